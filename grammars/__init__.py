@@ -1,0 +1,1 @@
+"""The grammars and the bundled dialects, as data files beside this module."""
