@@ -1,0 +1,42 @@
+"""The neutral model of one aircraft's setup: what rules see, and all that they see."""
+
+from __future__ import annotations
+
+from cfglint.craft.card import Card, SwitchCard
+from cfglint.craft.model import (
+    Craft,
+    Misread,
+    Missing,
+    ModeLink,
+    ModeRange,
+    NotForThisCraft,
+    Port,
+    Refusal,
+    Repeat,
+    Stray,
+    Traits,
+    Unreadable,
+    Value,
+)
+from cfglint.craft.settings import MODES, Setting, setting
+
+__all__ = [
+    "MODES",
+    "Card",
+    "Craft",
+    "Misread",
+    "Missing",
+    "ModeLink",
+    "ModeRange",
+    "NotForThisCraft",
+    "Port",
+    "Refusal",
+    "Repeat",
+    "Setting",
+    "Stray",
+    "SwitchCard",
+    "Traits",
+    "Unreadable",
+    "Value",
+    "setting",
+]

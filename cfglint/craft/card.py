@@ -1,0 +1,127 @@
+"""The hardware card: what the dump cannot say, one typed field a row."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from cfglint.craft.model import Missing, Value
+from cfglint.craft.settings import CHEMISTRIES, LINKS, SIGNALS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from cfglint.span import Span
+
+
+class Field(NamedTuple):
+    """One field of a card: ``kind`` as in the settings table, plus ``words`` for lists."""
+
+    name: str
+    kind: str
+    unit: str
+    words: tuple[str, ...]
+    about: str
+
+
+FIELDS: dict[str, Field] = {
+    row.name: row
+    for row in (
+        Field("airframe.motors", "count", "motors", (), "how many motors the craft has"),
+        Field(
+            "airframe.kind",
+            "word",
+            "",
+            ("unstabilised", "stabilised", "programmable"),
+            "what it can do alone: nothing, keep level, or fly back",
+        ),
+        Field("airframe.propellers", "word", "", ("open", "enclosed"), "how the blades are kept"),
+        Field("esc.signals", "words", "", SIGNALS, "motor signals that the ESCs understand"),
+        Field("esc.two_way", "flag", "", (), "the ESCs can answer on the signal wire"),
+        Field("esc.reverses", "flag", "", (), "the ESCs can reverse a motor on command"),
+        Field("esc.firmware", "text", "", (), "the ESC firmware's version"),
+        Field("esc.firmware_order", "word", "", ("dotted", "decimal"), "how its versions count"),
+        Field("esc.reverses_from", "text", "", (), "first ESC firmware that reverses on command"),
+        Field("esc.pulse_min_us", "number", "µs", (), "lowest pulse the ESCs are calibrated to"),
+        Field("esc.pulse_max_us", "number", "µs", (), "highest pulse the ESCs are calibrated to"),
+        Field("receiver.link", "word", "", LINKS, "link that the receiver speaks"),
+        Field("receiver.port", "count", "port", (), "port the receiver is soldered to"),
+        Field("receiver.rate_hz", "number", "Hz", (), "frames a second that the receiver sends"),
+        Field(
+            "receiver.pad",
+            "word",
+            "",
+            ("as-link", "un-inverted"),
+            "whether the pad in use carries the link as it is or already turned to normal",
+        ),
+        Field("receiver.low_us", "number", "µs", (), "lowest pulse the receiver sends"),
+        Field("receiver.high_us", "number", "µs", (), "highest pulse the receiver sends"),
+        Field(
+            "receiver.on_loss",
+            "word",
+            "",
+            ("silent", "hold", "set-values"),
+            "what the receiver itself sends when the radio link is lost",
+        ),
+        Field("transmitter.channel_order", "text", "", (), "order of the sticks, e.g. AETR"),
+        Field("transmitter.low_us", "number", "µs", (), "pulse of a stick held low"),
+        Field("transmitter.high_us", "number", "µs", (), "pulse of a stick held high"),
+        Field("transmitter.centre_us", "number", "µs", (), "pulse of a stick let go"),
+        Field("transmitter.jitter_us", "number", "µs", (), "how far a still stick wanders"),
+        Field("battery.chemistry", "word", "", CHEMISTRIES, "what the cells are made of"),
+        Field("battery.cells", "count", "cells", (), "cells in series"),
+        Field("failsafe.wanted", "word", "", ("stop", "descend", "return-home"), "what it must do"),
+        Field("port.N.inverter", "word", "", ("none", "fixed", "switchable"), "inverter on a port"),
+        Field("port.N.wired", "text", "", (), "what is soldered to a port"),
+    )
+}
+
+
+class SwitchCard(NamedTuple):
+    """One transmitter switch: its channel (from 1), its positions and how far they wander.
+
+    ``positions`` are pulses in µs in the order in which the switch is flicked; ``names`` what
+    the pilot calls them (``up``, ``middle``, ``down``).  ``momentary`` springs back to the
+    first position.
+    """
+
+    name: str
+    channel: int
+    positions: tuple[float, ...]
+    names: tuple[str, ...]
+    jitter_us: float
+    momentary: bool
+    span: Span
+    channel_span: Span
+    position_spans: tuple[Span, ...]
+
+
+class Card:
+    """One craft's hardware, read from a card file.  Values carry spans into that file."""
+
+    __slots__ = ("file", "locate", "switches", "values")
+
+    def __init__(
+        self,
+        file: str,
+        values: dict[str, Any],
+        switches: tuple[SwitchCard, ...] = (),
+        locate: Callable[[str], Span | None] | None = None,
+    ) -> None:
+        self.file = file
+        self.values = values
+        self.switches = switches
+        self.locate = locate
+
+    def get(self, field: str) -> Value:
+        """A field; one of origin ``missing`` when the card does not say."""
+        if field not in self.values:
+            return Value(field, None, "missing")
+        # Spans are looked up only for what a finding speaks of: most cards are never pointed at.
+        span = self.locate(field) if self.locate is not None else None
+        return Value(field, self.values[field], "set", span, span, str(self.values[field]))
+
+    def need(self, field: str) -> Value:
+        """A field; raises Missing when the card does not say."""
+        if field not in self.values:
+            raise Missing(field, "card")
+        return self.get(field)

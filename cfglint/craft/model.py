@@ -1,0 +1,293 @@
+"""The craft: one aircraft's setup in neutral words, every value with the place it came from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+
+from cfglint.craft.settings import setting
+from cfglint.span import Span
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from cfglint.craft.card import Card
+
+Origin = Literal["set", "default", "missing"]
+
+
+class Missing(Exception):  # noqa: N818  (it is a fact that is missing, not an error)
+    """A rule could not tell: ``fact`` names the setting or card field that would settle it.
+
+    ``where`` says where to write it: ``dump``, ``card`` or ``dialect``.
+    """
+
+    def __init__(self, fact: str, where: str, hint: str = "") -> None:
+        super().__init__(fact)
+        self.fact = fact
+        self.where = where
+        self.hint = hint
+
+    def __str__(self) -> str:
+        place = {"dump": "the dump", "card": "the hardware card", "dialect": "the dialect file"}
+        text = f"`{self.fact}` in {place.get(self.where, self.where)}"
+        return f"{text} ({self.hint})" if self.hint else text
+
+
+class NotForThisCraft(Exception):  # noqa: N818
+    """A rule has nothing to say about this craft; the text says why."""
+
+
+class Value(NamedTuple):
+    """One setting's value: typed, with where it came from and as it was written.
+
+    ``origin`` is ``set`` (a line says so), ``default`` (the dialect says what holds when no
+    line does) or ``missing`` (nobody says; ``value`` is None).  ``span`` covers the value's
+    own characters, ``line_span`` the whole statement; both are None unless it was set.
+    ``sure`` is False where the dialect marks the mapping unconfirmed.
+    """
+
+    name: str
+    value: Any
+    origin: Origin
+    span: Span | None = None
+    line_span: Span | None = None
+    written: str = ""
+    sure: bool = True
+
+    @property
+    def known(self) -> bool:
+        return self.origin != "missing"
+
+    def __str__(self) -> str:
+        return show(self.name, self.value)
+
+
+def show(name: str, value: Any) -> str:
+    """A value as a person reads it: ``4 V``, ``yes``, ``dshot600``."""
+    if value is None:
+        return "not set"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, frozenset | set | tuple | list):
+        return ", ".join(sorted(str(item) for item in value)) or "nothing"
+    if isinstance(value, int | float):
+        try:
+            unit = setting(name).unit
+        except KeyError:
+            unit = ""
+        joint = "" if unit in ("", "%") else " "
+        return f"{value:g}{joint}{unit}" if abs(value) < 1e5 else f"{value:.0f}{joint}{unit}"
+    return str(value)
+
+
+class ModeRange(NamedTuple):
+    """A mode is on while ``channel`` (from 1) lies between ``low_us`` and ``high_us``.
+
+    The low end belongs to the range; whether the high end does is ``Traits.range_ends``.
+    ``join`` says how this range combines with the same mode's others: a mode is on when all
+    its ``all`` ranges hold or, failing that, any of its ``any`` ranges does.  With no ``all``
+    range only the ``any`` ranges count, and the other way round.
+    """
+
+    mode: str
+    channel: int
+    low_us: float
+    high_us: float
+    join: Literal["any", "all"]
+    span: Span
+    channel_span: Span
+    low_span: Span
+    high_span: Span
+
+
+class ModeLink(NamedTuple):
+    """``mode`` is on (also) whenever the mode ``follows`` is on."""
+
+    mode: str
+    follows: str
+    join: Literal["any", "all"]
+    span: Span
+
+
+class Port(NamedTuple):
+    """One serial port as configured."""
+
+    number: int
+    functions: Value
+    baud: Value
+    inverted: Value
+    half_duplex: Value
+
+
+class Repeat(NamedTuple):
+    """One setting was given twice with different values; the later one counts."""
+
+    earlier: Value
+    later: Value
+
+
+class Stray(NamedTuple):
+    """A readable line that the dialect has no meaning for, with the nearest name it has."""
+
+    span: Span
+    name_span: Span
+    name: str
+    nearest: str
+
+
+class Misread(NamedTuple):
+    """A known setting whose value could not be understood; ``valid`` says what could be."""
+
+    name: str
+    span: Span
+    line_span: Span
+    written: str
+    valid: str
+    nearest: str
+
+
+class Refusal(NamedTuple):
+    """The controller said it did not take a line; ``cause`` is that line where it stands."""
+
+    span: Span
+    reason: str
+    cause: Span | None
+    cause_text: str
+
+
+class Unreadable(NamedTuple):
+    """A line that is no statement of the dialect's shape, and why."""
+
+    span: Span
+    why: str
+
+
+class Traits(NamedTuple):
+    """How the firmware behaves, as the dialect file says for this version (None: not said)."""
+
+    range_ends: Literal["half-open", "closed"] | None = None
+    inversion: Literal["absolute", "relative"] | None = None
+    arm_needs_permit: bool | None = None
+    arm_needs_low_throttle: bool | None = None
+    version_order: Literal["dotted", "decimal"] = "dotted"
+
+
+class Craft:
+    """One aircraft's setup.  Rules only read it; nothing in it changes after it is made.
+
+    ``whole`` is the span to point at when the trouble is that a line is absent: the line that
+    names the board or, failing that, the dump's first line.
+    """
+
+    __slots__ = (
+        "card",
+        "dialect",
+        "extent",
+        "file",
+        "lines",
+        "misread",
+        "mode_links",
+        "mode_ranges",
+        "name",
+        "refusals",
+        "repeats",
+        "strays",
+        "traits",
+        "unreadable",
+        "values",
+        "whole",
+    )
+
+    def __init__(
+        self,
+        *,
+        file: str,
+        name: str,
+        dialect: str,
+        extent: Literal["full", "changes"],
+        whole: Span,
+        values: Mapping[str, Value],
+        mode_ranges: tuple[ModeRange, ...] = (),
+        mode_links: tuple[ModeLink, ...] = (),
+        traits: Traits = Traits(),  # noqa: B008  (immutable)
+        repeats: tuple[Repeat, ...] = (),
+        strays: tuple[Stray, ...] = (),
+        misread: tuple[Misread, ...] = (),
+        refusals: tuple[Refusal, ...] = (),
+        unreadable: tuple[Unreadable, ...] = (),
+        card: Card | None = None,
+        lines: int = 0,
+    ) -> None:
+        self.file = file
+        self.name = name
+        self.dialect = dialect
+        self.extent = extent
+        self.whole = whole
+        self.values = values
+        self.mode_ranges = mode_ranges
+        self.mode_links = mode_links
+        self.traits = traits
+        self.repeats = repeats
+        self.strays = strays
+        self.misread = misread
+        self.refusals = refusals
+        self.unreadable = unreadable
+        self.card = card
+        self.lines = lines
+
+    def get(self, name: str) -> Value:
+        """The value of a setting; one of origin ``missing`` when nobody says."""
+        found = self.values.get(name)
+        return found if found is not None else Value(name, None, "missing")
+
+    def need(self, name: str) -> Value:
+        """The value of a setting; raises Missing when nobody says what it is."""
+        found = self.values.get(name)
+        if found is None:
+            raise Missing(name, "dump")
+        return found
+
+    def from_card(self, field: str) -> Value:
+        """A field of the hardware card; raises Missing without a card or without the field."""
+        if self.card is None:
+            raise Missing(field, "card", "this craft has no card")
+        return self.card.need(field)
+
+    def maybe_card(self, field: str) -> Value:
+        """A field of the hardware card; one of origin ``missing`` when nobody says."""
+        if self.card is None:
+            return Value(field, None, "missing")
+        return self.card.get(field)
+
+    def trait(self, name: str) -> Any:
+        """A trait of the firmware; raises Missing where the dialect file does not say."""
+        found = getattr(self.traits, name)
+        if found is None:
+            raise Missing(f"traits.{name}", "dialect")
+        return found
+
+    def place(self, value: Value) -> Span:
+        """Where to point for a value: its own characters, or the craft as a whole."""
+        return value.span or self.whole
+
+    def ranges_of(self, mode: str) -> tuple[ModeRange, ...]:
+        return tuple(row for row in self.mode_ranges if row.mode == mode)
+
+    def numbered(self, prefix: str) -> list[int]:
+        """The numbers N for which any ``prefix.N…`` setting is known, in order."""
+        start = prefix + "."
+        found = {name[len(start) :].split(".")[0] for name in self.values if name.startswith(start)}
+        return sorted(int(number) for number in found if number.isdigit())
+
+    def ports(self) -> list[Port]:
+        """Every port that the dump (or the dialect's defaults) speaks of, in order."""
+        return [
+            Port(
+                number,
+                self.get(f"port.{number}.functions"),
+                self.get(f"port.{number}.baud"),
+                self.get(f"port.{number}.inverted"),
+                self.get(f"port.{number}.half_duplex"),
+            )
+            for number in self.numbered("port")
+        ]

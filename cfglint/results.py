@@ -1,0 +1,125 @@
+"""What a run came to: flat records that reports are made from.
+
+Records hold no craft and no tree, so that worker processes can hand them back and a cache can
+keep them.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+if TYPE_CHECKING:
+    from cfglint.rule import Edit, Grade, Lack, Rule, State
+    from cfglint.span import Span
+
+
+class Excerpt(NamedTuple):
+    """Lines of a file as they stand there, without their endings, from line ``first`` on."""
+
+    first: int
+    lines: tuple[str, ...]
+
+
+class Beside(NamedTuple):
+    """Another place a finding speaks of."""
+
+    span: Span
+    message: str
+    excerpt: Excerpt
+
+
+class Accepted(NamedTuple):
+    """A recorded decision to live with a finding."""
+
+    reason: str
+    by: str
+    until: str
+    span: Span | None
+
+
+class Found(NamedTuple):
+    """One finding of one rule on one craft, ready to be shown.
+
+    ``print`` is a fingerprint that does not move when unrelated lines are inserted.
+    """
+
+    rule: str
+    grade: Grade
+    file: str
+    craft: str
+    span: Span
+    message: str
+    instead: str
+    excerpt: Excerpt
+    beside: tuple[Beside, ...] = ()
+    fix: tuple[Edit, ...] = ()
+    picture: str = ""
+    print: str = ""
+    accepted: Accepted | None = None
+
+
+class Verdict(NamedTuple):
+    """The one outcome of one rule on one craft; ``found`` is empty unless it is broken."""
+
+    rule: str
+    file: str
+    craft: str
+    state: State
+    found: tuple[Found, ...] = ()
+    lacks: tuple[Lack, ...] = ()
+    reason: str = ""
+    whole: Span | None = None
+
+
+class Trouble(NamedTuple):
+    """Something that is no finding: a file that could not be read, a rule that crashed, a
+    configuration that is wrong.  ``kind`` is ``file``, ``crash``, ``config`` or ``nothing``.
+    """
+
+    kind: Literal["file", "crash", "config", "nothing"]
+    message: str
+    instead: str
+    exit: int
+    file: str = ""
+    span: Span | None = None
+    rule: str = ""
+    detail: str = ""
+
+
+class CraftLine(NamedTuple):
+    """One craft of the run: which file, called what, read by which dialect and version."""
+
+    file: str
+    name: str
+    dialect: str
+    firmware: str
+    lines: int
+    card: str = ""
+
+
+class Run(NamedTuple):
+    """Everything a report needs.
+
+    ``root`` is the absolute path that file names in spans are relative to.
+    """
+
+    root: str
+    rules: tuple[Rule, ...]
+    crafts: tuple[CraftLine, ...]
+    verdicts: tuple[Verdict, ...]
+    troubles: tuple[Trouble, ...]
+    floor: Grade = "advise"
+
+    @property
+    def found(self) -> list[Found]:
+        return [item for verdict in self.verdicts for item in verdict.found]
+
+    def exit_code(self) -> int:
+        """The documented exit code: the highest that applies."""
+        from cfglint.rule import GRADES
+
+        codes = [trouble.exit for trouble in self.troubles]
+        worst = GRADES.index(self.floor)
+        if any(item.accepted is None and GRADES.index(item.grade) <= worst for item in self.found):
+            codes.append(1)
+        return max(codes, default=0)

@@ -1,0 +1,232 @@
+"""The public interface for rule authors: Rule, Finding, Outcome, and the examples of a rule.
+
+A rule is one pure function of a craft.  It yields findings; it may raise (or yield)
+:class:`cfglint.craft.Missing` (most simply through ``craft.need``) when a fact is missing, and
+:class:`cfglint.craft.NotForThisCraft` when it has nothing to say.  From that the runner makes
+exactly one outcome for every rule and craft::
+
+    @rule(
+        "motor/left-on-default-signal",
+        grade="ground",
+        title="Motor signal left on brushed",
+        why="A brushless craft on a brushed output may spin some motors at full drive.",
+        source="common practice",
+        examples=(good("let motor-signal be dshot300"), ...),
+    )
+    def left_on_default_signal(craft: Craft, options: Options) -> Iterator[Finding]:
+        signal = craft.need("motor.signal")
+        if signal.value == "brushed":
+            yield Finding(craft.place(signal), "…", instead="…")
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from cfglint.craft import Craft, Missing
+    from cfglint.span import Span
+
+#: The version of this interface.  A plug-in states the versions that it is written for.
+API_VERSION = 1
+
+Grade = Literal["ground", "fix", "advise"]
+State = Literal["holds", "broken", "unknown", "not for this craft"]
+Confidence = Literal["certain", "likely", "hint"]
+
+#: Worst first.
+GRADES: tuple[Grade, ...] = ("ground", "fix", "advise")
+
+
+class Edit(NamedTuple):
+    """Replace the text of ``span`` by ``text`` (an empty span inserts)."""
+
+    span: Span
+    text: str
+
+
+class Related(NamedTuple):
+    """Another place that a finding speaks of, and what it has to do with it."""
+
+    span: Span
+    message: str
+
+
+class Finding(NamedTuple):
+    """One thing that is wrong.
+
+    ``message`` says what is wrong, on which value, and why it matters in one clause;
+    ``instead`` what to write or do; ``picture`` is an optional few lines of plain text drawn
+    below the message; ``grade`` overrides the rule's own.
+    """
+
+    span: Span
+    message: str
+    instead: str = ""
+    related: tuple[Related, ...] = ()
+    grade: Grade | None = None
+    fix: tuple[Edit, ...] = ()
+    picture: str = ""
+
+
+class Lack(NamedTuple):
+    """A fact that would settle a rule: a setting or card field, and where to write it."""
+
+    fact: str
+    where: str
+    text: str
+
+
+class Example(NamedTuple):
+    """One example of a rule: a dump in the bundled ``plain`` dialect, and what must come of it.
+
+    In a ``bad`` example the line below an offending line holds carets under the exact text and,
+    after them, words that the message must contain; it is not part of the dump.  ``unknown``
+    examples name the missing fact.  ``card`` is the text of a hardware card.
+    """
+
+    kind: Literal["good", "bad", "unknown", "not-for"]
+    dump: str
+    card: str = ""
+    missing: str = ""
+    options: tuple[tuple[str, Any], ...] = ()
+    dialect: str = "plain"
+
+
+class Option(NamedTuple):
+    """One number or word of a rule that a club may set."""
+
+    name: str
+    default: Any
+    about: str
+    least: float | None = None
+    most: float | None = None
+
+
+class Options:
+    """A rule's options as attributes: ``options.margin_us``."""
+
+    __slots__ = ("_values",)
+
+    def __init__(self, values: Mapping[str, Any]) -> None:
+        self._values = values
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_"):
+            raise AttributeError(name)
+        try:
+            return self._values[name]
+        except KeyError:
+            raise AttributeError(f"this rule has no option {name!r}") from None
+
+
+class Rule(NamedTuple):
+    """A rule: its page in the handbook and its function."""
+
+    id: str
+    grade: Grade
+    title: str
+    why: str
+    source: str
+    check: Callable[[Craft, Options], Iterable[Finding | Missing]]
+    options: tuple[Option, ...] = ()
+    examples: tuple[Example, ...] = ()
+    confidence: Confidence = "certain"
+    aliases: tuple[str, ...] = ()
+    pack: str = ""
+
+
+class Outcome(NamedTuple):
+    """What one rule said of one craft.
+
+    ``lacks`` names missing facts: always for ``unknown``, and for ``broken`` where some
+    findings were certain before a fact was missed.
+    """
+
+    rule: Rule
+    craft: Craft
+    state: State
+    findings: tuple[Finding, ...] = ()
+    lacks: tuple[Lack, ...] = ()
+    reason: str = ""
+
+
+def rule(
+    id: str,  # noqa: A002  (the word a rule author uses)
+    *,
+    grade: Grade,
+    title: str,
+    why: str,
+    source: str,
+    options: tuple[Option, ...] = (),
+    examples: tuple[Example, ...] = (),
+    confidence: Confidence = "certain",
+    aliases: tuple[str, ...] = (),
+) -> Callable[[Callable[[Craft, Options], Iterable[Finding | Missing]]], Rule]:
+    """Make a Rule of the decorated function.
+
+    Raises ValueError for an id that is not ``concern/what-is-wrong`` or an unknown grade.
+    """
+    concern, _, what = id.partition("/")
+    for part in (concern, what):
+        if not part or not part.replace("-", "").isalnum() or part != part.lower():
+            raise ValueError(f"rule id {id!r} is not of the form concern/what-is-wrong")
+    if grade not in GRADES:
+        raise ValueError(f"rule {id}: grade {grade!r} is none of {', '.join(GRADES)}")
+
+    def make(check: Callable[[Craft, Options], Iterable[Finding | Missing]]) -> Rule:
+        return Rule(
+            id, grade, title, why, source, check, options, examples, confidence, aliases
+        )
+
+    return make
+
+
+def good(dump: str, *, card: str = "", options: Mapping[str, Any] | None = None) -> Example:
+    """An example in which the rule holds."""
+    return Example("good", dump, card, "", tuple((options or {}).items()))
+
+
+def bad(dump: str, *, card: str = "", options: Mapping[str, Any] | None = None) -> Example:
+    """An example in which the rule is broken exactly where the carets stand."""
+    return Example("bad", dump, card, "", tuple((options or {}).items()))
+
+
+def unknown(
+    dump: str, *, missing: str, card: str = "", options: Mapping[str, Any] | None = None
+) -> Example:
+    """An example in which the rule cannot tell, for want of the fact ``missing``."""
+    return Example("unknown", dump, card, missing, tuple((options or {}).items()))
+
+
+def not_for(dump: str, *, card: str = "", options: Mapping[str, Any] | None = None) -> Example:
+    """An example in which the rule has nothing to say."""
+    return Example("not-for", dump, card, "", tuple((options or {}).items()))
+
+
+def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
+    """The one outcome of a rule on a craft.
+
+    A rule that asks several questions may yield a Missing for one and go on to the next.
+    Exceptions other than Missing and NotForThisCraft are the rule's own fault and pass through.
+    """
+    from cfglint.craft import Missing, NotForThisCraft
+
+    findings: list[Finding] = []
+    lacks: list[Lack] = []
+    try:
+        for found in item.check(craft, options):
+            if isinstance(found, Missing):
+                lacks.append(Lack(found.fact, found.where, str(found)))
+            else:
+                findings.append(found)
+    except Missing as gap:
+        lacks.append(Lack(gap.fact, gap.where, str(gap)))
+    except NotForThisCraft as no:
+        if not findings and not lacks:
+            return Outcome(item, craft, "not for this craft", reason=str(no))
+    state: State = "broken" if findings else "unknown" if lacks else "holds"
+    seen = cast("tuple[Lack, ...]", tuple(dict.fromkeys(lacks)))
+    return Outcome(item, craft, state, tuple(findings), seen)
