@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import os
+import shutil
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -44,3 +49,18 @@ def pytest_configure(config: pytest.Config) -> None:
 def root() -> Path:
     """The checkout's top folder."""
     return ROOT
+
+
+def _copy_clean(target: Path) -> Path:
+    """Copy the checkout to ``target``, committed or not, leaving out what .gitignore names."""
+    lines = (ROOT / ".gitignore").read_text(encoding="utf-8").split("\n")
+    ignored = [line.strip() for line in lines if line.strip() and not line.startswith("#")]
+    assert all("/" not in line and not line.startswith("!") for line in ignored)
+    shutil.copytree(ROOT, target, ignore=shutil.ignore_patterns(".git", *ignored), symlinks=True)
+    return target
+
+
+@pytest.fixture(scope="session")
+def copy_clean() -> Callable[[Path], Path]:
+    """A function that makes a clean copy of the checkout, without its history, at a new path."""
+    return _copy_clean
