@@ -1,0 +1,1 @@
+"""What every position of every switch does: intervals, positions, modes, states, answers."""
