@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from cfglint.span import Span
 
 #: Exit codes, as documented; when several apply the highest number wins.
@@ -38,3 +40,37 @@ class Problem(Exception):  # noqa: N818  (it is shown to a person, never a trace
         place = str(self.span) if self.span is not None else self.file
         head = f"{place}: {self.message}" if place else self.message
         return f"{head}; {self.instead}" if self.instead else head
+
+
+class Problems(Problem):
+    """Several problems of one file at once, in the order of the file.
+
+    It is a Problem itself (the first one, with all texts when shown), so that whoever handles
+    one handles many; ``each`` holds them singly.
+    """
+
+    def __init__(self, each: Sequence[Problem]) -> None:
+        first = each[0]
+        super().__init__(
+            first.message,
+            span=first.span,
+            file=first.file,
+            instead=first.instead,
+            exit=max(problem.exit for problem in each),
+        )
+        self.each = tuple(each)
+
+    def __str__(self) -> str:
+        return "\n".join(str(problem) for problem in self.each)
+
+
+def raise_all(problems: Iterable[Problem]) -> None:
+    """Raise what there is: nothing, the one Problem, or all of them as Problems.
+
+    Problems of one file are put in the order of its lines; those without a place come first.
+    """
+    each = sorted(problems, key=lambda one: one.span[1:3] if one.span is not None else (0, 0))
+    if len(each) == 1:
+        raise each[0]
+    if each:
+        raise Problems(each)

@@ -1,0 +1,69 @@
+"""Did you mean: the nearest of some words to a mistyped one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+#: Longer "words" are no typing mistake (a line of a binary file, say) and are not compared.
+LONGEST = 80
+
+
+def _plain(word: str) -> str:
+    return word.casefold().replace("_", "-").replace(" ", "-")
+
+
+def nearest(word: str, candidates: Iterable[str]) -> str:
+    """The candidate most like ``word``, or ``""`` if none is close.
+
+    Letter case and ``-`` against ``_`` count for nothing.  Of two equally close candidates the
+    one that comes first wins, so the answer does not depend on anything but the arguments.
+    """
+    if not word or len(word) > LONGEST:
+        return ""
+    by_plain: dict[str, str] = {}
+    for candidate in candidates:
+        by_plain.setdefault(_plain(candidate), candidate)
+    sought = _plain(word)
+    if sought in by_plain:
+        return by_plain[sought]
+    # Slow to import, and most runs have nothing mistyped.
+    from difflib import SequenceMatcher
+
+    matcher = SequenceMatcher()
+    matcher.set_seq2(sought)
+    best, score = "", 0.6
+    for plain, candidate in by_plain.items():
+        matcher.set_seq1(plain)
+        if (
+            matcher.real_quick_ratio() > score
+            and matcher.quick_ratio() > score
+            and (ratio := matcher.ratio()) > score
+        ):
+            best, score = candidate, ratio
+    return best
+
+
+def suggestion(word: str, candidates: Iterable[str], *, most: int = 12) -> str:
+    """What to do about a mistyped word, in one clause.
+
+    ``did you mean `sbus`?`` if one is close, else the list of what may stand there if that is
+    short, else ``""``.
+    """
+    pool = list(candidates)
+    close = nearest(word, pool)
+    if close:
+        return f"did you mean `{close}`?"
+    if pool and len(pool) <= most:
+        return "it may be " + listing(pool)
+    return ""
+
+
+def listing(words: Iterable[str], joint: str = "or") -> str:
+    """Words as a person lists them: `` `a`, `b` or `c` ``."""
+    marked = [f"`{word}`" for word in words]
+    if len(marked) < 2:
+        return "".join(marked)
+    return ", ".join(marked[:-1]) + f" {joint} {marked[-1]}"
