@@ -1,0 +1,476 @@
+"""Receiver links against published tick tables, frame times and tolerances."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cfglint.craft import settings
+from cfglint.facts.links import (
+    LINKS,
+    NOMINAL_HIGH_US,
+    NOMINAL_LOW_US,
+    USUAL_HIGH_TICK,
+    USUAL_LOW_TICK,
+    baud_within,
+    clip_and_quantise,
+    frame_time_us,
+    link_baud_within,
+    one_wire_ceiling_hz,
+    sum_signal_rest_us,
+    tick_to_us,
+    us_to_tick,
+)
+
+SCALED = [name for name, row in LINKS.items() if row.scaling is not None]
+UNSCALED = [name for name, row in LINKS.items() if row.scaling is None]
+ANY_US = st.floats(-10_000, 10_000)
+
+
+def test_the_table_has_exactly_the_links_that_a_setting_can_name() -> None:
+    assert tuple(LINKS) == settings.LINKS
+    assert all(row.id == name for name, row in LINKS.items())
+
+
+# ---------------------------------------------------------------- channel values
+
+
+# Source: CRSF V3 Protocol Specification, frame 0x16: µs = (t - 992) · 5/8 + 1500.
+@pytest.mark.parametrize("link", ["crsf", "crsf-one-wire"])
+@pytest.mark.parametrize(
+    ("tick", "us"),
+    [
+        (0, 880),
+        (172, 987.5),
+        (191, 999.375),
+        (192, 1000),
+        (992, 1500),
+        (1792, 2000),
+        (1811, 2011.875),
+        (1984, 2120),
+    ],
+)
+def test_crsf_ticks(link: str, tick: int, us: float) -> None:
+    assert tick_to_us(link, tick) == us
+    assert us_to_tick(link, us) == tick
+
+
+# Source: as above, second formula: t = (µs - 1500) · 8/5 + 992.
+@given(st.integers(880, 2120))
+def test_crsf_carries_every_whole_us_there_and_back_when_rounded(us: int) -> None:
+    tick = us_to_tick("crsf", us)
+    assert tick is not None
+    assert abs(tick - (Fraction(us - 1500) * 8 / 5 + 992)) <= Fraction(1, 2)
+    back = tick_to_us("crsf", tick)
+    assert back is not None
+    assert round(back) == us
+    assert LINKS["crsf"].scaling is not None
+    assert LINKS["crsf"].scaling.rounding == "nearest"
+
+
+def test_truncating_instead_would_lose_a_us() -> None:
+    # Source: CRSF V3 Protocol Specification, frame 0x16, worked through.
+    us = tick_to_us("crsf", 1811)
+    assert us is not None
+    assert (int(us), round(us)) == (2011, 2012)
+
+
+def test_published_crsf_frame() -> None:
+    """A whole channels frame, all sixteen at the middle.
+
+    Sources: CRSF V3 Protocol Specification (layout: address, length, type, 16 × 11 bits lowest
+    bit first, CRC-8/DVB-S2 over type and payload); the CRC by crccheck.
+    """
+    crc = pytest.importorskip("crccheck.crc")
+    frame = bytes.fromhex("c81816e0031ff8c0073ef0810f7ce0031ff8c0073ef0810f7cad")
+    assert len(frame) == LINKS["crsf"].frame_bytes
+    assert frame[1] == len(frame) - 2
+    assert crc.Crc8DvbS2.calc(frame[2:-1]) == frame[-1]
+    assert crc.Crc8DvbS2.calc(frame[2:-2] + b"\x7d") != frame[-1]
+    bits = int.from_bytes(frame[3:-1], "little")
+    ticks = [bits >> 11 * n & 0x7FF for n in range(16)]
+    assert bits >> 11 * LINKS["crsf"].channels == 0
+    assert [tick_to_us("crsf", tick) for tick in ticks] == [1500.0] * 16
+
+
+def test_usual_travel_of_eleven_bit_links() -> None:
+    # Common practice: ticks 172 and 1811; no specification gives them as ends.
+    for link in ("sbus", "crsf", "crsf-one-wire", "fport"):
+        row = LINKS[link]
+        assert row.usual is not None
+        assert row.usual.low_us == tick_to_us(link, USUAL_LOW_TICK)
+        assert row.usual.high_us == tick_to_us(link, USUAL_HIGH_TICK)
+        assert row.usual.mark == "common practice"
+
+
+# Source: Specification for Spektrum SRXL2, Rev K, §7.7.1, for the ticks; Spektrum Remote
+# Receiver Interfacing, Rev A (100 % = 1102-1898 µs, 150 % = 903-2097 µs), for the µs.
+@pytest.mark.parametrize(
+    ("tick", "us"), [(0, 903), (10_912, 1102), (32_768, 1500), (54_612, 1898), (65_532, 2097)]
+)
+def test_srxl2_ticks(tick: int, us: float) -> None:
+    assert tick_to_us("srxl2", tick) == pytest.approx(us, abs=0.25)
+    assert tick_to_us("srxl2", 32_768) == 1500
+
+
+def test_spektrum_travel_is_not_the_nominal_one() -> None:
+    # Source: Spektrum Remote Receiver Interfacing, Rev A.
+    for link in ("dsm", "srxl2"):
+        usual = LINKS[link].usual
+        assert usual is not None
+        assert (usual.low_us, usual.high_us) == (1102, 1898)
+        assert (usual.low_us, usual.high_us) != (NOMINAL_LOW_US, NOMINAL_HIGH_US)
+
+
+def test_nominal_travel_is_that_of_mavlink() -> None:
+    # Source: MAVLink common message set, RC_CHANNELS (pymavlink's copy).
+    common = pytest.importorskip("pymavlink.dialects.v20.common")
+    text = " ".join(common.MAVLink_rc_channels_message.__doc__.split())
+    assert f"{NOMINAL_LOW_US:.0f} microseconds: 0%" in text
+    assert f"{NOMINAL_HIGH_US:.0f} microseconds: 100%" in text
+    # "Unused" and "let go" are numbers there that no link of ours can send as a channel value.
+    xml = Path(common.__file__).with_name("common.xml").read_text(encoding="utf-8")
+    assert "UINT16_MAX" in xml[xml.index('name="RC_CHANNELS"') :][:600]
+    for released in (0, 2**16 - 2, 2**16 - 1):
+        for row in LINKS.values():
+            if row.lowest_us is not None and row.highest_us is not None:
+                assert not row.lowest_us <= released <= row.highest_us
+
+
+def test_every_end_of_a_link_is_one_of_its_ticks() -> None:
+    for link in SCALED:
+        row = LINKS[link]
+        scale = row.scaling
+        assert scale is not None
+        if scale.lowest_tick is None or scale.highest_tick is None:
+            assert row.lowest_us is row.highest_us is None
+            continue
+        assert tick_to_us(link, scale.lowest_tick) == row.lowest_us
+        assert tick_to_us(link, scale.highest_tick) == row.highest_us
+
+
+@given(st.sampled_from(SCALED), st.integers(0, 65_535))
+def test_ticks_are_exact_and_come_back(link: str, tick: int) -> None:
+    scale = LINKS[link].scaling
+    assert scale is not None
+    if scale.lowest_tick is not None and scale.highest_tick is not None:
+        tick = scale.lowest_tick + tick % (scale.highest_tick - scale.lowest_tick + 1)
+    us = tick_to_us(link, tick)
+    assert us is not None
+    # Against fractions: floats lose nothing, because every step divides by a power of two.
+    assert Fraction(us) == Fraction(scale.offset_us) + tick * Fraction(scale.step_us)
+    assert us_to_tick(link, us) == tick
+    assert clip_and_quantise(link, us) == us
+
+
+def test_halves_go_upward() -> None:
+    assert us_to_tick("crsf", 880 + 0.3125) == 1
+    assert us_to_tick("ibus", 1500.5) == 1501
+    assert us_to_tick("ibus", 1501.5) == 1502
+
+
+@pytest.mark.parametrize("link", UNSCALED)
+def test_unknown_scaling_stays_unknown(link: str) -> None:
+    assert tick_to_us(link, 992) is None
+    assert us_to_tick(link, 1500) is None
+    assert clip_and_quantise(link, 1500.3) == 1500.3
+
+
+@pytest.mark.parametrize("tick", [-1, 1985])
+def test_a_tick_that_cannot_be_sent_is_refused(tick: int) -> None:
+    with pytest.raises(ValueError, match="they run from 0 to 1984"):
+        tick_to_us("crsf", tick)
+
+
+@pytest.mark.parametrize("us", [879.9, 2120.1])
+def test_a_value_that_cannot_be_sent_is_refused(us: float) -> None:
+    with pytest.raises(ValueError, match="it carries 880 to 2120 µs"):
+        us_to_tick("crsf", us)
+
+
+@pytest.mark.parametrize("us", [float("nan"), float("inf"), float("-inf")])
+def test_a_value_that_is_no_number_is_refused(us: float) -> None:
+    for ask in (us_to_tick, clip_and_quantise):
+        with pytest.raises(ValueError, match="is no channel value"):
+            ask("sbus", us)
+
+
+@pytest.mark.parametrize(
+    ("link", "sent", "arrives"),
+    [
+        ("crsf", 3000, 2120),
+        ("crsf", 0, 880),
+        ("crsf", 2012, 2011.875),
+        ("dsm", 800, 903),
+        ("dsm", 2200, 2097),
+        ("sumd", 2200, 2100),
+        ("sumd", 1500.05, 1500),
+        ("ibus", 2500.2, 2500),
+        ("ppm", 2500.2, 2500.2),
+    ],
+)
+def test_clip_and_quantise(link: str, sent: float, arrives: float) -> None:
+    assert clip_and_quantise(link, sent) == arrives
+
+
+@given(st.sampled_from(list(LINKS)), ANY_US, ANY_US)
+def test_clip_and_quantise_keeps_order_stays_within_and_settles(
+    link: str, one: float, other: float
+) -> None:
+    row = LINKS[link]
+    low, high = sorted((clip_and_quantise(link, one), clip_and_quantise(link, other)))
+    assert low == clip_and_quantise(link, min(one, other))
+    assert high == clip_and_quantise(link, max(one, other))
+    assert clip_and_quantise(link, low) == low
+    if row.lowest_us is not None and row.highest_us is not None:
+        assert row.lowest_us <= low <= high <= row.highest_us
+        if row.scaling is not None and row.lowest_us <= one <= row.highest_us:
+            assert abs(clip_and_quantise(link, one) - one) <= row.scaling.step_us / 2 + 1e-9
+
+
+# ---------------------------------------------------------------- time on the wire
+
+
+@pytest.mark.parametrize(
+    ("link", "baud", "largest", "us"),
+    [
+        # Source: CRSF V3 Protocol Specification (416 666 baud 8N1, 26 bytes, 64 at most).
+        ("crsf", None, False, 624),
+        ("crsf", None, True, 1536),
+        ("crsf-one-wire", None, False, 650),
+        ("crsf-one-wire", None, True, 1600),
+        # Source: Specification for Spektrum SRXL2, Rev K (80 bytes at most, 8N1).
+        ("srxl2", None, False, 6944),
+        ("srxl2", 400_000, False, 2000),
+        # Common practice.
+        ("sbus", None, False, 3000),
+        ("ibus", None, False, 2777.8),
+        ("dsm", None, False, 1388.9),
+        # From memory.
+        ("fport", None, False, 2517.4),
+        ("sumd", None, False, 3212),
+    ],
+)
+def test_frame_times(link: str, baud: int | None, largest: bool, us: float) -> None:
+    assert frame_time_us(link, baud, largest=largest) == pytest.approx(us, rel=1e-4)
+
+
+def test_frames_that_shrink_with_their_channels() -> None:
+    # From memory: SUMD is 3 + 2n + 2 bytes for n channels.
+    for n in range(1, 17):
+        assert frame_time_us("sumd", channels=n) == pytest.approx((3 + 2 * n + 2) * 1e7 / 115_200)
+    assert frame_time_us("sbus", channels=8) == frame_time_us("sbus")
+
+
+def test_frames_of_unknown_length_stay_unknown() -> None:
+    assert frame_time_us("ppm") is None
+    assert frame_time_us("fport", largest=True) is None
+    assert frame_time_us("sumd", largest=True, channels=4) is None
+
+
+def test_frames_against_periods() -> None:
+    # Source: CRSF V3 Protocol Specification, by arithmetic: no 500 Hz on 115 200 baud.
+    slow = frame_time_us("crsf", 115_200)
+    assert slow == pytest.approx(2257, abs=0.5)
+    assert slow is not None
+    assert slow > LINKS["crsf"].periods_us[0] == 2000
+    # Source: Specification for Spektrum SRXL2, Rev K: 80 bytes outlast 5.5 ms at 115 200 baud.
+    longest = frame_time_us("srxl2", 115_200)
+    assert longest is not None
+    assert longest > LINKS["srxl2"].periods_us[0] == 5500
+    assert not LINKS["srxl2"].frame_fixed
+    # Every other frame fits its link's shortest usual period.
+    for name, row in LINKS.items():
+        time_us = frame_time_us(name)
+        if time_us is not None and name != "srxl2":
+            assert time_us < row.periods_us[0]
+
+
+# Derived from the CRSF V3 Protocol Specification: one frame of 64 bytes from each side.
+@pytest.mark.parametrize(
+    ("baud", "hz"), [(115_200, 90.0), (400_000, 312.5), (1_000_000, 781.25), (2_000_000, 1562.5)]
+)
+def test_one_wire_ceilings(baud: int, hz: float) -> None:
+    assert one_wire_ceiling_hz(baud) == hz
+    assert baud in LINKS["crsf-one-wire"].bauds
+    both_us = frame_time_us("crsf-one-wire", baud, largest=True)
+    assert both_us is not None
+    assert 1e6 / (2 * both_us) == pytest.approx(hz)
+
+
+def test_one_wire_period_is_the_ceiling_at_the_usual_baud() -> None:
+    row = LINKS["crsf-one-wire"]
+    assert row.periods_us[0] == pytest.approx(1e6 / one_wire_ceiling_hz(row.bauds[0]))
+
+
+# Common practice: a 22.5 ms sum of pulses, every channel at 2000 µs.
+@pytest.mark.parametrize(("channels", "rest_us"), [(8, 6500), (11, 500), (12, -1500)])
+def test_sum_signal(channels: int, rest_us: float) -> None:
+    assert sum_signal_rest_us(channels) == rest_us
+    assert LINKS["ppm"].periods_us == (22_500,)
+
+
+# ---------------------------------------------------------------- baud
+
+
+# Source: Microchip USART data sheets, "Error Tolerance": 8 bits -4.64/+4.58 %, recommended
+# ±2.0 %; 9 bits -4.19/+4.14 %, recommended ±1.5 %.
+@pytest.mark.parametrize(
+    ("bits", "percent", "verdict"),
+    [
+        (8, 2.0, "good"),
+        (8, -2.0, "good"),
+        (8, 2.01, "limit"),
+        (8, -2.01, "limit"),
+        (8, 4.57, "limit"),
+        (8, -4.63, "limit"),
+        (8, 4.59, "fails"),
+        (8, -4.65, "fails"),
+        (9, 1.5, "good"),
+        (9, -1.5, "good"),
+        (9, 1.51, "limit"),
+        (9, -1.51, "limit"),
+        (9, 4.13, "limit"),
+        (9, -4.18, "limit"),
+        (9, 4.15, "fails"),
+        (9, -4.20, "fails"),
+    ],
+)
+def test_baud_tolerance(bits: int, percent: float, verdict: str) -> None:
+    assert baud_within(100_000 + 1000 * percent, 100_000, bits) == verdict
+
+
+# Source: as above, applied to bauds met on receiver links.
+@pytest.mark.parametrize(
+    ("actual", "wanted", "bits", "verdict"),
+    [
+        (420_000, 416_666, 8, "good"),
+        (420_000, 400_000, 8, "fails"),
+        (416_666, 400_000, 8, "limit"),
+        (416_666, 400_000, 9, "fails"),
+        (115_200, 125_000, 8, "fails"),
+        (100_000, 115_200, 8, "fails"),
+        (115_200, 115_200, 8, "good"),
+    ],
+)
+def test_bauds_of_links(actual: int, wanted: int, bits: int, verdict: str) -> None:
+    assert baud_within(actual, wanted, bits) == verdict
+
+
+@pytest.mark.parametrize(
+    ("link", "actual", "verdict"),
+    [
+        ("crsf", 420_000, "good"),
+        ("crsf", 400_000, "limit"),
+        ("crsf", 115_200, "fails"),
+        ("crsf-one-wire", 420_000, "fails"),
+        ("crsf-one-wire", 416_666, "limit"),
+        ("crsf-one-wire", 1_000_000, "good"),
+        ("dsm", 125_000, "good"),
+        ("dsm", 120_000, "limit"),
+        ("sbus", 100_000, "good"),
+        ("sbus", 115_200, "fails"),
+        ("ppm", 115_200, None),
+    ],
+)
+def test_best_verdict_over_the_bauds_of_a_link(link: str, actual: int, verdict: str | None) -> None:
+    assert link_baud_within(link, actual) == verdict
+
+
+@given(st.integers(1, 4_000_000), st.sampled_from([8, 9]))
+def test_every_baud_agrees_with_itself_and_never_with_its_double(baud: int, bits: int) -> None:
+    assert baud_within(baud, baud, bits) == "good"
+    assert baud_within(2 * baud, baud, bits) == "fails"
+    assert baud_within(baud, 2 * baud, bits) == "fails"
+
+
+@given(st.integers(1, 4_000_000), st.integers(1, 4_000_000))
+def test_a_ninth_bit_never_forgives_more(actual: int, wanted: int) -> None:
+    order = ["good", "limit", "fails"]
+    eight, nine = baud_within(actual, wanted, 8), baud_within(actual, wanted, 9)
+    assert order.index(eight) <= order.index(nine)
+
+
+# ---------------------------------------------------------------- the wire itself
+
+
+def test_idle_level_and_wires() -> None:
+    # Sources: CRSF V3 Protocol Specification and SRXL2 specification Rev K; SBUS and PPM are
+    # common practice; the others from memory.
+    assert {name: row.idle_inverted for name, row in LINKS.items()} == {
+        "sbus": True,
+        "crsf": False,
+        "crsf-one-wire": None,
+        "ibus": False,
+        "dsm": False,
+        "srxl2": False,
+        "sumd": False,
+        "fport": True,
+        "ppm": None,
+    }
+    half = {name for name, row in LINKS.items() if row.wires == "half duplex"}
+    assert half == {"crsf-one-wire", "srxl2", "fport"}
+    assert {name for name, row in LINKS.items() if row.wires == "full duplex"} == {"crsf"}
+
+
+def test_bits_of_a_byte() -> None:
+    # 8E2 is a start bit, eight data, a parity and two stop bits; 8N1 ten in all.
+    assert (LINKS["sbus"].wire_bits, LINKS["sbus"].data_bits) == (12, 9)
+    for name, row in LINKS.items():
+        if name not in ("sbus", "ppm"):
+            assert (row.wire_bits, row.data_bits) == (10, 8)
+
+
+def test_payloads_hold_the_channels() -> None:
+    # Common practice and the CRSF specification: sixteen channels of eleven bits are 22 bytes.
+    for name, around in (("sbus", 3), ("crsf", 4), ("crsf-one-wire", 4)):
+        row = LINKS[name]
+        assert row.frame_bytes == row.channels * 11 // 8 + around
+    assert LINKS["dsm"].channels_a_frame < LINKS["dsm"].channels
+
+
+# ---------------------------------------------------------------- misuse
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda: frame_time_us("string"),
+        lambda: tick_to_us("string", 0),
+        lambda: us_to_tick("string", 0),
+        lambda: clip_and_quantise("string", 0),
+        lambda: link_baud_within("string", 9600),
+    ],
+)
+def test_an_unknown_link_is_named_with_those_there_are(ask: object) -> None:
+    assert callable(ask)
+    with pytest.raises(ValueError, match=r"no receiver link is called 'string'; known: sbus, "):
+        ask()
+
+
+@pytest.mark.parametrize("baud", [0, -115_200])
+def test_impossible_bauds_are_refused(baud: int) -> None:
+    for ask in (
+        lambda: frame_time_us("sbus", baud),
+        lambda: baud_within(baud, 9600),
+        lambda: baud_within(9600, baud),
+        lambda: link_baud_within("ppm", baud),
+        lambda: one_wire_ceiling_hz(baud),
+    ):
+        with pytest.raises(ValueError, match="must be above 0"):
+            ask()
+
+
+def test_tolerance_for_other_bits_is_refused() -> None:
+    with pytest.raises(ValueError, match="no baud tolerance is known for 7 bits"):
+        baud_within(9600, 9600, 7)
+
+
+@pytest.mark.parametrize("channels", [0, 17])
+def test_channels_that_a_link_does_not_carry_are_refused(channels: int) -> None:
+    with pytest.raises(ValueError, match="SUMD carries 1 to 16 channels"):
+        frame_time_us("sumd", channels=channels)

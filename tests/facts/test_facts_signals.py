@@ -1,0 +1,168 @@
+"""Motor signals against published frames and the arithmetic of pulse lengths."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cfglint.craft import settings
+from cfglint.facts import signals
+from cfglint.facts.signals import (
+    COMMAND_VALUES,
+    FRAME_BITS,
+    GAP_BITS,
+    SIGNALS,
+    STOP_VALUE,
+    THROTTLE_VALUES,
+    command_time_us,
+    digital_check,
+    digital_frame,
+    highest_rate_hz,
+)
+
+DIGITAL = [name for name, row in SIGNALS.items() if row.digital]
+ANALOGUE = [name for name, row in SIGNALS.items() if not row.digital]
+
+
+def test_the_table_has_exactly_the_signals_that_a_setting_can_name() -> None:
+    assert tuple(SIGNALS) == settings.SIGNALS
+    assert all(row.id == name for name, row in SIGNALS.items())
+
+
+# Source: Espressif ESP-IDF, RMT example for DShot ESCs (dshot_esc_encoder.c): frame layout and
+# check; the frames below follow from it.
+@pytest.mark.parametrize(
+    ("value", "telemetry", "frame"),
+    [
+        (0, False, 0x0000),
+        (48, False, 0x0606),
+        (1000, False, 0x7D0A),
+        (1046, False, 0x82C6),
+        (1046, True, 0x82D7),
+        (2047, False, 0xFFEE),
+        (2047, True, 0xFFFF),
+    ],
+)
+def test_digital_frames_as_published(value: int, telemetry: bool, frame: int) -> None:
+    assert digital_frame(value, telemetry) == frame
+
+
+@given(st.integers(0, 2047), st.booleans())
+def test_a_digital_frame_gives_back_what_went_in(value: int, telemetry: bool) -> None:
+    frame = digital_frame(value, telemetry)
+    assert frame >> 5 == value
+    assert bool(frame >> 4 & 1) is telemetry
+    assert 0 <= frame < 1 << FRAME_BITS
+    # The check makes the four nibbles cancel out.
+    assert frame >> 12 ^ frame >> 8 & 0xF ^ frame >> 4 & 0xF ^ frame & 0xF == 0
+
+
+@given(st.integers(0, 2047), st.booleans(), st.integers(0, 15))
+def test_the_check_notices_any_one_bit_turned(value: int, telemetry: bool, bit: int) -> None:
+    frame = digital_frame(value, telemetry) ^ 1 << bit
+    assert digital_check(frame >> 4) != frame & 0xF
+
+
+@pytest.mark.parametrize("value", [-1, 2048])
+def test_a_value_that_does_not_fit_is_refused(value: int) -> None:
+    with pytest.raises(ValueError, match="does not fit in 11 bits"):
+        digital_frame(value)
+
+
+@pytest.mark.parametrize("payload", [-1, 4096])
+def test_a_payload_that_does_not_fit_is_refused(payload: int) -> None:
+    with pytest.raises(ValueError, match="does not fit in 12 bits"):
+        digital_check(payload)
+
+
+def test_values_of_a_digital_frame_are_all_used_once() -> None:
+    # From memory: 0 stop, 1-47 commands, 48-2047 throttle in 2000 steps.
+    assert [STOP_VALUE, *COMMAND_VALUES, *THROTTLE_VALUES] == list(range(2048))
+    assert len(THROTTLE_VALUES) == 2000
+
+
+# 16 bits at the bit rate: Espressif ESP-IDF for the frame; the rates by name, common practice.
+@pytest.mark.parametrize(
+    ("signal", "frame_us", "ceiling_hz"),
+    [
+        ("dshot150", 106.67, 9375),
+        ("dshot300", 53.33, 18_750),
+        ("dshot600", 26.67, 37_500),
+        ("dshot1200", 13.33, 75_000),
+    ],
+)
+def test_digital_frame_times(signal: str, frame_us: float, ceiling_hz: float) -> None:
+    time_us = command_time_us(signal)
+    assert time_us == pytest.approx(frame_us, abs=0.005)
+    assert time_us is not None
+    assert 1e6 / time_us == pytest.approx(ceiling_hz)
+    # With the gap of two bits (common practice) 18 bit times pass between frames.
+    assert GAP_BITS >= 2
+    assert highest_rate_hz(signal) == pytest.approx(ceiling_hz * 16 / 18)
+
+
+# Common practice: pulse lengths, and 1 / longest pulse; servo PWM is held to 490 Hz.
+@pytest.mark.parametrize(
+    ("signal", "low_us", "high_us", "rate_hz"),
+    [
+        ("servo-pwm", 1000, 2000, 490),
+        ("oneshot125", 125, 250, 4000),
+        ("oneshot42", 42, 84, 11_905),
+        ("multishot", 5, 25, 40_000),
+    ],
+)
+def test_pulse_signals(signal: str, low_us: float, high_us: float, rate_hz: float) -> None:
+    row = SIGNALS[signal]
+    assert (row.pulse_low_us, row.pulse_high_us) == (low_us, high_us)
+    assert command_time_us(signal) == high_us
+    assert highest_rate_hz(signal) == pytest.approx(rate_hz, abs=0.5)
+
+
+def test_servo_pwm_keeps_a_rest_between_two_full_pulses() -> None:
+    # Common practice: at 490 Hz the period is 2041 µs against a pulse of 2000 µs.
+    rate_hz = highest_rate_hz("servo-pwm")
+    assert rate_hz is not None
+    assert 1e6 / rate_hz == pytest.approx(2040.8, abs=0.05)
+
+
+def test_brushed_duty_has_no_commands_to_time() -> None:
+    assert command_time_us("brushed") is None
+    assert highest_rate_hz("brushed") is None
+
+
+@pytest.mark.parametrize("signal", ANALOGUE)
+def test_only_digital_signals_can_be_two_way(signal: str) -> None:
+    assert command_time_us(signal, two_way=True) is None
+    assert highest_rate_hz(signal, two_way=True) is None
+
+
+@pytest.mark.parametrize("signal", DIGITAL)
+def test_a_reply_costs_about_as_much_time_again_or_more(signal: str) -> None:
+    one_way, two_way = command_time_us(signal), command_time_us(signal, two_way=True)
+    assert one_way is not None
+    assert two_way is not None
+    assert two_way > 2 * one_way
+    # From memory: 30 µs, then 21 bits at 5/4 of the bit rate (1.05 times the 16 of the frame).
+    assert two_way - one_way == pytest.approx(30 + one_way * 21 / 20)
+
+
+# From memory: two-way DShot300 is comfortable to about 4 kHz and not at 8; DShot600 to 8 kHz.
+@pytest.mark.parametrize(
+    ("signal", "fits_hz", "too_fast_hz"), [("dshot300", 4000, 8000), ("dshot600", 8000, 16_000)]
+)
+def test_two_way_rates(signal: str, fits_hz: float, too_fast_hz: float) -> None:
+    rate_hz = highest_rate_hz(signal, two_way=True)
+    assert rate_hz is not None
+    assert fits_hz < rate_hz < too_fast_hz
+
+
+@pytest.mark.parametrize("ask", [command_time_us, highest_rate_hz])
+def test_an_unknown_signal_is_named_with_those_there_are(ask: object) -> None:
+    assert callable(ask)
+    with pytest.raises(ValueError, match=r"no motor signal is called 'smoke'; known: brushed, "):
+        ask("smoke")
+
+
+def test_what_is_from_memory_says_so() -> None:
+    assert signals.TWO_WAY_SOURCE == signals.TWO_WAY_MARK == "from memory"

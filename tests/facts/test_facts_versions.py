@@ -1,0 +1,279 @@
+"""Order of versions, with packaging (PEP 440) and decimal as oracles."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from itertools import pairwise
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+from packaging.specifiers import SpecifierSet
+from packaging.version import Version
+
+from cfglint.facts.versions import ORDERS, Clause, Order, VersionRange, compare, order_key
+
+# ---------------------------------------------------------------- dotted
+
+
+# Source: SemVer 2.0 §11, the examples of precedence given there.
+def test_semver_chains() -> None:
+    releases = "1.0.0 2.0.0 2.1.0 2.1.1"
+    suffixes = (
+        "1.0.0-alpha 1.0.0-alpha.1 1.0.0-alpha.beta 1.0.0-beta 1.0.0-beta.2 1.0.0-beta.11 "
+        "1.0.0-rc.1 1.0.0"
+    )
+    for chain in (releases.split(), suffixes.split()):
+        for earlier, later in pairwise(chain):
+            assert compare(earlier, later, "dotted") == -1
+            assert compare(later, earlier, "dotted") == 1
+    # §10: build marks count for nothing.
+    assert compare("1.0.0+20130313144700", "1.0.0+exp.sha.5114f85", "dotted") == 0
+    assert compare("1.0.0-beta+exp.sha.5114f85", "1.0.0-beta", "dotted") == 0
+
+
+@pytest.mark.parametrize(
+    ("earlier", "later"),
+    [
+        ("4.9", "4.10"),
+        ("16.7", "16.67"),  # packaging says the same; the decimal order says the opposite
+        ("5.0-rc1", "5.0"),
+        ("4.9.9", "5.0-rc1"),
+        ("5.0-RC2", "5.0_rc10"),
+        ("v5.0.dev3", "5.0a1"),
+        ("5.0alpha1", "5.0b1"),
+    ],
+)
+def test_dotted(earlier: str, later: str) -> None:
+    assert compare(earlier, later, "dotted") == -1
+    assert Version(earlier) < Version(later)  # PEP 440
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("5", "5.0.0"),
+        ("0", "0.0"),
+        ("v4.5", " 4.5\n"),
+        ("5.0-rc1", "5.0RC.1"),
+        ("5.0pre1", "5.0c1"),
+        ("05.1", "5.01"),
+    ],
+)
+def test_dotted_equals(one: str, other: str) -> None:
+    assert compare(one, other, "dotted") == 0
+    assert Version(one) == Version(other)  # PEP 440
+
+
+RELEASE = st.lists(st.integers(0, 120), min_size=1, max_size=4).map(
+    lambda parts: ".".join(map(str, parts))
+)
+# A number always: whether "rc" and "rc0" are the same is a point where SemVer and PEP 440 part.
+SUFFIX = st.builds(
+    "{}{}{}{}".format,
+    st.sampled_from(["", "-", ".", "_"]),
+    st.sampled_from(["a", "alpha", "b", "BETA", "rc", "c", "pre", "preview", "dev", "RC"]),
+    st.sampled_from(["", "-", ".", "_"]),
+    st.integers(0, 30),
+)
+DOTTED = st.builds("{}{}{}".format, st.sampled_from(["", "v"]), RELEASE, st.just("") | SUFFIX)
+
+
+@given(DOTTED, DOTTED)
+@example("1.0", "1.0.0-rc1")
+def test_dotted_order_is_that_of_pep_440(one: str, other: str) -> None:
+    """Oracle: packaging, the reference implementation of PEP 440."""
+    a, b = Version(one), Version(other)
+    assert compare(one, other, "dotted") == (a > b) - (a < b)
+
+
+@given(st.lists(DOTTED, max_size=12))
+def test_sorting_by_key_is_that_of_pep_440(texts: list[str]) -> None:
+    ours = sorted(texts, key=lambda text: order_key(text, "dotted"))
+    assert [Version(text) for text in ours] == sorted(Version(text) for text in texts)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "expected numbers between dots"),
+        ("five", "expected numbers between dots"),
+        ("5.", "expected numbers between dots"),
+        ("5..1", "expected numbers between dots"),
+        (".5", "expected numbers between dots"),
+        ("5.0-", "expected numbers between dots"),
+        ("5.0 rc1", "expected numbers between dots"),
+        ("1!2.0", "expected numbers between dots"),
+        ("-5", "expected numbers between dots"),
+        ("٥.٠", "expected numbers between dots"),  # digits of another script
+        ("5.0-1", "begins with a number"),
+        ("5.0-rc1.dev2", "'dev' after another word"),
+        ("5.0.post1", "whether 'post' comes before or after 5.0"),
+        ("4.10-marsh", "whether 'marsh' comes before or after 4.10"),
+        ("9" * 65, "longer than 64"),
+    ],
+)
+def test_what_has_no_dotted_order_is_refused(text: str, says: str) -> None:
+    with pytest.raises(ValueError, match=says):
+        order_key(text, "dotted")
+
+
+def test_a_long_suffix_is_refused_at_once() -> None:
+    # Sixty letters and a mark that fits nowhere: a careless pattern would never come back.
+    with pytest.raises(ValueError, match="expected numbers"):
+        order_key("5" + "a" * 60 + "!", "dotted")
+
+
+# ---------------------------------------------------------------- decimal
+
+
+# Source: Perl's decimal versions (version::Internals) for the order; Decimal as the oracle.
+@pytest.mark.parametrize(
+    ("earlier", "later"),
+    [("16.5", "16.67"), ("16.67", "16.7"), ("16.7", "16.71"), ("1.05", "1.5"), ("9", "10.0")],
+)
+def test_decimal(earlier: str, later: str) -> None:
+    assert compare(earlier, later, "decimal") == -1
+    assert compare(later, earlier, "decimal") == 1
+    assert Decimal(earlier) < Decimal(later)
+
+
+def test_decimal_equals() -> None:
+    assert compare("16.70", "16.7", "decimal") == 0
+    assert compare("v16", "16.00", "decimal") == 0
+
+
+ONE_DOT = st.builds(
+    "{}{}".format,
+    st.integers(0, 120),
+    st.just("") | st.text("0123456789", min_size=1, max_size=6).map(lambda text: f".{text}"),
+)
+
+
+@given(ONE_DOT, ONE_DOT)
+def test_decimal_order_is_that_of_decimal_numbers(one: str, other: str) -> None:
+    """Oracle: decimal.Decimal."""
+    a, b = Decimal(one), Decimal(other)
+    assert compare(one, other, "decimal") == (a > b) - (a < b)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "16.", ".7", "16.7.1", "16.7b", "1e3", "-1", "NaN", "16,7", "5.0-rc1"]
+)
+def test_what_is_no_decimal_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="cannot be ordered as a decimal"):
+        order_key(text, "decimal")
+
+
+def test_two_dots_get_a_hint() -> None:
+    with pytest.raises(ValueError, match="may be in dotted order"):
+        order_key("4.5.1", "decimal")
+    with pytest.raises(ValueError, match=r"such as 16\.7$"):
+        order_key("16.7b", "decimal")
+
+
+# ---------------------------------------------------------------- both
+
+
+def test_the_two_orders_contradict_each_other() -> None:
+    assert compare("16.67", "16.7", "decimal") == -compare("16.67", "16.7", "dotted") == -1
+
+
+def test_an_unknown_order_is_refused() -> None:
+    with pytest.raises(ValueError, match="neither 'dotted' nor 'decimal'"):
+        order_key("1.0", "roman")  # type: ignore[arg-type]
+
+
+@given(st.text(max_size=80), st.sampled_from(ORDERS))
+def test_any_text_is_ordered_or_refused_clearly(text: str, order: Order) -> None:
+    try:
+        key = order_key(text, order)
+    except ValueError as error:
+        assert str(error).startswith("version ")  # noqa: PT017
+    else:
+        assert key == order_key(f" v{text.strip().lstrip('vV')} ", order)
+
+
+@given(ONE_DOT)
+def test_what_is_a_decimal_is_dotted_too(text: str) -> None:
+    order_key(text, "dotted")
+
+
+# ---------------------------------------------------------------- ranges
+
+
+def test_a_range_is_read() -> None:
+    assert VersionRange.parse(" >= 4.0 ,<5,!=4.3, =4.5, 4.5").clauses == (
+        Clause(">=", "4.0"),
+        Clause("<", "5"),
+        Clause("!=", "4.3"),
+        Clause("==", "4.5"),
+        Clause("==", "4.5"),
+    )
+    assert str(VersionRange.parse(" >= 4.0 ,< 5")) == ">=4.0,<5"
+
+
+@pytest.mark.parametrize(
+    ("text", "version", "order", "inside"),
+    [
+        (">=4.0,<5", "4.0", "dotted", True),
+        (">=4.0,<5", "4.10", "dotted", True),
+        (">=4.0,<5", "5.0", "dotted", False),
+        (">=4.0,<5", "3.9", "dotted", False),
+        (">=4.0,<5", "5.0-rc1", "dotted", False),
+        (">=5", "5.0-rc1", "dotted", False),
+        ("<5.0-rc2", "5.0-rc1", "dotted", True),
+        ("<=5", "5.0-rc1", "dotted", True),
+        (">4.3", "4.3", "dotted", False),
+        (">4.3", "4.4", "dotted", True),
+        ("!=4.3", "4.3.0", "dotted", False),
+        ("4.3", "4.3.0", "dotted", True),
+        (">=16.67", "16.7", "decimal", True),
+        (">=16.67", "16.7", "dotted", False),
+        (">=16.67", "16.5", "decimal", False),
+        ("<16.7", "16.70", "decimal", False),
+    ],
+)
+def test_contains(text: str, version: str, order: Order, inside: bool) -> None:
+    assert VersionRange.parse(text).contains(version, order) is inside
+
+
+BOUNDS = st.lists(
+    st.tuples(st.sampled_from([">=", "<=", ">", "<", "==", "!="]), DOTTED), min_size=1, max_size=3
+)
+
+
+@given(BOUNDS, DOTTED)
+def test_ranges_are_those_of_pep_440(bounds: list[tuple[str, str]], version: str) -> None:
+    """Oracle: packaging's specifiers, versions with a suffix let in."""
+    text = ",".join(sign + bound for sign, bound in bounds)
+    expected = SpecifierSet(text).contains(Version(version), prereleases=True)
+    assert VersionRange.parse(text).contains(version, "dotted") == expected
+
+
+@given(BOUNDS)
+def test_a_range_written_out_reads_the_same(bounds: list[tuple[str, str]]) -> None:
+    parsed = VersionRange.parse(",".join(sign + bound for sign, bound in bounds))
+    assert VersionRange.parse(str(parsed)) == parsed
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "'' is no bound"),
+        (">=4.0,", "'' is no bound"),
+        (">=", "'>=' is no bound"),
+        ("=>4", "'=>4' is no bound"),
+        ("4.0 5.0", "'4.0 5.0' is no bound"),
+        (">=4.x", "whether 'x' comes before or after 4"),
+        ("*", "expected numbers between dots"),
+    ],
+)
+def test_a_range_that_cannot_be_read_is_refused(text: str, says: str) -> None:
+    with pytest.raises(ValueError, match=says):
+        VersionRange.parse(text)
+
+
+def test_a_range_in_the_wrong_order_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"'4\.5\.1' cannot be ordered as a decimal"):
+        VersionRange.parse(">=4.5.1").contains("5", "decimal")
