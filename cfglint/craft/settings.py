@@ -149,6 +149,10 @@ _ROWS = (
 SETTINGS: dict[str, Setting] = {row.name: row for row in _ROWS}
 
 
+#: Names as the table has them, for "did you mean".
+FAMILIES_BY_NAME = tuple(SETTINGS)
+
+
 def family(name: str) -> str:
     """The table's name for a setting: ``channel.3.low_us`` → ``channel.N.low_us``."""
     return ".".join("N" if part.isdigit() else part for part in name.split("."))
@@ -160,3 +164,8 @@ def setting(name: str) -> Setting:
     Raises KeyError for a name that the table does not have.
     """
     return SETTINGS[name] if name in SETTINGS else SETTINGS[family(name)]
+
+
+def show_number(value: float) -> str:
+    """A number as it is written in lines: no exponent, no needless zeros."""
+    return str(int(value)) if value == int(value) else f"{value:.9f}".rstrip("0").rstrip(".")

@@ -1,0 +1,286 @@
+"""What may stand in a dialect file, and every mistake of one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from cfglint.dialect.load import has_fields, unknown_mode, unknown_setting
+from cfglint.dump.forms import field_names
+from cfglint.errors import Problem
+from cfglint.schema import (
+    Shape,
+    anything,
+    check_table,
+    either,
+    flag,
+    many,
+    number,
+    table,
+    text,
+    texts,
+    whole,
+)
+
+if TYPE_CHECKING:
+    from cfglint.tomltext import Document
+
+SCHEMA_VERSION = 1
+
+
+def _forms(about: str, *fields: str) -> Shape:
+    def check(value: Any) -> str:
+        return has_fields(value, *fields)
+
+    return either(text(about, check=check), texts(about), about=about)
+
+
+_CODEC = {
+    "values": table(free=either(text(), whole(), number()), about="neutral word = written word"),
+    "scale": number("neutral = offset + scale × written"),
+    "step": number("the same as scale"),
+    "offset": number("neutral = offset + scale × written"),
+    "over": number("neutral = over ÷ written"),
+    "base": whole("the written number of the first one", least=0),
+    "first": whole("the neutral number of the first one", least=0),
+    "mask": table(free=whole("a bit's number", least=0, most=63), about="neutral word = bit"),
+    "list": text("what divides a list's words"),
+    "none": text("how an empty list is written"),
+    "yes": either(text(), texts(), about="how a set flag is written"),
+    "no": either(text(), texts(), about="how a cleared flag is written"),
+    "quoted": flag("the text is always written in quotes"),
+    "decimals": whole("digits after the point when written", least=0, most=9),
+}
+_ENTRY = {
+    **_CODEC,
+    "name": text("the dialect's name for it"),
+    "within": text("the section it stands in"),
+    "flag": flag("it is set by a line that only names it"),
+    "sure": flag("false: the mapping is unconfirmed"),
+    "default": anything("what holds when no line says (a neutral value)"),
+    "count": whole("how many of the family there are", least=1, most=99),
+    "number_base": whole("the written number of the family's first one", least=0),
+    "number_first": whole("the neutral number of the family's first one", least=0),
+}
+_FORM = table(
+    {
+        "id": text("a name for changes to refer to"),
+        "line": text("the line, with braces where it varies", required=True),
+        "makes": text(choices=("settings", "range", "link")),
+        "within": text("the section it stands in"),
+        "sets": table(free=text("a neutral setting"), about="field = neutral setting"),
+        "fields": table(free=table(_CODEC), about="how the fields are written"),
+        "join": text(choices=("any", "all")),
+        "skip_empty": flag("a range whose ends are the same is an unused slot"),
+        "sure": flag("false: the mapping is unconfirmed"),
+    }
+)
+_TRAITS = table(
+    {
+        "range_ends": text(choices=("half-open", "closed")),
+        "inversion": text(choices=("absolute", "relative")),
+        "arm_needs_permit": flag(),
+        "arm_needs_low_throttle": flag(),
+    }
+)
+_MODES = table(free=either(text(), whole()), free_key=unknown_mode)
+_CHANGE = table(
+    {
+        "at": text("the first version that has the change", required=True),
+        "about": text("what the makers changed, in a clause"),
+        "rename": table(free=text("the new name"), about="old name = new name"),
+        "remove": table(free=text("why, and what to do"), about="name = why"),
+        "boards": table(free=text("the new name"), about="old board = new board"),
+        "settings": table(free=table(_ENTRY), free_key=unknown_setting),
+        "kept": texts("new names without a neutral meaning"),
+        "forms": many(_FORM),
+        "drop_forms": texts("ids of forms that went"),
+        "traits": _TRAITS,
+        "modes": _MODES,
+    }
+)
+SHAPE = table(
+    {
+        "dialect": table(
+            {
+                "id": text("the dialect's name", required=True),
+                "title": text("one line about it"),
+                "schema": whole(least=SCHEMA_VERSION, most=SCHEMA_VERSION),
+                "versions": text("the firmware versions it covers, e.g. `>=4.0,<5`"),
+                "version_order": text(choices=("dotted", "decimal")),
+                "extent": text(choices=("full", "changes")),
+            },
+            required=True,
+        ),
+        "shape": table(
+            {
+                "grammar": text("plain, terse, blocks, or a .lark file", required=True),
+                "prompt": _forms("prompt marks"),
+                "comment": _forms("comment marks"),
+                "refusal": _forms("how a refusal looks", "reason"),
+                "assign": _forms("how a value is given", "name", "value"),
+                "unset": _forms("how a value is taken back", "name"),
+                "flag_on": _forms("how a flag is set", "name"),
+                "flag_off": _forms("how a flag is cleared", "name"),
+                "open": _forms("how a section starts", "title"),
+                "close": _forms("how a section ends"),
+                "list": _CODEC["list"],
+                "none": _CODEC["none"],
+                "yes": _CODEC["yes"],
+                "no": _CODEC["no"],
+                "case": text(choices=("exact", "any")),
+            },
+            required=True,
+        ),
+        "identity": table(
+            {
+                "lines": texts("lines that name board, firmware, extent or craft"),
+                "full": text("the word for a full dump"),
+                "changes": text("the word for a dump of changes"),
+            }
+        ),
+        "traits": _TRAITS,
+        "settings": table(free=table(_ENTRY), free_key=unknown_setting),
+        "modes": _MODES,
+        "forms": many(_FORM),
+        "profiles": table(
+            {
+                "within": text("the section of one profile, with {P}", required=True),
+                "in_use": text("the name that says which one is in use"),
+                "first": whole("the one in use when nobody says", least=0),
+            }
+        ),
+        "kept": table({"names": texts("known names without a neutral meaning; * for any")}),
+        "ignored": table({"lines": texts("lines that are passed over; * for any")}),
+        "changes": many(_CHANGE),
+    }
+)
+
+
+def mistakes(document: Document) -> list[Problem]:
+    """Every mistake of a dialect file, each with its place."""
+    found = check_table(document, (), SHAPE)
+    if found:
+        return found
+    data = document.data
+    grammar = data["shape"]["grammar"]
+    from cfglint_grammars import DIALECTS
+
+    if not grammar.endswith(".lark") and grammar not in DIALECTS:
+        from cfglint.near import suggestion
+
+        found.append(
+            Problem(
+                f"there is no bundled shape `{grammar}`",
+                span=document.where_value("shape", "grammar"),
+                instead=suggestion(grammar, DIALECTS),
+            )
+        )
+    for name, entry in data.get("settings", {}).items():
+        path = ("settings", name)
+        if "name" not in entry and "default" not in entry:
+            found.append(
+                Problem(
+                    f"`{name}` lacks `name`",
+                    span=document.where(*path),
+                    instead="write the dialect's own name for it, or a default",
+                )
+            )
+        elif "name" in entry and (".N" in name) != (
+            "{N}" in entry["name"] or "{N}" in entry.get("within", "")
+        ):
+            found.append(
+                Problem(
+                    f"`{name}` and its name do not agree on a number",
+                    span=document.where(*path),
+                    instead="a family (with .N) needs {N} in `name` or `within`, others none",
+                )
+            )
+        found += _default_mistakes(document, name, entry)
+    for index, form in enumerate(data.get("forms", [])):
+        found += _form_mistakes(document, form, ("forms", index))
+    for at, change in enumerate(data.get("changes", [])):
+        for index, form in enumerate(change.get("forms", [])):
+            found += _form_mistakes(document, form, ("changes", at, "forms", index))
+    found += _change_order(document, data)
+    return found
+
+
+def _default_mistakes(document: Document, name: str, entry: dict[str, Any]) -> list[Problem]:
+    from cfglint.craft.settings import setting
+
+    if "default" not in entry:
+        return []
+    row, value = setting(name), entry["default"]
+    wanted: tuple[type, ...] = {
+        "flag": (bool,),
+        "count": (int,),
+        "number": (int, float),
+        "words": (list,),
+    }.get(row.kind, (str,))
+    right = isinstance(value, wanted) and (row.kind == "flag" or not isinstance(value, bool))
+    if right and row.words:
+        right = all(word in row.words for word in (value if isinstance(value, list) else [value]))
+    if right:
+        return []
+    return [
+        Problem(
+            f"the default of `{name}` is not one of its neutral values",
+            span=document.where_value("settings", name, "default"),
+            instead=f"write {', '.join(row.words)}" if row.words else f"write a {row.kind}",
+        )
+    ]
+
+
+def _form_mistakes(
+    document: Document, form: dict[str, Any], path: tuple[str | int, ...]
+) -> list[Problem]:
+    found: list[Problem] = []
+    here = {*field_names(form["line"]), *field_names(form.get("within", ""))}
+    makes = form.get("makes", "settings")
+    for field, name in form.get("sets", {}).items():
+        wrong = unknown_setting(name)
+        if not wrong and field not in here:
+            wrong = f"is set from {{{field}}}, which the line does not have"
+        if not wrong and ".N" in name and "N" not in here:
+            wrong = "is a family: the line or `within` needs {N}"
+        if wrong:
+            found.append(Problem(f"`{name}` {wrong}", span=document.where(*path, "sets", field)))
+    needed = {"range": {"mode", "channel", "low", "high"}, "link": {"mode", "follows"}}
+    lacking = sorted(needed.get(makes, set()) - here)
+    if lacking:
+        found.append(
+            Problem(
+                f"a line that makes a {makes} needs {', '.join('{' + f + '}' for f in lacking)}",
+                span=document.where_value(*path, "line"),
+            )
+        )
+    found.extend(
+        Problem(f"the line has no field {{{field}}}", span=document.where(*path, "fields", field))
+        for field in form.get("fields", {})
+        if field not in here
+    )
+    return found
+
+
+def _change_order(document: Document, data: dict[str, Any]) -> list[Problem]:
+    from cfglint.facts.versions import compare
+
+    order = data["dialect"].get("version_order", "dotted")
+    rows = data.get("changes", [])
+    found: list[Problem] = []
+    for index, row in enumerate(rows):
+        span = document.where_value("changes", index, "at")
+        try:
+            if index and compare(rows[index - 1]["at"], row["at"], order) >= 0:
+                found.append(
+                    Problem(
+                        f"the change at {row['at']} does not come after {rows[index - 1]['at']}",
+                        span=span,
+                        instead=f"put changes in {order} order of their versions",
+                    )
+                )
+            compare(row["at"], row["at"], order)
+        except ValueError as error:
+            found.append(Problem(str(error), span=span))
+            return found
+    return found

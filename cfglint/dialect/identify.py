@@ -1,0 +1,133 @@
+"""Who a dump says it is: board, firmware version, extent; and which dialect reads it."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, NamedTuple
+
+from cfglint.dialect.codec import unquote
+from cfglint.dump.forms import head, pattern
+from cfglint.errors import EXIT_UNREAD, Problem
+from cfglint.span import Span, on_line
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from cfglint.dialect.model import Dialect
+    from cfglint.dump.source import Source
+
+#: A dump names itself near its top; a pasted log may have a screenful before it.
+LOOK_AT = 200
+_DIRECTIVE = re.compile(r"cfglint:[ \t]*dialect[ \t=]+(?P<name>[^ \t]+)")
+
+
+class Identity(NamedTuple):
+    """What the identity lines say: field → text and span; ``line`` covers the first of them."""
+
+    said: Mapping[str, tuple[str, Span]]
+    line: Span | None
+    numbers: frozenset[int]
+
+
+def identify(dialect: Dialect, source: Source) -> Identity:
+    """The identity lines of a dump, read by one dialect."""
+    forms: list[str] = dialect.data.get("identity", {}).get("lines", [])
+    said: dict[str, tuple[str, Span]] = {}
+    first: Span | None = None
+    numbers = set()
+    flags = re.IGNORECASE if dialect.ignore_case else 0
+    pairs = [(head(form), form) for form in forms]
+    patterns: dict[str, re.Pattern[str]] = {}
+    for number, line in enumerate(source.lines[:LOOK_AT], 1):
+        if len(line) > 1000:
+            continue
+        for start, form in pairs:
+            at = line.find(start)
+            if at < 0:
+                continue
+            if form not in patterns:
+                patterns[form] = re.compile(pattern(form) + r"[ \t]*+", flags)
+            match = patterns[form].fullmatch(line, at)
+            if match is None:
+                continue
+            numbers.add(number)
+            span = on_line(source.file, number, at, len(line.rstrip(" \t")))
+            first = first or span
+            for field, text in match.groupdict().items():
+                where = on_line(source.file, number, match.start(field), match.end(field))
+                said.setdefault(field, (unquote(text), where))
+            break
+    return Identity(said, first, frozenset(numbers))
+
+
+def directive(source: Source) -> tuple[str, Span] | None:
+    """The dialect that a comment of the dump asks for: ``cfglint: dialect NAME``."""
+    for number, line in enumerate(source.lines[:LOOK_AT], 1):
+        at = line.find("cfglint:")
+        if at >= 0 and len(line) <= 1000:
+            match = _DIRECTIVE.search(line, at)
+            if match is not None:
+                span = on_line(source.file, number, match.start("name"), match.end("name"))
+                return match["name"], span
+    return None
+
+
+def understood(dialect: Dialect, source: Source) -> float:
+    """The share of a dump's first statements (not comments) that a dialect has a meaning for."""
+    from cfglint.dialect.reading import Reader
+
+    lines = [line for line in source.lines[: 2 * LOOK_AT] if len(line) <= 1000]
+    part = source.from_text(source.file, "\n".join(lines))
+    uses: list[str] = []
+    Reader(part, dialect, witness=lambda _statement, use: uses.append(use)).craft()
+    counted = [use for use in uses if use not in ("comment", "section", "ignored")]
+    known = [use for use in counted if use not in ("stray", "unreadable", "misread", "identity")]
+    return len(known) / len(counted) if counted else 0.0
+
+
+def choose(source: Source, dialects: Mapping[str, Dialect]) -> Dialect:
+    """The dialect of a dump: the one that it asks for, else the one that recognises it.
+
+    A dialect recognises a dump whose identity line it can read; where none or several do, the
+    one that understands clearly the most of the dump's statements is taken.  Raises Problem,
+    with the candidates named, when that is not clear.
+    """
+    asked = directive(source)
+    if asked is not None:
+        name, span = asked
+        if name in dialects:
+            return dialects[name]
+        from cfglint.near import suggestion
+
+        raise Problem(
+            f"the dump asks for the dialect `{name}`, which is not here",
+            span=span,
+            instead=suggestion(name, dialects),
+        )
+    marked = [one for one in dialects.values() if identify(one, source).line is not None]
+    if len(marked) == 1:
+        return marked[0]
+    pool = marked or list(dialects.values())
+    scores = sorted(
+        ((understood(one, source), one.id, one) for one in pool),
+        reverse=True,
+        key=lambda row: (row[0], row[1]),
+    )
+    best = scores[0] if scores else (0.0, "", None)
+    if best[2] is None or best[0] < 0.5:
+        raise Problem(
+            "no dialect recognises this file as a dump",
+            file=source.file,
+            instead=f"known dialects: {', '.join(dialects)}; name one with --dialect, in "
+            "cfglint.toml, or in a comment `cfglint: dialect NAME`",
+            exit=EXIT_UNREAD,
+        )
+    rivals = [row for row in scores if row[0] >= best[0] * 0.8]
+    if len(rivals) > 1:
+        raise Problem(
+            f"several dialects could have written this dump: {', '.join(r[1] for r in rivals)}",
+            file=source.file,
+            instead="name one with --dialect, in cfglint.toml, or in a comment "
+            "`cfglint: dialect NAME`",
+        )
+    return best[2]

@@ -1,0 +1,196 @@
+"""A dialect in memory: as its file says, and resolved for one firmware version."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+
+from cfglint.craft.model import Traits
+from cfglint.craft.settings import MODES, Setting
+from cfglint.dialect.codec import Codec
+from cfglint.dump.forms import field_names, head, pattern
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from cfglint.dump.statements import Scanner
+    from cfglint.tomltext import Document
+
+CHANNEL = Setting("channel", "count", "", (), 1, 32, "a receiver channel")
+PULSE = Setting("pulse", "number", "µs", (), 0, 3000, "a pulse")
+MODE = Setting("mode", "word", "", tuple(MODES), None, None, "a mode")
+JOIN = Setting("join", "word", "", ("any", "all"), None, None, "how ranges combine")
+NUMBER = Setting("number", "count", "", (), 0, 999, "which one of several")
+
+#: What the fields of a range or link form mean, by their names.
+ROLES = {
+    "mode": MODE,
+    "follows": MODE,
+    "channel": CHANNEL,
+    "low": PULSE,
+    "high": PULSE,
+    "join": JOIN,
+    "N": NUMBER,
+}
+
+
+class Entry(NamedTuple):
+    """One setting that is written ``name = value`` (or as a flag that stands or not)."""
+
+    setting: str
+    name: str
+    codec: Codec
+    within: str = ""
+    flag: bool = False
+    sure: bool = True
+    count: int = 0
+    default: Any = None
+    number: Codec = Codec()
+
+
+class Form(NamedTuple):
+    """A line with several fields; ``makes`` is ``settings``, ``range`` or ``link``."""
+
+    id: str
+    line: str
+    makes: Literal["settings", "range", "link"]
+    within: str
+    sets: Mapping[str, str]
+    codecs: Mapping[str, Codec]
+    join: Literal["any", "all"]
+    skip_empty: bool
+    sure: bool
+
+    def fields(self) -> tuple[str, ...]:
+        return field_names(self.line)
+
+
+class Tables:
+    """A dialect resolved for one firmware version: what reading and writing work from."""
+
+    __slots__ = (
+        "_cache",
+        "by_setting",
+        "case",
+        "entries",
+        "families",
+        "forms",
+        "forms_by_head",
+        "ignored",
+        "kept",
+        "names",
+        "profiles",
+        "traits",
+        "version",
+        "withins",
+    )
+
+    def __init__(
+        self,
+        version: str,
+        entries: list[Entry],
+        forms: list[Form],
+        kept: list[str],
+        ignored: list[str],
+        traits: Traits,
+        profiles: Mapping[str, Any],
+        *,
+        ignore_case: bool,
+    ) -> None:
+        self.version = version
+        self.case = ignore_case
+        self.entries = entries
+        self.by_setting = {entry.setting: entry for entry in entries}
+        self.forms = forms
+        self.kept = kept
+        self.ignored = ignored
+        self.traits = traits
+        self.profiles = profiles
+        self.names: dict[tuple[str, str], Entry] = {}
+        self.families: list[tuple[str, re.Pattern[str], Entry]] = []
+        flags = re.IGNORECASE if ignore_case else 0
+        for entry in entries:
+            if not entry.name:
+                continue  # forms write it; the entry says what holds without one
+            if "{" in entry.name:
+                self.families.append((entry.within, re.compile(pattern(entry.name), flags), entry))
+            else:
+                self.names[entry.within, self.fold(entry.name)] = entry
+        self.forms_by_head: dict[str, list[Form]] = {}
+        for form in forms:
+            self.forms_by_head.setdefault(self.fold(first_word(form.line)), []).append(form)
+        withins = [entry.within for entry in entries] + [form.within for form in forms]
+        withins.append(str(profiles.get("within", "")))
+        self.withins = tuple(dict.fromkeys(text for text in withins if text))
+        self._cache: dict[str, re.Pattern[str]] = {}
+
+    def fold(self, name: str) -> str:
+        """A name as it is looked up."""
+        return name.lower() if self.case else name
+
+    def compiled(self, form: str) -> re.Pattern[str]:
+        """The pattern of a form, made when first asked for: most forms of a dialect never are."""
+        found = self._cache.get(form)
+        if found is None:
+            flags = re.IGNORECASE if self.case else 0
+            found = self._cache[form] = re.compile(pattern(form) + r"[ \t]*+", flags)
+        return found
+
+    def known_names(self) -> list[str]:
+        """Every name that a line may begin with or assign, for "did you mean"."""
+        words = [entry.name for entry in self.entries if entry.name and "{" not in entry.name]
+        words += [name for name in self.kept if "*" not in name]
+        words += [word for form in self.forms if (word := head(form.line))]
+        return list(dict.fromkeys(words))
+
+
+def first_word(line: str) -> str:
+    """The literal letters, digits and dashes a line begins with: how forms are found quickly."""
+    text = head(line) if "{" in line else line
+    match = re.match(r"[A-Za-z0-9_-]*", text)
+    return match.group() if match else ""
+
+
+class Dialect:
+    """A dialect file, checked.  ``at`` resolves it for a firmware version."""
+
+    __slots__ = ("_scanner", "_tables", "data", "document", "file", "grammar", "id", "order")
+
+    def __init__(self, document: Document, grammar: str) -> None:
+        self.document = document
+        self.data: dict[str, Any] = document.data
+        self.file = document.file
+        self.grammar = grammar
+        self.id: str = self.data["dialect"]["id"]
+        self.order: Literal["dotted", "decimal"] = self.data["dialect"].get(
+            "version_order", "dotted"
+        )
+        self._scanner: Scanner | None = None
+        self._tables: dict[str, Tables] = {}
+
+    @property
+    def ignore_case(self) -> bool:
+        return self.data["shape"].get("case", "exact") == "any"
+
+    @property
+    def scanner(self) -> Scanner:
+        """The scanner of the dialect's lines, made when first asked for."""
+        if self._scanner is None:
+            from cfglint.dump.grammar import scanner_spec
+            from cfglint.dump.statements import Scanner
+
+            spec = scanner_spec(self.grammar, self.file)
+            self._scanner = Scanner(spec, ignore_case=self.ignore_case)
+        return self._scanner
+
+    def at(self, version: str) -> Tables:
+        """The tables for a firmware version; ``""`` means the version is not known.
+
+        With an unknown version, traits that differ between versions are not said.
+        """
+        found = self._tables.get(version)
+        if found is None:
+            from cfglint.dialect.resolve import resolve
+
+            found = self._tables[version] = resolve(self, version)
+        return found

@@ -1,0 +1,1 @@
+"""Dumps: bytes → lines → statements.  Knows shapes of lines, and no setting."""

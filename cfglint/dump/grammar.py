@@ -1,0 +1,133 @@
+"""Grammars of line shapes: composing one for a dialect, and deriving the scanner from it.
+
+The grammar files are Lark's.  Their terminals are *whole lines* and the last of them takes any
+line, so a dump always parses and one bad line costs no other.  A dialect sets a grammar's
+parameters (NOTE, ASSIGN, …) from its line forms.
+
+Importing Lark takes longer than reading a dump, so the everyday path does not: the scanner's
+pattern is derived from Lark's own list of terminals, in Lark's own order, once for each composed
+grammar, and kept (for the bundled dialects in ``cfglint_grammars.scanners``, else in the user's
+cache folder).  Tests hold the two to the same statements.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from cfglint.dump.forms import pattern
+from cfglint.errors import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+#: Grammar parameter for each kind of line form in a dialect's ``[shape]``.
+PARAMETERS = {
+    "prompt": "PROMPT",
+    "comment": "NOTE",
+    "refusal": "REFUSED",
+    "assign": "ASSIGN",
+    "unset": "UNSET",
+    "flag_on": "FLAG_ON",
+    "flag_off": "FLAG_OFF",
+    "open": "OPEN",
+    "close": "CLOSE",
+}
+
+#: Terminals that a grammar must have; the statement kinds are their names in lower case.
+TERMINALS = (
+    "BLANK",
+    "COMMENT",
+    "REFUSAL",
+    "SECTION",
+    "SECTION_END",
+    "ASSIGNMENT",
+    "REMOVAL",
+    "SWITCHED_ON",
+    "SWITCHED_OFF",
+    "COMMAND",
+    "UNREADABLE",
+)
+
+Spec = tuple[tuple[str, str], ...]
+
+
+def compose(grammar: str, shape: Mapping[str, Sequence[str]]) -> str:
+    """The grammar text of a dialect: the shape's grammar with its parameters set.
+
+    ``shape`` maps the names of PARAMETERS to line forms; one that is not given keeps what the
+    grammar file says.
+    """
+    lines = [grammar]
+    for key, terminal in PARAMETERS.items():
+        if key in shape:
+            # Group names must be unique in the whole scanner: terminal, form number, field.
+            patterns = [
+                pattern(form, f"{key.replace('_', '')}{number}_")
+                for number, form in enumerate(shape[key])
+            ]
+            body = "|".join(f"(?:{text})" for text in patterns) or r"[^\s\S]"
+            lines.append(f"%override {terminal}: /{body.replace('/', chr(92) + '/')}/")
+    return "\n".join(lines) + "\n"
+
+
+def load_lark(grammar: str, file: str = "") -> Any:
+    """A Lark parser for a composed grammar.  Raises Problem when Lark refuses the grammar."""
+    from lark import Lark
+    from lark.exceptions import LarkError
+
+    try:
+        made = Lark(grammar, parser="lalr", lexer="contextual", maybe_placeholders=False)
+    except (LarkError, re.error) as error:
+        first = str(error).strip().splitlines()[0]
+        raise Problem(
+            f"the grammar is not one that Lark can use: {first}",
+            file=file,
+            instead="mend the grammar file or the forms in [shape]",
+        ) from None
+    missing = sorted(set(TERMINALS) - {terminal.name for terminal in made.terminals})
+    if missing:
+        raise Problem(
+            f"the grammar has no terminal {', '.join(missing)}",
+            file=file,
+            instead="define a whole-line terminal of that name and use it in `start`",
+        )
+    return made
+
+
+def derive(grammar: str, file: str = "") -> Spec:
+    """Terminal names and patterns of a grammar's lines, in the order in which Lark tries them."""
+    terminals = [item for item in load_lark(grammar, file).terminals if item.name in TERMINALS]
+    terminals.sort(
+        key=lambda item: (
+            -item.priority,
+            -item.pattern.max_width,
+            -len(item.pattern.value),
+            item.name,
+        )
+    )
+    return tuple((item.name, item.pattern.to_regexp()) for item in terminals)
+
+
+def key_of(grammar: str) -> str:
+    """The name under which a composed grammar's scanner is kept."""
+    from hashlib import sha256
+
+    return sha256(grammar.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def scanner_spec(grammar: str, file: str = "") -> Spec:
+    """The scanner of a composed grammar: shipped, kept from an earlier run, or derived now."""
+    from cfglint_grammars.scanners import SCANNERS
+
+    key = key_of(grammar)
+    shipped = SCANNERS.get(key)
+    if shipped is not None:
+        return shipped
+    from cfglint.dump import kept
+
+    found = kept.read(key)
+    if found is None:
+        found = derive(grammar, file)
+        kept.write(key, found)
+    return found

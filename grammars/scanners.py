@@ -1,0 +1,1 @@
+SCANNERS: dict[str, tuple[tuple[str, str], ...]] = {}
