@@ -114,7 +114,7 @@ def test_all_well() -> None:
         (
             'links = ["sbus",\n 3, "crfs"]',
             "c.toml:2:9: `links` has 3 items (links in use); it needs 1 to 2\n"
-            "c.toml:3:2: `links[2]` must be a text, not `3`\n"
+            "c.toml:3:2: `links[2]` must be a text, not `3`; write it in quotes\n"
             "c.toml:3:5: `crfs` is no word for `links[3]`; did you mean `crsf`? "
             "it may be `sbus`, `crsf` or `ppm`",
         ),

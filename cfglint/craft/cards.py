@@ -29,8 +29,8 @@ ORDERED = (
     ("receiver.low_us", "receiver.high_us"),
     ("transmitter.low_us", "transmitter.centre_us"),
     ("transmitter.centre_us", "transmitter.high_us"),
-    ("transmitter.low_us", "transmitter.high_us"),
     ("esc.pulse_min_us", "esc.pulse_max_us"),
+    ("transmitter.low_us", "transmitter.high_us"),
 )
 
 
@@ -140,7 +140,7 @@ def _different(value: list[Any]) -> str:
     seen: set[Any] = set()
     for item in value:
         if item in seen:
-            return f"holds {item} twice, so two positions cannot be told apart"
+            return f"holds `{item}` twice, so two positions cannot be told apart"
         seen.add(item)
     return ""
 
@@ -149,7 +149,7 @@ def _names_match(value: dict[str, Any]) -> str:
     names, positions = value.get("names"), value["positions_us"]
     if names is None or len(names) == len(positions):
         return ""
-    return f"has {len(positions)} positions but {len(names)} names; give each position one"
+    return f"names {len(names)} of its {len(positions)} positions; give each position one name"
 
 
 # ------------------------------------------------------------------ values
@@ -200,7 +200,7 @@ def _switches(document: Document) -> Iterator[SwitchCard]:
 def _order(document: Document, values: dict[str, Any]) -> Iterator[Problem]:
     for low, high in ORDERED:
         if low in values and high in values and values[low] >= values[high]:
-            if high == "transmitter.high_us" and "transmitter.centre_us" in values:
+            if (low, high) == ORDERED[-1] and "transmitter.centre_us" in values:
                 continue  # said already, of the centre
             yield Problem(
                 f"`{low}` is {values[low]:g} µs, not below `{high}` at {values[high]:g} µs",
