@@ -14,7 +14,7 @@ DIALECTS = ("plain", "terse", "blocks")
 
 def read(name: str) -> bytes:
     """The bytes of a file of this package.  Raises OSError if there is none."""
-    loader: Any = __loader__  # type: ignore[name-defined]  # noqa: F821
+    loader: Any = __loader__  # type: ignore[name-defined]
     folder = __path__[0]
     data: bytes = loader.get_data(f"{folder}/{name}")
     return data

@@ -20,7 +20,8 @@ def bundled_names() -> tuple[str, ...]:
     """The names of the dialects that come with cfglint."""
     from cfglint_grammars import DIALECTS
 
-    return DIALECTS
+    names: tuple[str, ...] = DIALECTS
+    return names
 
 
 @lru_cache(maxsize=8)
@@ -75,7 +76,7 @@ def grammar_text(document: Document, folder: str, trust: bool) -> str:
 
     name: str = document.data["shape"]["grammar"]
     if not name.endswith(".lark"):
-        return read(f"{name}.lark").decode()
+        return str(read(f"{name}.lark"), "utf-8")
     span = document.where_value("shape", "grammar")
     if not trust:
         raise Problem(

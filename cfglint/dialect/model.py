@@ -43,7 +43,7 @@ class Entry(NamedTuple):
     within: str = ""
     flag: bool = False
     sure: bool = True
-    count: int = 0
+    many: int = 0
     default: Any = None
     number: Codec = Codec()
 
@@ -170,7 +170,7 @@ class Dialect:
 
     @property
     def ignore_case(self) -> bool:
-        return self.data["shape"].get("case", "exact") == "any"
+        return bool(self.data["shape"].get("case", "exact") == "any")
 
     @property
     def scanner(self) -> Scanner:

@@ -182,7 +182,7 @@ class Reader:
                 continue
             names = [entry.setting]
             if ".N" in entry.setting:
-                count = range(1, (entry.count or 0) + 1)
+                count = range(1, (entry.many) + 1)
                 names = [entry.setting.replace("N", str(number), 1) for number in count]
             for name in names:
                 if name not in self.values:
@@ -195,7 +195,7 @@ class Reader:
         if kind == "unreadable":
             self._unreadable(statement)
         elif kind == "section":
-            if not self.dialect.data["shape"].get("close") and self._flat():
+            if self._flat():
                 self.sections.clear()
             self.sections.append(" ".join(statement.name.split()))
             self._enter()
@@ -218,7 +218,7 @@ class Reader:
 
     def _flat(self) -> bool:
         # A shape whose sections never end has them one after the other, not nested.
-        return self.dialect.data["shape"]["grammar"] != "blocks"
+        return not self.dialect.data["shape"].get("close")
 
     def _enter(self) -> None:
         self.inside = {"": {}}
@@ -316,7 +316,7 @@ class Reader:
             self._stray(statement)
             return
         span = statement.name_span(self.file)
-        value = statement.kind == "switched_on"
+        value = bool(statement.kind == "switched_on")
         line = statement.span(self.file)
         self._set(Value(target, value, "set", span, line, statement.name, entry.sure), entry.within)
         self._use(statement, "setting")

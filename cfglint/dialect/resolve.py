@@ -130,7 +130,7 @@ def resolve(dialect: Dialect, version: str) -> Tables:
             within=row.get("within", ""),
             flag=row.get("flag", False),
             sure=row.get("sure", True),
-            count=row.get("count", 0),
+            many=row.get("count", 0),
             default=default_of(name, row["default"]) if "default" in row else None,
             number=Codec(base=row.get("number_base", 1), first=row.get("number_first", 1)),
         )

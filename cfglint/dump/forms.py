@@ -6,7 +6,7 @@ A form is the line itself with braces where something varies::
 
 Blanks in a form stand for any run of blanks.  A field takes what is up to the next literal
 character of the form, never a blank, or a quoted string; a field at the end of the form takes
-the rest of the line.  The patterns made from forms hold only flat character classes and
+the rest of the line, and a field `title` may hold blanks.  The patterns made from forms hold only flat character classes and
 possessive repeats, so no dump can make them slow.
 """
 
@@ -54,13 +54,23 @@ def pattern(form: str, prefix: str = "") -> str:
     """The regular expression of a form; groups are named ``prefix`` + field name."""
     parts = pieces(form)
     out = []
+    skip_gap = False
     for index, piece in enumerate(parts):
-        if piece.kind == "gap":
+        if piece.kind == "gap" and skip_gap:
+            skip_gap = False
+        elif piece.kind == "gap":
             out.append(r"[ \t]++")
         elif piece.kind == "text":
             out.append(re.escape(piece.text))
         else:
             following = parts[index + 1] if index + 1 < len(parts) else None
+            if piece.text == "title" and following is not None:
+                # A section's title may hold blanks; those after it are the reader's to strip.
+                literal = next((part.text for part in parts[index:] if part.kind == "text"), "")
+                body = rf"(?:(?!{re.escape(literal)})[^\r\n])++" if literal else r"[^\r\n]++"
+                out.append(f"(?P<{prefix}title>{body})")
+                skip_gap = following.kind == "gap"
+                continue
             if following is None:
                 body = r"[^ \t\r\n][^\r\n]*?"
             elif following.kind == "text":

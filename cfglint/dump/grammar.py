@@ -121,7 +121,7 @@ def scanner_spec(grammar: str, file: str = "") -> Spec:
     from cfglint_grammars.scanners import SCANNERS
 
     key = key_of(grammar)
-    shipped = SCANNERS.get(key)
+    shipped: Spec | None = SCANNERS.get(key)
     if shipped is not None:
         return shipped
     from cfglint.dump import kept

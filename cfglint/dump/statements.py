@@ -136,7 +136,7 @@ def build(
     if groups is not None:
         for group in groups[0]:
             if match.group(group) is not None:
-                name, name_at = match.group(group), match.start(group)
+                name, name_at = match.group(group).rstrip(" \t"), match.start(group)
         for group in groups[1]:
             if match.group(group) is not None:
                 value, value_at = match.group(group), match.start(group)

@@ -1,0 +1,212 @@
+"""From the craft back to lines: what reading undoes."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, NamedTuple
+
+from cfglint.craft.settings import setting
+from cfglint.dialect.codec import Bad, encode
+from cfglint.dialect.model import ROLES, Dialect, Entry, Form, Tables
+from cfglint.dump.forms import field_names, fill
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from cfglint.craft.model import Craft, ModeLink, ModeRange, Value
+
+
+class Written(NamedTuple):
+    """Lines that say what a craft is set to; ``unwritten`` names what the dialect cannot say."""
+
+    lines: tuple[str, ...]
+    unwritten: tuple[str, ...]
+
+
+class _Line(NamedTuple):
+    section: str
+    text: str
+
+
+def write_lines(craft: Craft, dialect: Dialect, version: str) -> Written:
+    """The lines of a dialect's version for everything that is set in a craft.
+
+    Only values of origin ``set`` are written: defaults hold by themselves.
+    """
+    return Writer(craft, dialect, version).written()
+
+
+class Writer:
+    """Writes one craft."""
+
+    def __init__(self, craft: Craft, dialect: Dialect, version: str) -> None:
+        self.craft = craft
+        self.dialect = dialect
+        self.version = version
+        self.tables: Tables = dialect.at(version)
+        self.shape = dialect.data["shape"]
+        self.todo: dict[str, Value] = {
+            name: value for name, value in craft.values.items() if value.origin == "set"
+        }
+        self.lines: list[_Line] = []
+        self.unwritten: list[str] = []
+
+    def written(self) -> Written:
+        """All lines, sections put together, and what could not be written."""
+        top = self._identity()
+        for form in self.tables.forms:
+            if form.makes == "settings":
+                self._settings_form(form)
+        for entry in self.tables.entries:
+            self._entry(entry)
+        for row in self.craft.mode_ranges:
+            self._range(row)
+        for link in self.craft.mode_links:
+            self._link(link)
+        self.unwritten += sorted(self.todo)
+        return Written((*top, *self._sections()), tuple(self.unwritten))
+
+    def _form(self, key: str) -> str:
+        value = self.shape.get(key, "")
+        return str(value if isinstance(value, str) else value[0] if value else "")
+
+    def _identity(self) -> list[str]:
+        words = self.dialect.data.get("identity", {})
+        said = {"extent": words.get(self.craft.extent, "")}
+        for field in ("board", "firmware", "name"):
+            value = self.todo.get(f"craft.{field}")
+            if value is not None:
+                said[field] = str(value.value)
+        if "firmware" in said:
+            said["firmware"] = self.version or said["firmware"]
+        for form in words.get("lines", []):
+            if all(said.get(field) for field in field_names(form)):
+                for field in field_names(form):
+                    self.todo.pop(f"craft.{field}", None)
+                return [fill(form, said)]
+        return []
+
+    def _sections(self) -> list[str]:
+        opened, closed = self._form("open"), self._form("close")
+        out = [line.text for line in self.lines if not line.section]
+        for section in dict.fromkeys(line.section for line in self.lines if line.section):
+            inner = [line.text for line in self.lines if line.section == section]
+            path = section.split("/") if closed else [section]
+            for depth, title in enumerate(path):
+                out.append("  " * depth + fill(opened, {"title": title}))
+            out += ["  " * len(path) + text if closed else text for text in inner]
+            if closed:
+                out += ["  " * depth + closed for depth in reversed(range(len(path)))]
+        return out
+
+    def _section(self, within: str, fields: dict[str, str]) -> str:
+        if within and within == self.tables.profiles.get("within"):
+            fields = {**fields, "P": str(self.tables.profiles.get("first", 1))}
+        return fill(within, fields)
+
+    # -- values ------------------------------------------------------------------------------
+
+    def _settings_form(self, form: Form) -> None:
+        wanted = dict(form.sets)
+        numbers: list[str] = [""]
+        if any(".N" in name for name in wanted.values()):
+            numbers = sorted(
+                {
+                    found
+                    for name in wanted.values()
+                    for known in self.todo
+                    if (found := number_in(name, known))
+                },
+                key=int,
+            )
+        for number in numbers:
+            names = {field: name.replace("N", number, 1) for field, name in wanted.items()}
+            if not number:
+                names = wanted
+            if not all(name in self.todo for name in names.values()):
+                continue
+            try:
+                fields = {
+                    field: encode(form.codecs[field], setting(name), self.todo[name].value)
+                    for field, name in names.items()
+                }
+                if number:
+                    fields["N"] = encode(form.codecs["N"], ROLES["N"], int(number))
+            except Bad:
+                continue
+            if "" in fields.values():
+                continue
+            self.lines.append(_Line(self._section(form.within, fields), fill(form.line, fields)))
+            for name in names.values():
+                del self.todo[name]
+
+    def _entry(self, entry: Entry) -> None:
+        if not entry.name:
+            return
+        names = [entry.setting]
+        if ".N" in entry.setting:
+            names = [name for name in self.todo if number_in(entry.setting, name)]
+        for name in names:
+            value = self.todo.get(name)
+            if value is None:
+                continue
+            try:
+                fields = {}
+                if number := number_in(entry.setting, name):
+                    fields["N"] = encode(entry.number, ROLES["N"], int(number))
+                written = fill(entry.name, fields)
+                if entry.flag:
+                    form = self._form("flag_on" if value.value else "flag_off")
+                    text = fill(form, {"name": written}) if form else ""
+                else:
+                    told = encode(entry.codec, setting(name), value.value)
+                    form = self._form("assign")
+                    text = fill(form, {"name": written, "value": told}) if told else ""
+            except Bad:
+                continue
+            if text:
+                self.lines.append(_Line(self._section(entry.within, fields), text))
+                del self.todo[name]
+
+    # -- modes -------------------------------------------------------------------------------
+
+    def _range(self, row: ModeRange) -> None:
+        values = {
+            "mode": row.mode,
+            "channel": row.channel,
+            "low": row.low_us,
+            "high": row.high_us,
+            "join": row.join,
+        }
+        for form in self.tables.forms:
+            fits = form.makes == "range" and ("join" in form.fields() or form.join == row.join)
+            if fits and self._mode_line(form, values):
+                return
+        self.unwritten.append(f"range of {row.mode} on channel {row.channel}")
+
+    def _link(self, link: ModeLink) -> None:
+        values = {"mode": link.mode, "follows": link.follows, "join": link.join}
+        for form in self.tables.forms:
+            if form.makes == "link" and self._mode_line(form, values):
+                return
+        self.unwritten.append(f"link of {link.mode} to {link.follows}")
+
+    def _mode_line(self, form: Form, values: Mapping[str, object]) -> bool:
+        try:
+            fields = {
+                name: encode(form.codecs[name], ROLES[name], values[name])
+                for name in form.codecs
+                if name in values
+            }
+        except Bad:
+            return False
+        self.lines.append(_Line(self._section(form.within, fields), fill(form.line, fields)))
+        return True
+
+
+def number_in(family: str, name: str) -> str:
+    """The number of a family's member: ``3`` for ``channel.N.low_us``, ``channel.3.low_us``."""
+    if ".N" not in family:
+        return ""
+    match = re.fullmatch(re.escape(family).replace("N", r"(\d+)", 1), name)
+    return match[1] if match is not None else ""
