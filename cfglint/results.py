@@ -40,7 +40,9 @@ class Accepted(NamedTuple):
 class Found(NamedTuple):
     """One finding of one rule on one craft, ready to be shown.
 
-    ``print`` is a fingerprint that does not move when unrelated lines are inserted.
+    ``print`` is a fingerprint that does not move when unrelated lines are inserted;
+    ``line_hash`` the rolling hash of the text from ``span.line`` on
+    (``cfglint.prints.LineHashes(text).of(span.line)``).
     """
 
     rule: str
@@ -56,10 +58,14 @@ class Found(NamedTuple):
     picture: str = ""
     print: str = ""
     accepted: Accepted | None = None
+    line_hash: str = ""
 
 
 class Verdict(NamedTuple):
-    """The one outcome of one rule on one craft; ``found`` is empty unless it is broken."""
+    """The one outcome of one rule on one craft; ``found`` is empty unless it is broken.
+
+    ``line_hash`` is the rolling hash of the text from ``whole.line`` on.
+    """
 
     rule: str
     file: str
@@ -69,6 +75,7 @@ class Verdict(NamedTuple):
     lacks: tuple[Lack, ...] = ()
     reason: str = ""
     whole: Span | None = None
+    line_hash: str = ""
 
 
 class Trouble(NamedTuple):

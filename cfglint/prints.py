@@ -1,0 +1,107 @@
+"""Fingerprints: names for findings that stay the same while the file around them changes.
+
+Two kinds.  :class:`Prints` makes our own, ``cfglint/v1``: which rule, which file, what the
+offending line says, and the how-many-eth of these.  :class:`LineHashes` makes the one that
+hosted result viewers match by, ``primaryLocationLineHash``: a rolling hash of the text that
+starts at the offending line.  Neither knows line numbers, so lines put in or taken out
+elsewhere move nothing.
+"""
+
+from __future__ import annotations
+
+#: How many UTF-16 units a line hash looks at, its base, and the 64 bits it is kept in.
+BLOCK, BASE, MASK = 100, 37, 0xFFFF_FFFF_FFFF_FFFF
+#: Stands for the end of the file in a line hash.
+END = "\uffff"
+#: What a line hash does not look at.
+BLANKS = {ord(" "): None, ord("\t"): None}
+
+
+def fold(text: str) -> str:
+    """``text`` with every stretch of white space made one blank, and none at either end."""
+    return " ".join(text.split())
+
+
+def fingerprint(rule: str, file: str, line_text: str, occurrence: int) -> str:
+    """The fingerprint of the ``occurrence``-th finding (from 0) of one rule on equal lines.
+
+    ``file`` is the file's name relative to the hangar, or the craft's name where there is no
+    file; ``line_text`` the whole line that the finding begins on.  White space counts only as
+    a gap between words, so indenting a line or aligning its columns moves nothing.  32
+    hexadecimal digits.
+    """
+    from hashlib import sha256
+
+    # The line comes last: it alone may hold a NUL, so no two sets of parts join to one text.
+    joined = "\0".join((rule, file, str(occurrence), fold(line_text)))
+    return sha256(joined.encode("utf-8", "surrogatepass")).hexdigest()[:32]
+
+
+class Prints:
+    """Fingerprints for all findings of a run, counting the findings on equal lines."""
+
+    __slots__ = ("_seen",)
+
+    def __init__(self) -> None:
+        self._seen: dict[tuple[str, str, str], int] = {}
+
+    def of(self, rule: str, file: str, line_text: str) -> str:
+        """The next finding's fingerprint; ask once a finding, in the order of the lines."""
+        key = (rule, file, fold(line_text))
+        occurrence = self._seen.get(key, 0)
+        self._seen[key] = occurrence + 1
+        return fingerprint(rule, file, line_text, occurrence)
+
+
+class LineHashes:
+    """The ``primaryLocationLineHash`` of each line of one text.
+
+    The hash looks at the 100 UTF-16 units from the line's start on, over line ends too, leaving
+    out blanks and tabs and reading CR and CRLF as LF; past the end stand one 65535 and then
+    zeros.  It is the polynomial of base 37 in 64 bits, in hexadecimal, then ``:n``: the n-th
+    line of the file with that hash.  Published in the CodeQL Action, ``fingerprints.ts``.  A
+    byte that is no UTF-8 counts as the replacement character, as it does there.
+    """
+
+    __slots__ = ("_blocks", "_starts", "_units")
+
+    def __init__(self, text: str) -> None:
+        text = _decoded(text).replace("\r\n", "\n").replace("\r", "\n").translate(BLANKS) + END
+        self._units = _utf16(text)
+        self._starts = [0]
+        at = self._units.find("\n")
+        while at >= 0:
+            self._starts.append(at + 1)
+            at = self._units.find("\n", at + 1)
+        #: What each line's hash looks at, for the lines up to the furthest asked for.
+        self._blocks: list[str] = []
+
+    def of(self, line: int) -> str:
+        """The hash of ``line`` (from 1); a line past the end counts as the last."""
+        place = min(max(line, 1), len(self._starts)) - 1
+        for start in self._starts[len(self._blocks) : place + 1]:
+            self._blocks.append(self._units[start : start + BLOCK])
+        block = self._blocks[place]
+        value = 0
+        for unit in block.ljust(BLOCK, "\0"):
+            value = (value * BASE + ord(unit)) & MASK
+        return f"{value:x}:{self._blocks[: place + 1].count(block)}"
+
+
+def _decoded(text: str) -> str:
+    """``text`` with bytes that are no UTF-8 as replacement characters."""
+    if text.isascii():
+        return text
+    try:
+        raw = text.encode("utf-8", "surrogateescape")
+    except UnicodeEncodeError:  # a lone surrogate that stands for no byte
+        raw = text.encode("utf-8", "replace")
+    return raw.decode("utf-8", "replace")
+
+
+def _utf16(text: str) -> str:
+    """``text`` as UTF-16 units, one a character."""
+    if text.isascii() or max(text) <= END:
+        return text
+    raw = text.encode("utf-16-le")
+    return "".join(chr(raw[at] | raw[at + 1] << 8) for at in range(0, len(raw), 2))
