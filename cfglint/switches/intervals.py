@@ -59,6 +59,11 @@ class Intervals:
         self._cuts = cuts
 
     @property
+    def cuts(self) -> tuple[Cut, ...]:
+        """The rising cuts: pieces begin at the first, third … and end at the second, fourth …"""
+        return self._cuts
+
+    @property
     def is_empty(self) -> bool:
         return not self._cuts
 
