@@ -11,21 +11,34 @@ from cfglint.dialect.model import ROLES, Dialect, Entry, Form, Tables
 from cfglint.dump.forms import field_names, fill
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from cfglint.craft.model import Craft, ModeLink, ModeRange, Value
 
 
+class Line(NamedTuple):
+    """A line, the section it belongs in (titles joined by ``/``), and what it says.
+
+    ``says`` are neutral settings' names; for a mode range or link ``range 3`` or ``link 0``,
+    with its number in the craft.
+    """
+
+    section: str
+    text: str
+    says: tuple[str, ...] = ()
+
+
 class Written(NamedTuple):
-    """Lines that say what a craft is set to; ``unwritten`` names what the dialect cannot say."""
+    """What a craft comes to in a dialect's words.
+
+    ``lines`` is the whole text, sections put together; ``parts`` the same lines one by one;
+    ``unwritten`` names what the dialect cannot say.
+    """
 
     lines: tuple[str, ...]
     unwritten: tuple[str, ...]
-
-
-class _Line(NamedTuple):
-    section: str
-    text: str
+    top: tuple[str, ...] = ()
+    parts: tuple[Line, ...] = ()
 
 
 def write_lines(craft: Craft, dialect: Dialect, version: str) -> Written:
@@ -48,7 +61,7 @@ class Writer:
         self.todo: dict[str, Value] = {
             name: value for name, value in craft.values.items() if value.origin == "set"
         }
-        self.lines: list[_Line] = []
+        self.lines: list[Line] = []
         self.unwritten: list[str] = []
 
     def written(self) -> Written:
@@ -59,12 +72,17 @@ class Writer:
                 self._settings_form(form)
         for entry in self.tables.entries:
             self._entry(entry)
-        for row in self.craft.mode_ranges:
-            self._range(row)
-        for link in self.craft.mode_links:
-            self._link(link)
+        for number, row in enumerate(self.craft.mode_ranges):
+            self._range(row, number)
+        for number, link in enumerate(self.craft.mode_links):
+            self._link(link, number)
         self.unwritten += sorted(self.todo)
-        return Written((*top, *self._sections()), tuple(self.unwritten))
+        return Written(
+            (*top, *self.put_together(self.lines)),
+            tuple(self.unwritten),
+            tuple(top),
+            tuple(self.lines),
+        )
 
     def _form(self, key: str) -> str:
         value = self.shape.get(key, "")
@@ -86,11 +104,12 @@ class Writer:
                 return [fill(form, said)]
         return []
 
-    def _sections(self) -> list[str]:
+    def put_together(self, lines: Sequence[Line]) -> list[str]:
+        """The text of lines: those of no section first, then section by section."""
         opened, closed = self._form("open"), self._form("close")
-        out = [line.text for line in self.lines if not line.section]
-        for section in dict.fromkeys(line.section for line in self.lines if line.section):
-            inner = [line.text for line in self.lines if line.section == section]
+        out = [line.text for line in lines if not line.section]
+        for section in dict.fromkeys(line.section for line in lines if line.section):
+            inner = [line.text for line in lines if line.section == section]
             path = section.split("/") if closed else [section]
             for depth, title in enumerate(path):
                 out.append("  " * depth + fill(opened, {"title": title}))
@@ -136,7 +155,13 @@ class Writer:
                 continue
             if "" in fields.values():
                 continue
-            self.lines.append(_Line(self._section(form.within, fields), fill(form.line, fields)))
+            self.lines.append(
+                Line(
+                    self._section(form.within, fields),
+                    fill(form.line, fields),
+                    tuple(names.values()),
+                )
+            )
             for name in names.values():
                 del self.todo[name]
 
@@ -165,12 +190,12 @@ class Writer:
             except Bad:
                 continue
             if text:
-                self.lines.append(_Line(self._section(entry.within, fields), text))
+                self.lines.append(Line(self._section(entry.within, fields), text, (name,)))
                 del self.todo[name]
 
     # -- modes -------------------------------------------------------------------------------
 
-    def _range(self, row: ModeRange) -> None:
+    def _range(self, row: ModeRange, number: int) -> None:
         values = {
             "mode": row.mode,
             "channel": row.channel,
@@ -180,18 +205,18 @@ class Writer:
         }
         for form in self.tables.forms:
             fits = form.makes == "range" and ("join" in form.fields() or form.join == row.join)
-            if fits and self._mode_line(form, values):
+            if fits and self._mode_line(form, values, f"range {number}"):
                 return
         self.unwritten.append(f"range of {row.mode} on channel {row.channel}")
 
-    def _link(self, link: ModeLink) -> None:
+    def _link(self, link: ModeLink, number: int) -> None:
         values = {"mode": link.mode, "follows": link.follows, "join": link.join}
         for form in self.tables.forms:
-            if form.makes == "link" and self._mode_line(form, values):
+            if form.makes == "link" and self._mode_line(form, values, f"link {number}"):
                 return
         self.unwritten.append(f"link of {link.mode} to {link.follows}")
 
-    def _mode_line(self, form: Form, values: Mapping[str, object]) -> bool:
+    def _mode_line(self, form: Form, values: Mapping[str, object], says: str) -> bool:
         try:
             fields = {
                 name: encode(form.codecs[name], ROLES[name], values[name])
@@ -200,7 +225,8 @@ class Writer:
             }
         except Bad:
             return False
-        self.lines.append(_Line(self._section(form.within, fields), fill(form.line, fields)))
+        section = self._section(form.within, fields)
+        self.lines.append(Line(section, fill(form.line, fields), (says,)))
         return True
 
 
