@@ -1,0 +1,1149 @@
+"""Motors: the signal that drives the ESCs, what they can do with it, and how fast it goes.
+
+In the order in which one would ask at the bench: is there a signal that the ESCs understand, do
+they answer, can they reverse, is there time for a command in every control loop, and do the ends
+of the pulse agree.
+"""
+
+from __future__ import annotations
+
+from math import floor
+from typing import TYPE_CHECKING
+
+from cfglint.craft import Missing, NotForThisCraft
+from cfglint.facts.signals import SIGNALS, command_time_us, highest_rate_hz
+from cfglint.rule import Finding, Option, Related, bad, good, not_for, rule, unknown
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from cfglint.craft import Craft, ModeLink, ModeRange, Value
+    from cfglint.facts.versions import Order
+    from cfglint.rule import Grade, Options
+    from cfglint.span import Span
+
+# ---------------------------------------------------------------- the signal itself
+
+
+@rule(
+    "motor/left-on-default-signal",
+    grade="ground",
+    title="Motor signal left on brushed",
+    why="""
+    Many controllers wake up from a reset or an update with the output for brushed motors: raw
+    duty, straight to a transistor.  An ESC cannot read that.  As a rule some motors spin and
+    others stand still, at a drive that nobody asked for.  Only a craft whose card names brushed
+    among `esc.signals` is meant to be so.
+    """,
+    source="common practice",
+    examples=(
+        good("let motor-signal be dshot300"),
+        good(
+            "let motor-signal be brushed",
+            card="""
+            [esc]
+            signals = ["brushed"]
+            """,
+        ),
+        good(
+            """
+            -- board TEAL7, firmware 4.9, changes only
+            let motor-signal be oneshot125
+            """
+        ),
+        bad(
+            """
+            let motor-signal be brushed
+                                ^^^^^^^ brushed default ESC
+            """
+        ),
+        bad(
+            """
+            -- board TEAL7, firmware 4.9, changes only
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line sets brushed
+            let loop-rate be 4000
+            """
+        ),
+        bad(
+            """
+            let motor-signal be brushed
+                                ^^^^^^^ brushed
+            """,
+            card="""
+            [esc]
+            signals = ["dshot300", "dshot600"]
+            """,
+        ),
+        unknown("let loop-rate be 4000", missing="motor.signal"),
+    ),
+)
+def left_on_default_signal(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Brushed is a finding unless the card says that it is meant; no card is no excuse."""
+    signal = craft.need("motor.signal")
+    if signal.value != "brushed":
+        return
+    spoken = craft.maybe_card("esc.signals")
+    if spoken.known and "brushed" in spoken.value:
+        return
+    if signal.origin == "default":
+        what = "no line sets the motor signal, so it is brushed by default"
+    else:
+        what = "the motor signal is brushed, as controllers often default to"
+    known = _in_order(spoken.value) if spoken.known else []
+    yield Finding(
+        craft.place(signal),
+        f"{what}: an ESC cannot read that, and a motor may stand still or spin unasked",
+        f"set motor.signal to {_either(known)}, which the card's ESCs understand"
+        if known
+        else "set motor.signal to the one your ESCs understand, dshot300 for instance; "
+        'if the motors are brushed, write signals = ["brushed"] under [esc] in the card',
+        _beside(spoken, "signals that the ESCs understand"),
+    )
+
+
+@rule(
+    "motor/signal-esc-does-not-speak",
+    grade="ground",
+    title="A motor signal that the ESCs do not understand",
+    why="""
+    An ESC that gets a signal it does not know ignores it or reads something else into it.  Seldom
+    do all motors fail alike: typically some spin and one does not, which on a craft with its
+    propellers on is found out the hard way.  One digital signal is not as good as another: an ESC
+    set to one speed may ignore the next.
+    """,
+    source="common practice; one digital signal against another: "
+    "Vertiq motor module documentation (published)",
+    examples=(
+        good(
+            "let motor-signal be dshot300",
+            card="""
+            [esc]
+            signals = ["dshot300", "dshot600"]
+            """,
+        ),
+        good(
+            "let motor-signal be servo-pwm",
+            card="""
+            [esc]
+            signals = ["servo-pwm"]
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be dshot600
+                                ^^^^^^^^ dshot600 dshot300 digital
+            """,
+            card="""
+            [esc]
+            signals = ["dshot150", "dshot300"]
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be multishot
+                                ^^^^^^^^^ multishot servo-pwm
+            """,
+            card="""
+            [esc]
+            signals = ["servo-pwm", "oneshot125"]
+            """,
+        ),
+        unknown("let motor-signal be dshot300", missing="esc.signals"),
+        unknown(
+            "let loop-rate be 4000",
+            missing="motor.signal",
+            card="""
+            [esc]
+            signals = ["dshot300"]
+            """,
+        ),
+        not_for(
+            "let motor-signal be brushed",
+            card="""
+            [esc]
+            signals = ["dshot300"]
+            """,
+        ),
+    ),
+)
+def signal_esc_does_not_speak(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The configured signal must be one of the card's ``esc.signals``."""
+    signal = craft.need("motor.signal")
+    if signal.value == "brushed":
+        raise NotForThisCraft("a brushed output is what motor/left-on-default-signal looks at")
+    spoken = craft.from_card("esc.signals")
+    if signal.value in spoken.value:
+        return
+    known = _in_order(spoken.value)
+    both_digital = _digital(signal) and any(SIGNALS[word].digital for word in known)
+    yield Finding(
+        craft.place(signal),
+        f"the motor signal is {signal}, but the ESCs understand {_either(known)}: "
+        + (
+            "another digital speed is ignored, and motors may stand still"
+            if both_digital
+            else "some motors may spin and others stand still"
+        ),
+        f"set motor.signal to {_either(known)}",
+        _beside(spoken, "signals that the ESCs understand"),
+    )
+
+
+# ---------------------------------------------------------------- answers on the signal wire
+
+
+@rule(
+    "motor/two-way-unanswered",
+    grade="ground",
+    title="Two-way signal asked of ESCs that cannot answer",
+    why="""
+    In a two-way signal the ESC reports the motor's speed on the signal wire.  It needs a digital
+    signal.  It also turns the signal upside down, so an ESC that does not know it does not merely
+    keep quiet: it may not understand the throttle either.  That an ESC speaks digital does not
+    mean that it answers, so the card says so separately.
+    """,
+    source="speaking digital is not answering: Vertiq motor module documentation (published); "
+    "turned level: common practice",
+    examples=(
+        good(
+            """
+            let motor-signal be dshot600
+            let motor-answers be yes
+            """,
+            card="""
+            [esc]
+            two_way = true
+            """,
+        ),
+        good(
+            """
+            let motor-signal be oneshot125
+            let motor-answers be no
+            """
+        ),
+        bad(
+            """
+            let motor-signal be dshot600
+            let motor-answers be yes
+                                 ^^^ two-way ESCs
+            """,
+            card="""
+            [esc]
+            two_way = false
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let motor-answers be yes
+                                 ^^^ two-way oneshot125 digital
+            """
+        ),
+        unknown(
+            """
+            let motor-signal be dshot600
+            let motor-answers be yes
+            """,
+            missing="esc.two_way",
+        ),
+        unknown("let motor-signal be dshot600", missing="motor.two_way"),
+        unknown("let motor-answers be yes", missing="motor.signal"),
+    ),
+)
+def two_way_unanswered(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Two-way needs a digital signal and ESCs that answer."""
+    two_way = craft.need("motor.two_way")
+    if not two_way.value:
+        return
+    signal = craft.need("motor.signal")
+    if not _digital(signal):
+        yield Finding(
+            craft.place(two_way),
+            f"a two-way signal is asked for, but {signal} is not digital and carries no answer: "
+            "whatever relies on motor speed gets none",
+            "set motor.two_way to no, or use a digital signal",
+            _beside(signal, "the motor signal"),
+            grade="fix",
+        )
+        return
+    answers = craft.from_card("esc.two_way")
+    if not answers.value:
+        yield Finding(
+            craft.place(two_way),
+            "a two-way signal is asked for, but the ESCs cannot answer it: its level is turned "
+            "over, so they may not understand the throttle either",
+            "set motor.two_way to no",
+            _beside(answers, "the ESCs cannot answer"),
+        )
+
+
+# ---------------------------------------------------------------- reversing, for self-right
+
+
+@rule(
+    "motor/self-right-needs-digital",
+    grade="fix",
+    title="Self-right without a digital signal",
+    why="""
+    Rolling an inverted craft back over means turning motors backwards on demand.  That is a
+    command, and only digital signals carry commands: on pulses or brushed duty the switch does
+    nothing, or drives the craft into the ground the usual way round.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            """
+            let motor-signal be dshot300
+            use self-right while channel 7 in 1700..2100
+            """
+        ),
+        good(
+            """
+            let motor-signal be dshot150
+            use self-right along with beacon
+            """
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+                                ^^^^^^^^^^ self-right oneshot125 digital
+            use self-right while channel 7 in 1700..2100
+            """
+        ),
+        bad(
+            """
+            -- board TEAL7, firmware 4.9, changes only
+            use self-right while channel 7 in 1700..2100
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ self-right brushed
+            """
+        ),
+        unknown("use self-right while channel 7 in 1700..2100", missing="motor.signal"),
+        not_for("let motor-signal be oneshot125"),
+    ),
+)
+def self_right_needs_digital(craft: Craft, options: Options) -> Iterator[Finding]:
+    """A craft with a self-right mode must have a digital motor signal."""
+    switch = _self_right(craft)
+    signal = craft.need("motor.signal")
+    if _digital(signal):
+        return
+    yield Finding(
+        signal.span or switch,
+        f"self-right is on a switch, but the motor signal is {signal}: only a digital signal "
+        "carries the command to reverse",
+        "use a digital signal that the ESCs understand, or take self-right off its switch",
+        (Related(switch, "self-right is set here"),) if signal.span else (),
+    )
+
+
+@rule(
+    "motor/self-right-esc-cannot-reverse",
+    grade="fix",
+    title="Self-right on ESCs that cannot reverse",
+    why="""
+    The ESC turns the motor backwards, the controller only asks.  Where it cannot, the switch does
+    nothing at best; at worst motors push an inverted craft further into the ground, stall and
+    overheat.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            reverses = true
+            """,
+        ),
+        good(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            firmware = "16.7"
+            reverses_from = "16.67"
+            """,
+        ),
+        bad(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            reverses = false
+                       ^^^^^ reverse self-right
+            """,
+        ),
+        unknown("use self-right while channel 7 in 1700..2100", missing="esc.reverses"),
+        not_for(
+            "let motor-signal be dshot300",
+            card="""
+            [esc]
+            reverses = false
+            """,
+        ),
+    ),
+)
+def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The card must not say that the ESCs cannot reverse; which firmware can is another rule."""
+    switch = _self_right(craft)
+    reverses = craft.maybe_card("esc.reverses")
+    if reverses.known:
+        if not reverses.value:
+            yield Finding(
+                reverses.span or switch,
+                "the ESCs cannot reverse a motor, but self-right is on a switch: it cannot turn "
+                "the craft over",
+                "take self-right off its switch, or fit ESCs that reverse on command",
+                (Related(switch, "self-right is set here"),) if reverses.span else (),
+            )
+    elif not craft.maybe_card("esc.reverses_from").known:
+        craft.from_card("esc.reverses")
+
+
+@rule(
+    "motor/self-right-firmware-too-old",
+    grade="fix",
+    title="ESC firmware too old to reverse",
+    why="""
+    Reversing on command came to ESCs with some firmware; an older one ignores the command.  Mind
+    how versions count: ESC firmware is often numbered as a decimal, where 16.7 is later than 16.67,
+    while dotted parts count the other way, 4.9 before 4.10.  Taken the wrong way round, a sound
+    ESC is sent for an update or an old one is let through, so the card names the order.
+    """,
+    source="common practice; dotted order: SemVer 2.0 §11 and PEP 440 (published); "
+    "decimal order: Perl's decimal versions (published)",
+    examples=(
+        good(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            firmware = "16.7"
+            firmware_order = "decimal"
+            reverses_from = "16.67"
+            """,
+        ),
+        good(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            firmware = "2.10"
+            firmware_order = "dotted"
+            reverses_from = "2.9"
+            """,
+        ),
+        # Either order gives the same answer, so the card need not name one.
+        good(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            firmware = "16.8"
+            reverses_from = "16.7"
+            """,
+        ),
+        good(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            reverses = true
+            """,
+        ),
+        bad(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            firmware = "16.5"
+                       ^^^^^^ 16.5 16.67 decimal
+            firmware_order = "decimal"
+            reverses_from = "16.67"
+            """,
+        ),
+        bad(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            firmware = "16.7"
+                       ^^^^^^ 16.7 16.67 dotted
+            firmware_order = "dotted"
+            reverses_from = "16.67"
+            """,
+        ),
+        bad(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            firmware = "16.5"
+                       ^^^^^^ 16.5 16.67
+            reverses_from = "16.67"
+            """,
+        ),
+        unknown(
+            "use self-right while channel 7 in 1700..2100",
+            missing="esc.firmware_order",
+            card="""
+            [esc]
+            firmware = "16.7"
+            reverses_from = "16.67"
+            """,
+        ),
+        unknown(
+            "use self-right while channel 7 in 1700..2100",
+            missing="esc.firmware",
+            card="""
+            [esc]
+            firmware = "16.7.1"
+            firmware_order = "decimal"
+            reverses_from = "16.67"
+            """,
+        ),
+        unknown(
+            "use self-right while channel 7 in 1700..2100",
+            missing="esc.reverses_from",
+            card="""
+            [esc]
+            firmware = "16.7"
+            firmware_order = "decimal"
+            """,
+        ),
+        unknown(
+            "use self-right while channel 7 in 1700..2100",
+            missing="esc.firmware",
+            card="""
+            [esc]
+            reverses_from = "16.67"
+            """,
+        ),
+        not_for("let motor-signal be dshot300"),
+        not_for(
+            "use self-right while channel 7 in 1700..2100",
+            card="""
+            [esc]
+            reverses = false
+            """,
+        ),
+    ),
+)
+def self_right_firmware_too_old(craft: Craft, options: Options) -> Iterator[Finding]:
+    """``esc.firmware`` must not come before ``esc.reverses_from`` in the order of the card."""
+    switch = _self_right(craft)
+    reverses = craft.maybe_card("esc.reverses")
+    if reverses.known and not reverses.value:
+        raise NotForThisCraft("the card says that these ESCs cannot reverse at all")
+    first = craft.maybe_card("esc.reverses_from")
+    if not first.known:
+        if reverses.known:
+            return
+        raise Missing(
+            "esc.reverses_from",
+            "card",
+            "one widely met least version is 16.67 in decimal order; the ESC's maker knows",
+        )
+    firmware = craft.from_card("esc.firmware")
+    told = craft.maybe_card("esc.firmware_order")
+    older, order = _older(firmware.value, first.value, told.value)
+    if not older:
+        return
+    yield Finding(
+        firmware.span or switch,
+        f"ESC firmware {firmware} comes before {first}{order}, the first that reverses on "
+        "command: self-right does nothing",
+        f"update the ESCs to {first} or later as their maker says, or take self-right off its "
+        "switch",
+        (*_beside(first, "the first that reverses"), Related(switch, "self-right is set here")),
+    )
+
+
+def _older(firmware: str, first: str, told: Order | None) -> tuple[bool, str]:
+    """Whether ``firmware`` comes before ``first``, and words for the order that says so.
+
+    Where the card names no order, the answer stands if both orders give the same one.
+    """
+    from cfglint.facts.versions import compare
+
+    orders: tuple[Order, ...] = (told,) if told is not None else ("dotted", "decimal")
+    answers: dict[Order, bool] = {}
+    lack: Missing | None = None
+    for order in orders:
+        unplaced = [
+            Missing(field, "card", why)
+            for field, why in (
+                ("esc.firmware", _why_unplaced(firmware, order)),
+                ("esc.reverses_from", _why_unplaced(first, order)),
+            )
+            if why
+        ]
+        if unplaced:
+            lack = unplaced[0]
+        else:
+            answers[order] = compare(firmware, first, order) < 0
+    if lack is not None and not answers:
+        raise lack
+    if len(set(answers.values())) > 1:
+        raise Missing(
+            "esc.firmware_order",
+            "card",
+            f"{firmware} is later than {first} in one order and earlier in the other",
+        )
+    words = f" in {next(iter(answers))} order" if len(answers) == 1 else " in either order"
+    return next(iter(answers.values())), words
+
+
+def _why_unplaced(version: str, order: Order) -> str:
+    """What is wrong with a version that cannot be placed in an order; empty if it can."""
+    from cfglint.facts.versions import order_key
+
+    try:
+        order_key(version, order)
+    except ValueError as cannot:
+        return str(cannot)
+    return ""
+
+
+# ---------------------------------------------------------------- time for a command
+
+
+@rule(
+    "motor/command-outlasts-loop",
+    grade="fix",
+    title="Motor commands take longer than a control loop",
+    why="""
+    Every round of the control loop ends in a command to each ESC, and it must be over before the
+    next one begins.  Where it is not, commands are dropped or their rate is divided behind one's
+    back, and the craft flies worse than its settings promise.  Pulse signals whose rate is set by
+    itself (`motor.rate_hz`) are held against that rate instead.
+    """,
+    source="frame: Espressif ESP-IDF, RMT example for DShot ESCs (published); pulse lengths and "
+    "the gap between commands: common practice",
+    examples=(
+        good(
+            """
+            let motor-signal be dshot300
+            let loop-rate be 8000
+            """
+        ),
+        good(
+            """
+            let motor-signal be oneshot125
+            let loop-rate be 2000
+            """
+        ),
+        # Servo pulses with a rate of their own: the loop may be as fast as it likes.
+        good(
+            """
+            let motor-signal be servo-pwm
+            let motor-rate be 480
+            let loop-rate be 4000
+            """
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let loop-rate be 8000
+                             ^^^^ 8000 oneshot125 250
+            """
+        ),
+        bad(
+            """
+            let motor-signal be dshot150
+            let loop-rate be 16000
+                             ^^^^^ 16000 dshot150
+            """
+        ),
+        bad(
+            """
+            let motor-signal be servo-pwm
+            let motor-rate be 600
+                              ^^^ 600 servo-pwm
+            let loop-rate be 4000
+            """
+        ),
+        bad(
+            """
+            -- board TEAL7, firmware 4.9, changes only
+            let motor-signal be servo-pwm
+                                ^^^^^^^^^ servo-pwm 8000
+            """
+        ),
+        unknown("let motor-signal be dshot300", missing="loop.rate_hz"),
+        unknown("let loop-rate be 8000", missing="motor.signal"),
+        not_for(
+            """
+            let motor-signal be brushed
+            let loop-rate be 8000
+            """
+        ),
+    ),
+)
+def command_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
+    """One command, with the gap after it, must fit in one period."""
+    signal = craft.need("motor.signal")
+    highest = highest_rate_hz(signal.value)
+    time_us = command_time_us(signal.value)
+    if highest is None or time_us is None:
+        raise NotForThisCraft("a brushed output sends no separate commands")
+    rate = craft.need("loop.rate_hz") if _digital(signal) else _own_rate(craft)
+    if rate.value <= highest:
+        return
+    least_us = 1e6 / highest
+    pause = f", {least_us:.4g} µs with the pause after it" if least_us - time_us > 0.1 else ""
+    what = "control loops" if rate.name == "loop.rate_hz" else "commands"
+    yield Finding(
+        rate.span or craft.place(signal),
+        f"{rate.value:g} {what} a second leave {1e6 / rate.value:.4g} µs each, but one {signal} "
+        f"command takes {time_us:.4g} µs{pause}: commands are lost or thinned out",
+        _slow_down(craft, rate, highest, two_way=False),
+        _beside(signal, "the motor signal") if rate.span else (),
+    )
+
+
+@rule(
+    "motor/two-way-outlasts-loop",
+    grade="advise",
+    title="Two-way motor commands take longer than a control loop",
+    why="""
+    With a two-way signal each command is followed by a pause and the ESC's answer, which takes
+    about as long again.  The numbers here are not published anywhere, so this is a hint to look
+    at, not a verdict: if speeds arrive and motors run smoothly, accept it.
+    """,
+    source="from memory",
+    confidence="hint",
+    examples=(
+        good(
+            """
+            let motor-signal be dshot300
+            let motor-answers be yes
+            let loop-rate be 4000
+            """
+        ),
+        good(
+            """
+            let motor-signal be dshot600
+            let motor-answers be yes
+            let loop-rate be 8000
+            """
+        ),
+        bad(
+            """
+            let motor-signal be dshot300
+            let motor-answers be yes
+            let loop-rate be 8000
+                             ^^^^ 8000 dshot300 answer
+            """
+        ),
+        unknown(
+            """
+            let motor-signal be dshot300
+            let motor-answers be yes
+            """,
+            missing="loop.rate_hz",
+        ),
+        unknown("let motor-signal be dshot300", missing="motor.two_way"),
+        unknown("let motor-answers be yes", missing="motor.signal"),
+        not_for(
+            """
+            let motor-signal be dshot300
+            let motor-answers be no
+            let loop-rate be 8000
+            """
+        ),
+        not_for(
+            """
+            let motor-signal be oneshot125
+            let motor-answers be yes
+            let loop-rate be 8000
+            """
+        ),
+    ),
+)
+def two_way_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Command, pause and answer should fit in one period."""
+    two_way = craft.need("motor.two_way")
+    if not two_way.value:
+        raise NotForThisCraft("the motor signal is one way")
+    signal = craft.need("motor.signal")
+    highest = highest_rate_hz(signal.value, two_way=True)
+    time_us = command_time_us(signal.value, two_way=True)
+    if highest is None or time_us is None:
+        raise NotForThisCraft(f"{signal} carries no answers")
+    rate = craft.need("loop.rate_hz")
+    # Too fast even one way: that is certain, and motor/command-outlasts-loop says it.
+    one_way = highest_rate_hz(signal.value)
+    if rate.value <= highest or (one_way is not None and rate.value > one_way):
+        return
+    yield Finding(
+        rate.span or craft.place(signal),
+        f"{rate.value:g} control loops a second leave {1e6 / rate.value:.4g} µs each, but one "
+        f"{signal} command and its answer take about {time_us:.3g} µs: answers may be lost",
+        _slow_down(craft, rate, highest, two_way=True),
+        (
+            *(_beside(signal, "the motor signal") if rate.span else ()),
+            *_beside(two_way, "answers are asked for"),
+        ),
+    )
+
+
+def _own_rate(craft: Craft) -> Value:
+    """How often pulses are sent: at a rate of their own if one is set, else once a loop."""
+    own = craft.get("motor.rate_hz")
+    return own if own.known else craft.need("loop.rate_hz")
+
+
+def _slow_down(craft: Craft, rate: Value, highest: float, *, two_way: bool) -> str:
+    spoken = craft.maybe_card("esc.signals")
+    quick = [
+        word
+        for word in _in_order(spoken.value if spoken.known else SIGNALS)
+        if (highest_rate_hz(word, two_way) or 0) >= rate.value
+    ]
+    slower = f"set {rate.name} to at most {floor(highest)} Hz"
+    if not quick:
+        return slower
+    whose = "the ESCs understand" if spoken.known else "the ESCs may understand"
+    return f"{slower}, or use a faster signal that {whose}: {_either(quick)}"
+
+
+# ---------------------------------------------------------------- the ends of the pulse
+
+
+@rule(
+    "motor/pulse-points-out-of-order",
+    grade="ground",
+    title="Pulse end points out of order",
+    why="""
+    Pulse signals have three points: the pulse that keeps a motor still, the lowest throttle and
+    full throttle, never falling.  With the still pulse above the lowest throttle a motor may turn
+    while the craft is disarmed; with the lowest at or above the highest there is no throttle, or
+    one that works backwards.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1000
+            let pulse-low be 1070
+            let pulse-high be 2000
+            """
+        ),
+        good(
+            """
+            let motor-signal be servo-pwm
+            let pulse-still be 1000
+            let pulse-low be 1000
+            let pulse-high be 1950
+            """
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1100
+                               ^^^^ 1100 1070 still
+            let pulse-low be 1070
+            let pulse-high be 2000
+            """
+        ),
+        bad(
+            """
+            let motor-signal be multishot
+            let pulse-still be 1000
+            let pulse-low be 2000
+                             ^^^^ 2000 throttle
+            let pulse-high be 2000
+            """
+        ),
+        # What is certain is said, even where another point is missing.
+        bad(
+            """
+            let motor-signal be multishot
+            let pulse-low be 2000
+                             ^^^^ 2000 1070
+            let pulse-high be 1070
+            """
+        ),
+        unknown(
+            """
+            let motor-signal be oneshot125
+            let pulse-low be 1070
+            let pulse-high be 2000
+            """,
+            missing="motor.pulse_stop_us",
+        ),
+        unknown(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1000
+            let pulse-low be 1070
+            """,
+            missing="motor.pulse_max_us",
+        ),
+        not_for(
+            """
+            let motor-signal be dshot300
+            let pulse-still be 1100
+            let pulse-low be 1070
+            let pulse-high be 2000
+            """
+        ),
+    ),
+)
+def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    """stop ≤ min < max."""
+    _pulses_only(craft)
+    stop, low, high = (craft.get(f"motor.pulse_{end}_us") for end in ("stop", "min", "max"))
+    for value in (stop, low, high):
+        if not value.known:
+            yield Missing(value.name, "dump")
+    if stop.known and low.known and stop.value > low.value:
+        yield Finding(
+            craft.place(stop),
+            f"the pulse that keeps a motor still, {stop}, lies above the lowest throttle, {low}: "
+            "a motor may turn while disarmed",
+            f"set motor.pulse_stop_us to at most {low}",
+            _beside(low, "the lowest throttle"),
+        )
+    if low.known and high.known and low.value >= high.value:
+        yield Finding(
+            low.span or craft.place(high),
+            f"the lowest throttle, {low}, is not below full throttle, {high}: the throttle has no "
+            "travel or works backwards",
+            "set motor.pulse_min_us below motor.pulse_max_us",
+            _beside(high, "full throttle") if low.span else (),
+        )
+
+
+@rule(
+    "motor/pulse-ends-off-calibration",
+    grade="fix",
+    title="Pulse end points differ from the ESCs' calibration",
+    why="""
+    An ESC on pulses learns where throttle begins and ends when it is calibrated.  If the
+    controller's points lie elsewhere, motors may turn when they should stand still, stop in the
+    air at low throttle, or lack the top of their range just when the craft needs it to hold its
+    attitude.  Digital signals need none of this.
+    """,
+    source="common practice",
+    options=(
+        Option("slack_us", 10, "how far two points may lie apart, µs", 0, 200),
+        Option("short_us", 50, "how far full throttle may fall short, µs", 0, 500),
+    ),
+    examples=(
+        good(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1000
+            let pulse-low be 1070
+            let pulse-high be 2000
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1000
+            pulse_max_us = 2000
+            """,
+        ),
+        good(
+            """
+            let motor-signal be servo-pwm
+            let pulse-still be 1005
+            let pulse-low be 1070
+            let pulse-high be 1960
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1000
+            pulse_max_us = 2000
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1060
+                               ^^^^ 1060 1000 still
+            let pulse-low be 1070
+            let pulse-high be 2000
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1000
+            pulse_max_us = 2000
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1000
+            let pulse-low be 1070
+                             ^^^^ 1070 1150 stop
+            let pulse-high be 2000
+                              ^^^^ 2000 1850 top
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1150
+            pulse_max_us = 1850
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1000
+            let pulse-low be 1070
+            let pulse-high be 1850
+                              ^^^^ 1850 2000 full
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1000
+            pulse_max_us = 2000
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1000
+            let pulse-low be 1070
+            let pulse-high be 1990
+                              ^^^^ 1990 2000
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1000
+            pulse_max_us = 2000
+            """,
+            options={"slack_us": 0, "short_us": 0},
+        ),
+        unknown(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1000
+            let pulse-low be 1070
+            let pulse-high be 2000
+            """,
+            missing="esc.pulse_min_us",
+        ),
+        unknown(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1000
+            let pulse-low be 1070
+            """,
+            missing="motor.pulse_max_us",
+            card="""
+            [esc]
+            pulse_min_us = 1000
+            pulse_max_us = 2000
+            """,
+        ),
+        not_for(
+            """
+            let motor-signal be dshot300
+            let pulse-high be 1850
+            """,
+            card="""
+            [esc]
+            pulse_max_us = 2000
+            """,
+        ),
+    ),
+)
+def pulse_ends_off_calibration(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    """stop ≤ the ESCs' lowest ≤ min, and max = the ESCs' highest, each within the slack.
+
+    One lack or finding for each question, so that a card with one end still settles that end.
+    """
+    _pulses_only(craft)
+    for name, field, judge in _ENDS:
+        value, learned = craft.get(name), craft.maybe_card(field)
+        if not value.known:
+            yield Missing(name, "dump")
+        if not learned.known:
+            yield Missing(field, "card")
+        if not (value.known and learned.known):
+            continue
+        said = judge(value.value - learned.value, options)
+        if said is None:
+            continue
+        what, grade = said
+        yield Finding(
+            craft.place(value),
+            what.format(value=value, learned=f"{learned.value:g} µs"),
+            f"calibrate the ESCs again, propellers off, or set {name} to fit {learned.value:g} µs",
+            _beside(learned, "what the ESCs are calibrated to"),
+            grade,
+        )
+
+
+def _still(off: float, options: Options) -> tuple[str, Grade] | None:
+    if off <= options.slack_us:
+        return None
+    return (
+        "the pulse that keeps a motor still is {value}, but the ESCs' throttle begins at "
+        "{learned}: a motor may turn while disarmed",
+        "ground",
+    )
+
+
+def _lowest(off: float, options: Options) -> tuple[str, Grade] | None:
+    if off >= -options.slack_us:
+        return None
+    return (
+        "the lowest throttle is {value}, but the ESCs' throttle begins at {learned}: motors stop "
+        "in the air when it is closed",
+        "fix",
+    )
+
+
+def _highest(off: float, options: Options) -> tuple[str, Grade] | None:
+    if off > options.slack_us:
+        return (
+            "full throttle is {value}, but the ESCs' throttle ends at {learned}: the top of the "
+            "range does nothing",
+            "fix",
+        )
+    if off < -options.short_us:
+        return (
+            "full throttle is {value}, but the ESCs' throttle ends at {learned}: full drive is "
+            "never reached",
+            "advise",
+        )
+    return None
+
+
+_ENDS = (
+    ("motor.pulse_stop_us", "esc.pulse_min_us", _still),
+    ("motor.pulse_min_us", "esc.pulse_min_us", _lowest),
+    ("motor.pulse_max_us", "esc.pulse_max_us", _highest),
+)
+
+
+# ---------------------------------------------------------------- shared by the rules above
+
+
+def _digital(signal: Value) -> bool:
+    return SIGNALS[signal.value].digital
+
+
+def _self_right(craft: Craft) -> Span:
+    """Where self-right is put on a switch; not for a craft that does not use it."""
+    rows: tuple[ModeRange | ModeLink, ...] = (*craft.mode_ranges, *craft.mode_links)
+    for row in rows:
+        if row.mode == "self-right":
+            return row.span
+    raise NotForThisCraft("self-right is on no switch")
+
+
+def _pulses_only(craft: Craft) -> None:
+    signal = craft.need("motor.signal")
+    if SIGNALS[signal.value].pulse_low_us is None:
+        raise NotForThisCraft(f"{signal} has no pulse lengths to calibrate")
+
+
+def _in_order(words: Iterable[str]) -> list[str]:
+    """Signals in the order of the table, slow ones first."""
+    chosen = set(words)
+    return [word for word in SIGNALS if word in chosen]
+
+
+def _either(words: list[str]) -> str:
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def _beside(value: Value, message: str) -> tuple[Related, ...]:
+    return (Related(value.span, message),) if value.span else ()
