@@ -1,0 +1,1 @@
+"""Across an update: comparing two setups by meaning, and carrying one to another firmware."""
