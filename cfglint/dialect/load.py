@@ -55,7 +55,12 @@ def load_dialect(
         from cfglint.dialect.checks import mistakes
 
         raise_all(mistakes(document))
-    grammar = compose(grammar_text(document, folder, trust_grammar), shape_forms(document))
+    either_case = document.data["shape"].get("case") == "any"
+    grammar = compose(
+        grammar_text(document, folder, trust_grammar),
+        shape_forms(document),
+        ignore_case=either_case,
+    )
     return Dialect(document, grammar)
 
 

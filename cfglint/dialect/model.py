@@ -180,7 +180,7 @@ class Dialect:
             from cfglint.dump.statements import Scanner
 
             spec = scanner_spec(self.grammar, self.file)
-            self._scanner = Scanner(spec, ignore_case=self.ignore_case)
+            self._scanner = Scanner(spec)
         return self._scanner
 
     def at(self, version: str) -> Tables:

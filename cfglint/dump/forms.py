@@ -6,8 +6,8 @@ A form is the line itself with braces where something varies::
 
 Blanks in a form stand for any run of blanks.  A field takes what is up to the next literal
 character of the form, never a blank, or a quoted string; a field at the end of the form takes
-the rest of the line, and a field `title` may hold blanks.  The patterns made from forms hold only flat character classes and
-possessive repeats, so no dump can make them slow.
+the rest of the line, and a field `title` may hold blanks.  The patterns made from forms hold
+only flat character classes and possessive repeats, so no dump can make them slow.
 """
 
 from __future__ import annotations
@@ -50,8 +50,23 @@ def head(form: str) -> str:
     return first[0].text if first and first[0].kind == "text" else ""
 
 
-def pattern(form: str, prefix: str = "") -> str:
-    """The regular expression of a form; groups are named ``prefix`` + field name."""
+def mistake(form: str) -> str:
+    """What keeps a form from being read, in a clause, or ``""``."""
+    parts = pieces(form)
+    if not parts:
+        return "is empty, so every line would fit"
+    names = field_names(form)
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        return f"has {{{twice}}} twice; give each field its own name"
+    for first, second in zip(parts, parts[1:], strict=False):
+        if first.kind == second.kind == "field":
+            return f"has nothing between {{{first.text}}} and {{{second.text}}}"
+    return ""
+
+
+def pattern(form: str, prefix: str = "", *, named: bool = True) -> str:
+    """The regular expression of a form; groups are named ``prefix`` + field name, if at all."""
     parts = pieces(form)
     out = []
     skip_gap = False
@@ -68,16 +83,17 @@ def pattern(form: str, prefix: str = "") -> str:
                 # A section's title may hold blanks; those after it are the reader's to strip.
                 literal = next((part.text for part in parts[index:] if part.kind == "text"), "")
                 body = rf"(?:(?!{re.escape(literal)})[^\r\n])++" if literal else r"[^\r\n]++"
-                out.append(f"(?P<{prefix}title>{body})")
+                out.append(f"(?P<{prefix}title>{body})" if named else f"(?:{body})")
                 skip_gap = following.kind == "gap"
                 continue
             if following is None:
-                body = r"[^ \t\r\n][^\r\n]*?"
+                # Back from the line's end over the blanks there, once: never blank by blank.
+                body = r"(?=[^ \t\r\n])[^\r\n]*[^ \t\r\n]"
             elif following.kind == "text":
                 body = rf"{_QUOTED}|(?:(?!{re.escape(following.text)})[^ \t\r\n])++"
             else:
                 body = rf"{_QUOTED}|[^ \t\r\n]++"
-            out.append(f"(?P<{prefix}{piece.text}>{body})")
+            out.append(f"(?P<{prefix}{piece.text}>{body})" if named else f"(?:{body})")
     return "".join(out)
 
 

@@ -52,21 +52,29 @@ TERMINALS = (
 Spec = tuple[tuple[str, str], ...]
 
 
-def compose(grammar: str, shape: Mapping[str, Sequence[str]]) -> str:
+#: Parameters that stand in many terminals, or whose fields nobody asks for: groups unnamed.
+_UNNAMED = ("prompt", "comment", "close")
+
+
+def compose(
+    grammar: str, shape: Mapping[str, Sequence[str]], *, ignore_case: bool = False
+) -> str:
     """The grammar text of a dialect: the shape's grammar with its parameters set.
 
     ``shape`` maps the names of PARAMETERS to line forms; one that is not given keeps what the
-    grammar file says.
+    grammar file says.  With ``ignore_case`` the forms given fit in either letter case.
     """
     lines = [grammar]
     for key, terminal in PARAMETERS.items():
         if key in shape:
             # Group names must be unique in the whole scanner: terminal, form number, field.
             patterns = [
-                pattern(form, f"{key.replace('_', '')}{number}_")
+                pattern(form, f"{key.replace('_', '')}{number}_", named=key not in _UNNAMED)
                 for number, form in enumerate(shape[key])
             ]
             body = "|".join(f"(?:{text})" for text in patterns) or r"[^\s\S]"
+            if ignore_case:
+                body = f"(?i:{body})"
             lines.append(f"%override {terminal}: /{body.replace('/', chr(92) + '/')}/")
     return "\n".join(lines) + "\n"
 
@@ -79,7 +87,7 @@ def load_lark(grammar: str, file: str = "") -> Any:
     try:
         made = Lark(grammar, parser="lalr", lexer="contextual", maybe_placeholders=False)
     except (LarkError, re.error) as error:
-        first = str(error).strip().splitlines()[0]
+        first = (str(error).strip().splitlines() or ["it says nothing more"])[0]
         raise Problem(
             f"the grammar is not one that Lark can use: {first}",
             file=file,
@@ -107,6 +115,11 @@ def derive(grammar: str, file: str = "") -> Spec:
         )
     )
     return tuple((item.name, item.pattern.to_regexp()) for item in terminals)
+
+
+def master(spec: Spec) -> str:
+    """One pattern of all a scanner's lines: the group that matched names the terminal."""
+    return "|".join(f"(?P<{name}>{body})" for name, body in spec)
 
 
 def key_of(grammar: str) -> str:

@@ -23,15 +23,20 @@ def folder() -> str:
 
 
 def read(key: str) -> Spec | None:
-    """The scanner kept under a key, or None."""
+    """The scanner kept under a key, or None where none, or none of any use, is kept."""
     import json
+    import re
+
+    from cfglint.dump.grammar import TERMINALS, master
 
     try:
         with open(os.path.join(folder(), f"scanner-{key}.json"), encoding="utf-8") as file:
             rows = json.load(file)
-        return tuple((str(name), str(pattern)) for name, pattern in rows)
-    except (OSError, ValueError, TypeError):
+        spec = tuple((str(name), str(pattern)) for name, pattern in rows)
+        re.compile(master(spec))
+    except (OSError, ValueError, TypeError, RecursionError, OverflowError, re.error):
         return None
+    return spec if sorted(name for name, _ in spec) == sorted(TERMINALS) else None
 
 
 def write(key: str, spec: Spec) -> None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
+from cfglint.dump.grammar import master
 from cfglint.span import Span
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
     from cfglint.dump.grammar import Spec
     from cfglint.dump.source import Source
@@ -71,31 +72,26 @@ _KINDS = {
 }
 
 
+#: Where a statement's name and value come from: the terminal's parameter, as groups are named.
+_STEMS = {
+    "ASSIGNMENT": "assign",
+    "REMOVAL": "unset",
+    "SWITCHED_ON": "flagon",
+    "SWITCHED_OFF": "flagoff",
+    "SECTION": "open",
+    "REFUSAL": "refusal",
+}
+
+
 class Scanner:
     """Reads lines by the patterns derived from a grammar (see ``cfglint.dump.grammar``)."""
 
     __slots__ = ("_groups", "_match")
 
-    def __init__(self, spec: Spec, *, ignore_case: bool = False) -> None:
-        flags = re.IGNORECASE if ignore_case else 0
-        master = re.compile("|".join(f"(?P<{name}>{body})" for name, body in spec), flags)
-        self._match = master.match
-        names = [group for group in master.groupindex if group.endswith(("_name", "_title"))]
-        values = [group for group in master.groupindex if group.endswith(("_value", "_reason"))]
-        owners: dict[str, tuple[list[str], list[str]]] = {}
-        for terminal, stem in (
-            ("ASSIGNMENT", "assign"),
-            ("REMOVAL", "unset"),
-            ("SWITCHED_ON", "flagon"),
-            ("SWITCHED_OFF", "flagoff"),
-            ("SECTION", "open"),
-            ("REFUSAL", "refusal"),
-        ):
-            owners[terminal] = (
-                [group for group in names if group.startswith(stem)],
-                [group for group in values if group.startswith(stem)],
-            )
-        self._groups = owners
+    def __init__(self, spec: Spec) -> None:
+        pattern = re.compile(master(spec))
+        self._match = pattern.match
+        self._groups = {name: groups_of(pattern, name) for name, _ in spec}
 
     def line(self, text: str, number: int) -> Statement | None:
         """The statement of one line (from 1), or None for a blank line."""
@@ -104,10 +100,13 @@ class Scanner:
         if not text:
             return None
         match = self._match(text)
-        terminal = match.lastgroup if match is not None else "UNREADABLE"
-        if terminal == "BLANK" or match is None or terminal is None:
+        # A grammar of the user's own may leave a line, or the rest of one, to nobody.
+        if match is None or match.lastgroup is None or match.end() != len(text):
+            return Statement("unreadable", number, text, 0, len(text))
+        terminal = match.lastgroup
+        if terminal == "BLANK":
             return None
-        return build(terminal, text, number, match, self._groups.get(terminal))
+        return build(terminal, text, number, match, self._groups[terminal])
 
     def statements(self, source: Source) -> Iterator[Statement]:
         """The statements of a dump, in order."""
@@ -117,45 +116,43 @@ class Scanner:
                 yield found
 
 
+class Groups(NamedTuple):
+    """The groups of one terminal: where the line proper starts, its names and its values."""
+
+    start: str
+    names: tuple[str, ...]
+    values: tuple[str, ...]
+
+
+def groups_of(pattern: re.Pattern[str], terminal: str) -> Groups:
+    """The groups that a pattern has for a terminal; ``start`` is ``""`` where it has none."""
+    start = "at_" + terminal.lower()
+    stem = _STEMS.get(terminal, "-")
+    name = re.compile(stem + r"[0-9]+_(?:name|title)")
+    value = re.compile(stem + r"[0-9]+_(?:value|reason)")
+    return Groups(
+        start if start in pattern.groupindex else "",
+        tuple(group for group in pattern.groupindex if name.fullmatch(group)),
+        tuple(group for group in pattern.groupindex if value.fullmatch(group)),
+    )
+
+
 def build(
-    terminal: str,
-    text: str,
-    number: int,
-    match: re.Match[str],
-    groups: tuple[list[str], list[str]] | None,
+    terminal: str, text: str, number: int, match: re.Match[str], groups: Groups
 ) -> Statement:
     """The statement of a line whose terminal is known; ``match`` holds its inner groups."""
     kind = _KINDS[terminal]
     if kind == "unreadable":
         return Statement(kind, number, text, 0, len(text))
-    lead = match.start("at_" + terminal.lower())
+    lead = match.start(groups.start) if groups.start else len(text) - len(text.lstrip(" \t"))
     prompted = text[:lead].strip(" \t") != ""
     end = len(text.rstrip(" \t"))
     name = value = ""
     name_at = value_at = 0
-    if groups is not None:
-        for group in groups[0]:
-            if match.group(group) is not None:
-                name, name_at = match.group(group).rstrip(" \t"), match.start(group)
-        for group in groups[1]:
-            if match.group(group) is not None:
-                value, value_at = match.group(group), match.start(group)
+    for group in groups.names:
+        if match.group(group) is not None:
+            name, name_at = match.group(group).rstrip(" \t"), match.start(group)
+    for group in groups.values:
+        if match.group(group) is not None:
+            value, value_at = match.group(group), match.start(group)
     return Statement(kind, number, text, lead, end, name, name_at, value, value_at, prompted)
-
-
-def from_tokens(tokens: Iterable[tuple[str, str, int]], scanner: Scanner) -> list[Statement]:
-    """Statements from Lark's tokens (terminal, text, line): the reference path.
-
-    Each token's inner parts are read by the same terminal's pattern; a terminal that differs
-    from what the scanner takes the line for shows as a different kind.
-    """
-    out = []
-    for terminal, text, number in tokens:
-        if terminal == "BLANK":
-            continue
-        found = scanner.line(text, number)
-        if found is None or found.kind != _KINDS[terminal]:
-            out.append(Statement(_KINDS[terminal], number, text, 0, len(text)))
-        else:
-            out.append(found)
-    return out
