@@ -170,6 +170,8 @@ class Traits(NamedTuple):
     arm_needs_permit: bool | None = None
     arm_needs_low_throttle: bool | None = None
     version_order: Literal["dotted", "decimal"] = "dotted"
+    #: Without an arm range the craft arms by the position of the sticks.
+    arm_by_sticks: bool | None = None
 
 
 class Craft:

@@ -1,0 +1,304 @@
+"""For rules about channels and modes: what a channel can bring, and when a mode is on.
+
+A mode's condition is a list of *boxes*: in each, some channels are bound to a set of values, and
+the mode is on where any box holds.  Boxes make every question that rules ask ("can both be on",
+"is one on wherever the other is", "can it be switched off") one of exact set arithmetic.
+
+What a channel can bring is, from the surest source down: the positions of the card's switch on
+it, the card's ends of the receiver, the usual travel of the link.  Where no source says, or where
+the firmware's range ends are unknown, a question is put under each assumption; only an answer
+that is the same under all of them counts (:func:`decide`).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar
+
+from cfglint.craft import Missing
+from cfglint.facts.links import LINKS
+from cfglint.rule import Related
+from cfglint.switches.intervals import Intervals, between, union
+from cfglint.switches.positions import calibration_of, claims, from_card, wire_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from cfglint.craft import Craft, ModeRange, SwitchCard, Value
+    from cfglint.facts.links import Link
+    from cfglint.switches.intervals import Number
+    from cfglint.switches.positions import Calibration, Wire
+
+    Answer = TypeVar("Answer")
+    Ends = Literal["half-open", "closed"]
+    Box = dict[int, Intervals]
+
+#: Any value at all, and the least that an unknown link is taken to bring: no link's usual travel
+#: is narrower (SUMD and the Spektrum links come close).
+ANYTHING = between(0, 3000)
+LEAST = between(1102, 1898)
+#: More boxes than this for one mode are not worked out.
+MOST_BOXES = 2000
+
+
+# ---------------------------------------------------------------- what a channel can bring
+
+
+class Travel(NamedTuple):
+    """The ends, µs, of what arrives on a channel before calibration; None where unknown.
+
+    ``lowest`` and ``highest`` bound what can come at all, ``usual_low`` and ``usual_high`` what
+    does with ordinary settings.  ``channels``: how many the link carries.  ``said`` names the
+    source for a message, ``value`` is where it was said.
+    """
+
+    lowest: float | None
+    highest: float | None
+    usual_low: float | None
+    usual_high: float | None
+    channels: int | None
+    said: str
+    value: Value
+
+
+def link_of(craft: Craft) -> tuple[Link | None, Value]:
+    """The receiver's link; the card, being about the receiver itself, counts before the dump."""
+    value = craft.maybe_card("receiver.link")
+    if not value.known:
+        value = craft.get("receiver.link")
+    return (LINKS[value.value] if value.known else None), value
+
+
+def travel_of(craft: Craft) -> Travel:
+    """What arrives from this craft's receiver: the card's ends of it, else the link's."""
+    row, value = link_of(craft)
+    low, high = craft.maybe_card("receiver.low_us"), craft.maybe_card("receiver.high_us")
+    usual = row.usual if row is not None else None
+    said = row.title if row is not None else "the link"
+    if low.known or high.known:
+        said, value = "the card's receiver", low if low.known else high
+    return Travel(
+        low.value if low.known else row.lowest_us if row is not None else None,
+        high.value if high.known else row.highest_us if row is not None else None,
+        low.value if low.known else usual.low_us if usual is not None else None,
+        high.value if high.known else usual.high_us if usual is not None else None,
+        row.channels if row is not None else None,
+        said,
+        value,
+    )
+
+
+def throttle_of(craft: Craft) -> int | None:
+    """Which channel, from 1, carries the throttle: the dump's order, else the card's, else None."""
+    order = craft.get("receiver.channel_order")
+    if not order.known:
+        order = craft.maybe_card("transmitter.channel_order")
+    place = str(order.value).upper().find("T") if order.known else -1
+    return place + 1 if place >= 0 else None
+
+
+def us(number: Number) -> str:
+    """A pulse in µs as text, never rounded past what a reader can check: 2011.875 as 2011.88."""
+    return f"{float(number):.2f}".rstrip("0").rstrip(".")
+
+
+def beside(value: Value, message: str) -> tuple[Related, ...]:
+    """The place of a value as a related one, if it stands anywhere."""
+    return (Related(value.span, message),) if value.span is not None else ()
+
+
+class View(NamedTuple):
+    """One set of assumptions: which ends belong to a range, and what an unknown channel brings.
+
+    ``told`` holds, seen after calibration, the channels about which something is known;
+    ``other`` stands for the rest.
+    """
+
+    ends: Ends
+    told: dict[int, Intervals]
+    other: Intervals
+
+    def reach(self, channel: int) -> Intervals:
+        return self.told.get(channel, self.other)
+
+    def of(self, row: ModeRange) -> Intervals:
+        """The values, as seen, that a range holds."""
+        return between(row.low_us, row.high_us, self.ends)
+
+
+def decide(craft: Craft, question: Callable[[View], Answer]) -> Answer:
+    """The answer to a question about ranges that holds whatever is not known.
+
+    That a set of values is empty, or part of another, holds for all smaller travels when it
+    holds for the greatest; so trying the most and the least that an unknown channel may bring
+    is enough.  Raises Missing, naming the fact, when the answer depends on it.
+    """
+    answers = [(view, question(view)) for view in views(craft)]
+    first, answer = answers[0]
+    for view, other in answers:
+        if other != answer:
+            if view.other != first.other:
+                raise Missing("receiver.link", "dump", "how far its channels travel decides this")
+            raise Missing("traits.range_ends", "dialect")
+    return answer
+
+
+def views(craft: Craft) -> tuple[View, ...]:
+    """Every set of assumptions that what is known leaves open; one when all is known."""
+    told, blank = _told(craft)
+    known = craft.traits.range_ends
+    every: tuple[Ends, ...] = ("half-open", "closed") if known is None else (known,)
+    others = (LEAST, ANYTHING) if blank else (LEAST,)
+    return tuple(View(ends, told, other) for ends in every for other in others)
+
+
+def _told(craft: Craft) -> tuple[dict[int, Intervals], bool]:
+    """What each channel with a range on it brings, and whether that is unknown for any."""
+    travel, switches, wire = travel_of(craft), claims(craft), wire_of(craft)
+    told: dict[int, Intervals] = {}
+    blank = False
+    for channel in {row.channel for row in craft.mode_ranges}:
+        brings = _brings(craft, channel, travel, switches, wire)
+        if brings is None:
+            blank = True
+        else:
+            told[channel] = brings
+    return told, blank
+
+
+def _brings(
+    craft: Craft, channel: int, travel: Travel, switches: dict[int, list[SwitchCard]], wire: Wire
+) -> Intervals | None:
+    """What arrives on a channel, as seen after calibration; None when nothing is known."""
+    if travel.channels is not None and channel > travel.channels:
+        return Intervals()
+    calibration = calibration_of(craft, channel)
+    if channel in switches:
+        bands = [
+            place.band.hull()
+            for card in switches[channel]
+            for place in from_card(card, wire).places
+        ]
+        return seen(calibration, union(bands))
+    if travel.usual_low is None or travel.usual_high is None:
+        return None
+    return seen(calibration, between(travel.usual_low, travel.usual_high))
+
+
+def seen(calibration: Calibration, values: Intervals) -> Intervals:
+    """Arriving values as mode ranges see them.
+
+    A calibration that is impossible (its ends out of order) is passed over: another rule says so.
+    """
+    if calibration.plain or not calibration.possible:
+        return values
+    return values.mapped(calibration.seen)
+
+
+# ---------------------------------------------------------------- when a mode is on
+
+
+def boxes_of(craft: Craft, mode: str, view: View) -> list[Box]:
+    """Where a mode is on, of all that can come; no box where it never is.
+
+    A mode is on where all its ``all`` ranges and links hold, or any of its ``any`` ones does.
+    Modes that follow each other in a ring do not switch themselves on.
+    Raises Missing when there are too many to be worked out.
+    """
+    wanted = {mode}
+    while True:
+        led = {link.follows for link in craft.mode_links if link.mode in wanted}
+        if led <= wanted:
+            break
+        wanted |= led
+    # Start with nothing on, and add what that switches on until nothing is added: with links
+    # this comes to an end, as boxes are only ever made of the ranges there are.
+    found: dict[str, list[Box]] = {each: [] for each in wanted}
+    while True:
+        following = {each: _one_step(craft, each, view, found) for each in wanted}
+        if all(len(following[each]) == len(found[each]) for each in wanted):
+            return following[mode]
+        found = following
+
+
+def _one_step(craft: Craft, mode: str, view: View, found: dict[str, list[Box]]) -> list[Box]:
+    parts: list[tuple[str, list[Box]]] = []
+    for row in craft.ranges_of(mode):
+        inside = view.of(row) & view.reach(row.channel)
+        parts.append((row.join, [{row.channel: inside}] if inside else []))
+    parts += [(link.join, found[link.follows]) for link in craft.mode_links if link.mode == mode]
+    boxes = [box for join, part in parts if join == "any" for box in part]
+    every = [part for join, part in parts if join == "all"]
+    if every:
+        joined = every[0]
+        for part in every[1:]:
+            joined = _both(joined, part)
+        boxes += joined
+    distinct = {frozenset(box.items()): box for box in boxes}
+    if len(distinct) > MOST_BOXES:
+        raise _too_many()
+    return list(distinct.values())
+
+
+def _too_many() -> Missing:
+    return Missing("mode ranges", "dump", "too many, joined in too many ways, to be worked out")
+
+
+def both(one: Box, two: Box) -> Box | None:
+    """Where two boxes hold at once; None where they never do."""
+    met = dict(one)
+    for channel, inside in two.items():
+        common = met[channel] & inside if channel in met else inside
+        if not common:
+            return None
+        met[channel] = common
+    return met
+
+
+def _both(one: list[Box], two: list[Box]) -> list[Box]:
+    if len(one) * len(two) > MOST_BOXES:
+        raise _too_many()
+    return [met for a in one for b in two if (met := both(a, b)) is not None]
+
+
+def meet(one: list[Box], two: list[Box]) -> bool:
+    """Whether both conditions can hold at once."""
+    return any(both(a, b) is not None for a in one for b in two)
+
+
+def within(one: list[Box], two: list[Box], view: View) -> bool:
+    """Whether the second condition holds wherever the first one does."""
+    return not any(_rest(box, two, view) for box in one)
+
+
+def always(boxes: list[Box], view: View) -> bool:
+    """Whether the condition holds whatever comes."""
+    return within([{}], boxes, view)
+
+
+def _rest(box: Box, cuts: list[Box], view: View) -> list[Box]:
+    """What of a box lies in none of ``cuts``, in pieces."""
+    left = [box]
+    for cut in cuts:
+        left = [piece for part in left for piece in _minus(part, cut, view)]
+    return left
+
+
+def _minus(box: Box, cut: Box, view: View) -> list[Box]:
+    if both(box, cut) is None:
+        return [box]
+    pieces: list[Box] = []
+    inside = dict(box)
+    for channel, values in cut.items():
+        have = inside.get(channel, view.reach(channel))
+        outside = have - values
+        if outside:
+            pieces.append({**inside, channel: outside})
+        inside[channel] = have & values
+    return pieces
+
+
+def bound(box: Box, view: View) -> frozenset[int]:
+    """The channels that a box really depends on: not those of which it takes all that comes."""
+    return frozenset(
+        channel for channel, values in box.items() if not view.reach(channel) <= values
+    )

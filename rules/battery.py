@@ -1,0 +1,541 @@
+"""The battery: how many cells of what kind, and the voltages at which the craft warns.
+
+All voltages are for one cell.  First whether the three voltages make sense by themselves, then
+whether they suit the cells, then whether the dump and the card speak of the same pack.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.craft import Missing, NotForThisCraft
+from cfglint.facts.cells import CELLS, cell_counts
+from cfglint.rule import Finding, Option, bad, good, not_for, rule, unknown
+
+from ._reach import beside
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from cfglint.craft import Craft, Value
+    from cfglint.facts.cells import Cell
+    from cfglint.rule import Grade, Options
+
+FULL, WARN, EMPTY = "battery.full_v", "battery.warn_v", "battery.empty_v"
+
+
+# ---------------------------------------------------------------- the three voltages
+
+
+@rule(
+    "battery/voltages-out-of-order",
+    grade="fix",
+    title="Empty, warning and full in the wrong order",
+    why="""
+    A cell comes down from full past the warning to empty.  With the warning at or below empty the
+    pilot hears nothing until it is too late; with it at or above full it sounds from take-off on
+    and is soon ignored.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            """
+            let cell-full be 4.2
+            let cell-warn be 3.5
+            let cell-empty be 3.3
+            """
+        ),
+        good("-- board TEAL7, firmware 4.9, changes only"),
+        bad(
+            """
+            let cell-full be 4.2
+            let cell-warn be 3.2
+                             ^^^ 3.2 3.3 empty
+            let cell-empty be 3.3
+            """
+        ),
+        bad(
+            """
+            let cell-full be 4.2
+            let cell-warn be 4.3
+                             ^^^ 4.3 4.2 full
+            let cell-empty be 3.3
+            """
+        ),
+        bad(
+            """
+            let cell-full be 3.3
+            let cell-empty be 4.2
+                              ^^^ 4.2 3.3 empty full
+            """
+        ),
+        bad(
+            """
+            -- board TEAL7, firmware 4.9, changes only
+            let cell-warn be 3.3
+                             ^^^ 3.3 empty
+            """
+        ),
+        unknown(
+            """
+            let cell-full be 4.2
+            let cell-empty be 3.3
+            """,
+            missing="battery.warn_v",
+        ),
+    ),
+)
+def voltages_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    """Empty < warning < full, each pair by itself as far as it is known."""
+    full, warn, empty = craft.get(FULL), craft.get(WARN), craft.get(EMPTY)
+    yield from _gaps((full, warn, empty))
+    if warn.known:
+        if empty.known and warn.value <= empty.value:
+            yield _swapped(
+                craft,
+                warn,
+                empty,
+                f"the warning comes at {warn}, not above empty at {empty}: "
+                "there is no time left to land",
+            )
+        if full.known and warn.value >= full.value:
+            yield _swapped(
+                craft,
+                warn,
+                full,
+                f"the warning comes at {warn}, not below full at {full}: "
+                "it sounds from the start and says nothing",
+            )
+    elif full.known and empty.known and empty.value >= full.value:
+        yield _swapped(
+            craft,
+            empty,
+            full,
+            f"an empty cell is put at {empty}, not below a full one at {full}: "
+            "no charge can be told from these",
+        )
+
+
+def _gaps(values: Iterable[Value]) -> Iterator[Missing]:
+    for value in values:
+        if not value.known:
+            yield Missing(value.name, "dump")
+
+
+def _swapped(craft: Craft, one: Value, other: Value, message: str) -> Finding:
+    # Point at the line that somebody wrote; the other may be a default.
+    at, against = (one, other) if one.span is not None or other.span is None else (other, one)
+    return Finding(
+        craft.place(at),
+        message,
+        "set them so that empty < warning < full, for instance 3.3, 3.5 and 4.2 V for LiPo",
+        beside(against, "against this"),
+    )
+
+
+# ---------------------------------------------------------------- against the chemistry
+
+
+@rule(
+    "battery/beyond-the-chemistry",
+    grade="fix",
+    title="A voltage that these cells do not have",
+    why="""
+    The voltages must be those of the cells on board.  With `full` above what the cells reach, or
+    below what they have at half charge, the controller counts cells wrongly and every warning is
+    off by a cell.  With `empty` below the floor the pack takes harm before the craft calls it
+    empty.  The bounds come from the chemistry on the card or, failing that, in the dump.
+    """,
+    source="LiPo full and floor: makers' data sheets; LiHV full: MultiGP Open class rules; Li-ion: "
+    "INR18650-25R data sheet; LiFe floor: a charger's manual; the rest: common practice",
+    options=(
+        Option(
+            "slack_v", 0.05, "how far above full a charger may end (V a cell)", least=0, most=0.5
+        ),
+    ),
+    examples=(
+        good(
+            """
+            let cell-kind be lipo
+            let cell-full be 4.2
+            let cell-empty be 3.3
+            """
+        ),
+        good(
+            """
+            let cell-full be 4.2
+            let cell-empty be 2.8
+            """,
+            card="""
+            [battery]
+            chemistry = "li-ion"
+            """,
+        ),
+        bad(
+            """
+            let cell-kind be lipo
+            let cell-full be 4.35
+                             ^^^^ 4.35 LiPo 4.2
+            let cell-empty be 3.3
+            """
+        ),
+        bad(
+            """
+            let cell-full be 4.2
+            let cell-empty be 2.8
+                              ^^^ 2.8 LiPo 3 harm
+            """,
+            card="""
+            [battery]
+            chemistry = "lipo"
+            """,
+        ),
+        bad(
+            """
+            let cell-kind be lihv
+            let cell-full be 3.6
+                             ^^^ 3.6 LiHV 3.8
+            let cell-empty be 3.3
+            """
+        ),
+        good(
+            """
+            let cell-kind be lipo
+            let cell-full be 4.35
+            let cell-empty be 3.3
+            """,
+            options={"slack_v": 0.2},
+        ),
+        unknown(
+            """
+            let cell-full be 4.2
+            let cell-empty be 3.3
+            """,
+            missing="battery.chemistry",
+        ),
+        unknown(
+            """
+            let cell-kind be lipo
+            let cell-full be 4.2
+            """,
+            missing="battery.empty_v",
+        ),
+    ),
+)
+def beyond_the_chemistry(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    """Full between nominal and full of the chemistry, empty at or above its floor."""
+    full, empty = craft.get(FULL), craft.get(EMPTY)
+    yield from _gaps((full, empty))
+    cell, said = _cell(craft)
+    # Bounds that are only remembered must not bring a craft to a halt.
+    grade: Grade | None = "advise" if cell.mark == "from memory" else None
+    slack = options.slack_v
+    source = beside(said, "the chemistry")
+    if full.known and full.value > cell.full_v + slack + 1e-9:
+        yield Finding(
+            craft.place(full),
+            f"a full cell is put at {full}, but {cell.title} is full at {cell.full_v:g} V: "
+            "cells are counted wrongly, and a cell charged so high is a fire risk",
+            f"set {FULL} to {cell.full_v:g}, or correct the chemistry",
+            source,
+            grade,
+        )
+    if full.known and full.value < cell.nominal_v:
+        yield Finding(
+            craft.place(full),
+            f"a full cell is put at {full}, but {cell.title} has {cell.nominal_v:g} V when half "
+            "empty: cells are counted wrongly, and every warning is off by a cell",
+            f"set {FULL} to {cell.full_v:g}, or correct the chemistry",
+            source,
+            grade,
+        )
+    if empty.known and empty.value < cell.never_below_v:
+        yield Finding(
+            craft.place(empty),
+            f"a cell counts as empty at {empty}, but {cell.title} takes harm below "
+            f"{cell.never_below_v:g} V: the pack is spoilt before the craft calls it empty",
+            f"set {EMPTY} to {cell.under_load_v or cell.never_below_v:g} or more",
+            source,
+            grade,
+        )
+
+
+@rule(
+    "battery/warns-too-late",
+    grade="advise",
+    title="The warning comes below where one should land",
+    why="""
+    A warning is worth something while there is charge left to fly home and land on.  Cells also
+    drop faster the emptier they are.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            """
+            let cell-kind be lipo
+            let cell-warn be 3.5
+            """
+        ),
+        good(
+            """
+            let cell-kind be li-ion
+            let cell-warn be 3.2
+            """
+        ),
+        bad(
+            """
+            let cell-kind be lipo
+            let cell-warn be 3.4
+                             ^^^ 3.4 LiPo 3.5
+            """
+        ),
+        bad(
+            """
+            let cell-warn be 3
+                             ^ 3 Li-ion 3.1
+            """,
+            card="""
+            [battery]
+            chemistry = "li-ion"
+            """,
+        ),
+        unknown("let cell-warn be 3.5", missing="battery.chemistry"),
+        unknown("let cell-kind be lipo", missing="battery.warn_v"),
+        not_for(
+            """
+            let cell-kind be life
+            let cell-warn be 3
+            """
+        ),
+    ),
+)
+def warns_too_late(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Warning at or above the voltage by which the chemistry should be landed."""
+    warn = craft.need(WARN)
+    cell, said = _cell(craft)
+    if cell.land_by_v is None:
+        raise NotForThisCraft(f"no usual voltage to land by is known for {cell.title}")
+    if warn.value < cell.land_by_v:
+        yield Finding(
+            craft.place(warn),
+            f"the warning comes at {warn}, but {cell.title} should be on the ground by "
+            f"{cell.land_by_v:g} V: little is left to land on",
+            f"set {WARN} to {cell.land_by_v:g} or more",
+            beside(said, "the chemistry"),
+        )
+
+
+def _cell(craft: Craft) -> tuple[Cell, Value]:
+    """The chemistry on board, and who said so: the card is nearer to the pack than the dump."""
+    said = craft.maybe_card("battery.chemistry")
+    if not said.known:
+        said = craft.get("battery.chemistry")
+    if not said.known:
+        raise Missing("battery.chemistry", "card")
+    return CELLS[said.value], said
+
+
+# ---------------------------------------------------------------- dump against card
+
+
+@rule(
+    "battery/other-chemistry-on-board",
+    grade="fix",
+    title="Dump and card name different chemistries",
+    why="""
+    A LiHV or Li-ion pack handled by the voltages of another kind is called full when it is not,
+    or empty when it is long past that.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            "let cell-kind be lipo",
+            card="""
+            [battery]
+            chemistry = "lipo"
+            """,
+        ),
+        bad(
+            """
+            let cell-kind be lipo
+                             ^^^^ LiPo LiHV card
+            """,
+            card="""
+            [battery]
+            chemistry = "lihv"
+            """,
+        ),
+        bad(
+            """
+            let cell-count be 4
+            let cell-kind be li-ion
+                             ^^^^^^ Li-ion LiFe
+            """,
+            card="""
+            [battery]
+            cells = 4
+            chemistry = "life"
+            """,
+        ),
+        unknown("let cell-kind be lipo", missing="battery.chemistry"),
+        unknown(
+            "let cell-count be 4",
+            card="""
+            [battery]
+            chemistry = "lipo"
+            """,
+            missing="battery.chemistry",
+        ),
+    ),
+)
+def other_chemistry_on_board(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The dump's chemistry must be the card's."""
+    dumped = craft.need("battery.chemistry")
+    fitted = craft.from_card("battery.chemistry")
+    if dumped.value != fitted.value:
+        yield Finding(
+            craft.place(dumped),
+            f"the cells are set to {CELLS[dumped.value].title}, but the card says "
+            f"{CELLS[fitted.value].title}: every threshold is then that of another cell",
+            f"set battery.chemistry to {fitted.value}, with its voltages, or correct the card",
+            beside(fitted, "the card's chemistry"),
+        )
+
+
+@rule(
+    "battery/other-cell-count-on-board",
+    grade="fix",
+    title="Dump and card count different numbers of cells",
+    why="""
+    The controller divides the pack's voltage by its number of cells.  Told too few, it sees cells
+    that never get empty, and the first warning is the fall; told too many, it warns without pause.
+    """,
+    source="by arithmetic",
+    examples=(
+        good(
+            "let cell-count be 4",
+            card="""
+            [battery]
+            cells = 4
+            """,
+        ),
+        bad(
+            """
+            let cell-count be 3
+                              ^ 3 4 never warns
+            """,
+            card="""
+            [battery]
+            cells = 4
+            """,
+        ),
+        bad(
+            """
+            let cell-count be 6
+                              ^ 6 4 warns
+            """,
+            card="""
+            [battery]
+            cells = 4
+            """,
+        ),
+        unknown("let cell-count be 4", missing="battery.cells"),
+        unknown(
+            "let cell-kind be lipo",
+            card="""
+            [battery]
+            cells = 4
+            """,
+            missing="battery.cells",
+        ),
+        not_for(
+            "let cell-count be 0",
+            card="""
+            [battery]
+            cells = 4
+            """,
+        ),
+    ),
+)
+def other_cell_count_on_board(craft: Craft, options: Options) -> Iterator[Finding]:
+    """A fixed number of cells must be the card's."""
+    counted = craft.need("battery.cells")
+    if counted.value == 0:
+        raise NotForThisCraft("the cells are counted at power-up")
+    fitted = craft.from_card("battery.cells")
+    if counted.value == fitted.value:
+        return
+    if counted.value < fitted.value:
+        harm = "each cell is taken for fuller than it is, and the craft never warns in time"
+    else:
+        harm = "each cell is taken for emptier than it is, and the craft warns from the start"
+    yield Finding(
+        craft.place(counted),
+        f"the pack is set to {counted}, but the card says {fitted}: {harm}",
+        f"set battery.cells to {fitted.value}, or correct the card",
+        beside(fitted, "the card's number of cells"),
+    )
+
+
+@rule(
+    "battery/count-is-a-guess",
+    grade="advise",
+    title="The number of cells is guessed from the voltage",
+    why="""
+    A controller that counts cells at power-up divides the voltage by that of a full cell.  Some
+    voltages fit two packs: 12.6 V is three full LiPo cells or four that are nearly empty.  With
+    the number on the card a pilot can check what the craft made of it.
+    """,
+    source="by arithmetic, from full and floor of the chemistry (battery/beyond-the-chemistry)",
+    examples=(
+        good("let cell-count be 4"),
+        good(
+            "let cell-count be 0",
+            card="""
+            [battery]
+            cells = 3
+            """,
+        ),
+        bad(
+            """
+            let cell-count be 0
+                              ^ 12.6 3 4 LiPo 3.15
+            let cell-kind be lipo
+            """
+        ),
+        bad(
+            """
+            let cell-count be 0
+                              ^ 8.4 2 3 Li-ion 2.8
+            """,
+            card="""
+            [battery]
+            chemistry = "li-ion"
+            """,
+        ),
+        unknown("let cell-count be 0", missing="battery.chemistry"),
+        unknown("let cell-kind be lipo", missing="battery.cells"),
+    ),
+)
+def count_is_a_guess(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Counted at power-up, and the card does not say either."""
+    counted = craft.need("battery.cells")
+    if counted.value != 0 or craft.maybe_card("battery.cells").known:
+        return
+    cell, _ = _cell(craft)
+    volts, few, many = _first_doubt(cell)
+    yield Finding(
+        craft.place(counted),
+        f"the cells are counted at power-up, and {volts:g} V is {few} {cell.title} cells full or "
+        f"{many} at {volts / many:.3g} V: one cell too few, and no warning comes in time",
+        "set battery.cells to the number on board, or write it in the card "
+        "(cells under [battery]) so that it can be checked",
+    )
+
+
+def _first_doubt(cell: Cell) -> tuple[float, int, int]:
+    """The smallest full pack that could also be a pack of one more cell: volts, both counts."""
+    few = 1
+    while few + 1 not in cell_counts(cell.id, few * cell.full_v):
+        few += 1
+    return round(few * cell.full_v, 3), few, few + 1

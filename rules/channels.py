@@ -1,0 +1,634 @@
+"""Channels: from the stick's travel over the link to what the craft takes it for.
+
+First whether the numbers are in order at all, then whether the calibrated ends fit what comes in,
+then whether the sticks reach the thresholds by which they count as low or high, and last whether
+they rest where the craft thinks they do.
+
+Channels 1 to 4 carry the sticks.  Their travel is the card's (`transmitter.low_us`, `.high_us`)
+or, failing that, what the link ordinarily sends.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+from cfglint.craft import Missing, NotForThisCraft
+from cfglint.rule import Finding, Option, Related, bad, good, not_for, rule, unknown
+from cfglint.switches.positions import STICKS, calibration_of, wire_of
+
+from ._reach import beside, throttle_of, travel_of, us
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from cfglint.craft import Craft, Value
+    from cfglint.rule import Options
+    from cfglint.span import Span
+    from cfglint.switches.intervals import Number
+
+_STICKS = range(1, STICKS + 1)
+
+
+# ---------------------------------------------------------------- numbers in order
+
+
+@rule(
+    "channels/ends-out-of-order",
+    grade="fix",
+    title="Low, middle and high in the wrong order",
+    why="""
+    A channel is stretched from its low end over the middle to its high end.  Out of order, it runs
+    backwards or jumps; the same goes for the points at which a stick counts as low, at rest, high.
+    """,
+    source="by arithmetic",
+    examples=(
+        good("channel 1 spans 1000 1500 2000"),
+        good(
+            """
+            let stick-low be 1050
+            let stick-rest be 1500
+            let stick-high be 1950
+            """
+        ),
+        bad(
+            """
+            channel 1 spans 1000 1500 2000
+            channel 3 spans 2000 1500 1000
+                                      ^^^^ channel 3 2000 1500 1000 backwards
+            """
+        ),
+        bad(
+            """
+            channel 2 spans 1000 2010 2000
+                                 ^^^^ channel 2 2010 2000
+            """
+        ),
+        bad(
+            """
+            let stick-low be 1950
+            let stick-rest be 1500
+            let stick-high be 1050
+                              ^^^^ 1950 1500 1050
+            """
+        ),
+        unknown(
+            """
+            let stick-low be 1050
+            let stick-high be 1950
+            """,
+            missing="stick.centre_us",
+        ),
+        not_for("let receiver-link be sbus"),
+    ),
+)
+def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    """Low < middle < high, for every channel that is calibrated and for the sticks' thresholds."""
+    threes = [
+        (f"channel {number}", _three(craft, f"channel.{number}", ("low_us", "mid_us", "high_us")))
+        for number in craft.numbered("channel")
+    ]
+    threes.append(("a stick", _three(craft, "stick", ("low_us", "centre_us", "high_us"))))
+    threes = [row for row in threes if any(value.known for value in row[1])]
+    if not threes:
+        raise NotForThisCraft("neither channels nor sticks have ends set")
+    for what, values in threes:
+        yield from (Missing(value.name, "dump") for value in values if not value.known)
+        known = [value for value in values if value.known]
+        if all(a.value < b.value for a, b in pairwise(known)):
+            continue
+        numbers = ", ".join(f"{value.value:g}" for value in known)
+        backwards = all(a.value > b.value for a, b in pairwise(known))
+        yield Finding(
+            craft.place(_culprit(known)),
+            f"{what} has its ends at {numbers} µs, which do not rise: it "
+            + ("runs backwards" if backwards else "jumps where it should glide"),
+            "write them in rising order; to turn a channel round, reverse it in the transmitter",
+        )
+
+
+def _three(craft: Craft, prefix: str, ends: tuple[str, ...]) -> list[Value]:
+    return [craft.get(f"{prefix}.{end}") for end in ends]
+
+
+def _culprit(known: list[Value]) -> Value:
+    """The value to point at: one that somebody wrote and without which the others would rise."""
+    for value in known:
+        rest = [other.value for other in known if other is not value]
+        if value.span is not None and rest == sorted(set(rest)):
+            return value
+    return next((value for value in reversed(known) if value.span is not None), known[-1])
+
+
+# ---------------------------------------------------------------- calibrated ends and travel
+
+
+class Reach(NamedTuple):
+    """How far a channel's pulses go, µs, in words too; ``beside`` is where that is said."""
+
+    low: float
+    high: float
+    said: str
+    beside: tuple[Related, ...]
+
+
+@rule(
+    "channels/end-out-of-reach",
+    grade="fix",
+    title="A calibrated end that never arrives",
+    why="""
+    A channel whose calibrated end lies beyond what the stick and the link can send never comes to
+    that end: throttle does not close, or full deflection is never had.  Links differ: what is full
+    travel on one is 1102 to 1898 µs on another.
+    """,
+    source="travel of the link: its row in cfglint.facts.links, Spektrum Remote Receiver "
+    "Interfacing (published) among them; allowance: common practice",
+    options=(Option("slack_us", 25.0, "how far an end may be missed (µs)", least=0, most=500),),
+    examples=(
+        good(
+            """
+            let receiver-link be sbus
+            channel 3 spans 1000 1500 2000
+            """
+        ),
+        bad(
+            """
+            let receiver-link be dsm
+            channel 3 spans 1000 1500 1890
+                            ^^^^ channel 3 1000 1102
+            """
+        ),
+        bad(
+            """
+            let receiver-link be sbus
+            channel 1 spans 1000 1500 2000
+                                      ^^^^ channel 1 2000 1900 transmitter
+            """,
+            card="""
+            [transmitter]
+            low_us = 1000
+            high_us = 1900
+            """,
+        ),
+        bad(
+            """
+            let receiver-link be crsf
+            channel 6 spans 800 1500 2000
+                            ^^^ channel 6 800 880
+            """
+        ),
+        good(
+            """
+            let receiver-link be dsm
+            channel 3 spans 1000 1500 1890
+            """,
+            options={"slack_us": 110.0},
+        ),
+        unknown("channel 3 spans 1000 1500 2000", missing="receiver.link"),
+        not_for("let receiver-link be sbus"),
+    ),
+)
+def end_out_of_reach(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    """Each calibrated end lies within what can come on the channel, or just beyond."""
+    slack = options.slack_us
+    rows: list[tuple[Value, int, str, Reach]] = []
+    for number, low, high, reach in _calibrated(craft):
+        if isinstance(reach, Missing):
+            yield reach
+            continue
+        if low.value < reach.low - slack:
+            rows.append((low, number, f"the lowest that comes is {us(reach.low)} µs", reach))
+        if high.value > reach.high + slack:
+            rows.append((high, number, f"the highest that comes is {us(reach.high)} µs", reach))
+    for value, numbers, what, reach in _merged(rows):
+        end = value.name.rpartition(".")[2].removesuffix("_us")
+        yield Finding(
+            craft.place(value),
+            f"{_channels(numbers)} has its {end} end at {value}, but {what} ({reach.said}): that "
+            "end is never reached",
+            "calibrate the channel to what comes, or widen the transmitter's travel",
+            reach.beside,
+        )
+
+
+@rule(
+    "channels/travel-cut-off",
+    grade="advise",
+    title="Stick travel beyond the calibrated end",
+    why="""
+    What the stick sends beyond a calibrated end is cut off: the last part of its way does nothing,
+    and the rest is the more sensitive for it.
+    """,
+    source="travel of the link: its row in cfglint.facts.links, Spektrum Remote Receiver "
+    "Interfacing (published) among them; allowance: common practice",
+    options=(
+        Option("slack_us", 25.0, "how much travel may be lost at an end (µs)", least=0, most=500),
+    ),
+    examples=(
+        good(
+            """
+            let receiver-link be sbus
+            channel 3 spans 1000 1500 2000
+            """
+        ),
+        bad(
+            """
+            let receiver-link be sbus
+            channel 3 spans 1100 1500 2000
+                            ^^^^ channel 3 1100 987.5 112.5
+            """
+        ),
+        bad(
+            """
+            let receiver-link be sbus
+            channel 1 spans 1000 1500 1900
+                                      ^^^^ channel 1 1900 2000 100
+            """,
+            card="""
+            [transmitter]
+            low_us = 1000
+            high_us = 2000
+            """,
+        ),
+        unknown("channel 3 spans 1000 1500 2000", missing="receiver.link"),
+        not_for("let receiver-link be sbus"),
+        not_for(
+            """
+            let receiver-link be sbus
+            channel 6 spans 1100 1500 1900
+            """
+        ),
+    ),
+)
+def travel_cut_off(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    """No stick sends more than ``slack_us`` beyond its channel's calibrated ends."""
+    slack = options.slack_us
+    rows: list[tuple[Value, int, str, Reach]] = []
+    sticks = [row for row in _calibrated(craft) if row[0] in _STICKS]
+    if not sticks:
+        raise NotForThisCraft("no stick's channel has ends set")
+    for number, low, high, reach in sticks:
+        if isinstance(reach, Missing):
+            yield reach
+            continue
+        if low.value > reach.low + slack:
+            lost = f"comes down to {us(reach.low)} µs", low.value - reach.low
+            rows.append((low, number, f"{lost[0]}, so {us(lost[1])} µs", reach))
+        if high.value < reach.high - slack:
+            lost = f"comes up to {us(reach.high)} µs", reach.high - high.value
+            rows.append((high, number, f"{lost[0]}, so {us(lost[1])} µs", reach))
+    for value, numbers, what, reach in _merged(rows):
+        end = value.name.rpartition(".")[2].removesuffix("_us")
+        yield Finding(
+            craft.place(value),
+            f"{_channels(numbers)} has its {end} end at {value}, but the stick {what} of its way "
+            f"do nothing ({reach.said})",
+            "calibrate the channel to what comes",
+            reach.beside,
+        )
+
+
+def _calibrated(craft: Craft) -> Iterator[tuple[int, Value, Value, Reach | Missing]]:
+    """Channels with both ends in order, and how far their pulses go.
+
+    Of channels beyond the sticks only those that a line calibrates: what they carry are switches,
+    so all that counts is whether the link can send it at all.
+    """
+    numbers = craft.numbered("channel")
+    if not numbers:
+        raise NotForThisCraft("no channel has ends set")
+    travel = travel_of(craft)
+    for number in numbers:
+        low, high = craft.get(f"channel.{number}.low_us"), craft.get(f"channel.{number}.high_us")
+        if not (low.known and high.known) or low.value >= high.value:
+            continue  # channels/ends-out-of-order says so
+        if number in _STICKS:
+            yield number, low, high, _stick_reach(craft)
+        elif (
+            "set" in (low.origin, high.origin)
+            and travel.lowest is not None
+            and travel.highest is not None
+        ):
+            said = f"{travel.said} sends no more"
+            source = beside(travel.value, "this decides what can come")
+            yield number, low, high, Reach(travel.lowest, travel.highest, said, source)
+
+
+def _stick_reach(craft: Craft) -> Reach | Missing:
+    """How far the sticks' pulses go when they arrive: the card's travel, else the link's usual."""
+    travel, wire = travel_of(craft), wire_of(craft)
+    low, high = craft.maybe_card("transmitter.low_us"), craft.maybe_card("transmitter.high_us")
+    if low.known and high.known:
+        return Reach(
+            wire.carry(low.value, low.value).low,
+            wire.carry(high.value, high.value).high,
+            "the transmitter's travel",
+            beside(low, "the stick's low end") + beside(high, "the stick's high end"),
+        )
+    if travel.usual_low is None or travel.usual_high is None:
+        return Missing("receiver.link", "dump", "how far its channels travel")
+    return Reach(
+        travel.usual_low,
+        travel.usual_high,
+        f"{travel.said} with ordinary settings",
+        beside(travel.value, "this decides what comes"),
+    )
+
+
+def _merged(
+    rows: Iterable[tuple[Value, int, str, Reach]],
+) -> Iterator[tuple[Value, list[int], str, Reach]]:
+    """Rows about defaults, which stand nowhere, taken together where they say the same."""
+    groups: dict[tuple[object, str], tuple[Value, list[int], str, Reach]] = {}
+    for value, number, what, reach in rows:
+        key = (value.span or (value.name.rpartition(".")[2], value.value), what)
+        groups.setdefault(key, (value, [], what, reach))[1].append(number)
+    yield from groups.values()
+
+
+def _channels(numbers: list[int]) -> str:
+    """``channel 3``, or ``each of channels 1, 2 and 4``."""
+    if len(numbers) == 1:
+        return f"channel {numbers[0]}"
+    most = ", ".join(map(str, numbers[:-1]))
+    return f"each of channels {most} and {numbers[-1]}"
+
+
+# ---------------------------------------------------------------- thresholds of the sticks
+
+
+@rule(
+    "channels/stick-threshold-out-of-reach",
+    grade="fix",
+    title="A stick that never counts as low or high",
+    why="""
+    Arming, disarming and much else wait for a stick to be low or high.  If its pulse does not get
+    past the threshold, the craft does not arm or, worse, does not disarm by the sticks.
+    """,
+    source="common practice; travel of the link: its row in cfglint.facts.links",
+    examples=(
+        good(
+            """
+            let receiver-link be sbus
+            let stick-low be 1050
+            let stick-high be 1950
+            """,
+            card="""
+            [transmitter]
+            low_us = 1000
+            high_us = 2000
+            """,
+        ),
+        bad(
+            """
+            let receiver-link be sbus
+            let stick-low be 1050
+                             ^^^^ 1050 1080 low
+            let stick-high be 1950
+            """,
+            card="""
+            [transmitter]
+            low_us = 1080
+            high_us = 2000
+            """,
+        ),
+        bad(
+            """
+            let receiver-link be dsm
+            let stick-low be 1050
+                             ^^^^ 1050 1102 ordinary
+            let stick-high be 1950
+                              ^^^^ 1950 1898 ordinary
+            """
+        ),
+        good(
+            """
+            let receiver-link be dsm
+            channel 1 spans 1102 1500 1898
+            channel 2 spans 1102 1500 1898
+            channel 3 spans 1102 1500 1898
+            channel 4 spans 1102 1500 1898
+            let stick-low be 1050
+            let stick-high be 1950
+            """,
+            card="""
+            [transmitter]
+            low_us = 1102
+            high_us = 1898
+            """,
+        ),
+        unknown(
+            """
+            let receiver-link be sbus
+            let stick-low be 1050
+            let stick-high be 1950
+            """,
+            missing="transmitter.low_us",
+        ),
+        unknown(
+            "let stick-high be 1950",
+            card="""
+            [transmitter]
+            low_us = 1000
+            high_us = 2000
+            """,
+            missing="stick.low_us",
+        ),
+    ),
+)
+def stick_threshold_out_of_reach(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    """Every stick gets below ``stick.low_us`` and above ``stick.high_us``."""
+    for end in ("low", "high"):
+        threshold = craft.get(f"stick.{end}_us")
+        if not threshold.known:
+            yield Missing(threshold.name, "dump")
+            continue
+        sent = craft.maybe_card(f"transmitter.{end}_us")
+        pulse, said = _furthest(craft, end)
+        # The furthest that any of the sticks' channels fails to come, as the craft sees it.
+        short = {
+            number: arrives
+            for number in _STICKS
+            if pulse is not None
+            and not _past(end, arrives := _seen(craft, number, pulse), threshold.value)
+        }
+        if short:
+            worst = max(short.values()) if end == "low" else min(short.values())
+            better = float(worst) + (25 if end == "low" else -25)
+            whose = "any stick" if len(short) == STICKS else f"the stick on {_channels([*short])}"
+            yield Finding(
+                craft.place(threshold),
+                f"a stick counts as {end} {'below' if end == 'low' else 'above'} {threshold}, but "
+                f"{whose} comes only to {us(worst)} µs ({said}): it never counts as {end}, and "
+                "arming or disarming by the sticks fails",
+                f"calibrate the channel, widen the transmitter's travel, or set {threshold.name} "
+                f"to {better:.0f}",
+                beside(sent, f"the stick's {end} end"),
+            )
+        elif not sent.known:
+            yield Missing(f"transmitter.{end}_us", "card")
+
+
+def _furthest(craft: Craft, end: str) -> tuple[float | None, str]:
+    """The furthest pulse of a stick as it arrives, before calibration, and who says so."""
+    sent = craft.maybe_card(f"transmitter.{end}_us")
+    if sent.known:
+        band = wire_of(craft).carry(sent.value, sent.value)
+        return (band.low if end == "low" else band.high), "the transmitter's travel"
+    travel = travel_of(craft)
+    usual = travel.usual_low if end == "low" else travel.usual_high
+    return usual, f"{travel.said} with ordinary settings"
+
+
+def _past(end: str, arrives: Number, threshold: float) -> bool:
+    return arrives < threshold if end == "low" else arrives > threshold
+
+
+def _seen(craft: Craft, number: int, pulse: float) -> Number:
+    """An arriving pulse as the craft sees it on a channel."""
+    calibration = calibration_of(craft, number)
+    return calibration.seen(pulse) if calibration.possible else pulse
+
+
+# ---------------------------------------------------------------- sticks at rest
+
+
+@rule(
+    "channels/stick-off-centre",
+    grade="fix",
+    title="A stick that does not rest at the centre",
+    why="""
+    A stick let go sends its centre.  If that lies outside the dead band around what the craft
+    takes for the centre, the craft turns slowly all the time, and drifts off when hands are off.
+    Throttle, which is not let go, is left out.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            """
+            let stick-order be AETR
+            let stick-rest be 1500
+            let stick-slack be 8
+            """,
+            card="""
+            [transmitter]
+            centre_us = 1504
+            jitter_us = 2
+            """,
+        ),
+        bad(
+            """
+            let stick-order be AETR
+            let stick-rest be 1500
+                              ^^^^ 1500 1512 8 channels 1, 2 4
+            let stick-slack be 8
+            """,
+            card="""
+            [transmitter]
+            centre_us = 1512
+            """,
+        ),
+        bad(
+            """
+            let stick-order be AETR
+            channel 1 spans 1000 1520 2000
+                                 ^^^^ channel 1 1500
+            channel 2 spans 1000 1500 2000
+            channel 3 spans 1000 1540 2000
+            let stick-rest be 1500
+            let stick-slack be 8
+            """,
+            card="""
+            [transmitter]
+            centre_us = 1500
+            """,
+        ),
+        bad(
+            """
+            let stick-order be AETR
+            let stick-rest be 1500
+                              ^^^^ wanders
+            let stick-slack be 8
+            """,
+            card="""
+            [transmitter]
+            centre_us = 1505
+            jitter_us = 5
+            """,
+        ),
+        unknown(
+            """
+            let stick-order be AETR
+            let stick-rest be 1500
+            let stick-slack be 8
+            """,
+            missing="transmitter.centre_us",
+        ),
+        unknown(
+            "let stick-rest be 1500",
+            card="""
+            [transmitter]
+            centre_us = 1500
+            """,
+            missing="stick.dead_band_us",
+        ),
+        unknown(
+            """
+            channel 1 spans 1000 1520 2000
+            let stick-rest be 1500
+            let stick-slack be 8
+            """,
+            card="""
+            [transmitter]
+            centre_us = 1500
+            """,
+            missing="receiver.channel_order",
+        ),
+    ),
+)
+def stick_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
+    """What a stick let go sends lies within the dead band around the centre, wandering included."""
+    sent = craft.from_card("transmitter.centre_us")
+    band = craft.need("stick.dead_band_us")
+    centre = craft.need("stick.centre_us")
+    wanders = craft.maybe_card("transmitter.jitter_us").value or 0.0
+    pulse = wire_of(craft).carry(sent.value, sent.value).low
+    off = {
+        number: abs(float(_seen(craft, number, pulse)) - centre.value)
+        for number in _STICKS
+        if abs(float(_seen(craft, number, pulse)) - centre.value) + wanders > band.value
+    }
+    throttle = throttle_of(craft)
+    if throttle is not None:
+        off.pop(throttle, None)
+    elif len(off) == 1:
+        raise Missing("receiver.channel_order", "dump", "whether this is the throttle's channel")
+    groups: dict[Span, list[int]] = {}
+    for number in off:
+        middle = craft.get(f"channel.{number}.mid_us")
+        at = middle if middle.span is not None else centre
+        groups.setdefault(craft.place(at), []).append(number)
+    for span, numbers in groups.items():
+        most = max(off[number] for number in numbers)
+        if most > band.value:
+            what = f"that is up to {us(most)} µs off, beyond the dead band of {band}"
+        else:
+            what = (
+                f"it wanders by {wanders:g} µs, which with {us(most)} µs off goes beyond the dead "
+                f"band of {band}"
+            )
+        yield Finding(
+            span,
+            f"a stick let go sends {sent}, but {_channels(numbers)} is at rest at "
+            f"{_rest(craft, numbers[0], centre)}; {what}, so the craft drifts by itself",
+            "set the channel's middle, or stick.centre_us, to what the stick sends; or widen "
+            "stick.dead_band_us",
+            beside(sent, "the stick's centre"),
+        )
+
+
+def _rest(craft: Craft, number: int, centre: Value) -> str:
+    """The arriving pulse that the craft takes for a channel's centre."""
+    calibration = calibration_of(craft, number)
+    at = calibration.arriving(centre.value) if calibration.possible else centre.value
+    return f"{us(at)} µs"

@@ -1,0 +1,306 @@
+"""The dump itself: lines that did not arrive, or did not arrive as meant.
+
+A setup that is lost on the way to the controller leaves no other trace than these lines.  From
+the worst to the mildest: what cannot be read, what the controller refused, what it has no value
+or no word for, and what it was told twice.
+
+Any of these can come by the hundred when the wrong dialect or the wrong file is read.  Each rule
+shows the first :data:`SHOWN` and then says how many more there are; nothing is left out silently.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeVar
+
+from cfglint.rule import Finding, Related, bad, good, rule
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from cfglint.craft import Craft, Misread, Refusal, Repeat, Stray, Unreadable
+    from cfglint.rule import Options
+
+    Item = TypeVar("Item")
+
+#: Findings of one of these rules that are shown for one craft.
+SHOWN = 100
+
+
+def _first(
+    craft: Craft, items: Sequence[Item], find: Callable[[Item], Finding], what: str
+) -> Iterator[Finding]:
+    """A finding for each item up to SHOWN, then one that counts the rest."""
+    for item in items[:SHOWN]:
+        yield find(item)
+    rest = len(items) - SHOWN
+    if rest > 0:
+        yield Finding(
+            craft.whole,
+            f"{rest} more {what} not shown: so many in one dump mean, as a rule, that it is read "
+            f"as the wrong dialect (`{craft.dialect}`) or is no dump at all",
+            "check which dialect this file is read as, then put right what is left",
+        )
+
+
+# ---------------------------------------------------------------- lines that are no lines
+
+
+@rule(
+    "dump/unreadable-line",
+    grade="fix",
+    title="A line that cannot be read",
+    why="""
+    Whatever stands on a line that cannot be read is judged by no rule, and a controller that is
+    given the dump will not take it either.  A copy cut short, two lines run together or a stray
+    word are typical.  This finding cannot be accepted: nobody knows what is being accepted.
+    """,
+    source="common practice",
+    examples=(
+        good("let motor-signal be dshot300"),
+        good(
+            """
+            -- notes are welcome
+
+            let motor-signal be dshot300
+            """
+        ),
+        bad(
+            """
+            let motor-signal be dshot300
+            <<<<<<< before the update
+            ^^^^^^^^^^^^^^^^^^^^^^^^^ cannot be read
+            """
+        ),
+        bad(
+            """
+            use arm while channel 5 in 1700..2100
+            6 in 1700..2100
+            ^^^^^^^^^^^^^^^ cannot be read
+            """
+        ),
+    ),
+)
+def unreadable_line(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Every line that is no statement of the dialect."""
+
+    def find(line: Unreadable) -> Finding:
+        return Finding(
+            line.span,
+            f"this line cannot be read ({line.why}): what it was meant to set is not set and "
+            "not checked",
+            "write the line as the dialect has it, delete it, or teach the dialect about it",
+        )
+
+    return _first(craft, craft.unreadable, find, "lines that cannot be read are")
+
+
+@rule(
+    "dump/refused-line",
+    grade="fix",
+    title="A line that the controller refused",
+    why="""
+    In the log of a pasted session the controller answers each line it does not take.  After an
+    update names change, and a restored setup is refused line by line while the rest goes in: the
+    craft then flies with a default in place of every refused setting.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            """
+            >> let motor-signal be dshot300
+            >> save
+            """
+        ),
+        bad(
+            """
+            >> let motor-signal be dshot300
+            >> let motor-idle be 5.5
+               ^^^^^^^^^^^^^^^^^^^^^ refused
+            !! not taken: no such word
+            >> save
+            """
+        ),
+        bad(
+            """
+            !! not taken: no such word
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^ refused
+            let motor-signal be dshot300
+            """
+        ),
+    ),
+)
+def refused_line(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Every refusal, shown at the line that was refused where that is known."""
+
+    def find(refusal: Refusal) -> Finding:
+        said = f" (it said: {refusal.reason})" if refusal.reason else ""
+        if refusal.cause is None:
+            return Finding(
+                refusal.span,
+                f"the controller refused a line that is not in this log{said}: whatever it was "
+                "meant to set is not set",
+                "look up what was sent before this answer, and set it anew",
+            )
+        return Finding(
+            refusal.cause,
+            f"the controller refused `{refusal.cause_text}`{said}: the craft keeps what it had "
+            "before, or a default",
+            "write the line as this firmware has it, send it again, and make a fresh dump",
+            (Related(refusal.span, "the controller's answer"),),
+        )
+
+    return _first(craft, craft.refusals, find, "refused lines are")
+
+
+# ---------------------------------------------------------------- words that mean nothing
+
+
+@rule(
+    "dump/value-not-understood",
+    grade="fix",
+    title="A value that the setting cannot have",
+    why="""
+    A controller that is given a value it does not have keeps the old one, or its default.  The
+    setting is not what the line says, and no rule can judge what it is instead.
+    """,
+    source="common practice",
+    examples=(
+        good("let motor-signal be dshot300"),
+        good("let stick-low be 1050"),
+        bad(
+            """
+            let motor-signal be dshott300
+                                ^^^^^^^^^ dshott300 motor.signal dshot300 servo-pwm
+            """
+        ),
+        bad(
+            """
+            let motor-answers be maybe
+                                 ^^^^^ maybe motor.two_way
+            """
+        ),
+        bad(
+            """
+            let lost-link-wait be soon
+                                  ^^^^ soon failsafe.delay_s
+            """
+        ),
+    ),
+)
+def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Every known setting with a value outside what it can have."""
+
+    def find(slip: Misread) -> Finding:
+        valid = f"; it can be {slip.valid}" if slip.valid else ""
+        return Finding(
+            slip.span,
+            f"`{slip.written}` is no value of {slip.name}, so what the craft really uses is "
+            f"unknown{valid}",
+            f"write `{slip.nearest}`, if that was meant" if slip.nearest else "write one that is",
+        )
+
+    return _first(craft, craft.misread, find, "values that are not understood are")
+
+
+@rule(
+    "dump/unknown-setting",
+    grade="advise",
+    title="A setting that the dialect does not know",
+    why="""
+    Such a line is well formed but means nothing to cfglint.  A name that is nearly right is most
+    likely a slip of the pen, and the controller will refuse it too: that is to be put right.  A
+    name that resembles none may be a setting that no rule needs; then nothing is lost.
+    """,
+    source="common practice",
+    confidence="likely",
+    examples=(
+        good("let motor-signal be dshot300"),
+        bad(
+            """
+            let motor-signol be dshot300
+                ^^^^^^^^^^^^ motor-signol motor-signal
+            """
+        ),
+        bad(
+            """
+            let wallpaper-hue be 7
+                ^^^^^^^^^^^^^ wallpaper-hue not checked
+            """
+        ),
+    ),
+)
+def unknown_setting(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Every stray line; one with a near name has the graver grade."""
+
+    def find(stray: Stray) -> Finding:
+        if stray.nearest:
+            return Finding(
+                stray.name_span,
+                f"`{stray.name}` is no setting of the dialect `{craft.dialect}`, but "
+                f"`{stray.nearest}` is: a misspelt setting is not set at all",
+                f"write `{stray.nearest}`, if that was meant",
+                grade="fix",
+            )
+        return Finding(
+            stray.name_span,
+            f"`{stray.name}` means nothing in the dialect `{craft.dialect}`, so this line is "
+            "not checked",
+            "if a rule should know of it, give it a meaning in the dialect file",
+        )
+
+    return _first(craft, craft.strays, find, "settings that the dialect does not know are")
+
+
+# ---------------------------------------------------------------- said twice
+
+
+@rule(
+    "dump/set-twice",
+    grade="fix",
+    title="One setting, two values",
+    why="""
+    The controller goes by the later line.  Whoever reads the dump from the top sees the earlier
+    one, changes it, and wonders why nothing happens.  Two dumps pasted together show like this.
+    """,
+    source="common practice",
+    examples=(
+        good("let motor-idle be 5.5"),
+        good(
+            """
+            let motor-idle be 5.5
+            let motor-idle be 5.5
+            """
+        ),
+        bad(
+            """
+            let motor-idle be 5.5
+            let motor-idle be 4
+                              ^ motor.idle_percent 4 5.5 counts
+            """
+        ),
+        bad(
+            """
+            let cell-count be 4
+            let cell-kind be lipo
+            let cell-count be 3
+                              ^ battery.cells 3 4
+            """
+        ),
+    ),
+)
+def set_twice(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Every setting that was given again with another value."""
+
+    def find(pair: Repeat) -> Finding:
+        earlier, later = pair.earlier, pair.later
+        where = f" on line {earlier.span.line}" if earlier.span is not None else ""
+        beside = (Related(earlier.span, "set here first"),) if earlier.span is not None else ()
+        return Finding(
+            craft.place(later),
+            f"{later.name} is {later} here but {earlier}{where}: the later one counts, and "
+            "nobody can tell which was meant",
+            "delete the line that is not meant",
+            beside,
+        )
+
+    return _first(craft, craft.repeats, find, "settings with two values are")

@@ -1,0 +1,575 @@
+"""Failsafe: what the craft does when it hears nothing more from the transmitter.
+
+In the order in which it matters: is anything set at all, does anything hold the last values, does
+the throttle close, can this craft do what is set, is it what its owner wants, and how soon.
+
+Set or not, a failsafe is tested on the bench, propellers off, by switching the transmitter off.
+Local aviation rules and the makers' instructions come first.
+"""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import TYPE_CHECKING
+
+from cfglint.craft import Missing, NotForThisCraft
+from cfglint.rule import Finding, Option, Related, bad, good, not_for, rule, unknown
+
+from ._reach import beside, throttle_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from cfglint.craft import Craft, Value
+    from cfglint.rule import Options
+
+ACTION = "failsafe.action"
+
+#: What each action is called in a sentence.
+_SAYS = {
+    "stop": "stop the motors",
+    "descend": "descend by itself",
+    "return-home": "fly home by itself",
+    "hold-last": "go on with the last values",
+    "none": "do nothing",
+}
+
+
+# ---------------------------------------------------------------- is anything set
+
+
+@rule(
+    "failsafe/never-set",
+    grade="ground",
+    title="Nothing is set for a lost link",
+    why="""
+    A craft that does nothing about a lost link goes on flying with whatever it heard last, out of
+    sight and out of hand, with its motors running where it comes down.  Stopping is right for
+    every craft.
+    """,
+    source="throttle closed or idle on loss of signal: BMFA, Thinking About Fail-safe's, quoting "
+    "CAP 658 (published)",
+    examples=(
+        good("let lost-link-action be stop"),
+        good(
+            """
+            -- board TEAL7, firmware 4.9, changes only
+            let lost-link-action be descend
+            """
+        ),
+        good(
+            """
+            let stick-order be AETR
+            on loss channel 3 becomes 1000
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be none
+                                    ^^^^ lost link nothing
+            """
+        ),
+        bad(
+            """
+            -- board TEAL7, firmware 4.9, full listing
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line lost link
+            let motor-signal be dshot300
+            """
+        ),
+        bad(
+            """
+            -- board TEAL7, firmware 4.9, changes only
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line default nothing
+            let motor-signal be dshot300
+            """
+        ),
+        bad(
+            """
+            let stick-order be AETR
+            ^^^^^^^^^^^^^^^^^^^^^^^ no line
+            on loss channel 5 becomes 1000
+            """
+        ),
+        unknown("on loss channel 1 becomes hold", missing="receiver.channel_order"),
+    ),
+)
+def never_set(craft: Craft, options: Options) -> Iterator[Finding]:
+    """An action other than none, or, where no line names one, a value for the throttle."""
+    action = craft.get(ACTION)
+    if not action.known:
+        if craft.extent != "full":
+            raise Missing(ACTION, "dump", "the dialect does not say what holds without a line")
+        held = _on_loss(craft)
+        if held and _throttle_channel(craft) in held:
+            return
+        what = f"no line says what to do on a lost link ({ACTION})"
+    elif action.value != "none":
+        return
+    elif action.origin == "default":
+        what = "no line says what to do on a lost link, and the default is to do nothing"
+    else:
+        what = "on a lost link the craft is set to do nothing"
+    yield Finding(
+        craft.place(action),
+        f"{what}: it would fly on out of hand with its motors running",
+        f"set {ACTION} to stop, or to what this craft can do by itself",
+    )
+
+
+# ---------------------------------------------------------------- old values held
+
+
+@rule(
+    "failsafe/holds-last-values",
+    grade="ground",
+    title="The last values are held on a lost link",
+    why="""
+    Holding the last values leaves throttle and arm where they were when the link broke: the
+    motors go on at that speed, also on the ground among people.  Even where an action takes over
+    later, nothing is gained by waiting for it with the throttle open.
+    """,
+    source="throttle closed or idle on loss of signal: BMFA, Thinking About Fail-safe's, quoting "
+    "CAP 658 (published); arm: common practice",
+    examples=(
+        good("let lost-link-action be stop"),
+        good(
+            """
+            let lost-link-action be stop
+            let stick-order be AETR
+            use arm while channel 5 in 1700..2100
+            on loss channel 1 becomes hold
+            on loss channel 3 becomes 1000
+            on loss channel 5 becomes drop
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be hold-last
+                                    ^^^^^^^^^ last values
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be stop
+            let stick-order be AETR
+            on loss channel 3 becomes hold
+                                      ^^^^ channel 3 throttle
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be stop
+            let stick-order be TAER
+            use arm while channel 6 in 1700..2100
+            on loss channel 1 becomes hold
+                                      ^^^^ channel 1 throttle
+            on loss channel 6 becomes hold
+                                      ^^^^ channel 6 arm
+            """
+        ),
+        unknown(
+            """
+            let lost-link-action be stop
+            on loss channel 3 becomes hold
+            """,
+            missing="receiver.channel_order",
+        ),
+        unknown("let stick-order be AETR", missing="failsafe.action"),
+    ),
+)
+def holds_last_values(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    """Neither the action nor the value of the throttle or an arm channel may be to hold."""
+    action = craft.get(ACTION)
+    held = {number: value for number, value in _on_loss(craft).items() if value.value == "hold"}
+    if not action.known:
+        yield Missing(ACTION, "dump")
+    elif action.value == "hold-last":
+        yield Finding(
+            craft.place(action),
+            "on a lost link the craft goes on with the last values: throttle and arm stay where "
+            "they were, and the motors run",
+            f"set {ACTION} to stop, or to what this craft can do by itself",
+        )
+    arm = {row.channel: row.span for row in craft.ranges_of("arm")}
+    for number, value in held.items():
+        if number in arm:
+            yield _held(craft, value, number, "arm", (Related(arm[number], "arm is here"),))
+    # Whose channel the throttle is matters only for what is held and not named already.
+    if any(number not in arm for number in held):
+        throttle = _throttle_channel(craft)
+        if throttle in held and throttle not in arm:
+            yield _held(craft, held[throttle], throttle, "throttle", ())
+
+
+def _held(
+    craft: Craft, value: Value, number: int, part: str, beside: tuple[Related, ...]
+) -> Finding:
+    return Finding(
+        craft.place(value),
+        f"channel {number} ({part}) is held on a lost link: it stays where it was, and the motors "
+        "run on until something else stops them",
+        "give it the pulse that throttle closed has, 1000 for instance"
+        if part == "throttle"
+        else "give it a pulse at which arm is off, or `drop`",
+        beside,
+    )
+
+
+@rule(
+    "failsafe/receiver-hides-the-loss",
+    grade="ground",
+    title="The receiver holds the last values by itself",
+    why="""
+    A receiver that repeats the last frame when the radio link is lost gives the controller nothing
+    to notice.  Whatever failsafe the controller has is then never played.  Receivers can as a rule
+    be set to fall silent instead.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            "let lost-link-action be stop",
+            card="""
+            [receiver]
+            on_loss = "silent"
+            """,
+        ),
+        good(
+            "let lost-link-action be stop",
+            card="""
+            [receiver]
+            on_loss = "set-values"
+            """,
+        ),
+        bad(
+            "let lost-link-action be stop",
+            card="""
+            [receiver]
+            on_loss = "hold"
+                      ^^^^^^ receiver last values controller
+            """,
+        ),
+        unknown("let lost-link-action be stop", missing="receiver.on_loss"),
+    ),
+)
+def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The card's ``receiver.on_loss`` must not be hold."""
+    habit = craft.from_card("receiver.on_loss")
+    if habit.value == "hold":
+        yield Finding(
+            craft.place(habit),
+            "the receiver repeats the last values when the radio link is lost: the controller "
+            "never notices, its failsafe is never played, and the motors run on",
+            "set the receiver to fall silent on loss, then correct receiver.on_loss in the card",
+        )
+
+
+@rule(
+    "failsafe/throttle-stays-open",
+    grade="ground",
+    title="The throttle is not closed on a lost link",
+    why="""
+    A value set for the throttle that is not below the stick's low end keeps the motors driving.
+    Only a craft that descends or returns by itself may need it.
+    """,
+    source="throttle closed or idle on loss of signal: BMFA, Thinking About Fail-safe's, quoting "
+    "CAP 658 (published)",
+    examples=(
+        good(
+            """
+            let lost-link-action be stop
+            let stick-order be AETR
+            let stick-low be 1050
+            on loss channel 3 becomes 1000
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be stop
+            let stick-order be AETR
+            let stick-low be 1050
+            on loss channel 3 becomes 1500
+                                      ^^^^ 1500 1050 throttle
+            """
+        ),
+        bad(
+            """
+            -- board TEAL7, firmware 4.9, changes only
+            on loss channel 3 becomes 1050
+                                      ^^^^ 1050 throttle
+            """
+        ),
+        unknown(
+            """
+            let lost-link-action be stop
+            let stick-order be AETR
+            on loss channel 3 becomes 1000
+            """,
+            missing="stick.low_us",
+        ),
+        unknown("on loss channel 3 becomes 1000", missing="receiver.channel_order"),
+        not_for("let lost-link-action be stop"),
+        not_for(
+            """
+            let lost-link-action be descend
+            on loss channel 3 becomes 1400
+            """
+        ),
+        not_for(
+            """
+            let stick-order be AETR
+            on loss channel 3 becomes hold
+            """
+        ),
+    ),
+)
+def throttle_stays_open(craft: Craft, options: Options) -> Iterator[Finding]:
+    """A pulse set for the throttle lies below ``stick.low_us``."""
+    if craft.get(ACTION).value in ("descend", "return-home"):
+        raise NotForThisCraft("a craft that flies on by itself needs its motors")
+    set_values = _on_loss(craft)
+    if not set_values:
+        raise NotForThisCraft("no channel has a value set for a lost link")
+    throttle = _throttle_channel(craft)
+    value = set_values.get(throttle)
+    pulse = None if value is None else _pulse(value)
+    if value is None or pulse is None:
+        raise NotForThisCraft("the throttle has no pulse set for a lost link")
+    low = craft.need("stick.low_us")
+    if pulse >= low.value:
+        yield Finding(
+            craft.place(value),
+            f"channel {throttle} (throttle) becomes {pulse:g} µs on a lost link, but a stick is "
+            f"low only below {low}: the motors are driven on with nobody at the sticks",
+            "give it the pulse that throttle closed has, 1000 for instance",
+            beside(low, "below this a stick is low"),
+        )
+
+
+def _on_loss(craft: Craft) -> dict[int, Value]:
+    """What each channel is set to on a lost link, by its number."""
+    return {
+        number: value
+        for number in craft.numbered("failsafe.channel")
+        if (value := craft.get(f"failsafe.channel.{number}")).known
+    }
+
+
+def _pulse(value: Value) -> float | None:
+    """A pulse in µs, None for ``hold``, ``drop`` and anything else that is none."""
+    try:
+        pulse = float(value.value)
+    except ValueError:
+        return None
+    return pulse if isfinite(pulse) else None
+
+
+def _throttle_channel(craft: Craft) -> int:
+    throttle = throttle_of(craft)
+    if throttle is None:
+        raise Missing("receiver.channel_order", "dump")
+    return throttle
+
+
+# ---------------------------------------------------------------- can it, and should it
+
+
+@rule(
+    "failsafe/beyond-the-airframe",
+    grade="ground",
+    title="A failsafe that this craft cannot carry out",
+    why="""
+    To descend by itself a craft must at least keep itself level; to fly home it must know where it
+    is.  One that cannot do what is set flies away or falls with its motors running.  Stopping is
+    within reach of every craft.
+    """,
+    source="BMFA, Advanced Failsafe Options for Rotorcraft (published)",
+    examples=(
+        good("let lost-link-action be stop"),
+        good(
+            "let lost-link-action be descend",
+            card="""
+            [airframe]
+            kind = "stabilised"
+            """,
+        ),
+        good(
+            "let lost-link-action be return-home",
+            card="""
+            [airframe]
+            kind = "programmable"
+            """,
+        ),
+        bad(
+            """
+            let lost-link-action be descend
+                                    ^^^^^^^ unstabilised stop
+            """,
+            card="""
+            [airframe]
+            kind = "unstabilised"
+            """,
+        ),
+        bad(
+            """
+            let lost-link-action be return-home
+                                    ^^^^^^^^^^^ stabilised programmable
+            """,
+            card="""
+            [airframe]
+            kind = "stabilised"
+            """,
+        ),
+        unknown("let lost-link-action be descend", missing="airframe.kind"),
+        unknown("let loop-rate be 4000", missing="failsafe.action"),
+        not_for("let lost-link-action be none"),
+    ),
+)
+def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Descending needs a craft that levels itself, returning one that can be programmed."""
+    action = craft.need(ACTION)
+    able = {"descend": ("stabilised", "programmable"), "return-home": ("programmable",)}
+    if action.value in ("none", "hold-last"):
+        raise NotForThisCraft("no action is set that a craft could carry out")
+    if action.value not in able:
+        return
+    kind = craft.from_card("airframe.kind")
+    fit = able[action.value]
+    if kind.value not in fit:
+        yield Finding(
+            craft.place(action),
+            f"on a lost link the craft is to {_SAYS[action.value]}, but the card calls it "
+            f"{kind.value} and this takes one that is {' or '.join(fit)}: it would fly out of hand "
+            "with its motors running, so it should stop",
+            f"set {ACTION} to stop",
+            beside(kind, "the kind of airframe"),
+        )
+
+
+@rule(
+    "failsafe/not-what-is-wanted",
+    grade="fix",
+    title="Another failsafe than the card asks for",
+    why="""
+    The owner has written down what the craft must do on a lost link, with its field and its people
+    in mind.  A craft that does something else surprises everyone at the worst moment.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            "let lost-link-action be stop",
+            card="""
+            [failsafe]
+            wanted = "stop"
+            """,
+        ),
+        bad(
+            """
+            let lost-link-action be descend
+                                    ^^^^^^^ descend stop
+            """,
+            card="""
+            [failsafe]
+            wanted = "stop"
+            """,
+        ),
+        bad(
+            """
+            let lost-link-wait be 0.5
+            let lost-link-action be stop
+                                    ^^^^ stop home
+            """,
+            card="""
+            [failsafe]
+            wanted = "return-home"
+            """,
+        ),
+        unknown("let lost-link-action be stop", missing="failsafe.wanted"),
+        unknown(
+            "let loop-rate be 4000",
+            card="""
+            [failsafe]
+            wanted = "stop"
+            """,
+            missing="failsafe.action",
+        ),
+        not_for("let lost-link-action be none"),
+    ),
+)
+def not_what_is_wanted(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The action must be the card's ``failsafe.wanted``."""
+    action = craft.need(ACTION)
+    if action.value in ("none", "hold-last"):
+        raise NotForThisCraft("no sound action is set; other failsafe rules say so")
+    wanted = craft.from_card("failsafe.wanted")
+    if action.value != wanted.value:
+        yield Finding(
+            craft.place(action),
+            f"on a lost link the craft is to {_SAYS[action.value]}, but the card wants it to "
+            f"{_SAYS[wanted.value]}: it would do what nobody on the field expects",
+            f"set {ACTION} to {wanted.value}, or correct failsafe.wanted in the card",
+            beside(wanted, "what the card wants"),
+        )
+
+
+# ---------------------------------------------------------------- how soon
+
+
+@rule(
+    "failsafe/acts-too-late",
+    grade="fix",
+    title="The failsafe waits too long",
+    why="""
+    Until the wait is over the craft flies on by what it heard last.  A multirotor at 15 m/s is
+    75 m further after five seconds.  A moment's wait, on the other hand, rides out short gaps in
+    the link.
+    """,
+    source="common practice; one link waits 1 s by itself before it reports a loss: CRSF V3 "
+    "Protocol Specification",
+    options=(
+        Option("longest_s", 5.0, "longest wait that is still sensible (s)", least=0, most=300),
+    ),
+    examples=(
+        good(
+            """
+            let lost-link-action be stop
+            let lost-link-wait be 0.5
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be stop
+            let lost-link-wait be 20
+                                  ^^ 20 5
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be stop
+            let lost-link-wait be 1.5
+                                  ^^^ 1.5 1
+            """,
+            options={"longest_s": 1.0},
+        ),
+        unknown("let lost-link-action be stop", missing="failsafe.delay_s"),
+        unknown("let lost-link-wait be 0.5", missing="failsafe.action"),
+        not_for(
+            """
+            let lost-link-action be none
+            let lost-link-wait be 20
+            """
+        ),
+    ),
+)
+def acts_too_late(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The delay is at most ``longest_s``."""
+    action = craft.need(ACTION)
+    if action.value in ("none", "hold-last"):
+        raise NotForThisCraft("no action is set that could come too late")
+    delay = craft.need("failsafe.delay_s")
+    if delay.value > options.longest_s:
+        yield Finding(
+            craft.place(delay),
+            f"the craft waits {delay} after losing the link, longer than {options.longest_s:g} s: "
+            "so long it flies on by what it heard last",
+            "set failsafe.delay_s to a second or less, or raise the option longest_s with a reason",
+        )
