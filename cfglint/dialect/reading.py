@@ -16,7 +16,7 @@ from cfglint.craft.model import (
     Value,
 )
 from cfglint.craft.settings import setting
-from cfglint.dialect.codec import Bad, decode
+from cfglint.dialect.codec import Bad, decode, unquote
 from cfglint.dialect.identify import identify
 from cfglint.dialect.model import ROLES, Dialect, Entry, Form, first_word
 from cfglint.dump.statements import LONGEST_LINE, Statement
@@ -97,8 +97,10 @@ class Reader:
             kind = statement.kind
             if kind == "refusal":
                 # A line that the controller did not take has no effect.
-                self._refused(statement, waiting)
+                if waiting is not None:
+                    self._use(waiting, "refused")
                 cause, waiting = waiting or cause, None
+                self._refused(statement, cause)
                 continue
             if kind == "comment":
                 self._use(
@@ -141,9 +143,10 @@ class Reader:
         said = self.identity.said.get("extent")
         words = self.dialect.data.get("identity", {})
         if said is not None:
-            if said[0] == words.get("changes"):
+            fold = self.tables.fold
+            if fold(said[0]) == fold(words.get("changes", "")):
                 return "changes"
-            if said[0] == words.get("full"):
+            if fold(said[0]) == fold(words.get("full", "")):
                 return "full"
         own: Extent = self.dialect.data["dialect"].get("extent", "full")
         return own
@@ -211,8 +214,8 @@ class Reader:
             self._removal(statement)
         elif kind in ("switched_on", "switched_off"):
             self._flag(statement)
-        elif kind == "assignment" and self._assignment(statement):
-            pass
+        elif kind == "assignment":
+            self._assignment(statement)
         elif not self._by_form(statement):
             self._stray(statement)
 
@@ -221,12 +224,13 @@ class Reader:
         return not self.dialect.data["shape"].get("close")
 
     def _enter(self) -> None:
-        self.inside = {"": {}}
         path = "/".join(self.sections)
+        # A section that never ends cannot be left, so what belongs in none may follow it.
+        self.inside = {"": {}} if self._flat() or not path else {}
         if path:
             for within in self.tables.withins:
                 match = self.tables.compiled(within).fullmatch(path)
-                if match is not None:
+                if match is not None and within.count("/") == path.count("/"):
                     self.inside[within] = match.groupdict()
 
     def _find(self, name: str) -> tuple[Entry, dict[str, str]] | None:
@@ -249,33 +253,29 @@ class Reader:
                 return family
         return None
 
-    def _assignment(self, statement: Statement) -> bool:
+    def _assignment(self, statement: Statement) -> None:
         name = statement.name
         found = self._find(name)
         if found is None:
-            if name == self.tables.profiles.get("in_use"):
-                self.profile_in_use = statement.value
+            if self._says_profile(statement):
                 self._use(statement, "setting")
-                return True
-            if self._kept(name):
+            elif self._kept(name):
                 self._use(statement, "kept")
-                return True
-            if self._by_form(statement):
-                return True
-            self._stray(statement)
-            return True
+            elif not self._by_form(statement):
+                self._stray(statement)
+            return
         entry, captured = found
         target = self._target(entry, captured)
         if target is None:
             self._bad(
                 statement, entry.setting, statement.name_span(self.file), name, Bad("a number")
             )
-            return True
+            return
         try:
             value = decode(entry.codec, setting(entry.setting), statement.value)
         except Bad as bad:
             self._bad(statement, target, statement.value_span(self.file), statement.value, bad)
-            return True
+            return
         self._set(
             Value(
                 target,
@@ -289,6 +289,13 @@ class Reader:
             entry.within,
         )
         self._use(statement, "setting")
+
+    def _says_profile(self, statement: Statement) -> bool:
+        """Whether a statement says which profile is in use; if so, note which."""
+        fold = self.tables.fold
+        if fold(statement.name) != fold(str(self.tables.profiles.get("in_use", ""))):
+            return False
+        self.profile_in_use = unquote(statement.value)
         return True
 
     def _target(self, entry: Entry, captured: dict[str, str]) -> str | None:
@@ -327,11 +334,12 @@ class Reader:
         if found is not None:
             target = self._target(*found)
             if target is not None:
-                self.values.pop(target, None)
+                store = self._store(found[0].within)
+                store.pop(target, None)
                 if found[0].default is not None:
                     span = statement.name_span(self.file)
                     line = statement.span(self.file)
-                    self.values[target] = Value(
+                    store[target] = Value(
                         target, found[0].default, "default", span, line, "", found[0].sure
                     )
                 self._use(statement, "setting")
@@ -360,7 +368,8 @@ class Reader:
         tables = self.tables
         text, start, end = statement.text, statement.start, statement.end
         word = tables.fold(first_word(text[start : start + 200]))
-        for form in tables.forms_by_head.get(word, ()):
+        by_head = tables.forms_by_head
+        for form in (*by_head.get(word, ()), *(by_head.get("", ()) if word else ())):
             if form.within not in self.inside:
                 continue
             match = tables.compiled(form.line).fullmatch(text, start, end)
@@ -371,7 +380,7 @@ class Reader:
             self._use(statement, "kept")
             return True
         for line in tables.ignored:
-            if _like(text[start:end], line):
+            if _like(tables.fold(text[start:end]), tables.fold(line)):
                 self._use(statement, "ignored")
                 return True
         return False
@@ -441,14 +450,17 @@ class Reader:
         self._use(statement, "setting")
 
     def _set(self, value: Value, within: str) -> None:
-        profile = self.tables.profiles.get("within")
-        store = self.values
-        if profile and within == profile:
-            store = self.profiles.setdefault(self.inside[within].get("P", ""), {})
+        store = self._store(within)
         before = store.get(value.name)
         if before is not None and before.origin == "set" and before.value != value.value:
             self.repeats.append(Repeat(before, value))
         store[value.name] = value
+
+    def _store(self, within: str) -> dict[str, Value]:
+        """Where the values of a section go: to its profile, if it is one."""
+        if not within or within != self.tables.profiles.get("within"):
+            return self.values
+        return self.profiles.setdefault(self.inside[within].get("P", ""), {})
 
     # -- what was not understood --------------------------------------------------------------
 
@@ -476,16 +488,32 @@ class Reader:
             if len(self._nearest) < 200 and len(name) <= 100:
                 from cfglint.near import nearest
 
-                self._nearest[name] = nearest(name, self._known)
+                self._nearest[name] = self._called_here(name) or nearest(name, self._known)
         found = self._nearest.get(name, "")
         self.strays.append(Stray(statement.span(self.file), span, name, found))
         self._use(statement, "stray")
+
+    def _called_here(self, name: str) -> str:
+        """What this version calls a name that another version has; "" where none has it."""
+        fold = self.tables.fold
+        pairs = [
+            pair
+            for change in self.dialect.data.get("changes", [])
+            for pair in change.get("rename", {}).items()
+        ]
+        words = [name]
+        for word in words:  # grows: a name may have changed more than once
+            for old, new in pairs:
+                for one, other in ((old, new), (new, old)):
+                    if fold(one) == fold(word) and other not in words:
+                        words.append(other)
+        return next((word for word in words[1:] if self._find(word) or self._kept(word)), "")
 
     def _unreadable(self, statement: Statement) -> None:
         size = len(statement.text)
         if size > LONGEST_LINE:
             why = f"it is {size:,} characters long; no line of a dump is over {LONGEST_LINE:,}"
-        elif any(char < " " and char != "\t" for char in statement.text):
+        elif any((char < " " and char != "\t") or char == "\x7f" for char in statement.text):
             why = "it holds control characters, so the file is damaged or no dump"
         else:
             why = f"it is no statement of the shape `{self.dialect.data['shape']['grammar']}`"
@@ -496,8 +524,6 @@ class Reader:
         span = cause.span(self.file) if cause is not None else None
         text = cause.text[cause.start : cause.end] if cause is not None else ""
         self.refusals.append(Refusal(statement.span(self.file), statement.value, span, text))
-        if cause is not None:
-            self._use(cause, "refused")
         self._use(statement, "refusal")
 
 

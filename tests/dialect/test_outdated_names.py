@@ -1,0 +1,46 @@
+"""A name from another firmware version is answered with what this version calls it."""
+
+from __future__ import annotations
+
+import pytest
+
+from cfglint.dialect import bundled, read_craft
+from cfglint.dump.source import Source
+
+
+@pytest.mark.parametrize(
+    ("dialect", "text", "wanted"),
+    [
+        # An old name in a newer dump, though another name of that version looks more like it.
+        (
+            "plain",
+            "-- board TEAL7B, firmware 4.10, full listing\nlet lost-link-wait be 1\n",
+            "loss-wait",
+        ),
+        # A new name in an older dump.
+        (
+            "plain",
+            "-- board TEAL7, firmware 4.9, full listing\nlet loss-wait be 1\n",
+            "lost-link-wait",
+        ),
+        # Names that the dialect only keeps change as well.
+        ("terse", "; unit MARSH3R2 rev 2.65 all\nvl:202:90\n", "232"),
+        # Inside its section, and whatever the case of its letters.
+        (
+            "blocks",
+            "// unit HERON2S build 8.0 as everything\nsilence {\n  After-Ms: 300\n}\n",
+            "wait-ms",
+        ),
+        # Outside its section the new name would mean nothing either.
+        ("blocks", "// unit HERON2S build 8.0 as everything\nafter-ms: 300\n", ""),
+        # A plain slip is answered with the nearest name, as ever.
+        (
+            "plain",
+            "-- board TEAL7, firmware 4.9, full listing\nlet lost-link-wiat be 1\n",
+            "lost-link-wait",
+        ),
+    ],
+)
+def test_the_answer_is_what_this_version_calls_it(dialect: str, text: str, wanted: str) -> None:
+    craft = read_craft(Source.from_text("a.dump.txt", text), bundled(dialect))
+    assert [stray.nearest for stray in craft.strays] == [wanted]
