@@ -31,8 +31,6 @@ from cfglint.dump.source import Source
             "// unit HERON2S build 8.0 as everything\nsilence {\n  After-Ms: 300\n}\n",
             "wait-ms",
         ),
-        # Outside its section the new name would mean nothing either.
-        ("blocks", "// unit HERON2S build 8.0 as everything\nafter-ms: 300\n", ""),
         # A plain slip is answered with the nearest name, as ever.
         (
             "plain",
