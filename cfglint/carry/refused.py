@@ -89,8 +89,8 @@ def _judge(statement: Statement, reader: Reader, fate: Fate) -> tuple[Why, str, 
     value = _value_trouble(statement, reader)
     if value is not None:
         bad, written = value
-        near = text.replace(written, bad.nearest) if bad.nearest else ""
-        return "out of range", f"`{written}` is none of: {bad.valid}", near
+        # The nearest word is no line to paste: a motor signal one letter off is another signal.
+        return "out of range", f"`{written}` cannot be here; what can: {bad.valid}", ""
     known = _known(statement, reader)
     if known:
         return (

@@ -154,7 +154,7 @@ def examine(file: str, data: bytes, *, folder: str = "") -> list[Problem]:
         dialect = load_dialect(file, data, folder=folder, trust_grammar=True)
         dialect.scanner  # noqa: B018  (a grammar that Lark refuses shows here)
     except Problems as several:
-        return list(several.problems)
+        return list(several.each)
     except One as single:
         return [single]
     return contradictions(dialect)
