@@ -964,7 +964,7 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
         raise NotForThisCraft("a pulse train has no line speed")
     bauds = _bauds(craft)
     if not bauds:
-        raise Missing("receiver.baud", "dump")
+        raise _no_line_setting(craft, "receiver.baud")
     uses = _either([str(baud) for baud in LINKS[link].bauds])
     for baud in bauds:
         verdict = link_baud_within(link, baud.value)
@@ -1220,10 +1220,10 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
     if fitted.known and fitted.value in (link.value, f"{link.value}-one-wire"):
         link = fitted
     flags = [craft.get("receiver.half_duplex")]
-    flags += [port.half_duplex for port in _carriers(craft)]
+    flags += [port.half_duplex for port in _listening(craft)]
     known = [flag for flag in flags if flag.known]
     if not known:
-        raise Missing("receiver.half_duplex", "dump")
+        raise _no_line_setting(craft, "receiver.half_duplex")
     on = [flag for flag in known if flag.value]
     wires = LINKS[link.value].wires
     if bool(on) == (wires == "half duplex"):
@@ -1321,7 +1321,8 @@ def channel_order_differs(craft: Craft, options: Options) -> Iterator[Finding]:
     if not _four(order):
         yield Finding(
             craft.place(order),
-            f"{str(order) or 'nothing'} is no order of the four sticks: A, E, T and R must each stand in it once",
+            f"{str(order) or 'nothing'} is no order of the four sticks: A, E, T and R must each "
+            "stand in it once",
             "write the order that the transmitter sends, AETR for instance",
         )
         return
@@ -1361,6 +1362,25 @@ def _carriers(craft: Craft) -> list[Port]:
         for port in craft.ports()
         if port.functions.known and "receiver" in port.functions.value
     ]
+
+
+def _listening(craft: Craft) -> list[Port]:
+    """The port whose line settings count: the one that carries the receiver.
+
+    Where several claim it, only the one that it is soldered to counts, if the card says so.
+    """
+    carriers = _carriers(craft)
+    if len(carriers) < 2:
+        return carriers
+    soldered = craft.maybe_card("receiver.port").value
+    return [port for port in carriers if port.number == soldered]
+
+
+def _no_line_setting(craft: Craft, name: str) -> Missing:
+    """What is missing where no line setting counts: the setting, or which port is the right one."""
+    if _carriers(craft) and not _listening(craft):
+        return Missing("receiver.port", "card", "more than one port claims the receiver")
+    return Missing(name, "dump")
 
 
 def _all_ports_known(craft: Craft) -> None:
@@ -1403,7 +1423,7 @@ def _wired_link(craft: Craft, link: Value) -> str:
         flag.value
         for flag in (
             craft.get("receiver.half_duplex"),
-            *(port.half_duplex for port in _carriers(craft)),
+            *(port.half_duplex for port in _listening(craft)),
         )
     )
     one_wire = f"{link.value}-one-wire"
@@ -1412,7 +1432,7 @@ def _wired_link(craft: Craft, link: Value) -> str:
 
 def _bauds(craft: Craft) -> list[Value]:
     """The line speeds configured for the receiver: its own, and its port's."""
-    every = [craft.get("receiver.baud"), *(port.baud for port in _carriers(craft))]
+    every = [craft.get("receiver.baud"), *(port.baud for port in _listening(craft))]
     return [baud for baud in every if baud.known]
 
 

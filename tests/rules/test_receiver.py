@@ -328,6 +328,17 @@ def test_the_setting_and_the_port_are_both_looked_at() -> None:
     assert finding.span == craft.get("port.2.baud").span
 
 
+def test_a_port_that_wrongly_claims_the_receiver_is_not_blamed_for_its_speed_too() -> None:
+    settings: dict[str, Any] = {"receiver.link": "sbus"}
+    for number, baud in ((2, 100_000.0), (3, 9600.0)):
+        settings[f"port.{number}.functions"] = frozenset({"receiver"})
+        settings[f"port.{number}.baud"] = baud
+    for card, state in (({"receiver.port": 2}, "holds"), ({"receiver.port": 3}, "broken")):
+        assert said(receiver.baud_off_the_link, build_craft(settings, card=card)).state == state
+    for rule in (receiver.baud_off_the_link, receiver.half_duplex_mismatch):
+        assert lacks(said(rule, build_craft(settings))) == {"receiver.port"}
+
+
 # ---------------------------------------------------------------- time of a frame
 
 
