@@ -221,6 +221,14 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
                 ^^^^^^^^^^^^ motor-signol motor-signal
             """
         ),
+        # Right until 4.9; the next version calls it otherwise.
+        bad(
+            """
+            -- board TEAL7B, firmware 4.10, full listing
+            let lost-link-wait be 0.5
+                ^^^^^^^^^^^^^^ lost-link-wait 4.10 loss-wait
+            """
+        ),
         bad(
             """
             let wallpaper-hue be 7
@@ -231,20 +239,22 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
 )
 def unknown_setting(craft: Craft, options: Options) -> Iterator[Finding]:
     """Every stray line; one with a near name has the graver grade."""
+    firmware = craft.get("craft.firmware")
+    # A name can be right in one version and gone in the next.
+    here = f"the dialect `{craft.dialect}`" + (f" at {firmware}" if firmware.known else "")
 
     def find(stray: Stray) -> Finding:
         if stray.nearest:
             return Finding(
                 stray.name_span,
-                f"`{stray.name}` is no setting of the dialect `{craft.dialect}`, but "
-                f"`{stray.nearest}` is: a misspelt setting is not set at all",
+                f"`{stray.name}` is no setting of {here}, but `{stray.nearest}` is: under a wrong "
+                "name nothing is set",
                 f"write `{stray.nearest}`, if that was meant",
                 grade="fix",
             )
         return Finding(
             stray.name_span,
-            f"`{stray.name}` means nothing in the dialect `{craft.dialect}`, so this line is "
-            "not checked",
+            f"`{stray.name}` means nothing in {here}, so this line is not checked",
             "if a rule should know of it, give it a meaning in the dialect file",
         )
 
