@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from cfglint.dialect.load import has_fields, unknown_mode, unknown_setting
+from cfglint.dialect.model import like
 from cfglint.dump.forms import field_names
 from cfglint.errors import Problem
 from cfglint.schema import (
@@ -22,7 +23,7 @@ from cfglint.schema import (
 )
 
 if TYPE_CHECKING:
-    from cfglint.tomltext import Document
+    from cfglint.tomltext import Document, Path
 
 SCHEMA_VERSION = 1
 
@@ -31,20 +32,28 @@ def _forms(about: str, *fields: str) -> Shape:
     def check(value: Any) -> str:
         return has_fields(value, *fields)
 
-    return either(text(about, check=check), texts(about), about=about)
+    return either(text(about, check=check), many(text(check=check), about), about=about)
+
+
+def _line(about: str, *, required: bool = False) -> Shape:
+    return text(about, required=required, check=has_fields)
+
+
+def _not_zero(value: float) -> str:
+    return "must not be 0" if value == 0 else ""
 
 
 _CODEC = {
     "values": table(free=either(text(), whole(), number()), about="neutral word = written word"),
-    "scale": number("neutral = offset + scale × written"),
-    "step": number("the same as scale"),
+    "scale": number("neutral = offset + scale × written", check=_not_zero),
+    "step": number("the same as scale", check=_not_zero),
     "offset": number("neutral = offset + scale × written"),
     "over": number("neutral = over ÷ written"),
     "base": whole("the written number of the first one", least=0),
     "first": whole("the neutral number of the first one", least=0),
     "mask": table(free=whole("a bit's number", least=0, most=63), about="neutral word = bit"),
     "list": text("what divides a list's words"),
-    "none": text("how an empty list is written"),
+    "none": text("how an empty list, or a field without a meaning here, is written"),
     "yes": either(text(), texts(), about="how a set flag is written"),
     "no": either(text(), texts(), about="how a cleared flag is written"),
     "quoted": flag("the text is always written in quotes"),
@@ -52,8 +61,8 @@ _CODEC = {
 }
 _ENTRY = {
     **_CODEC,
-    "name": text("the dialect's name for it"),
-    "within": text("the section it stands in"),
+    "name": _line("the dialect's name for it"),
+    "within": _line("the section it stands in"),
     "flag": flag("it is set by a line that only names it"),
     "sure": flag("false: the mapping is unconfirmed"),
     "default": anything("what holds when no line says (a neutral value)"),
@@ -64,9 +73,9 @@ _ENTRY = {
 _FORM = table(
     {
         "id": text("a name for changes to refer to"),
-        "line": text("the line, with braces where it varies", required=True),
+        "line": _line("the line, with braces where it varies", required=True),
         "makes": text(choices=("settings", "range", "link")),
-        "within": text("the section it stands in"),
+        "within": _line("the section it stands in"),
         "sets": table(free=text("a neutral setting"), about="field = neutral setting"),
         "fields": table(free=table(_CODEC), about="how the fields are written"),
         "join": text(choices=("any", "all")),
@@ -98,6 +107,18 @@ _CHANGE = table(
         "modes": _MODES,
     }
 )
+
+
+def _range(value: str) -> str:
+    from cfglint.facts.versions import VersionRange
+
+    try:
+        VersionRange.parse(value)
+    except ValueError as error:
+        return f"is no range of versions: {error}"
+    return ""
+
+
 SHAPE = table(
     {
         "dialect": table(
@@ -105,7 +126,7 @@ SHAPE = table(
                 "id": text("the dialect's name", required=True),
                 "title": text("one line about it"),
                 "schema": whole(least=SCHEMA_VERSION, most=SCHEMA_VERSION),
-                "versions": text("the firmware versions it covers, e.g. `>=4.0,<5`"),
+                "versions": text("the firmware versions it covers, e.g. `>=4.0,<5`", check=_range),
                 "version_order": text(choices=("dotted", "decimal")),
                 "extent": text(choices=("full", "changes")),
             },
@@ -133,7 +154,7 @@ SHAPE = table(
         ),
         "identity": table(
             {
-                "lines": texts("lines that name board, firmware, extent or craft"),
+                "lines": many(_line("a line"), "lines that name board, firmware, extent or craft"),
                 "full": text("the word for a full dump"),
                 "changes": text("the word for a dump of changes"),
             }
@@ -144,7 +165,11 @@ SHAPE = table(
         "forms": many(_FORM),
         "profiles": table(
             {
-                "within": text("the section of one profile, with {P}", required=True),
+                "within": text(
+                    "the section of one profile, with {P}",
+                    required=True,
+                    check=lambda value: has_fields(value, "P"),
+                ),
                 "in_use": text("the name that says which one is in use"),
                 "first": whole("the one in use when nobody says", least=0),
             }
@@ -175,8 +200,9 @@ def mistakes(document: Document) -> list[Problem]:
                 instead=suggestion(grammar, DIALECTS),
             )
         )
+    profile = data.get("profiles", {}).get("within")
     for name, entry in data.get("settings", {}).items():
-        path = ("settings", name)
+        path: Path = ("settings", name)
         if "name" not in entry and "default" not in entry:
             found.append(
                 Problem(
@@ -185,31 +211,86 @@ def mistakes(document: Document) -> list[Problem]:
                     instead="write the dialect's own name for it, or a default",
                 )
             )
-        elif "name" in entry and (".N" in name) != (
-            "{N}" in entry["name"] or "{N}" in entry.get("within", "")
-        ):
+        elif "name" in entry:
+            found += _name_mistakes(document, path, entry, profile)
+        if "default" in entry and ".N" in name and "count" not in entry:
             found.append(
                 Problem(
-                    f"`{name}` and its name do not agree on a number",
+                    f"`{name}` has a default, but nothing says for how many",
                     span=document.where(*path),
-                    instead="a family (with .N) needs {N} in `name` or `within`, others none",
+                    instead="write `count = …` with how many of the family there are",
                 )
             )
-        found += _default_mistakes(document, name, entry)
+        found += _default_mistakes(document, path, entry)
     for index, form in enumerate(data.get("forms", [])):
         found += _form_mistakes(document, form, ("forms", index))
     for at, change in enumerate(data.get("changes", [])):
+        for name, entry in change.get("settings", {}).items():
+            found += _default_mistakes(document, ("changes", at, "settings", name), entry)
         for index, form in enumerate(change.get("forms", [])):
             found += _form_mistakes(document, form, ("changes", at, "forms", index))
     found += _change_order(document, data)
+    return found or _old_names(document, data)
+
+
+def _name_mistakes(
+    document: Document, path: Path, entry: dict[str, Any], profile: str | None
+) -> list[Problem]:
+    """A family needs {N} in its name or section, a single setting none; nothing else varies."""
+    within = entry.get("within", "")
+    here = {*field_names(entry["name"]), *field_names(within)}
+    strange = sorted(here - {"N", *(("P",) if within == profile else ())})
+    name = str(path[-1])
+    if strange:
+        return [
+            Problem(
+                f"the name of `{name}` varies by {{{strange[0]}}}, which nothing fills in",
+                span=document.where_value(*path, "name"),
+                instead="only {N}, the number of a family, may stand in `name` and `within`",
+            )
+        ]
+    if (".N" in name) != ("N" in here):
+        return [
+            Problem(
+                f"`{name}` and its name do not agree on a number",
+                span=document.where(*path),
+                instead="a family (with .N) needs {N} in `name` or `within`, others none",
+            )
+        ]
+    return []
+
+
+def _old_names(document: Document, data: dict[str, Any]) -> list[Problem]:
+    """Names that a change renames or removes, but that the dialect does not have by then."""
+    from cfglint.dialect.resolve import apply, start
+
+    raw = start(data)
+    found: list[Problem] = []
+    for at, change in enumerate(data.get("changes", [])):
+        known = [row["name"] for row in raw["settings"].values() if "name" in row] + raw["kept"]
+        for key in ("rename", "remove"):
+            for name in change.get(key, {}):
+                if any(like(name, one) for one in known):
+                    continue
+                from cfglint.near import suggestion
+
+                found.append(
+                    Problem(
+                        f"there is no name `{name}` at {change['at']} to {key}",
+                        span=document.where("changes", at, key, name),
+                        instead=suggestion(name, known),
+                    )
+                )
+        apply(raw, change)
     return found
 
 
-def _default_mistakes(document: Document, name: str, entry: dict[str, Any]) -> list[Problem]:
+def _default_mistakes(document: Document, path: Path, entry: dict[str, Any]) -> list[Problem]:
     from cfglint.craft.settings import setting
 
     if "default" not in entry:
         return []
+    name = str(path[-1])
     row, value = setting(name), entry["default"]
     wanted: tuple[type, ...] = {
         "flag": (bool,),
@@ -220,23 +301,39 @@ def _default_mistakes(document: Document, name: str, entry: dict[str, Any]) -> l
     right = isinstance(value, wanted) and (row.kind == "flag" or not isinstance(value, bool))
     if right and row.words:
         right = all(word in row.words for word in (value if isinstance(value, list) else [value]))
+    if right and row.least is not None and row.most is not None:
+        right = row.least <= value <= row.most
     if right:
         return []
+    wanted_text = {"flag": "true or false", "count": "a whole number", "text": "a text"}
+    unit = f" {row.unit}" if row.unit else ""
+    bounds = f", {row.least:g} to {row.most:g}{unit}" if row.least is not None else ""
     return [
         Problem(
             f"the default of `{name}` is not one of its neutral values",
-            span=document.where_value("settings", name, "default"),
-            instead=f"write {', '.join(row.words)}" if row.words else f"write a {row.kind}",
+            span=document.where_value(*path, "default"),
+            instead=f"write {', '.join(row.words)}"
+            if row.words
+            else f"write {wanted_text.get(row.kind, 'a number')}{bounds}",
         )
     ]
 
 
-def _form_mistakes(
-    document: Document, form: dict[str, Any], path: tuple[str | int, ...]
-) -> list[Problem]:
+def _form_mistakes(document: Document, form: dict[str, Any], path: Path) -> list[Problem]:
     found: list[Problem] = []
     here = {*field_names(form["line"]), *field_names(form.get("within", ""))}
     makes = form.get("makes", "settings")
+    twice = sorted(
+        set(field_names(form["line"])) & set(field_names(form.get("within", ""))) - {"P"}
+    )
+    if twice:
+        found.append(
+            Problem(
+                f"{{{twice[0]}}} stands both in the line and in its section",
+                span=document.where_value(*path, "line"),
+                instead="give each field its own name",
+            )
+        )
     for field, name in form.get("sets", {}).items():
         wrong = unknown_setting(name)
         if not wrong and field not in here:

@@ -64,15 +64,17 @@ def _nearest(word: str, words: Mapping[str, Any] | tuple[str, ...]) -> str:
 
 
 def _number(codec: Codec, written: str) -> float:
-    # float() takes blanks, underscores and words such as nan, which no dump means.
-    plain = written.lstrip("+-")
-    if not plain or not plain.isascii() or not plain.replace(".", "", 1).isdigit():
+    # float() takes blanks, underscores and words such as nan, which no dump means; and no
+    # number of a dump has so many digits that a float or an int could not hold it.
+    plain = written[1:] if written[:1] in ("+", "-") else written
+    if len(plain) > 40 or not plain.isascii() or not plain.replace(".", "", 1).isdigit():
         raise Bad("a number")
     value = float(written)
     if codec.over:
         if value == 0:
             raise Bad("a number other than 0")
-        return round(codec.over / value, 6)
+        # Nine digits: what a period in nine decimals says of a rate, and no more.
+        return float(f"{codec.over / value:.9g}")
     return round(codec.offset + codec.scale * value, 9) - codec.base + codec.first
 
 
@@ -93,16 +95,17 @@ def _word(codec: Codec, words: tuple[str, ...], written: str) -> str:
 
 def _words(codec: Codec, row: Setting, written: str) -> frozenset[str]:
     if codec.mask:
-        if not written.isascii() or not written.isdigit():
-            raise Bad("a sum of " + ", ".join(f"{1 << bit} ({w})" for w, bit in codec.mask.items()))
-        bits = int(written)
+        digits = written.isascii() and written.isdigit() and len(written) <= 40
+        bits = int(written) if digits else -1
         named = {word for word, bit in codec.mask.items() if bits >> bit & 1}
-        if bits != sum(1 << codec.mask[word] for word in named):
+        if bits != sum({1 << codec.mask[word] for word in named}):
             raise Bad("a sum of " + ", ".join(f"{1 << bit} ({w})" for w, bit in codec.mask.items()))
         return frozenset(named)
-    if written == codec.none:
+    none = codec.none.lower() if codec.ignore_case else codec.none
+    if (written.lower() if codec.ignore_case else written) == none:
         return frozenset()
-    parts = written.split() if codec.divider == " " else written.split(codec.divider)
+    # A divider of blanks is any run of them.
+    parts = written.split(codec.divider.strip() or None)
     return frozenset(_word(codec, row.words, part.strip()) for part in parts)
 
 
@@ -115,11 +118,9 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     if kind == "words":
         return _words(codec, row, written)
     if kind == "flag":
-        low = written.lower() if codec.ignore_case else written
-        if low in codec.yes:
-            return True
-        if low in codec.no:
-            return False
+        for words, meant in ((codec.yes, True), (codec.no, False)):
+            if written in words or (codec.ignore_case and written.lower() in map(str.lower, words)):
+                return meant
         raise Bad(f"{codec.yes[0]} or {codec.no[0]}", _nearest(written, (*codec.yes, *codec.no)))
     if kind == "text":
         if written in codec.back:
@@ -146,10 +147,18 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
 
 def _write_number(codec: Codec, value: float) -> str:
     if codec.over:
+        if value == 0:
+            raise Bad("no number for 0")
         raw = codec.over / value
     else:
         raw = (value - codec.first + codec.base - codec.offset) / codec.scale
-    return show_number(round(raw, 6 if codec.decimals is None else codec.decimals))
+    if codec.decimals is None:
+        return show_number(round(raw, 9))
+    rounded = round(raw, codec.decimals)
+    if abs(raw - rounded) > 1e-6 * max(1, abs(raw)):
+        # Writing the nearest one would silently set something else.
+        raise Bad(f"no exact number for {show_number(value)}")
+    return show_number(rounded)
 
 
 def encode(codec: Codec, row: Setting, value: Any) -> str:
@@ -173,11 +182,9 @@ def encode(codec: Codec, row: Setting, value: Any) -> str:
         if value in codec.values:
             return codec.values[value]
         if codec.scale != 1 or codec.offset:
-            try:
-                return _write_number(codec, float(value))
-            except ValueError:
-                raise Bad(f"no word for {value}") from None
-        return quote(value) if codec.quoted or " " in value else str(value)
+            return _write_number(codec, _number(Codec(), value))
+        plain = value and value[0] != '"' and " " not in value and "\t" not in value
+        return str(value) if plain and not codec.quoted else quote(value)
     if codec.values:
         coded = codec.values.get(show_number(value))
         if coded is not None:

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 #: A dump names itself near its top; a pasted log may have a screenful before it.
 LOOK_AT = 200
+#: Uses of a statement that say nothing for or against a dialect.
+_NO_SIGN = ("comment", "section", "ignored", "identity", "refusal", "refused")
 _DIRECTIVE = re.compile(r"cfglint:[ \t]*dialect[ \t=]+(?P<name>[^ \t]+)")
 
 
@@ -36,13 +38,15 @@ def identify(dialect: Dialect, source: Source) -> Identity:
     first: Span | None = None
     numbers = set()
     flags = re.IGNORECASE if dialect.ignore_case else 0
-    pairs = [(head(form), form) for form in forms]
+    fold = dialect.ignore_case
+    pairs = [(head(form).lower() if fold else head(form), form) for form in forms]
     patterns: dict[str, re.Pattern[str]] = {}
     for number, line in enumerate(source.lines[:LOOK_AT], 1):
         if len(line) > 1000:
             continue
+        searched = line.lower() if fold and line.isascii() else line
         for start, form in pairs:
-            at = line.find(start)
+            at = searched.find(start)
             if at < 0:
                 continue
             if form not in patterns:
@@ -80,8 +84,8 @@ def understood(dialect: Dialect, source: Source) -> float:
     part = source.from_text(source.file, "\n".join(lines))
     uses: list[str] = []
     Reader(part, dialect, witness=lambda _statement, use: uses.append(use)).craft()
-    counted = [use for use in uses if use not in ("comment", "section", "ignored")]
-    known = [use for use in counted if use not in ("stray", "unreadable", "misread", "identity")]
+    counted = [use for use in uses if use not in _NO_SIGN]
+    known = [use for use in counted if use not in ("stray", "unreadable", "misread")]
     return len(known) / len(counted) if counted else 0.0
 
 

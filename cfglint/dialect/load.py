@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import FAMILIES_BY_NAME, MODES, setting
 from cfglint.dialect.model import Dialect
-from cfglint.dump.forms import field_names
+from cfglint.dump.forms import field_names, mistake
 from cfglint.dump.grammar import PARAMETERS, compose
 from cfglint.errors import Problem, raise_all
 
@@ -122,9 +122,12 @@ def unknown_mode(name: str) -> str:
 
 
 def has_fields(value: Any, *fields: str) -> str:
-    """What is wrong with a line form that needs certain fields, or ``""``."""
+    """What is wrong with a line form (or one of several), which needs certain fields."""
     forms = [value] if isinstance(value, str) else value
     for form in forms:
+        wrong = mistake(form)
+        if wrong:
+            return wrong
         lacking = [field for field in fields if field not in field_names(form)]
         if lacking:
             return f"needs {' and '.join('{' + field + '}' for field in lacking)}"

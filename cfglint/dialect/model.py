@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from cfglint.craft.model import Traits
 from cfglint.craft.settings import MODES, Setting
 from cfglint.dialect.codec import Codec
-from cfglint.dump.forms import field_names, head, pattern
+from cfglint.dump.forms import field_names, head, pattern, pieces
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,7 +20,7 @@ CHANNEL = Setting("channel", "count", "", (), 1, 32, "a receiver channel")
 PULSE = Setting("pulse", "number", "µs", (), 0, 3000, "a pulse")
 MODE = Setting("mode", "word", "", tuple(MODES), None, None, "a mode")
 JOIN = Setting("join", "word", "", ("any", "all"), None, None, "how ranges combine")
-NUMBER = Setting("number", "count", "", (), 0, 999, "which one of several")
+NUMBER = Setting("number", "count", "", (), 1, 99, "which one of several")
 
 #: What the fields of a range or link form mean, by their names.
 ROLES = {
@@ -49,7 +49,10 @@ class Entry(NamedTuple):
 
 
 class Form(NamedTuple):
-    """A line with several fields; ``makes`` is ``settings``, ``range`` or ``link``."""
+    """A line with several fields; ``makes`` is ``settings``, ``range`` or ``link``.
+
+    ``spare`` is what is written in fields that have no meaning here.
+    """
 
     id: str
     line: str
@@ -60,6 +63,7 @@ class Form(NamedTuple):
     join: Literal["any", "all"]
     skip_empty: bool
     sure: bool
+    spare: Mapping[str, str]
 
     def fields(self) -> tuple[str, ...]:
         return field_names(self.line)
@@ -118,7 +122,7 @@ class Tables:
                 self.names[entry.within, self.fold(entry.name)] = entry
         self.forms_by_head: dict[str, list[Form]] = {}
         for form in forms:
-            self.forms_by_head.setdefault(self.fold(first_word(form.line)), []).append(form)
+            self.forms_by_head.setdefault(self.fold(_key(form.line)), []).append(form)
         withins = [entry.within for entry in entries] + [form.within for form in forms]
         withins.append(str(profiles.get("within", "")))
         self.withins = tuple(dict.fromkeys(text for text in withins if text))
@@ -144,11 +148,23 @@ class Tables:
         return list(dict.fromkeys(words))
 
 
-def first_word(line: str) -> str:
-    """The literal letters, digits and dashes a line begins with: how forms are found quickly."""
-    text = head(line) if "{" in line else line
-    match = re.match(r"[A-Za-z0-9_-]*", text)
+def first_word(text: str) -> str:
+    """The letters, digits and dashes a line begins with: how its forms are found quickly."""
+    match = re.match(r"[A-Za-z0-9_-]*+", text)
     return match.group() if match else ""
+
+
+def _key(form: str) -> str:
+    """The first word of every line of a form; ``""`` where a field may go on with it."""
+    start = head(form)
+    word = first_word(start)
+    grows = word == start and "field" in [piece.kind for piece in pieces(form)[1:2]]
+    return "" if grows else word
+
+
+def like(text: str, known: str) -> bool:
+    """Whether a text is a known one, in which a final ``*`` stands for anything."""
+    return text.startswith(known[:-1]) if known.endswith("*") else text == known
 
 
 class Dialect:

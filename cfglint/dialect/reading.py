@@ -18,7 +18,7 @@ from cfglint.craft.model import (
 from cfglint.craft.settings import setting
 from cfglint.dialect.codec import Bad, decode, unquote
 from cfglint.dialect.identify import identify
-from cfglint.dialect.model import ROLES, Dialect, Entry, Form, first_word
+from cfglint.dialect.model import ROLES, Dialect, Entry, Form, first_word, like
 from cfglint.dump.statements import LONGEST_LINE, Statement
 from cfglint.span import Span, on_line
 
@@ -380,7 +380,7 @@ class Reader:
             self._use(statement, "kept")
             return True
         for line in tables.ignored:
-            if _like(tables.fold(text[start:end]), tables.fold(line)):
+            if like(tables.fold(text[start:end]), tables.fold(line)):
                 self._use(statement, "ignored")
                 return True
         return False
@@ -466,7 +466,7 @@ class Reader:
 
     def _kept(self, name: str) -> bool:
         folded = self.tables.fold(name)
-        return any(_like(folded, self.tables.fold(known)) for known in self.tables.kept)
+        return any(like(folded, self.tables.fold(known)) for known in self.tables.kept)
 
     def _bad(self, statement: Statement, name: str, span: Span, written: str, bad: Bad) -> None:
         line = statement.span(self.file)
@@ -525,11 +525,6 @@ class Reader:
         text = cause.text[cause.start : cause.end] if cause is not None else ""
         self.refusals.append(Refusal(statement.span(self.file), statement.value, span, text))
         self._use(statement, "refusal")
-
-
-def _like(text: str, known: str) -> bool:
-    """Whether a text is a known one, in which a final ``*`` stands for anything."""
-    return text.startswith(known[:-1]) if known.endswith("*") else text == known
 
 
 def uses(source: Source, dialect: Dialect) -> Iterator[tuple[Statement, str]]:

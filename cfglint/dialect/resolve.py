@@ -20,15 +20,23 @@ def changes_until(dialect: Dialect, version: str) -> list[dict[str, Any]]:
     An unknown version has seen none: the tables are then those of the first version covered.
     A version that cannot be ordered counts as unknown.
     """
+    rows: list[dict[str, Any]] = dialect.data.get("changes", [])
+    if not rows or not orderable(dialect, version):
+        return []
     from cfglint.facts.versions import compare
 
-    rows: list[dict[str, Any]] = dialect.data.get("changes", [])
-    if not version or not rows:
-        return []
+    return [row for row in rows if compare(row["at"], version, dialect.order) <= 0]
+
+
+def orderable(dialect: Dialect, version: str) -> bool:
+    """Whether a version is known and can be placed among the dialect's changes."""
+    from cfglint.facts.versions import order_key
+
     try:
-        return [row for row in rows if compare(row["at"], version, dialect.order) <= 0]
+        order_key(version, dialect.order)
     except ValueError:
-        return []
+        return False
+    return True
 
 
 def _merge(into: dict[str, Any], patch: Mapping[str, Any]) -> None:
@@ -42,17 +50,21 @@ def _merge(into: dict[str, Any], patch: Mapping[str, Any]) -> None:
 
 def raw_at(dialect: Dialect, version: str) -> dict[str, Any]:
     """The dialect's plain tables (settings, forms, kept, traits, …) as a version has them."""
-    data = dialect.data
-    raw: dict[str, Any] = {
+    raw = start(dialect.data)
+    for change in changes_until(dialect, version):
+        apply(raw, change)
+    return raw
+
+
+def start(data: Mapping[str, Any]) -> dict[str, Any]:
+    """The plain tables of a dialect file before any change."""
+    return {
         "settings": {key: dict(value) for key, value in data.get("settings", {}).items()},
         "forms": [dict(form) for form in data.get("forms", [])],
         "kept": list(data.get("kept", {}).get("names", [])),
         "traits": dict(data.get("traits", {})),
         "modes": dict(data.get("modes", {})),
     }
-    for change in changes_until(dialect, version):
-        apply(raw, change)
-    return raw
 
 
 def apply(raw: dict[str, Any], change: Mapping[str, Any]) -> None:
@@ -159,12 +171,13 @@ def resolve(dialect: Dialect, version: str) -> Tables:
                 join=row.get("join", "any"),
                 skip_empty=row.get("skip_empty", False),
                 sure=row.get("sure", True),
+                spare={name: field["none"] for name, field in fields.items() if "none" in field},
             )
         )
     said = raw["traits"]
-    if not version:
+    changed = {key for row in data.get("changes", []) for key in row.get("traits", {})}
+    if changed and not orderable(dialect, version):
         # Without a version nobody can say which side of a change the craft is on.
-        changed = {key for row in data.get("changes", []) for key in row.get("traits", {})}
         said = {key: value for key, value in said.items() if key not in changed}
     traits = Traits(
         range_ends=said.get("range_ends"),

@@ -63,6 +63,8 @@ class Writer:
         }
         self.lines: list[Line] = []
         self.unwritten: list[str] = []
+        # How many ranges or links of each form are written: the number of the next one's slot.
+        self.slots: dict[str, int] = {}
 
     def written(self) -> Written:
         """All lines, sections put together, and what could not be written."""
@@ -95,8 +97,9 @@ class Writer:
             value = self.todo.get(f"craft.{field}")
             if value is not None:
                 said[field] = str(value.value)
-        if "firmware" in said:
-            said["firmware"] = self.version or said["firmware"]
+        if self.version:
+            # What the lines mean depends on it, so it is said even where the craft does not.
+            said["firmware"] = self.version
         for form in words.get("lines", []):
             if all(said.get(field) for field in field_names(form)):
                 for field in field_names(form):
@@ -153,7 +156,7 @@ class Writer:
                     fields["N"] = encode(form.codecs["N"], ROLES["N"], int(number))
             except Bad:
                 continue
-            if "" in fields.values():
+            if "" in fields.values() or not _fill_up(form, fields):
                 continue
             self.lines.append(
                 Line(
@@ -212,7 +215,8 @@ class Writer:
     def _link(self, link: ModeLink, number: int) -> None:
         values = {"mode": link.mode, "follows": link.follows, "join": link.join}
         for form in self.tables.forms:
-            if form.makes == "link" and self._mode_line(form, values, f"link {number}"):
+            fits = form.makes == "link" and ("join" in form.fields() or form.join == link.join)
+            if fits and self._mode_line(form, values, f"link {number}"):
                 return
         self.unwritten.append(f"link of {link.mode} to {link.follows}")
 
@@ -223,11 +227,27 @@ class Writer:
                 for name in form.codecs
                 if name in values
             }
+            slot = self.slots.get(form.id, 0) + 1
+            if "N" in form.codecs:
+                fields["N"] = encode(form.codecs["N"], ROLES["N"], slot)
         except Bad:
             return False
+        if not _fill_up(form, fields):
+            return False
+        self.slots[form.id] = slot
         section = self._section(form.within, fields)
         self.lines.append(Line(section, fill(form.line, fields), (says,)))
         return True
+
+
+def _fill_up(form: Form, fields: dict[str, str]) -> bool:
+    """Give fields without a meaning what their ``none`` says; whether no field lacks a text."""
+    for name in form.codecs:
+        if name not in fields and name != "P":
+            if not form.spare.get(name):
+                return False
+            fields[name] = form.spare[name]
+    return True
 
 
 def number_in(family: str, name: str) -> str:

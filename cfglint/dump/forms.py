@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 
 _PIECE = re.compile(r"\{([A-Za-z_][A-Za-z0-9_]*)\}|([ \t]+)|([^{ \t]+|\{)")
@@ -59,7 +60,7 @@ def mistake(form: str) -> str:
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
         return f"has {{{twice}}} twice; give each field its own name"
-    for first, second in zip(parts, parts[1:], strict=False):
+    for first, second in pairwise(parts):
         if first.kind == second.kind == "field":
             return f"has nothing between {{{first.text}}} and {{{second.text}}}"
     return ""

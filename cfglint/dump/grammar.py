@@ -56,9 +56,7 @@ Spec = tuple[tuple[str, str], ...]
 _UNNAMED = ("prompt", "comment", "close")
 
 
-def compose(
-    grammar: str, shape: Mapping[str, Sequence[str]], *, ignore_case: bool = False
-) -> str:
+def compose(grammar: str, shape: Mapping[str, Sequence[str]], *, ignore_case: bool = False) -> str:
     """The grammar text of a dialect: the shape's grammar with its parameters set.
 
     ``shape`` maps the names of PARAMETERS to line forms; one that is not given keeps what the

@@ -137,9 +137,7 @@ def groups_of(pattern: re.Pattern[str], terminal: str) -> Groups:
     )
 
 
-def build(
-    terminal: str, text: str, number: int, match: re.Match[str], groups: Groups
-) -> Statement:
+def build(terminal: str, text: str, number: int, match: re.Match[str], groups: Groups) -> Statement:
     """The statement of a line whose terminal is known; ``match`` holds its inner groups."""
     kind = _KINDS[terminal]
     if kind == "unreadable":
