@@ -108,6 +108,15 @@ def dial(logic: Logic, switch: Switch, wire: Wire, ranges: int) -> Dial:
     return Dial(switch, tuple(runs), spots)
 
 
+#: Names of positions that follow a verb as they are: "flick SA down".
+_WAYS = {"up", "down", "left", "right", "in", "out", "forward", "back", "on", "off"}
+
+
+def toward(name: str) -> str:
+    """A position as the goal of a flick: ``down``, ``to middle``."""
+    return name if name.lower() in _WAYS else f"to {name}"
+
+
 class Step(NamedTuple):
     """One thing a pilot does (or that happens), and what comes of it.
 
@@ -132,12 +141,8 @@ class Step(NamedTuple):
         if self.kind == "chatter":
             return f"{self.switch} stays at {self.to} and wanders by its own jitter"
         low = "With the throttle low, " if self.armed and not self.was_armed else ""
-        verb = (
-            f"move {self.switch} to"
-            if self.switch.startswith("channel ")
-            else f"{'hold' if self.momentary else 'flick'} {self.switch}"
-        )
-        text = f"{low}{verb} {self.to}"
+        verb = "hold" if self.momentary else "flick"
+        text = f"{low}{verb} {self.switch} {toward(self.to)}"
         return text[0].upper() + text[1:]
 
     def outcome(self) -> str:
@@ -213,8 +218,8 @@ class Graph:
             item.runs[run].steady for item, run in zip(self.dials, self.runs(place), strict=True)
         )
 
-    def moves(self, place: int, *, notch: bool = False) -> Iterator[tuple[int, int, Move]]:
-        """All (place, dial, move) that one flick (or notch) or some chatter leads to."""
+    def moves(self, place: int) -> Iterator[tuple[int, int, Move]]:
+        """All (place, dial, move) that one flick or some chatter leads to."""
         for index, (item, stride) in enumerate(zip(self.dials, self.strides, strict=True)):
             spots = item.spots
             spot = place // stride % len(spots)
@@ -225,10 +230,24 @@ class Graph:
                     continue
                 if other_run == run:
                     yield base + other * stride, index, "chatter"
-                elif not notch or abs(other_run - run) == 1:
+                else:
                     yield base + other * stride, index, "flick"
 
-    def where(self, place: int, coming_from: int | None = None) -> list[tuple[Dial, str]]:
+    def sure_moves(self, place: int) -> Iterator[tuple[int, int, Move]]:
+        """All that one notch leads to; positions that chatter are passed over."""
+        for index, (item, stride) in enumerate(zip(self.dials, self.strides, strict=True)):
+            spot = place // stride % len(item.spots)
+            run = item.spots[spot][0]
+            base = place - spot * stride
+            steady = [
+                other for other, (number, _) in enumerate(item.spots) if item.runs[number].steady
+            ]
+            below = [other for other in steady if item.spots[other][0] < run]
+            above = [other for other in steady if item.spots[other][0] > run]
+            for other in (*below[-1:], *above[:1]):
+                yield base + other * stride, index, "flick"
+
+    def where(self, place: int) -> list[tuple[Dial, str]]:
         """Every dial and the name of the position it is at."""
         return [
             (item, item.place(run)) for item, run in zip(self.dials, self.runs(place), strict=True)
@@ -293,26 +312,33 @@ class Arming(NamedTuple):
         return (self.graph.power_up(place), *reversed(steps))
 
 
-def arming(graph: Graph, *, permit: bool) -> Arming:
-    """Which places can be reached armed.  ``permit``: whether arming needs arm-permit on."""
+def arming(graph: Graph, *, permit: bool, surely: bool = False) -> Arming:
+    """Which places can be reached armed.
+
+    ``permit``: whether arming needs arm-permit on.  ``surely``: only by notches between places
+    where no switch chatters, which a pilot can rely on.
+    """
     logic = graph.logic
     found = Arming(graph, logic.bit("arm"), logic.bit("arm-permit") if permit else 0, {})
     modes, arm = graph.modes, found.arm
     if not arm:
         return found
+    moves = graph.sure_moves if surely else graph.moves
     queue: list[int] = []
     for place in range(graph.places):
         if not modes[place] & arm or modes[place] & found.permit != found.permit:
             continue
+        if surely and not graph.steady(place):
+            continue
         # A flick rather than chatter where both would do: the path reads better.
-        options = [row for row in graph.moves(place) if not modes[row[0]] & arm]
+        options = [row for row in moves(place) if not modes[row[0]] & arm]
         if options:
             # Moves go both ways, so the neighbour that has arm off leads here.
             before, index, move = min(options, key=lambda row: row[2] == "chatter")
             found.armed[place] = (before, index, move, False)
             queue.append(place)
     for place in queue:
-        for to, index, move in graph.moves(place):
+        for to, index, move in moves(place):
             if modes[to] & arm and to not in found.armed:
                 found.armed[to] = (place, index, move, True)
                 queue.append(to)

@@ -1,0 +1,360 @@
+"""What flicks do in flight: stopping the motors, self-right, and the way back into the air."""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import TYPE_CHECKING, NamedTuple
+
+from cfglint.craft import Missing
+from cfglint.switches.asking import CORE, Answer, Question
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from cfglint.span import Span
+    from cfglint.switches.asking import View
+    from cfglint.switches.states import Arming, Dial, Graph, Step
+
+#: Modes that share a switch with self-right without a pilot reaching for them in flight.
+NOT_IN_FLIGHT = {"self-right", "beacon", "arm-permit"}
+
+
+def words_of(modes: list[str]) -> str:
+    """A list of modes in a sentence: ``arm``, ``arm and beacon``, ``arm, beacon and lights``."""
+    if len(modes) < 2:
+        return "".join(modes)
+    return f"{', '.join(modes[:-1])} and {modes[-1]}"
+
+
+def _turned(view: View, graph: Graph, place: int, to: int, channel: int) -> list[Span]:
+    """The ranges on a channel that a flick turns on or off."""
+    bits = (graph.face(place) ^ graph.face(to)) & view.logic.bits_of(channel)
+    return [row.span for row in view.logic.rows(bits)]
+
+
+def _flying(found: Arming) -> list[int]:
+    """The places where the craft flies normally, the plainest first, then the nearest."""
+    logic, modes = found.graph.logic, found.graph.modes
+    other = logic.bit("self-right") | logic.bit("lost-link")
+    places = [place for place in found.armed if not modes[place] & other]
+    return sorted(places, key=lambda place: modes[place].bit_count())
+
+
+def _flick(found: Arming, place: int, to: int, index: int) -> Step:
+    stays = bool(found.graph.modes[to] & found.arm)
+    return found.graph.step(place, to, index, "flick", True, stays)
+
+
+def _one_flick(step: Step) -> str:
+    return f"one flick of {step.switch} from {step.start} to {step.to}"
+
+
+def _in_flight(graph: Graph, place: int, item: Dial) -> str:
+    """Where the other switches are, for a sentence: ``with SA down``."""
+    others = [
+        f"{other.switch.name} {name}" for other, name in graph.where(place) if other is not item
+    ]
+    return f" with {', '.join(others)}" if others else ""
+
+
+# ---------------------------------------------------------------- what must not happen
+
+
+def _flick_stops_motors(view: View) -> Iterator[Answer]:
+    found = view.arming()
+    graph, logic = found.graph, view.logic
+    action = view.setup.craft.get("failsafe.action")
+    lost = logic.bit("lost-link")
+    spared = view.arm_channels()
+    seen: set[str] = set()
+    for place in _flying(found):
+        for to, index, move in graph.moves(place):
+            item = graph.dials[index]
+            channel = item.switch.channel
+            if move == "chatter" or channel in spared or item.switch.name in seen:
+                continue
+            plays = bool(graph.modes[to] & lost)
+            stops = not graph.modes[to] & found.arm
+            if not stops and not plays:
+                continue
+            name = item.switch.name
+            if not stops and action.value != "stop":
+                if not action.known:
+                    lack = Missing("failsafe.action", "dump", f"{name} plays a lost link")
+                    words = f"it cannot be told without {lack}"
+                    yield Answer("flick-stops-motors", name, "unknown", words, lacks=(lack,))
+                    seen.add(name)
+                continue
+            seen.add(name)
+            step = _flick(found, place, to, index)
+            what = "turns arm off" if stops else "plays a lost link, whose action is stop"
+            yield Answer(
+                "flick-stops-motors",
+                name,
+                "broken",
+                f"in normal flight{_in_flight(graph, place, item)}, {_one_flick(step)} {what}, "
+                "and the motors stop",
+                f"let nothing on channel {channel} decide whether the craft is armed",
+                (*found.path(place), step),
+                tuple(_turned(view, graph, place, to, channel)),
+                (channel,),
+            )
+
+
+def _flick_enters_self_right(view: View) -> Iterator[Answer]:
+    found = view.arming()
+    graph, right = found.graph, view.logic.bit("self-right")
+    seen: set[int] = set()
+    for place in _flying(found):
+        for to, index, move in graph.moves(place):
+            item = graph.dials[index]
+            channel = item.switch.channel
+            if move == "chatter" or channel in seen:
+                continue
+            if not graph.modes[to] & right or not graph.modes[to] & found.arm:
+                continue
+            others = [mode for mode in view.carried(channel) if mode not in NOT_IN_FLIGHT]
+            if not others:
+                continue
+            seen.add(channel)
+            step = _flick(found, place, to, index)
+            beside = [
+                row.span
+                for row in view.logic.ranges
+                if row.channel == channel and row.mode in others
+            ]
+            turned = _turned(view, graph, place, to, channel)
+            yield Answer(
+                "flick-enters-self-right",
+                item.switch.name,
+                "broken",
+                f"in normal flight{_in_flight(graph, place, item)}, {_one_flick(step)} brings "
+                f"self-right on; that switch also works {words_of(others)}, so a pilot reaches "
+                "for it in the air, and the motors reverse",
+                "put self-right on a switch that carries nothing else",
+                (*found.path(place), step),
+                tuple(dict.fromkeys((*turned, *beside))),
+                (channel,),
+            )
+
+
+def _arms_by_itself(view: View) -> Iterator[Answer]:
+    found = view.arming()
+    graph = found.graph
+    seen: set[str] = set()
+    for place in range(graph.places):
+        if graph.modes[place] & found.arm:
+            continue
+        for to, index, move in graph.moves(place):
+            if move != "chatter" or not found.arms(place, to):
+                continue
+            item = graph.dials[index]
+            name = item.switch.name
+            position = item.place(graph.runs(place)[index])
+            if name in seen:
+                continue
+            seen.add(name)
+            yield Answer(
+                "arms-by-itself",
+                name,
+                "broken",
+                f"powered up with {graph.words(place)}, the craft arms by itself when the throttle "
+                f"is low: {name} {position} lies on an edge of arm and wanders across it by its "
+                "own jitter",
+                "move the edge of the range away from every position of the switch",
+                (
+                    graph.power_up(place),
+                    graph.step(place, to, index, "chatter", False, True),
+                ),
+                tuple(_turned(view, graph, place, to, item.switch.channel)),
+                (item.switch.channel,),
+            )
+
+
+# ---------------------------------------------------------------- what must be possible
+
+
+def _cannot_fly(view: View) -> Iterator[Answer]:
+    if not view.logic.bit("arm"):
+        raise Missing("mode ranges", "dump", "nothing turns arm on")
+    found = view.arming(surely=True)
+    graph, modes = found.graph, found.graph.modes
+    if _flying(found):
+        return
+    on = [place for place in range(graph.places) if modes[place] & found.arm]
+    right = view.logic.bit("self-right")
+    if not on:
+        why, instead = (
+            "no position of any switch turns arm on",
+            "give arm a range that a position of its switch falls in",
+        )
+    elif len(on) == graph.places:
+        why, instead = (
+            "arm is on in every position, and arming needs to see it off first",
+            "give arm a range that a position of its switch falls outside of",
+        )
+    elif found.armed and all(modes[place] & right for place in found.armed):
+        why, instead = (
+            "wherever the craft can be armed, self-right is on as well",
+            "give self-right a switch, or a position, where arm can be on without it",
+        )
+    elif found.permit and not any(
+        modes[place] & found.permit and modes[place] & found.arm for place in on
+    ):
+        why, instead = (
+            "arm-permit is never on together with arm",
+            "give arm-permit a range that can be on while arm comes on",
+        )
+    elif _flying(view.arming()):
+        why, instead = (
+            "it can only be armed in a position that lies on an edge of a range and wanders "
+            "across it",
+            "move the edges of the ranges away from every position",
+        )
+    else:
+        why, instead = (
+            "no sequence of flicks ends armed, with self-right off and no lost link played",
+            "look at the table of states (cfglint switches) and part the ranges that meet",
+        )
+    spans = [row.span for row in view.setup.craft.ranges_of("arm")]
+    yield Answer(
+        "cannot-fly",
+        "arm",
+        "broken",
+        f"this craft can never be flown: {why}",
+        instead,
+        (),
+        tuple(spans or [row.span for row in view.setup.craft.mode_links if row.mode == "arm"]),
+        graph.cone.channels,
+    )
+
+
+class Recovery(NamedTuple):
+    """The way from flying, over self-right, back into the air; one that a pilot can rely on.
+
+    ``steps`` is empty where there is none; ``why`` then says why not.
+    """
+
+    start: int
+    steps: tuple[Step, ...]
+    why: str = ""
+
+
+#: The stages of a recovery: flying, disarmed, righting, disarmed again, flying again.
+_FLY, _DOWN, _RIGHT, _UP, _AGAIN = range(5)
+
+
+def recovery(view: View) -> Recovery:
+    """A shortest recovery from the plainest flying state, if there is one from every such.
+
+    Raises Missing where there is no self-right or no flying to start from.
+    """
+    found = view.arming(surely=True)
+    graph, modes = found.graph, found.graph.modes
+    right, lost = view.logic.bit("self-right"), view.logic.bit("lost-link")
+    if not right:
+        raise Missing("mode ranges", "dump", "nothing turns self-right on")
+    starts = _flying(found)
+    if not starts:
+        raise Missing("mode ranges", "dump", "the craft cannot be flown")
+
+    def stage(now: int, place: int, to: int) -> int | None:
+        """The stage after a notch, None where it leads off the way."""
+        on, reverses = modes[to] & found.arm, modes[to] & right
+        if now == _FLY:
+            return _DOWN if not on else None if reverses or modes[to] & lost else _FLY
+        if now == _RIGHT:
+            return _UP if not on else _RIGHT if reverses else None
+        if not found.arms(place, to):
+            return now
+        if now == _DOWN:
+            return _RIGHT if reverses else None
+        return _AGAIN if not reverses and not modes[to] & lost else None
+
+    # Backwards from flying again: sure moves go both ways between steady places.
+    ways: dict[tuple[int, int], tuple[int, int, int]] = {}
+    steady = [place for place in range(graph.places) if graph.steady(place)]
+    queue = deque((_AGAIN, place) for place in starts)
+    reached = set(queue)
+    while queue:
+        later, to = queue.popleft()
+        for place, index, _ in graph.sure_moves(to):
+            for now in (later, later - 1):
+                if not _FLY <= now < _AGAIN or (now, place) in reached:
+                    continue
+                if now in (_FLY, _RIGHT) and not modes[place] & found.arm:
+                    continue
+                if now == _FLY and (place not in found.armed or modes[place] & (right | lost)):
+                    continue
+                if now == _RIGHT and not modes[place] & right:
+                    continue
+                if stage(now, place, to) == later:
+                    reached.add((now, place))
+                    ways[now, place] = (later, to, index)
+                    queue.append((now, place))
+    stuck = [place for place in starts if (_FLY, place) not in ways]
+    if stuck:
+        together = any(modes[place] & right and modes[place] & found.arm for place in steady)
+        apart = any(modes[place] & right and not modes[place] & found.arm for place in steady)
+        if not any(modes[place] & right for place in steady):
+            why = "no position of any switch turns self-right on"
+        elif not together:
+            why = "self-right and arm are never on together, so the motors never reverse"
+        elif not apart:
+            why = "self-right is never on while disarmed, so it cannot be chosen before arming"
+        elif any(stage_ == _DOWN for stage_, _ in reached):
+            why = "not from everywhere: some way of flying has no way there"
+        elif any(stage_ == _RIGHT for stage_, _ in reached):
+            why = "the craft cannot be armed with self-right on without flying off first"
+        else:
+            why = "once it has been used, it cannot be put away and the craft armed again"
+        return Recovery(stuck[0], (), why)
+
+    def length(place: int) -> int:
+        at, steps = (_FLY, place), 0
+        while at in ways:
+            at, steps = ways[at][:2], steps + 1
+        return steps
+
+    start = min(starts, key=lambda place: (modes[place].bit_count(), length(place), place))
+    steps: list[Step] = []
+    at = (_FLY, start)
+    while at in ways:
+        later, to, index = ways[at]
+        now, place = at
+        armed = later in (_FLY, _RIGHT, _AGAIN)
+        steps.append(graph.step(place, to, index, "flick", now in (_FLY, _RIGHT), armed))
+        at = (later, to)
+    return Recovery(start, tuple(steps))
+
+
+def _cannot_right_itself(view: View) -> Iterator[Answer]:
+    found = recovery(view)
+    if found.steps:
+        return
+    rows = view.setup.craft.ranges_of("self-right")
+    links = [row.span for row in view.setup.craft.mode_links if row.mode == "self-right"]
+    graph = view.graph(CORE)
+    yield Answer(
+        "cannot-right-itself",
+        "self-right",
+        "broken",
+        f"an upturned craft cannot be righted by any sequence of flicks from flying "
+        f"({graph.words(found.start)}): {found.why}",
+        "a pilot must be able to disarm, choose self-right, arm, disarm, put self-right away and "
+        "arm again; a switch of its own for self-right allows that",
+        (),
+        tuple([row.span for row in rows] or links),
+        graph.cone.channels,
+    )
+
+
+FLICK_STOPS_MOTORS = Question("flick-stops-motors", CORE, _flick_stops_motors, permit=True)
+FLICK_ENTERS_SELF_RIGHT = Question(
+    "flick-enters-self-right", CORE, _flick_enters_self_right, permit=True
+)
+ARMS_BY_ITSELF = Question("arms-by-itself", CORE, _arms_by_itself, permit=True)
+CANNOT_FLY = Question("cannot-fly", CORE, _cannot_fly, permit=True, needs_switches=True)
+CANNOT_RIGHT_ITSELF = Question(
+    "cannot-right-itself", CORE, _cannot_right_itself, permit=True, needs_switches=True
+)
