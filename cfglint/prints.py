@@ -59,14 +59,16 @@ class LineHashes:
     The hash looks at the 100 UTF-16 units from the line's start on, over line ends too, leaving
     out blanks and tabs and reading CR and CRLF as LF; past the end stand one 65535 and then
     zeros.  It is the polynomial of base 37 in 64 bits, in hexadecimal, then ``:n``: the n-th
-    line of the file with that hash.  Published in the CodeQL Action, ``fingerprints.ts``.  A
-    byte that is no UTF-8 counts as the replacement character, as it does there.
+    line of the file with that hash.  Published in the CodeQL Action, ``fingerprints.ts``, which
+    reads every file as UTF-8: give the ``encoding`` that ``text`` was read by, and bytes that
+    are no UTF-8 count as replacement characters, as they do there.
     """
 
     __slots__ = ("_blocks", "_starts", "_units")
 
-    def __init__(self, text: str) -> None:
-        text = _decoded(text).replace("\r\n", "\n").replace("\r", "\n").translate(BLANKS) + END
+    def __init__(self, text: str, encoding: str = "utf-8") -> None:
+        text = _as_utf8(text, encoding)
+        text = text.replace("\r\n", "\n").replace("\r", "\n").translate(BLANKS) + END
         self._units = _utf16(text)
         self._starts = [0]
         at = self._units.find("\n")
@@ -88,10 +90,12 @@ class LineHashes:
         return f"{value:x}:{self._blocks[: place + 1].count(block)}"
 
 
-def _decoded(text: str) -> str:
-    """``text`` with bytes that are no UTF-8 as replacement characters."""
+def _as_utf8(text: str, encoding: str) -> str:
+    """``text`` as a reader sees it who takes the file for UTF-8, whatever it is."""
     if text.isascii():
         return text
+    if encoding == "latin-1":
+        return text.encode("latin-1", "replace").decode("utf-8", "replace")
     try:
         raw = text.encode("utf-8", "surrogateescape")
     except UnicodeEncodeError:  # a lone surrogate that stands for no byte

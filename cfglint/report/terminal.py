@@ -20,7 +20,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.report.excerpt import rows, show_line
-from cfglint.report.plain import pieces, visible
+from cfglint.report.plain import visible
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -247,9 +247,7 @@ def _label(word: str, page: _Page, style: str = "dim") -> Line:
 
 def _excerpt(excerpt: Excerpt, span: Span, style: str, page: _Page) -> Iterator[Line]:
     bar = page.drawn("│", "|")
-    for row in rows(
-        excerpt, span, width=page.room, measure=page.measure, encoding=page.encoding
-    ):
+    for row in rows(excerpt, span, width=page.room, measure=page.measure, encoding=page.encoding):
         number = str(row.number) if row.number else ""
         yield [(f"{number:>{LABELS}} {bar} ", "dim"), (row.text, "" if row.number else "dim")]
         if row.carets:
@@ -269,9 +267,7 @@ def _prose(label: str, text: str, page: _Page, start: str = "") -> Iterator[Line
 
 def _verbatim(text: str, page: _Page) -> Iterator[Line]:
     for line in text.rstrip("\n").split("\n"):
-        shown = show_line(
-            line, 0, 0, width=page.room, measure=page.measure, encoding=page.encoding
-        )
+        shown = show_line(line, 0, 0, width=page.room, measure=page.measure, encoding=page.encoding)
         yield [*_label("", page), (shown.text, "")]
 
 
@@ -313,9 +309,7 @@ def _unknown(run: Run, page: _Page) -> Iterator[Line]:
     by_craft: dict[str, dict[str, list[str]]] = {}
     for verdict in run.verdicts:
         for lack in verdict.lacks:
-            rules = by_craft.setdefault(verdict.craft or verdict.file, {}).setdefault(
-                lack.text, []
-            )
+            rules = by_craft.setdefault(verdict.craft or verdict.file, {}).setdefault(lack.text, [])
             if verdict.rule not in rules:
                 rules.append(verdict.rule)
     alike: dict[tuple[tuple[str, tuple[str, ...]], ...], list[str]] = {}
@@ -405,9 +399,7 @@ def summary(run: Run) -> tuple[str, str]:
 def _last(run: Run, page: _Page) -> Iterator[Line]:
     grades = [found.grade for found in run.found if found.accepted is None]
     parts = [
-        f"{grades.count(grade)} {grade} ({asks})"
-        for grade, asks in ASKS.items()
-        if grade in grades
+        f"{grades.count(grade)} {grade} ({asks})" for grade, asks in ASKS.items() if grade in grades
     ]
     if parts:
         yield [(", ".join(parts), "")]

@@ -1,0 +1,113 @@
+"""A rule's page as SARIF tells it: a reporting descriptor with help as text and Markdown."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.report.plain import visible
+from cfglint.report.sarif_parts import Json, clean, escaped, message, one_line, sentence
+
+if TYPE_CHECKING:
+    from cfglint.rule import Example, Grade, Rule
+
+LEVELS: dict[Grade, str] = {"ground": "error", "fix": "warning", "advise": "note"}
+#: What two hosted viewers call the same things.
+SEVERITY: dict[Grade, str] = {"ground": "error", "fix": "warning", "advise": "recommendation"}
+PRECISION = {"certain": "very-high", "likely": "high", "hint": "medium"}
+#: A well-known viewer keeps no more tags of a rule.
+MOST_TAGS = 10
+
+#: The rule of a file that could not be read: the engine's own.
+NOT_READ = "cfglint/file-not-read"
+
+
+def descriptor(item: Rule) -> Json:
+    concern = item.id.partition("/")[0]
+    tags = list(dict.fromkeys(filter(None, (concern, item.pack, item.grade))))
+    out: Json = {
+        "id": item.id,
+        "name": _one_word(item.id),
+        "shortDescription": message(sentence(item.title)),
+        "fullDescription": message(sentence(item.why)),
+        "help": {
+            "text": escaped(_help(item, markdown=False)),
+            "markdown": escaped(_help(item, markdown=True)),
+        },
+        "defaultConfiguration": {"enabled": True, "level": LEVELS[item.grade]},
+        "properties": {
+            "tags": tags[:MOST_TAGS],
+            "grade": item.grade,
+            "confidence": item.confidence,
+            "source": visible(item.source),
+            "precision": PRECISION[item.confidence],
+            "problem.severity": SEVERITY[item.grade],
+        },
+    }
+    if item.aliases:
+        out["deprecatedIds"] = list(item.aliases)
+    return out
+
+
+def own_descriptor(rule: str) -> Json:
+    """A rule that is no plug-in's: the engine's own findings."""
+    if rule == NOT_READ:
+        title = "A file could not be read."
+        why = "Nothing in it was checked, so nothing is known of its craft."
+    else:
+        title = sentence(rule.replace("/", ": ").replace("-", " "))
+        why = "Found by cfglint itself, not by a rule of a pack."
+    return {
+        **bare_descriptor(rule, title, why),
+        "defaultConfiguration": {"enabled": True, "level": "error"},
+        "properties": {"tags": [rule.partition("/")[0]]},
+    }
+
+
+def bare_descriptor(name: str, title: str, why: str) -> Json:
+    text = escaped(f"{title}\n\n{why}")
+    return {
+        "id": name,
+        "name": _one_word(name),
+        "shortDescription": message(title),
+        "fullDescription": message(why),
+        "help": {"text": text, "markdown": text},
+    }
+
+
+def _one_word(rule: str) -> str:
+    return "".join(word.capitalize() for word in rule.replace("/", "-").split("-"))
+
+
+def _help(item: Rule, *, markdown: bool) -> str:
+    """The whole page of a rule: why, grade, options, examples, source."""
+    tick, title = ("`", f"# {one_line(item.title)}") if markdown else ("", sentence(item.title))
+    parts = [title, sentence(item.why), f"Grade: {item.grade}."]
+    if item.options:
+        parts.append(
+            "\n".join(
+                f"- option {tick}{option.name}{tick} (default {tick}{option.default}{tick}): "
+                f"{sentence(option.about)}"
+                for option in item.options
+            )
+        )
+    for example in item.examples:
+        parts.append(f"## {_heading(example)}" if markdown else f"{_heading(example)}:")
+        parts.append(_indented(example.dump))
+        if example.card:
+            parts += ["With this hardware card:", _indented(example.card)]
+    return "\n\n".join([*parts, f"Source: {sentence(item.source)}"])
+
+
+def _heading(example: Example) -> str:
+    return {
+        "good": "Holds",
+        "bad": "Broken",
+        "unknown": f"Unknown without {example.missing}",
+        "not-for": "Not for this craft",
+    }[example.kind]
+
+
+def _indented(text: str) -> str:
+    from textwrap import dedent, indent
+
+    return indent(clean(dedent(text)).strip("\n"), "    ")
