@@ -12,6 +12,7 @@ that is the same under all of them counts (:func:`decide`).
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar
 
 from cfglint.craft import Missing
@@ -21,12 +22,12 @@ from cfglint.switches.intervals import Intervals, between, union
 from cfglint.switches.positions import calibration_of, claims, from_card, wire_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
-    from cfglint.craft import Craft, ModeRange, SwitchCard, Value
+    from cfglint.craft import Craft, ModeRange, Value
     from cfglint.facts.links import Link
     from cfglint.switches.intervals import Number
-    from cfglint.switches.positions import Calibration, Wire
+    from cfglint.switches.positions import Calibration, Switch
 
     Answer = TypeVar("Answer")
     Ends = Literal["half-open", "closed"]
@@ -68,6 +69,7 @@ def link_of(craft: Craft) -> tuple[Link | None, Value]:
     return (LINKS[value.value] if value.known else None), value
 
 
+@lru_cache(maxsize=2)
 def travel_of(craft: Craft) -> Travel:
     """What arrives from this craft's receiver: the card's ends of it, else the link's."""
     row, value = link_of(craft)
@@ -106,16 +108,23 @@ def beside(value: Value, message: str) -> tuple[Related, ...]:
     return (Related(value.span, message),) if value.span is not None else ()
 
 
-class View(NamedTuple):
+class View:
     """One set of assumptions: which ends belong to a range, and what an unknown channel brings.
 
     ``told`` holds, seen after calibration, the channels about which something is known;
     ``other`` stands for the rest.
     """
 
-    ends: Ends
-    told: dict[int, Intervals]
-    other: Intervals
+    __slots__ = ("_on", "craft", "ends", "other", "told")
+
+    def __init__(
+        self, craft: Craft, ends: Ends, told: dict[int, Intervals], other: Intervals
+    ) -> None:
+        self.craft = craft
+        self.ends: Ends = ends
+        self.told = told
+        self.other = other
+        self._on: dict[str, list[Box]] = {}
 
     def reach(self, channel: int) -> Intervals:
         return self.told.get(channel, self.other)
@@ -123,6 +132,12 @@ class View(NamedTuple):
     def of(self, row: ModeRange) -> Intervals:
         """The values, as seen, that a range holds."""
         return between(row.low_us, row.high_us, self.ends)
+
+    def on(self, mode: str) -> list[Box]:
+        """Where a mode is on, of all that can come; no box where it never is."""
+        if mode not in self._on:
+            self._on[mode] = boxes_of(self, mode)
+        return self._on[mode]
 
 
 def decide(craft: Craft, question: Callable[[View], Answer]) -> Answer:
@@ -142,22 +157,23 @@ def decide(craft: Craft, question: Callable[[View], Answer]) -> Answer:
     return answer
 
 
+@lru_cache(maxsize=2)
 def views(craft: Craft) -> tuple[View, ...]:
     """Every set of assumptions that what is known leaves open; one when all is known."""
     told, blank = _told(craft)
     known = craft.traits.range_ends
     every: tuple[Ends, ...] = ("half-open", "closed") if known is None else (known,)
     others = (LEAST, ANYTHING) if blank else (LEAST,)
-    return tuple(View(ends, told, other) for ends in every for other in others)
+    return tuple(View(craft, ends, told, other) for ends in every for other in others)
 
 
 def _told(craft: Craft) -> tuple[dict[int, Intervals], bool]:
     """What each channel with a range on it brings, and whether that is unknown for any."""
-    travel, switches, wire = travel_of(craft), claims(craft), wire_of(craft)
+    travel, switches = travel_of(craft), switches_of(craft)
     told: dict[int, Intervals] = {}
     blank = False
     for channel in {row.channel for row in craft.mode_ranges}:
-        brings = _brings(craft, channel, travel, switches, wire)
+        brings = _brings(craft, channel, travel, switches.get(channel, ()))
         if brings is None:
             blank = True
         else:
@@ -166,22 +182,40 @@ def _told(craft: Craft) -> tuple[dict[int, Intervals], bool]:
 
 
 def _brings(
-    craft: Craft, channel: int, travel: Travel, switches: dict[int, list[SwitchCard]], wire: Wire
+    craft: Craft, channel: int, travel: Travel, switches: Sequence[Switch]
 ) -> Intervals | None:
     """What arrives on a channel, as seen after calibration; None when nothing is known."""
     if travel.channels is not None and channel > travel.channels:
         return Intervals()
     calibration = calibration_of(craft, channel)
-    if channel in switches:
-        bands = [
-            place.band.hull()
-            for card in switches[channel]
-            for place in from_card(card, wire).places
-        ]
+    if switches:
+        bands = (place.band.hull() for switch in switches for place in switch.places)
         return seen(calibration, union(bands))
     if travel.usual_low is None or travel.usual_high is None:
         return None
     return seen(calibration, between(travel.usual_low, travel.usual_high))
+
+
+@lru_cache(maxsize=2)
+def switches_of(craft: Craft) -> dict[int, list[Switch]]:
+    """The card's switches by channel, their positions followed through the link."""
+    wire = wire_of(craft)
+    return {
+        channel: [from_card(card, wire) for card in cards]
+        for channel, cards in claims(craft).items()
+    }
+
+
+def comes(craft: Craft, channel: int) -> Intervals:
+    """All that can arrive on a channel by the widest settings, as seen after calibration."""
+    travel = travel_of(craft)
+    return seen(
+        calibration_of(craft, channel),
+        between(
+            ANYTHING.low if travel.lowest is None else travel.lowest,
+            ANYTHING.high if travel.highest is None else travel.highest,
+        ),
+    )
 
 
 def seen(calibration: Calibration, values: Intervals) -> Intervals:
@@ -197,35 +231,33 @@ def seen(calibration: Calibration, values: Intervals) -> Intervals:
 # ---------------------------------------------------------------- when a mode is on
 
 
-def boxes_of(craft: Craft, mode: str, view: View) -> list[Box]:
-    """Where a mode is on, of all that can come; no box where it never is.
+def boxes_of(view: View, mode: str) -> list[Box]:
+    """Where a mode is on, worked out (:meth:`View.on` keeps it).
 
     A mode is on where all its ``all`` ranges and links hold, or any of its ``any`` ones does.
     Modes that follow each other in a ring do not switch themselves on.
     Raises Missing when there are too many to be worked out.
     """
-    wanted = {mode}
-    while True:
-        led = {link.follows for link in craft.mode_links if link.mode in wanted}
-        if led <= wanted:
-            break
-        wanted |= led
+    links = view.craft.mode_links
+    wanted = [mode]
+    for each in wanted:
+        wanted += {row.follows for row in links if row.mode == each} - {*wanted}
     # Start with nothing on, and add what that switches on until nothing is added: with links
     # this comes to an end, as boxes are only ever made of the ranges there are.
     found: dict[str, list[Box]] = {each: [] for each in wanted}
     while True:
-        following = {each: _one_step(craft, each, view, found) for each in wanted}
+        following = {each: _one_step(view, each, found) for each in wanted}
         if all(len(following[each]) == len(found[each]) for each in wanted):
             return following[mode]
         found = following
 
 
-def _one_step(craft: Craft, mode: str, view: View, found: dict[str, list[Box]]) -> list[Box]:
+def _one_step(view: View, mode: str, found: dict[str, list[Box]]) -> list[Box]:
     parts: list[tuple[str, list[Box]]] = []
-    for row in craft.ranges_of(mode):
+    for row in view.craft.ranges_of(mode):
         inside = view.of(row) & view.reach(row.channel)
         parts.append((row.join, [{row.channel: inside}] if inside else []))
-    parts += [(link.join, found[link.follows]) for link in craft.mode_links if link.mode == mode]
+    parts += [(row.join, found[row.follows]) for row in view.craft.mode_links if row.mode == mode]
     boxes = [box for join, part in parts if join == "any" for box in part]
     every = [part for join, part in parts if join == "all"]
     if every:

@@ -455,12 +455,12 @@ def stick_threshold_out_of_reach(craft: Craft, options: Options) -> Iterator[Fin
         if short:
             worst = max(short.values()) if end == "low" else min(short.values())
             better = float(worst) + (25 if end == "low" else -25)
-            whose = "any stick" if len(short) == STICKS else f"the stick on {_channels([*short])}"
+            where = "" if len(short) == STICKS else f" on {_channels([*short])}"
+            side = "below" if end == "low" else "above"
             yield Finding(
                 craft.place(threshold),
-                f"a stick counts as {end} {'below' if end == 'low' else 'above'} {threshold}, but "
-                f"{whose} comes only to {us(worst)} µs ({said}): it never counts as {end}, and "
-                "arming or disarming by the sticks fails",
+                f"a stick counts as {end} {side} {threshold}, but none{where} comes {side} "
+                f"{us(worst)} µs ({said}): arming or disarming by the sticks fails",
                 f"calibrate the channel, widen the transmitter's travel, or set {threshold.name} "
                 f"to {better:.0f}",
                 beside(sent, f"the stick's {end} end"),
@@ -619,8 +619,9 @@ def stick_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
             )
         yield Finding(
             span,
-            f"a stick let go sends {sent}, but {_channels(numbers)} is at rest at "
-            f"{_rest(craft, numbers[0], centre)}; {what}, so the craft drifts by itself",
+            f"a stick let go sends {us(sent.value)} µs, but {_channels(numbers)} takes "
+            f"{_rest(craft, numbers[0], centre)} for the centre; {what}, so the craft drifts by "
+            "itself",
             "set the channel's middle, or stick.centre_us, to what the stick sends; or widen "
             "stick.dead_band_us",
             beside(sent, "the stick's centre"),

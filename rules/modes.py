@@ -17,21 +17,21 @@ from cfglint.facts.links import LINKS
 from cfglint.rule import Example, Finding, Option, Related, bad, good, not_for, rule, unknown
 from cfglint.span import cover
 from cfglint.switches.intervals import between, union
-from cfglint.switches.positions import STICKS, calibration_of, claims, from_card, wire_of
+from cfglint.switches.positions import STICKS, calibration_of
 
 from ._reach import (
-    ANYTHING,
     LEAST,
     View,
     always,
     beside,
     both,
     bound,
-    boxes_of,
+    comes,
     decide,
     link_of,
     meet,
     seen,
+    switches_of,
     travel_of,
     us,
     views,
@@ -183,7 +183,7 @@ def permit_missing(craft: Craft, options: Options) -> Iterator[Finding]:
         raise NotForThisCraft("one of the two can never be on; other rules say why")
 
     def meeting(view: View) -> bool:
-        return meet(boxes_of(craft, "arm", view), boxes_of(craft, "arm-permit", view))
+        return meet(view.on("arm"), view.on("arm-permit"))
 
     if not decide(craft, meeting):
         yield Finding(
@@ -366,8 +366,8 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
 )
 def unreachable_range(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     """Each range that is not empty holds something that can come on its channel."""
-    travel, switches, wire = travel_of(craft), claims(craft), wire_of(craft)
     link, said = link_of(craft)
+    travel, switches = travel_of(craft), switches_of(craft)
     for row in _rows(craft):
         if row.low_us >= row.high_us:
             continue
@@ -383,7 +383,7 @@ def unreachable_range(craft: Craft, options: Options) -> Iterator[Finding | Miss
                 beside(said, _DECIDES),
             )
             continue
-        here = [from_card(card, wire) for card in switches.get(row.channel, ())]
+        here = switches.get(row.channel, [])
         try:
             found = _out_of_reach(craft, row, travel) or _no_position(craft, row, here)
         except Missing as gap:
@@ -401,15 +401,12 @@ _FEWEST_CHANNELS = min(row.channels for row in LINKS.values())
 def _out_of_reach(craft: Craft, row: ModeRange, travel: Travel) -> Finding | None:
     """A finding when a range lies beyond what can come, or beyond what ordinarily does."""
     calibration = calibration_of(craft, row.channel)
-    widest = between(
-        ANYTHING.low if travel.lowest is None else travel.lowest,
-        ANYTHING.high if travel.highest is None else travel.highest,
-    )
-    if not _touches(craft, row, seen(calibration, widest)):
+    widest = comes(craft, row.channel)
+    if not _touches(craft, row, widest):
         return Finding(
             _ends_of(row),
             f"the range of {row.mode} on channel {row.channel} lies beyond what can come there: "
-            f"{travel.said} sends {_from_to(seen(calibration, widest))}, so it is never entered",
+            f"{travel.said} sends {_from_to(widest)}, so it is never entered",
             "move the range to where the switch's position is",
             beside(travel.value, _DECIDES),
         )
@@ -562,8 +559,7 @@ def always_on(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
         if on:
             yield Finding(
                 _spot(craft, mode),
-                f"{mode} cannot be switched off: its range takes in all that can come"
-                f"{_all_of(craft, mode)}, and {lasting.harm}",
+                f"{mode} cannot be switched off: {_all_of(craft, mode)}, and {lasting.harm}",
                 "narrow the range to the one switch position at which it is meant to be on",
                 grade=lasting.grade,
             )
@@ -571,13 +567,18 @@ def always_on(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
 
 def _always(craft: Craft, mode: str) -> bool:
     """Whether a mode is on whatever comes."""
-    return decide(craft, lambda view: always(boxes_of(craft, mode, view), view))
+    return decide(craft, lambda view: always(view.on(mode), view))
 
 
 def _all_of(craft: Craft, mode: str) -> str:
     rows = craft.ranges_of(mode)
-    reach = views(craft)[0].reach(rows[0].channel) if rows else None
-    return f" on channel {rows[0].channel} ({_from_to(reach)})" if rows and reach else ""
+    if not rows:
+        return "what it follows is on whatever comes"
+    if len({row.channel for row in rows}) > 1:
+        return "its ranges together take in all that can come"
+    reach = views(craft)[0].reach(rows[0].channel)
+    which = "range takes" if len(rows) == 1 else "ranges take"
+    return f"its {which} in all that can come on channel {rows[0].channel} ({_from_to(reach)})"
 
 
 @rule(
@@ -639,21 +640,23 @@ def never_on(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
         dead = [each for each in led if not _can(craft, each)]
         if dead:
             why = f"it follows {' and '.join(dead)}, which is never on"
+            better = f"give {' and '.join(dead)} a range, or delete the line that follows it"
         else:
             why = "what it needs cannot hold at once"
+            better = "let one range do, or put the ranges on different channels"
         first = _spot(craft, mode)
         others = [span for row in rows if (span := _ends_of(row)) != first]
         yield Finding(
             first,
             f"{mode} can never be on: {why}",
-            "let one range do, or put the ranges on different channels",
+            better,
             tuple(Related(span, "must hold as well") for span in others),
         )
 
 
 def _can(craft: Craft, mode: str) -> bool:
     """Whether a mode can be on at all."""
-    return decide(craft, lambda view: bool(boxes_of(craft, mode, view)))
+    return decide(craft, lambda view: bool(view.on(mode)))
 
 
 def _enters(craft: Craft, row: ModeRange) -> bool:
@@ -764,8 +767,8 @@ def arm_and_self_right_meet(craft: Craft, options: Options) -> Iterator[Finding]
 def _shared(craft: Craft, view: View) -> tuple[int, ...]:
     """The channels that decide over arm and self-right both, where the two meet."""
     channels: set[int] = set()
-    for arm in boxes_of(craft, "arm", view):
-        for turn in boxes_of(craft, "self-right", view):
+    for arm in view.on("arm"):
+        for turn in view.on("self-right"):
             if both(arm, turn) is not None:
                 channels |= bound(arm, view) & bound(turn, view)
     return tuple(sorted(channels))
@@ -837,7 +840,7 @@ def _arm_against_self_right(craft: Craft) -> tuple[bool, bool, bool]:
         raise NotForThisCraft("one of the two can never be on; other rules say why")
 
     def question(view: View) -> tuple[bool, bool, bool]:
-        arm, turn = boxes_of(craft, "arm", view), boxes_of(craft, "self-right", view)
+        arm, turn = view.on("arm"), view.on("self-right")
         return meet(arm, turn), within(arm, turn, view), within(turn, arm, view)
 
     return decide(craft, question)
@@ -957,13 +960,13 @@ def conflicting_modes_meet(craft: Craft, options: Options) -> Iterator[Finding |
 
 def _surely_forced(craft: Craft, pair: Conflict) -> Box | None:
     forced = decide(craft, lambda view: _forced(craft, pair, view) is not None)
-    return _forced(craft, pair, views(craft)[0]) if forced else None
+    return _forced(craft, pair, views(craft)[-1]) if forced else None
 
 
 def _forced(craft: Craft, pair: Conflict, view: View) -> Box | None:
     """Where both modes are on with no switch of one left to keep them apart."""
-    for one in boxes_of(craft, pair.one, view):
-        for two in boxes_of(craft, pair.two, view):
+    for one in view.on(pair.one):
+        for two in view.on(pair.two):
             met = both(one, two)
             if met is None:
                 continue
@@ -1062,13 +1065,13 @@ def _where(met: Box) -> str:
 )
 def near_a_range_edge(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     """Every position of the card's switches, wandering and margin included, is in or out."""
-    switches, wire = claims(craft), wire_of(craft)
+    switches = switches_of(craft)
     lacking: set[int] = set()
     for rows in _groups(_rows(craft)):
         channel = rows[0].channel
         if channel <= STICKS:
             continue  # another rule's finding
-        here = [from_card(card, wire) for card in switches.get(channel, ())]
+        here = switches.get(channel, [])
         if not here:
             if channel not in lacking and not _never_turns(craft, rows):
                 lacking.add(channel)
@@ -1106,16 +1109,8 @@ def _edge(
     channel, mode = rows[0].channel, rows[0].mode
     calibration = calibration_of(craft, channel)
     wanders = seen(calibration, place.band.hull())
-    travel = travel_of(craft)
-    comes = seen(
-        calibration,
-        between(
-            ANYTHING.low if travel.lowest is None else travel.lowest,
-            ANYTHING.high if travel.highest is None else travel.highest,
-        ),
-    )
     low, high = wanders.low, wanders.high
-    nears = between(float(low) - margin_us, float(high) + margin_us, "open") & comes
+    nears = between(float(low) - margin_us, float(high) + margin_us, "open") & comes(craft, channel)
 
     def crossing(view: View) -> tuple[bool, bool]:
         inside = union(map(view.of, rows))
