@@ -75,7 +75,8 @@ def _number(codec: Codec, written: str) -> float:
             raise Bad("a number other than 0")
         # Nine digits: what a period in nine decimals says of a rate, and no more.
         return float(f"{codec.over / value:.9g}")
-    return round(codec.offset + codec.scale * value, 9) - codec.base + codec.first
+    # Rounded last: counting from elsewhere must not bring back what rounding took away.
+    return round(codec.offset + codec.scale * value - codec.base + codec.first, 9)
 
 
 def _word(codec: Codec, words: tuple[str, ...], written: str) -> str:
