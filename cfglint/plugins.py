@@ -89,7 +89,7 @@ def load_rules(entries: Iterable[Entry] | None = None) -> Loaded:
         except Exception as wrong:
             problems.append(
                 Problem(
-                    f"rule pack `{pack}` failed while offering its rules: {_last_line(wrong)}",
+                    f"rule pack `{pack}` failed while offering its rules: {last_line(wrong)}",
                     instead=f"its author must put this right (module `{module.__name__}`)",
                 )
             )
@@ -219,7 +219,7 @@ def _import(entry: Entry) -> ModuleType:
                 instead="install it again; cfglint itself from its checkout with `pip install .`",
             ) from None
         raise Problem(
-            f"{what}: {_last_line(wrong)}",
+            f"{what}: {last_line(wrong)}",
             instead=f"put it right or uninstall `{entry.distribution}`",
         ) from None
 
@@ -274,7 +274,7 @@ def _kind(item: Any) -> str:
     return f"`{name}`" if name else f"a {type(item).__name__}"
 
 
-def _last_line(wrong: BaseException) -> str:
+def last_line(wrong: BaseException) -> str:
     """What a traceback would end with, on one line."""
     text = " ".join(str(wrong).split())
     return f"{type(wrong).__name__}: {text}" if text else type(wrong).__name__

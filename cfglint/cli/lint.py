@@ -1,0 +1,142 @@
+"""``cfglint lint``: check dumps."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+from cfglint.cli.parser import columns, one_of
+from cfglint.rule import GRADES
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+    from typing import Literal
+
+    from cfglint.cli.parser import Parser
+    from cfglint.results import Run
+
+ABOUT = """\
+Checks dumps: the files named, and those found in the folders named.
+
+In a hangar (a folder with cfglint.toml) its [[dumps]] say which files are dumps, how they are
+read and which hardware card belongs to each; elsewhere every *.dump.txt and *.dump is one."""
+
+
+def arguments(parser: Parser) -> None:
+    add = parser.add_argument
+    add("paths", nargs="*", metavar="PATH", help="files and folders (here, if none is named)")
+    add(
+        "--as",
+        dest="form",
+        type=one_of("text", "sarif"),
+        default="text",
+        metavar="FORM",
+        help="write the report as `text` (for people) or `sarif` (for programs)",
+    )
+    add("--sarif", metavar="FILE", help="write SARIF to a file besides")
+    add(
+        "--profile",
+        type=one_of("full", "hosted"),
+        default="full",
+        metavar="NAME",
+        help="SARIF with everything (`full`), or for viewers that show every result as an "
+        "alert (`hosted`)",
+    )
+    add(
+        "--floor",
+        type=one_of(*GRADES),
+        metavar="GRADE",
+        help="exit with 1 only for findings of this grade or worse: ground, fix, advise",
+    )
+    add(
+        "--only",
+        action="append",
+        default=[],
+        metavar="RULE",
+        help="apply this rule or concern only (may be given again)",
+    )
+    add(
+        "--without",
+        action="append",
+        default=[],
+        metavar="RULE",
+        help="leave this rule or concern out (may be given again)",
+    )
+    add("--dialect", default="", metavar="NAME|FILE", help="read all dumps by this dialect")
+    add("--card", default="", metavar="FILE", help="the hardware card of all dumps")
+    add("--config", default="", metavar="FILE", help="a configuration other than cfglint.toml")
+    add(
+        "--colour",
+        "--color",
+        type=one_of("auto", "always", "never"),
+        default="auto",
+        metavar="WHEN",
+        help="auto, always or never",
+    )
+    add("--width", type=columns, metavar="COLUMNS", help="width of the text")
+    add("--quiet", action="store_true", help="one line a finding")
+    add("--debug", action="store_true", help="show where a rule crashed")
+
+
+def run(options: Namespace) -> int:
+    from cfglint.cli.output import complain_of, complain_of_troubles, to_file, to_stdout
+    from cfglint.errors import Problem
+    from cfglint.runner.lint import Request, lint
+
+    sarif = options.form == "sarif"
+    request = Request(
+        tuple(options.paths),
+        options.config,
+        options.dialect,
+        options.card,
+        tuple(options.only),
+        tuple(options.without),
+        options.floor or "",
+        hashes=sarif or bool(options.sarif),
+        debug=options.debug or bool(os.environ.get("CFGLINT_DEBUG")),
+    )
+    result = lint(request)
+    codes = [result.exit_code()]
+    if sarif:
+        text = as_sarif(result, options.profile)
+        codes.append(to_stdout(lambda stream: stream.write(text)))
+        complain_of_troubles(result.troubles)
+    else:
+        from cfglint.report.terminal import write_text
+
+        colour = {"always": True, "never": False}.get(options.colour)
+        codes.append(
+            to_stdout(
+                lambda stream: write_text(
+                    result, file=stream, width=options.width, colour=colour, quiet=options.quiet
+                )
+            )
+        )
+    if options.sarif:
+        try:
+            to_file(options.sarif, as_sarif(result, options.profile))
+        except Problem as problem:
+            complain_of(problem)
+            codes.append(problem.exit)
+    return max(codes)
+
+
+def as_sarif(result: Run, profile: Literal["full", "hosted"]) -> str:
+    """The run as SARIF.  Hosted viewers take file names to start at the repository's root."""
+    from cfglint.report.sarif import write_sarif
+
+    prefix = inside_repository(result.root) if profile == "hosted" else ""
+    return write_sarif(result, profile=profile, prefix=prefix)
+
+
+def inside_repository(root: str) -> str:
+    """Where a folder lies in the Git repository around it, ``""`` at its top or without one."""
+    folder = root
+    while True:
+        if os.path.lexists(os.path.join(folder, ".git")):
+            inside = os.path.relpath(root, folder).replace(os.sep, "/")
+            return "" if inside == "." else inside
+        above = os.path.dirname(folder)
+        if above == folder:
+            return ""
+        folder = above

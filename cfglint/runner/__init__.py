@@ -1,0 +1,1 @@
+"""A run: which dumps, read how, checked by which rules; gives flat records for the reports."""

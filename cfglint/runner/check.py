@@ -1,0 +1,379 @@
+"""One dump: bytes → source → dialect → craft → rules → flat records.
+
+Whatever is wrong with a file, its card, its dialect or a rule stays with that file.
+"""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from cfglint.errors import EXIT_UNREAD, Problem, Problems
+from cfglint.plugins import last_line
+from cfglint.prints import LineHashes, Prints
+from cfglint.results import Beside, CraftLine, Excerpt, Found, Trouble, Verdict
+from cfglint.rule import GRADES, judge
+from cfglint.runner.names import stem
+from cfglint.runner.reading import read_bytes
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from cfglint.craft import Card, Craft
+    from cfglint.dialect import Dialect
+    from cfglint.dump.source import Source
+    from cfglint.rule import Edit, Finding, Related
+    from cfglint.runner.config import Config
+    from cfglint.runner.discover import Dump
+    from cfglint.runner.select import Chosen
+    from cfglint.span import Span
+
+#: An excerpt holds no more lines of a finding that covers many.
+MOST_LINES = 12
+
+
+class Checked(NamedTuple):
+    """What one file came to; ``craft`` is None for one that was not checked."""
+
+    craft: CraftLine | None
+    verdicts: tuple[Verdict, ...]
+    troubles: tuple[Trouble, ...]
+
+
+class Checker:
+    """Checks files one by one; keeps dialects and cards, which many files share.
+
+    ``dialect`` and ``card`` are those named on the command line, for all files.  ``hashes``
+    asks for line hashes, which only SARIF wants.
+    """
+
+    def __init__(
+        self,
+        root: str,
+        config: Config | None,
+        rules: Sequence[Chosen],
+        *,
+        dialect: str = "",
+        card: str = "",
+        hashes: bool = False,
+        debug: bool = False,
+    ) -> None:
+        self.root = root
+        self.config = config
+        self.rules = rules
+        self.dialect = dialect
+        self.card = card
+        self.hashes = hashes
+        self.debug = debug
+        self._dialects: dict[str, Dialect | Problem] = {}
+        self._cards: dict[str, tuple[Card, Text] | Problem] = {}
+
+    def load_named(self) -> None:
+        """Load what the command line names.  Raises Problem(s): it is wrong for every file."""
+        if self.dialect:
+            self._load_dialect(self.dialect)
+        if self.card:
+            self._load_card(*self._named_card())
+
+    def check(self, dump: Dump) -> Checked:
+        """Check one dump.  Never raises but for KeyboardInterrupt and the like."""
+        try:
+            return self._check(dump)
+        except Problem as problem:
+            return Checked(None, (), tuple(as_troubles(problem, dump.file)))
+        except Exception as wrong:
+            # Not a rule's fault: those are caught where they run.
+            return Checked(None, (), (self._crash(wrong, dump.file, ""),))
+
+    def _check(self, dump: Dump) -> Checked:
+        from cfglint.dialect import read_craft
+
+        source = self._source(dump)
+        dialect = self._choose(dump, source)
+        card, card_file, card_text = self._card(dump)
+        entry = dump.entry
+        name = entry.craft_of(dump.file) if entry is not None else ""
+        if not name and card is not None:
+            name = str(card.values.get("craft", ""))
+        extent: Any = (entry.extent if entry is not None else "") or None
+        craft = read_craft(source, dialect, card, name or stem(dump.file), extent)
+        firmware = craft.get("craft.firmware").value
+        line = CraftLine(
+            dump.file,
+            craft.name,
+            craft.dialect,
+            str(firmware or ""),
+            craft.lines,
+            card_file,
+        )
+        texts = {dump.file: Text(source.text, source.lines, source.encoding)}
+        if card_text is not None and card is not None:
+            texts[card.file] = card_text
+        flat = _Flat(craft, texts, Prints(), self.hashes)
+        verdicts: list[Verdict] = []
+        troubles: list[Trouble] = []
+        for chosen in self.rules:
+            try:
+                verdicts.append(flat.verdict(chosen))
+            except Exception as wrong:
+                troubles.append(self._crash(wrong, dump.file, chosen.rule.id))
+        return Checked(line, tuple(verdicts), tuple(troubles))
+
+    # -- the parts ---------------------------------------------------------------------------
+
+    def _source(self, dump: Dump) -> Source:
+        from cfglint.dump.source import Source
+
+        data = read_bytes(dump.path, dump.file, pipes=dump.named)
+        if not data.strip():
+            raise Problem(
+                "this file is empty",
+                file=dump.file,
+                instead="make the dump again; nothing was recorded",
+                exit=EXIT_UNREAD,
+            )
+        # A few NULs are line noise, and the rules tell of the lines; many are another format.
+        marked = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+        if not marked and data.count(b"\0", 0, 8192) * 10 > min(len(data), 8192):
+            raise Problem(
+                "this file is no text: it is full of NUL bytes",
+                file=dump.file,
+                instead="make the dump again as plain text (UTF-16 needs its byte order mark)",
+                exit=EXIT_UNREAD,
+            )
+        return Source.from_bytes(dump.file, data)
+
+    def _choose(self, dump: Dump, source: Source) -> Dialect:
+        """The dialect: of the command line, the hangar, or the dump itself."""
+        asked = self.dialect or (dump.entry.dialect if dump.entry is not None else "")
+        if asked:
+            return self._load_dialect(asked)
+        from cfglint.dialect.identify import choose, directive
+        from cfglint.dialect.load import bundled_names
+
+        names = [*(self.config.dialects if self.config is not None else ()), *bundled_names()]
+        said = directive(source)
+        if said is not None and said[0] in names:
+            return self._load_dialect(said[0])
+        return choose(source, {name: self._load_dialect(name) for name in names})
+
+    def _load_dialect(self, name: str) -> Dialect:
+        """A dialect by name or, if it is named on the command line, by file."""
+        found = self._dialects.get(name)
+        if found is None:
+            try:
+                found = self._read_dialect(name)
+            except Problem as problem:
+                found = problem
+            self._dialects[name] = found
+        if isinstance(found, Problem):
+            raise found
+        return found
+
+    def _read_dialect(self, name: str) -> Dialect:
+        from cfglint.dialect.load import bundled, load_dialect
+
+        own = self.config.dialects if self.config is not None else {}
+        if name in own:
+            path = os.path.join(self.root, own[name])
+            return load_dialect(own[name], read_bytes(path, own[name]))
+        if name == self.dialect and is_path(name):
+            path = os.path.abspath(name)
+            file = self._shown(path)
+            return load_dialect(
+                file, read_bytes(path, file), folder=os.path.dirname(path), trust_grammar=True
+            )
+        return bundled(name)
+
+    def _card(self, dump: Dump) -> tuple[Card | None, str, Text | None]:
+        """The card of a dump, its name and its text."""
+        if self.card:
+            path, file = self._named_card()
+        else:
+            template = dump.entry.card if dump.entry is not None else ""
+            file = dump.entry.card_of(dump.file) if dump.entry is not None else ""
+            path = os.path.join(self.root, file)
+            # A template need not fit every craft; the rules say what they miss.
+            if not file or ("{" in template and not os.path.lexists(path)):
+                return None, "", None
+        card, text = self._load_card(path, file)
+        return card, file, text
+
+    def _named_card(self) -> tuple[str, str]:
+        path = os.path.abspath(self.card)
+        return path, self._shown(path)
+
+    def _load_card(self, path: str, file: str) -> tuple[Card, Text]:
+        found = self._cards.get(path)
+        if found is None:
+            try:
+                found = self._read_card(path, file)
+            except Problem as problem:
+                found = problem
+            self._cards[path] = found
+        if isinstance(found, Problem):
+            raise found
+        return found
+
+    def _read_card(self, path: str, file: str) -> tuple[Card, Text]:
+        from cfglint.craft.cards import read_card
+
+        data = read_bytes(path, file)
+        card = read_card(file, data)
+        text = data.decode("utf-8-sig").replace("\r\n", "\n")
+        return card, Text(text, text.split("\n"))
+
+    def _shown(self, path: str) -> str:
+        start = self.root if self.root.endswith(os.sep) else self.root + os.sep
+        return (path[len(start) :] if path.startswith(start) else path).replace(os.sep, "/")
+
+    def _crash(self, wrong: Exception, file: str, rule: str) -> Trouble:
+        if self.debug:
+            from traceback import format_exception
+
+            detail = "".join(format_exception(wrong))
+        else:
+            detail = last_line(wrong)
+        if rule:
+            message = "this rule crashed, so what it would have said of this craft is not known"
+            instead = "tell the rule's author, with the line below; --debug shows where it happened"
+        else:
+            message = "cfglint itself failed on this file, which was not checked"
+            instead = "report it, with the line below; --debug shows where it happened"
+        return Trouble("crash", message, instead, EXIT_UNREAD, file, None, rule, detail)
+
+
+def is_path(dialect: str) -> bool:
+    """Whether the word given for a dialect is a file rather than a name."""
+    return dialect.endswith(".toml") or "/" in dialect or os.sep in dialect
+
+
+def as_troubles(problem: Problem, file: str = "") -> Iterator[Trouble]:
+    """A problem as records of the run; ``file`` is where it showed if it names none."""
+    for one in problem.each if isinstance(problem, Problems) else (problem,):
+        yield Trouble(
+            "file" if one.exit == EXIT_UNREAD else "config",
+            one.message,
+            one.instead,
+            one.exit,
+            one.file or file,
+            one.span,
+        )
+
+
+class Text:
+    """One file's lines, and their hashes, each made once."""
+
+    __slots__ = ("_hashes", "_made", "encoding", "lines", "text")
+
+    def __init__(self, text: str, lines: list[str], encoding: str = "utf-8") -> None:
+        self.text = text
+        self.lines = lines
+        self.encoding = encoding
+        self._hashes: LineHashes | None = None
+        self._made: dict[int, str] = {}
+
+    def line(self, number: int) -> str:
+        """A line (from 1), ``""`` past the end."""
+        return self.lines[number - 1] if 0 < number <= len(self.lines) else ""
+
+    def hash(self, number: int) -> str:
+        made = self._made.get(number)
+        if made is None:
+            if self._hashes is None:
+                self._hashes = LineHashes(self.text, self.encoding)
+            made = self._made[number] = self._hashes.of(number)
+        return made
+
+
+class _Flat:
+    """Makes flat records of what rules say of one craft."""
+
+    def __init__(
+        self, craft: Craft, texts: Mapping[str, Text], prints: Prints, hashes: bool
+    ) -> None:
+        self.craft = craft
+        self.texts = texts
+        self.prints = prints
+        self.hashes = hashes
+
+    def verdict(self, chosen: Chosen) -> Verdict:
+        """The one outcome of a rule.  Raises whatever the rule raises, and TypeError or
+        ValueError for what it should not have yielded.
+        """
+        craft = self.craft
+        outcome = judge(chosen.rule, craft, chosen.options)
+        for finding in outcome.findings:
+            _check_finding(finding)
+        # Equal lines are told apart by their order, so that must not depend on the rule's.
+        findings = sorted(outcome.findings, key=lambda one: (one.span, one.message))
+        found = tuple(self.found(chosen, one) for one in findings)
+        return Verdict(
+            chosen.rule.id,
+            craft.file,
+            craft.name,
+            outcome.state,
+            found,
+            outcome.lacks,
+            outcome.reason,
+            craft.whole,
+            self.hash(craft.whole),
+        )
+
+    def found(self, chosen: Chosen, finding: Finding) -> Found:
+        craft, span = self.craft, finding.span
+        text = self.texts.get(span.file)
+        line = text.line(span.line) if text is not None else ""
+        # A card may serve several crafts: a finding in it belongs to one of them.
+        home = craft.file if span.file == craft.file else f"{craft.file} {span.file}"
+        return Found(
+            chosen.rule.id,
+            chosen.grade or finding.grade or chosen.rule.grade,
+            craft.file,
+            craft.name,
+            span,
+            finding.message,
+            finding.instead,
+            self.excerpt(span),
+            tuple(self.beside(related) for related in finding.related),
+            tuple(finding.fix),
+            finding.picture,
+            self.prints.of(chosen.rule.id, home, line),
+            None,
+            self.hash(span),
+        )
+
+    def beside(self, related: Related) -> Beside:
+        return Beside(related.span, related.message, self.excerpt(related.span))
+
+    def excerpt(self, span: Span) -> Excerpt:
+        text = self.texts.get(span.file)
+        if text is None:
+            return Excerpt(span.line, ())
+        last = min(span.end_line, span.line + MOST_LINES - 1)
+        return Excerpt(span.line, tuple(text.lines[span.line - 1 : last]))
+
+    def hash(self, span: Span) -> str:
+        text = self.texts.get(span.file)
+        return text.hash(span.line) if self.hashes and text is not None else ""
+
+
+def _check_finding(finding: Any) -> None:
+    """What a rule yields comes from a plug-in: reports must be able to rely on it."""
+    from cfglint.rule import Finding
+    from cfglint.span import Span
+
+    if not isinstance(finding, Finding):
+        raise TypeError(f"the rule yielded {type(finding).__name__} instead of a Finding")
+    edits: tuple[Edit, ...] = finding.fix
+    beside: tuple[Related, ...] = finding.related
+    for span in (finding.span, *(row.span for row in beside), *(row.span for row in edits)):
+        if not isinstance(span, Span):
+            raise TypeError(f"the rule gave {type(span).__name__} instead of a Span")
+        if not 1 <= span.line <= span.end_line or span.column < 1 or span.end_column < 1:
+            raise ValueError(f"the rule gave a span that cannot be: {span!r}")
+    words = (finding.message, finding.instead, finding.picture, *(row.message for row in beside))
+    if not all(isinstance(word, str) for word in words) or not finding.message:
+        raise TypeError("the rule gave a finding whose words are no text")
+    if finding.grade is not None and finding.grade not in GRADES:
+        raise ValueError(f"the rule gave the grade {finding.grade!r}, which is none")

@@ -1,0 +1,151 @@
+"""The run of ``cfglint lint``: discover, select, check every dump, and put it together."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING, NamedTuple, cast
+
+from cfglint.errors import Problem, raise_all
+from cfglint.plugins import load_rules
+from cfglint.results import Run, Trouble
+from cfglint.runner.check import Checked, Checker, as_troubles, is_path
+from cfglint.runner.discover import discover
+from cfglint.runner.select import select
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from cfglint.rule import Grade
+    from cfglint.runner.config import Config
+    from cfglint.runner.discover import Dump
+
+#: From this many files on, a second process saves more than it costs to start.
+POOL_FROM = 33
+
+
+class Request(NamedTuple):
+    """What is asked of a run; empty texts where the hangar or the dumps decide.
+
+    ``dialect`` is a name or the path of a dialect file, ``only`` and ``without`` are rules or
+    concerns, ``processes`` how many to use (0: as many as pay), ``hashes`` asks for the line
+    hashes that SARIF carries, ``debug`` for whole tracebacks of crashed rules.
+    """
+
+    paths: Sequence[str] = ()
+    config: str = ""
+    dialect: str = ""
+    card: str = ""
+    only: Sequence[str] = ()
+    without: Sequence[str] = ()
+    floor: str = ""
+    hashes: bool = False
+    debug: bool = False
+    processes: int = 0
+
+
+def lint(request: Request) -> Run:
+    """Check what the request names.
+
+    Raises Problem(s) for wrong use and wrong configuration, before anything is checked;
+    everything that is wrong with single files is in the run's troubles.
+    """
+    paths = request.paths or ([os.path.dirname(request.config) or "."] if request.config else ["."])
+    found = discover(paths, request.config)
+    _check_named(request, found.config)
+    loaded = load_rules()
+    chosen = select(loaded.rules, found.config, request.only, request.without)
+    if chosen.problems:
+        # A rule may seem not to be there because its pack did not load.
+        raise_all([*loaded.problems, *chosen.problems])
+    checker = Checker(
+        found.root,
+        found.config,
+        chosen.rules,
+        dialect=request.dialect,
+        card=request.card,
+        hashes=request.hashes,
+        debug=request.debug,
+    )
+    checker.load_named()
+    checked = _check_all(checker, found.dumps, request.processes)
+    troubles = list(found.troubles)
+    for problem in loaded.problems:
+        troubles += as_troubles(problem)
+    troubles += _gather(found.dumps, checked)
+    floor = request.floor or (found.config.floor if found.config is not None else "") or "advise"
+    return Run(
+        found.root,
+        tuple(one.rule for one in chosen.rules),
+        tuple(one.craft for one in checked if one.craft is not None),
+        tuple(verdict for one in checked for verdict in one.verdicts),
+        tuple(troubles),
+        cast("Grade", floor),
+    )
+
+
+def _check_named(request: Request, config: Config | None) -> None:
+    """A dialect and a card named on the command line must be there before anything is read."""
+    from cfglint.near import suggestion
+
+    for option, path in (("--dialect", request.dialect), ("--card", request.card)):
+        if option == "--card" or is_path(path):
+            if path and not os.path.lexists(path):
+                raise Problem(f"{option}: there is no file `{path}`", instead="look at the path")
+        elif path:
+            from cfglint.dialect.load import bundled_names
+
+            known = [*(config.dialects if config is not None else ()), *bundled_names()]
+            if path not in known:
+                raise Problem(
+                    f"--dialect: there is no dialect `{path}`",
+                    instead=suggestion(path, known) or "name its file, as in `mine.toml`",
+                )
+
+
+def _gather(dumps: Sequence[Dump], checked: Sequence[Checked]) -> list[Trouble]:
+    """The troubles of all files; what is wrong with a shared card or dialect is told once, with
+    the dumps that were not checked for it.
+    """
+    shared: dict[Trouble, list[str]] = {}
+    for dump, one in zip(dumps, checked, strict=True):
+        for trouble in one.troubles:
+            shared.setdefault(trouble, [])
+            if one.craft is None and trouble.file != dump.file:
+                shared[trouble].append(dump.file)
+    troubles: list[Trouble] = []
+    for trouble, files in shared.items():
+        if files:
+            names = ", ".join(files[:5]) + (f" and {len(files) - 5} more" if files[5:] else "")
+            trouble = trouble._replace(message=f"{trouble.message} (so not checked: {names})")  # noqa: PLW2901
+        troubles.append(trouble)
+    return troubles
+
+
+# ------------------------------------------------------------------ several files
+
+
+def _check_all(checker: Checker, dumps: Sequence[Dump], processes: int) -> list[Checked]:
+    if not processes:
+        processes = _processors() if len(dumps) >= POOL_FROM else 1
+    processes = min(processes, len(dumps))
+    if processes > 1 and hasattr(os, "fork"):
+        from cfglint.runner.pool import check_in_parallel
+
+        return check_in_parallel(checker, dumps, processes)
+    import gc
+
+    # Trees and records hold no cycles; looking for some takes longer the more there are.
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        return [checker.check(dump) for dump in dumps]
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _processors() -> int:
+    try:
+        return len(os.sched_getaffinity(0))
+    except AttributeError:  # not on every system
+        return os.cpu_count() or 1
