@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from cfglint.craft import Craft, Misread, Refusal, Repeat, Stray, Unreadable
     from cfglint.rule import Options
+    from cfglint.span import Span
 
     Item = TypeVar("Item")
 
@@ -130,26 +131,31 @@ def unreadable_line(craft: Craft, options: Options) -> Iterator[Finding]:
     ),
 )
 def refused_line(craft: Craft, options: Options) -> Iterator[Finding]:
-    """Every refusal, shown at the line that was refused where that is known."""
+    """Every refused line where it stands, with all answers to it; an answer alone by itself."""
+    answers: dict[Span, list[Refusal]] = {}
+    for refusal in craft.refusals:
+        answers.setdefault(refusal.cause or refusal.span, []).append(refusal)
 
-    def find(refusal: Refusal) -> Finding:
-        said = f" (it said: {refusal.reason})" if refusal.reason else ""
-        if refusal.cause is None:
+    def find(group: list[Refusal]) -> Finding:
+        first = group[0]
+        reasons = "; ".join(refusal.reason for refusal in group if refusal.reason)
+        said = f" (it said: {reasons})" if reasons else ""
+        if first.cause is None:
             return Finding(
-                refusal.span,
+                first.span,
                 f"the controller refused a line that is not in this log{said}: whatever it was "
                 "meant to set is not set",
                 "look up what was sent before this answer, and set it anew",
             )
         return Finding(
-            refusal.cause,
-            f"the controller refused `{refusal.cause_text}`{said}: the craft keeps what it had "
+            first.cause,
+            f"the controller refused `{first.cause_text}`{said}: the craft keeps what it had "
             "before, or a default",
             "write the line as this firmware has it, send it again, and make a fresh dump",
-            (Related(refusal.span, "the controller's answer"),),
+            tuple(Related(refusal.span, "the controller's answer") for refusal in group),
         )
 
-    return _first(craft, craft.refusals, find, "refused lines are")
+    return _first(craft, list(answers.values()), find, "refused lines are")
 
 
 # ---------------------------------------------------------------- words that mean nothing
