@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 from cfglint.report.layout import (
     ASKS,
     GRADE_STYLE,
+    LEAST_WIDTH,
     Line,
     Page,
     count,
@@ -41,6 +42,8 @@ if TYPE_CHECKING:
     from typing import TextIO
 
     from cfglint.results import CraftLine, Found, Run, Trouble
+
+__all__ = ["LEAST_WIDTH", "MOST_DETAIL", "summary", "write_text"]
 
 #: Of a crashed rule's traceback this many last lines are shown.
 MOST_DETAIL = 12
