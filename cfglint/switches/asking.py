@@ -147,8 +147,12 @@ class View:
     def arming(self, *, surely: bool = False) -> Arming:
         """What can be reached armed; ``surely``: by notches and without any chatter."""
         if surely not in self._armings:
-            self._armings[surely] = arming(self.graph(CORE), permit=self.permit, surely=surely)
+            self._armings[surely] = arming(self.core(), permit=self.permit, surely=surely)
         return self._armings[surely]
+
+    def core(self) -> Graph:
+        """The states that decide whether motors turn, and how."""
+        return self.graph(_without_permit(CORE, self.permit))
 
     def carried(self, channel: int) -> list[str]:
         """The modes with a range of their own on a channel."""
@@ -188,13 +192,14 @@ def settle(setup: Setup, question: Question) -> list[Answer]:
     that is broken or unknown.
     """
     craft, logic = setup.craft, setup.logic()
-    blank = [ch for ch in logic.cone(question.modes).channels if not setup.described(ch)]
-    assumes: tuple[Assume, ...] = ("two", "three", "free") if blank else ("two",)
-    known = craft.traits.range_ends
-    ends: tuple[RangeEnds, ...] = (known,) if known is not None else ("half-open", "closed")
     asked = question.permit and setup.sets_up("arm-permit")
     needs = craft.traits.arm_needs_permit
     permits = (False, True) if asked and needs is None else (bool(asked and needs),)
+    modes = _without_permit(question.modes, permits[-1])
+    blank = [ch for ch in logic.cone(modes).channels if not setup.described(ch)]
+    assumes: tuple[Assume, ...] = ("two", "three", "free") if blank else ("two",)
+    known = craft.traits.range_ends
+    ends: tuple[RangeEnds, ...] = (known,) if known is not None else ("half-open", "closed")
 
     found: dict[tuple[RangeEnds, Assume, bool], dict[str, Answer]] = {}
     for key in [(end, assume, permit) for end in ends for assume in assumes for permit in permits]:
@@ -210,6 +215,11 @@ def settle(setup: Setup, question: Question) -> list[Answer]:
     if not any(row.state == "broken" for row in answers) and question.needs_switches and blank:
         return answers or [_unknown(question.name, "", "", _switch_gaps(blank))]
     return answers or [Answer(question.name, "", "holds", "")]
+
+
+def _without_permit(modes: tuple[str, ...], permit: bool) -> tuple[str, ...]:
+    """A permit that arming does not need decides nothing, so its switch need not be known."""
+    return modes if permit else tuple(mode for mode in modes if mode != "arm-permit")
 
 
 def _settled(

@@ -334,7 +334,7 @@ def _cannot_right_itself(view: View) -> Iterator[Answer]:
         return
     rows = view.setup.craft.ranges_of("self-right")
     links = [row.span for row in view.setup.craft.mode_links if row.mode == "self-right"]
-    graph = view.graph(CORE)
+    graph = view.core()
     yield Answer(
         "cannot-right-itself",
         "self-right",

@@ -113,9 +113,9 @@ def meet(one: str, two: str) -> Question:
 
     def ask(view: View) -> Iterator[Answer]:
         graph = view.graph((one, two))
-        both = view.logic.bit(one) | view.logic.bit(two)
+        first, second = view.logic.bit(one), view.logic.bit(two)
         for place, modes in enumerate(graph.modes):
-            if modes & both == both:
+            if modes & first and modes & second:
                 yield Answer(
                     "meet",
                     f"{one} and {two}",
