@@ -37,6 +37,7 @@ from cfglint.report.sarif_parts import (
     lines_of,
     link_text,
     message,
+    one_line,
     own_print,
     percent_encoded,
     region,
@@ -199,7 +200,7 @@ class _Log:
                 {
                     "id": number,
                     **self.location(beside.span, beside.excerpt),
-                    "message": message(beside.message or "also spoken of"),
+                    "message": message(one_line(beside.message) or "also spoken of"),
                 }
                 for number, beside in enumerate(found.beside, 1)
             ]

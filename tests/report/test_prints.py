@@ -135,7 +135,7 @@ def test_a_line_past_the_end_counts_as_the_last() -> None:
 
 
 def test_bytes_that_are_no_utf8_count_as_a_reader_of_utf8_sees_them() -> None:
-    data = b"let craft-name be \"Gr\xfcnschenkel\"\nsave"
+    data = b'let craft-name be "Gr\xfcnschenkel"\nsave'
     seen = hashes(data.decode("utf-8", "replace"))
     assert hashes(data.decode("latin-1"), "latin-1") == seen
     assert hashes(data.decode("utf-8", "surrogateescape")) == seen
