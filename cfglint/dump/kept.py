@@ -48,6 +48,9 @@ def write(key: str, spec: Spec) -> None:
     with contextlib.suppress(OSError):
         os.makedirs(folder(), exist_ok=True)
         aside = f"{path}.{os.getpid()}"
-        with open(aside, "w", encoding="utf-8") as file:
-            json.dump(spec, file)
-        os.replace(aside, path)
+        try:
+            with open(aside, "w", encoding="utf-8") as file:
+                json.dump(spec, file)
+            os.replace(aside, path)
+        except OSError:
+            os.remove(aside)
