@@ -1,16 +1,22 @@
 """The command line: one module a command, each thin.
 
-Nothing but argparse is imported until a command runs, so that ``--help`` and ``--version`` are
-quick; a command's module is imported only when that command is asked for.
+Nothing but argparse is imported until a command runs, and for ``--help`` and ``--version`` not
+even that; a command's module is imported only when that command is asked for.
 """
 
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING
 
+# Not from typing: its import alone takes as long as everything else that --version needs.
+TYPE_CHECKING = False
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+ABOUT = """\
+usage: cfglint [--help] [--version] COMMAND ...
+
+Reads the dumps of flight controllers and says what is wrong before the craft flies."""
 
 #: The commands, each in the module of its name: what it does, in a few words.
 COMMANDS = {
@@ -18,28 +24,77 @@ COMMANDS = {
     "rules": "list the rules",
 }
 
+EXITS = """\
+exit codes:
+  0  all clear
+  1  findings at or above the chosen grade
+  2  wrong use or wrong configuration
+  3  something could not be read, or a rule crashed
+  4  nothing to check
+when several apply, the highest number wins"""
+
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; gives the exit code.
-
-    0 all clear; 1 findings at or above the chosen grade; 2 wrong use or wrong configuration;
-    3 something could not be read or a rule crashed; 4 nothing to check; a higher number wins.
-    130 when interrupted.
-    """
-    from cfglint.cli.parser import parse
+    """Run one command; gives the exit code, which is one of EXITS, or 130 when interrupted."""
+    import gc
 
     words = list(sys.argv[1:] if argv is None else argv)
+    # Looking for cycles while modules and dumps are read costs time and finds next to none.
+    collecting = gc.isenabled()
+    gc.disable()
     try:
-        run, options = parse(words)
+        name = words[0] if words else ""
+        if name not in COMMANDS:
+            return _no_command(name, words[1:])
+        from cfglint.cli.parser import parse
+
+        run, options = parse(name, words[1:])
         return run(options)
     except KeyboardInterrupt:
         from cfglint.cli.output import complain
 
         complain("stopped")
         return 130
-    except SystemExit as stop:  # argparse, after --help, --version or a wrong use
+    except SystemExit as stop:  # argparse, after --help or a wrong use
         return stop.code if isinstance(stop.code, int) else 0
     except Exception as wrong:
         from cfglint.cli.output import failed
 
         return failed(wrong)
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _no_command(name: str, rest: Sequence[str]) -> int:
+    """What there is to say without a command: help, the version, or what is wrong."""
+    from cfglint.cli.output import complain, to_stdout
+
+    if name in ("--help", "-h", "help") and not rest:
+        return to_stdout(lambda stream: stream.write(help_text()))
+    if name in ("--version", "-V") and not rest:
+        from cfglint import __version__
+
+        return to_stdout(lambda stream: stream.write(f"cfglint {__version__}\n"))
+    hint = ";"
+    if not name:
+        wrong = "no command is given"
+    elif name in ("--help", "-h", "help", "--version", "-V"):
+        wrong = f"`{name}` stands alone"
+    elif name.startswith("-"):
+        wrong = f"`{name}` is no option that stands before the command"
+    else:
+        from cfglint.near import nearest
+
+        wrong = f"there is no command `{name}`"
+        close = nearest(name, COMMANDS)
+        hint = f"; did you mean `{close}`?" if close else ";"
+    complain(f"{wrong}{hint} `cfglint --help` shows what there is")
+    return 2
+
+
+def help_text() -> str:
+    """The page of ``cfglint --help``."""
+    commands = "\n".join(f"  {name:<9} {about}" for name, about in COMMANDS.items())
+    more = "`cfglint COMMAND --help` tells more of one."
+    return f"{ABOUT}\n\ncommands:\n{commands}\n\n{more}\n\n{EXITS}\n"

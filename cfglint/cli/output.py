@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import os
 import sys
-from typing import TYPE_CHECKING
 
-from cfglint.errors import EXIT_UNREAD, EXIT_USE, Problem, Problems
-
+TYPE_CHECKING = False  # as in cfglint.cli
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
     from typing import TextIO
 
+    from cfglint.errors import Problem
     from cfglint.results import Trouble
+
+#: Wrong use or configuration; something could not be read or failed (see cfglint.errors).
+EXIT_USE, EXIT_UNREAD = 2, 3
 
 
 def complain(message: str, *, prog: str = "cfglint") -> None:
@@ -32,6 +34,8 @@ def complain(message: str, *, prog: str = "cfglint") -> None:
 
 def complain_of(problem: Problem) -> None:
     """Each of a problem's parts on its own line."""
+    from cfglint.errors import Problems
+
     for one in problem.each if isinstance(problem, Problems) else (problem,):
         complain(str(one))
 
@@ -49,6 +53,8 @@ def complain_of_troubles(troubles: Iterable[Trouble]) -> None:
 
 def failed(wrong: Exception) -> int:
     """The exit code for what stopped a command, after saying what it was."""
+    from cfglint.errors import Problem
+
     if isinstance(wrong, Problem):
         complain_of(wrong)
         return wrong.exit
@@ -98,6 +104,8 @@ def _give_up(stream: TextIO) -> None:
 
 def to_file(path: str, text: str) -> None:
     """Write a file.  Raises Problem if that cannot be done."""
+    from cfglint.errors import Problem
+
     try:
         with open(path, "w", encoding="utf-8", newline="\n") as stream:
             stream.write(text)

@@ -3,24 +3,34 @@
 from __future__ import annotations
 
 import argparse
-from importlib import import_module
-from typing import TYPE_CHECKING, NoReturn
+import os
+import sys
 
-from cfglint import __version__
-from cfglint.cli import COMMANDS
+from cfglint.cli import EXITS
 
+TYPE_CHECKING = False  # as in cfglint.cli
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from typing import NoReturn
 
-ABOUT = "Reads the dumps of flight controllers and says what is wrong before the craft flies."
-EXITS = """\
-exit codes:
-  0  all clear
-  1  findings at or above the chosen grade
-  2  wrong use or wrong configuration
-  3  something could not be read, or a rule crashed
-  4  nothing to check
-when several apply, the highest number wins"""
+
+class Formatter(argparse.RawDescriptionHelpFormatter):
+    """Help as wide as the terminal.  Finding that out by itself, argparse would import the
+    modules for packing archives, also when no help is asked for.
+    """
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, max_help_position=28, width=min(_columns(), 100) - 2)
+
+
+def _columns() -> int:
+    columns = os.environ.get("COLUMNS", "")
+    if columns.isascii() and columns.isdigit() and int(columns) > 20:
+        return int(columns)
+    try:
+        return max(os.get_terminal_size(sys.__stdout__.fileno()).columns, 40)  # type: ignore[union-attr]
+    except (AttributeError, OSError, ValueError):
+        return 80
 
 
 class Parser(argparse.ArgumentParser):
@@ -31,7 +41,7 @@ class Parser(argparse.ArgumentParser):
             prog=prog,
             description=about,
             epilog=epilog or None,
-            formatter_class=argparse.RawDescriptionHelpFormatter,
+            formatter_class=Formatter,
             allow_abbrev=False,
         )
 
@@ -83,30 +93,14 @@ def columns(text: str) -> int:
 
 
 def parse(
-    words: Sequence[str],
+    name: str, words: Sequence[str]
 ) -> tuple[Callable[[argparse.Namespace], int], argparse.Namespace]:
-    """The command's function and its options.  Raises SystemExit as argparse does."""
-    listing = "\n".join(f"  {name:<9} {about}" for name, about in COMMANDS.items())
-    top = Parser(
-        "cfglint",
-        ABOUT,
-        epilog=f"commands:\n{listing}\n\n`cfglint COMMAND --help` tells more of one.\n\n{EXITS}",
-    )
-    top.usage = "cfglint [--help] [--version] COMMAND …"
-    top.add_argument("--version", action="version", version=f"cfglint {__version__}")
-    # What comes before the command belongs to cfglint, what comes after to the command.
-    at = next((n for n, word in enumerate(words) if not word.startswith("-")), len(words))
-    top.read(words[:at])
-    if at == len(words):
-        top.error("no command is given")
-    name = words[at]
-    if name not in COMMANDS:
-        from cfglint.near import nearest
-
-        close = nearest(name, COMMANDS)
-        top.error(f"there is no command `{name}`" + (f"; did you mean `{close}`?" if close else ""))
-    module = import_module(f"cfglint.cli.{name}")
+    """A command's function and the options that ``words`` say.  Raises SystemExit as argparse
+    does.
+    """
+    # By its full name, not import_module, which would cost one module more.
+    module = __import__(f"cfglint.cli.{name}", fromlist=["run"])
     parser = Parser(f"cfglint {name}", module.ABOUT, epilog=EXITS)
     module.arguments(parser)
     run: Callable[[argparse.Namespace], int] = module.run
-    return run, parser.read(words[at + 1 :])
+    return run, parser.read(words)
