@@ -80,6 +80,8 @@ def snippet_of(excerpt: Excerpt, span: Span) -> str | None:
 
 def clean(text: str) -> str:
     """``text`` as JSON may hold it: bytes that are no UTF-8 as replacement characters."""
+    if text.isascii():
+        return text
     return "".join("\ufffd" if "\ud800" <= char <= "\udfff" else char for char in text)
 
 
