@@ -75,7 +75,9 @@ def bare_descriptor(name: str, title: str, why: str) -> Json:
 
 
 def _one_word(rule: str) -> str:
-    return "".join(word.capitalize() for word in rule.replace("/", "-").split("-"))
+    """The id as one Pascal word, without words of one letter: two capitals in a row are none."""
+    words = rule.replace("/", "-").split("-")
+    return "".join(word.capitalize() for word in words if len(word) > 1)
 
 
 def _help(item: Rule, *, markdown: bool) -> str:

@@ -45,6 +45,10 @@ if TYPE_CHECKING:
 
 __all__ = ["LEAST_WIDTH", "MOST_DETAIL", "summary", "write_text"]
 
+#: Of a rule's reasons this many lines at most, in whole sentences; `cfglint why` has them all.
+MOST_WHY = 4
+#: Craft without findings are named up to this many, and beyond that counted.
+MOST_NAMES = 12
 #: Of a crashed rule's traceback this many last lines are shown.
 MOST_DETAIL = 12
 
@@ -137,7 +141,23 @@ def _finding(found: Found, why: str, page: Page) -> Iterator[Line]:
         yield from prose("see", f"{place} {beside.message}", page, start=place)
         if (beside.excerpt, beside.span) not in shown:
             yield from excerpt_lines(beside.excerpt, beside.span, "bold", page)
-    yield from prose("why", why, page)
+    yield from _why(found.rule, why, page)
+
+
+def _why(rule: str, why: str, page: Page) -> Iterator[Line]:
+    """A rule's reasons, or the first sentences of them and where to read on."""
+    if len(wrap(why, page)) <= MOST_WHY:
+        yield from prose("why", why, page)
+        return
+    from re import split
+
+    first, *others = split(r"(?<=[.!?])\s+", why.strip())
+    for sentence in others:
+        if len(wrap(f"{first} {sentence}", page)) >= MOST_WHY:
+            break
+        first = f"{first} {sentence}"
+    yield from prose("why", first, page)
+    yield from prose("", f"(more: cfglint why {rule})", page)
 
 
 # ---------------------------------------------------------------- what could not be told
@@ -238,12 +258,27 @@ def _last(run: Run, page: Page) -> Iterator[Line]:
     ]
     if parts:
         yield [(", ".join(parts), "")]
+        yield from _clean(run, page)
     text, others = summary(run)
     # The counts always come last, so that `tail -1` finds them.
     if others and len(text) + 1 + len(others) > page.width:
         yield [(others, "")]
         others = ""
     yield [(f"{text} {others}" if others else text, "bold")]
+
+
+def _clean(run: Run, page: Page) -> Iterator[Line]:
+    """The craft in which nothing was found, by name: it is good to see that they were looked at."""
+    bad = {(found.file, found.craft) for found in run.found}
+    odd = {trouble.file for trouble in run.troubles}
+    names = [
+        craft.name or craft.file
+        for craft in run.crafts
+        if (craft.file, craft.name) not in bad and craft.file not in odd
+    ]
+    if names:
+        listed = ", ".join(names) if len(names) <= MOST_NAMES else f"{len(names)} craft"
+        yield from ([(line, "")] for line in wrap(f"nothing found in {listed}", page))
 
 
 def _quiet(run: Run, page: Page) -> Iterator[Line]:

@@ -371,6 +371,12 @@ def test_all_kinds_of_example_and_a_card() -> None:
     assert "## Not for this craft" in text
 
 
+def test_a_rules_name_is_one_pascal_word() -> None:
+    item = samples.rule("modes/near-a-range-edge", "advise", "Near", "Why")
+    (row,) = only(samples.clean()._replace(rules=(item,), verdicts=()))["tool"]["driver"]["rules"]
+    assert row["name"] == "ModesNearRangeEdge"
+
+
 def test_a_rule_given_twice_is_told_once() -> None:
     run = samples.clean()
     told = only(run._replace(rules=(samples.LOST, samples.LOST)))["tool"]["driver"]["rules"]

@@ -173,6 +173,31 @@ def test_why_is_told_once_a_craft() -> None:
     assert page(with_found(one("a"), one("b"))).count("    why   ") == 1
 
 
+def test_long_reasons_are_cut_between_sentences_and_say_where_there_is_more() -> None:
+    long = "One reason is this. " + "Another one is that, and it takes most of a line. " * 9
+    rule = samples.SIGNAL._replace(why=long)
+    text = page(with_found(one("a"))._replace(rules=(rule,)))
+    assert "    why   One reason is this. Another one is" in text
+    assert "of a line.\n          (more: cfglint why motor/left-on-default-signal)\n" in text
+    assert len(text.split("why", 1)[1].split("\n\n")[0].splitlines()) == 4
+    breathless = rule._replace(why="word " * 90 + "end.")
+    text = page(with_found(one("a"))._replace(rules=(breathless,)))
+    assert "word end.\n          (more: cfglint why" in text
+
+
+def test_craft_without_findings_are_named_or_counted() -> None:
+    run = with_found(one("a"))
+    more = tuple(CraftLine(f"{n}.txt", f"C{n}", "plain", "", 1) for n in range(13))
+    crash = Trouble("crash", "it crashed", "", 3, file="1.txt", rule="a/b")
+    some = page(run._replace(crafts=run.crafts + more[:3]))
+    assert "\nnothing found in C0, C1, C2\n" in some
+    assert "\nnothing found in C0, C2\n" in page(
+        run._replace(crafts=run.crafts + more[:3], troubles=(crash,))
+    )
+    assert "\nnothing found in 13 craft\n" in page(run._replace(crafts=run.crafts + more))
+    assert "nothing found" not in page(run)
+
+
 def test_a_rule_that_nobody_describes_has_no_why() -> None:
     assert "why" not in page(with_found(one("a", rule="accept/runs-out")))
 
