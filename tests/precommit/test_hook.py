@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 #: From the demo fleet: two craft that are sound, and one that is not.
 SOUND = ("avocet", "curlew")
-FAULTY = "bittern"
+FAULTY = "dunlin"
 
 
 class Shell(NamedTuple):
