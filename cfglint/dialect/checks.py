@@ -137,7 +137,7 @@ SHAPE = table(
                 "grammar": text("plain, terse, blocks, or a .lark file", required=True),
                 "prompt": _forms("prompt marks"),
                 "comment": _forms("comment marks"),
-                "refusal": _forms("how a refusal looks", "reason"),
+                "refusal": _forms("how a refusal looks, with {reason} if it gives one"),
                 "assign": _forms("how a value is given", "name", "value"),
                 "unset": _forms("how a value is taken back", "name"),
                 "flag_on": _forms("how a flag is set", "name"),
@@ -175,7 +175,12 @@ SHAPE = table(
             }
         ),
         "kept": table({"names": texts("known names without a neutral meaning; * for any")}),
-        "ignored": table({"lines": texts("lines that are passed over; * for any")}),
+        "ignored": table(
+            {
+                "lines": texts("lines that are passed over; * for any"),
+                "save": text("the line that makes the controller keep what was entered"),
+            }
+        ),
         "changes": many(_CHANGE),
     }
 )
@@ -200,6 +205,7 @@ def mistakes(document: Document) -> list[Problem]:
                 instead=suggestion(grammar, DIALECTS),
             )
         )
+    found += _lacking_forms(document, data)
     profile = data.get("profiles", {}).get("within")
     for name, entry in data.get("settings", {}).items():
         path: Path = ("settings", name)
@@ -231,6 +237,26 @@ def mistakes(document: Document) -> list[Problem]:
             found += _form_mistakes(document, form, ("changes", at, "forms", index))
     found += _change_order(document, data)
     return found or _old_names(document, data)
+
+
+def _lacking_forms(document: Document, data: dict[str, Any]) -> list[Problem]:
+    """Forms that [shape] must have: a grammar can read without them, but nobody could write."""
+    named = [row for row in data.get("settings", {}).values() if "name" in row]
+    inside = any("within" in row for row in [*named, *data.get("forms", [])])
+    needed = (
+        ("assign", "{name} = {value}", any(not row.get("flag") for row in named)),
+        ("flag_on", "use {name}", any(row.get("flag") for row in named)),
+        ("open", "[{title}]", inside or "profiles" in data),
+    )
+    return [
+        Problem(
+            f"`shape` lacks `{key}`, without which no line of it can be written",
+            span=document.where("shape"),
+            instead=f'write for instance `{key} = "{example}"`',
+        )
+        for key, example, wanted in needed
+        if wanted and key not in data["shape"]
+    ]
 
 
 def _name_mistakes(

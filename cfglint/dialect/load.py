@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import FAMILIES_BY_NAME, MODES, setting
 from cfglint.dialect.model import Dialect
-from cfglint.dump.forms import field_names, mistake
+from cfglint.dump.forms import field_names, head, mistake
 from cfglint.dump.grammar import PARAMETERS, compose
 from cfglint.errors import Problem, raise_all
 
@@ -60,6 +60,7 @@ def load_dialect(
         grammar_text(document, folder, trust_grammar),
         shape_forms(document),
         ignore_case=either_case,
+        starts=starts(document.data),
     )
     return Dialect(document, grammar)
 
@@ -73,6 +74,13 @@ def shape_forms(document: Document) -> dict[str, list[str]]:
             value = shape[key]
             found[key] = [value] if isinstance(value, str) else value
     return found
+
+
+def starts(data: dict[str, Any]) -> list[str]:
+    """What the lines of ``[[forms]]`` and ``[ignored]`` begin with, at any version."""
+    rows = [data, *data.get("changes", [])]
+    found = [head(form["line"]) for row in rows for form in row.get("forms", [])]
+    return found + [line.rstrip("*") for line in data.get("ignored", {}).get("lines", [])]
 
 
 def grammar_text(document: Document, folder: str, trust: bool) -> str:

@@ -19,7 +19,7 @@ from cfglint.dump.forms import pattern
 from cfglint.errors import Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
 #: Grammar parameter for each kind of line form in a dialect's ``[shape]``.
 PARAMETERS = {
@@ -56,24 +56,39 @@ Spec = tuple[tuple[str, str], ...]
 _UNNAMED = ("prompt", "comment", "close")
 
 
-def compose(grammar: str, shape: Mapping[str, Sequence[str]], *, ignore_case: bool = False) -> str:
+def compose(
+    grammar: str,
+    shape: Mapping[str, Sequence[str]],
+    *,
+    ignore_case: bool = False,
+    starts: Iterable[str] = (),
+) -> str:
     """The grammar text of a dialect: the shape's grammar with its parameters set.
 
     ``shape`` maps the names of PARAMETERS to line forms; one that is not given keeps what the
-    grammar file says.  With ``ignore_case`` the forms given fit in either letter case.
+    grammar file says, and one that the grammar file does not have is left to it.  With
+    ``ignore_case`` the forms given fit in either letter case.
+    ``starts`` are texts that a command must be able to begin with (``""``: anything), beside
+    what the grammar's FIRST says.
     """
     lines = [grammar]
     for key, terminal in PARAMETERS.items():
-        if key in shape:
+        if key in shape and re.search(rf"^{terminal}(?:\.[0-9]+)?[ \t]*:", grammar, re.M):
             # Group names must be unique in the whole scanner: terminal, form number, field.
             patterns = [
                 pattern(form, f"{key.replace('_', '')}{number}_", named=key not in _UNNAMED)
                 for number, form in enumerate(shape[key])
             ]
-            body = "|".join(f"(?:{text})" for text in patterns) or r"[^\s\S]"
-            if ignore_case:
-                body = f"(?i:{body})"
+            # Grouped, because a grammar goes on after its parameter.
+            body = "|".join(patterns) or r"[^\s\S]"
+            body = f"(?i:{body})" if ignore_case else f"(?:{body})"
             lines.append(f"%override {terminal}: /{body.replace('/', chr(92) + '/')}/")
+    first = re.search(r"^FIRST: /(.*)/$", grammar, re.M)
+    odd = sorted({text for text in starts if not re.match(first[1], text)}) if first else []
+    if first and odd:
+        body = "|".join([first[1], *(re.escape(text).replace("/", r"\/") for text in odd)])
+        body = r"[^\x00-\x20\x7f]" if "" in odd else f"(?:{body})"
+        lines.append(f"%override FIRST: /{f'(?i:{body})' if ignore_case else body}/")
     return "\n".join(lines) + "\n"
 
 

@@ -80,13 +80,15 @@ def test_a_grammar_without_parameters_is_one_too(name: str) -> None:
 
 
 def test_compose() -> None:
-    assert compose("x", {}) == "x\n"
-    assert compose("x", {"unset": []}) == "x\n%override UNSET: /[^\\s\\S]/\n"
-    assert compose("x", {"prompt": ["a/b>", "#"]}).endswith(
-        "%override PROMPT: /(?:a\\/b>)|(?:\\#)/\n"
+    assert compose("UNSET: x", {}) == "UNSET: x\n"
+    assert compose("UNSET: x", {"unset": []}) == "UNSET: x\n%override UNSET: /(?:[^\\s\\S])/\n"
+    assert compose("PROMPT.2 : x", {"prompt": ["a/b>", "#"]}).endswith(
+        "%override PROMPT: /(?:a\\/b>|\\#)/\n"
     )
-    assert "(?i:" in compose("x", {"close": ["end"]}, ignore_case=True)
-    both = compose("x", {key: ["{name} {value} {reason} {title}"] for key in PARAMETERS})
+    assert "/(?i:end)/" in compose("CLOSE: x", {"close": ["end"]}, ignore_case=True)
+    # A parameter that a grammar does not have is left to it.
+    assert compose("x: CLOSED", {"close": ["end"]}) == "x: CLOSED\n"
+    both = compose(base("plain"), {key: ["{name} {value} {reason} {title}"] for key in PARAMETERS})
     assert "(?P<assign0_name>" in both
     assert "(?P<flagon0_name>" in both
     assert "(?P<prompt0_" not in both

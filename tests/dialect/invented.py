@@ -1,0 +1,52 @@
+"""Small dialects invented in a test, and what dumps in them come to."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from cfglint.dialect import load_dialect, read_craft
+from cfglint.dialect.reading import Reader
+from cfglint.dialect.writing import write_lines
+from cfglint.dump.source import Source
+
+if TYPE_CHECKING:
+    from cfglint.craft.model import Craft
+    from cfglint.dialect import Dialect
+
+
+def make(text: str, *, grammar: str = "plain", shape: str = "", head: str = "") -> Dialect:
+    """A checked dialect from what follows its ``[dialect]`` and ``[shape]`` tables."""
+    if "assign" not in shape:
+        shape += '\nassign = "let {name} be {value}"'
+    whole = f'[dialect]\nid = "own"\n{head}\n[shape]\ngrammar = "{grammar}"\n{shape}\n{text}\n'
+    return load_dialect("own.toml", whole.encode())
+
+
+def read(dialect: Dialect, text: str, **more: Any) -> Craft:
+    return read_craft(Source.from_text("x.txt", text), dialect, **more)
+
+
+def clean(dialect: Dialect, text: str, **more: Any) -> Craft:
+    """The craft of a dump of which every line must have been understood."""
+    craft = read(dialect, text, **more)
+    assert craft.strays == craft.misread == craft.unreadable == craft.refusals == ()
+    return craft
+
+
+def values(craft: Craft) -> dict[str, Any]:
+    """What lines of the dump say."""
+    return {name: value.value for name, value in craft.values.items() if value.origin == "set"}
+
+
+def uses(dialect: Dialect, text: str) -> list[str]:
+    found: list[tuple[int, str]] = []
+    source = Source.from_text("x.txt", text)
+    Reader(source, dialect, witness=lambda one, use: found.append((one.line, use))).craft()
+    return [use for _, use in sorted(found, key=lambda row: row[0])]
+
+
+def again(craft: Craft, dialect: Dialect, version: str = "") -> Craft:
+    """A craft written in a dialect and read again, with nothing left out."""
+    written = write_lines(craft, dialect, version)
+    assert written.unwritten == ()
+    return clean(dialect, "\n".join(written.lines))
