@@ -1140,7 +1140,7 @@ def _edge(
         what = (
             f"{head}: that leaves {us(gap)} µs, less than {margin_us:g}, before the mode chatters"
         )
-    others = [seen(calibration, each.band.hull()).low for each in switch.places]
+    others = [seen(calibration, each.band.hull()) for each in switch.places]
     return Finding(
         span,
         what,
@@ -1151,15 +1151,14 @@ def _edge(
 
 
 def _better_edge(
-    edge: float, is_high: bool, low: Number, high: Number, others: list[Number]
+    edge: float, is_high: bool, low: Number, high: Number, others: list[Intervals]
 ) -> str:
     """Where to put an edge: midway to the next position on its far side, else well away."""
-    upward = edge > high or (edge >= low and is_high)
-    if upward:
-        beyond = [float(each) for each in others if each > high]
+    if edge > high or (edge >= low and is_high):
+        beyond = [float(each.low) for each in others if each.low > high]
         better = (float(high) + min(beyond)) / 2 if beyond else float(high) + 100
     else:
-        beyond = [float(each) for each in others if each < low]
+        beyond = [float(each.high) for each in others if each.high < low]
         better = (float(low) + max(beyond)) / 2 if beyond else float(low) - 100
     room = "midway to the next position" if beyond else "well past the position"
     return f"move the edge to about {5 * round(better / 5):g}, {room}"

@@ -1,0 +1,631 @@
+"""Mode rules against the library `portion` and against sweeping every microsecond.
+
+The sweep knows nothing of intervals: it asks, for one pulse after another, which ranges hold,
+and joins them as the model's own description says.  Range ends are whole microseconds, so half
+microseconds in between stand for everything between two of them.
+The examples beside the rules are run by test_examples.py.
+"""
+
+from __future__ import annotations
+
+from functools import reduce
+from itertools import product
+from typing import TYPE_CHECKING, Any, Literal
+
+import portion
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cfglint.craft import Card, Craft, Missing, ModeLink, ModeRange, SwitchCard, Traits
+from cfglint.facts.links import LINKS
+from cfglint.kit import build_craft
+from cfglint.span import on_line
+from cfglint_rules import modes
+from cfglint_rules._reach import always, decide, meet, views, within
+
+from .crafts import changed, lacks, read, said
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+Ends = Literal["half-open", "closed"]
+Pair = tuple[int, int]
+
+ENDS = st.sampled_from(["half-open", "closed"])
+
+
+def rising(low: int, high: int) -> st.SearchStrategy[Pair]:
+    bound = st.integers(low, high)
+    return st.tuples(bound, bound).filter(lambda pair: pair[0] < pair[1])
+
+
+def craft_of(
+    rows: Iterable[tuple[str, int, float, float]],
+    ends: Ends | None = "half-open",
+    card: dict[str, Any] | None = None,
+    **settings: Any,
+) -> Craft:
+    return build_craft(settings, ranges=list(rows), card=card, traits=Traits(range_ends=ends))
+
+
+def receiver(travel: Pair) -> dict[str, Any]:
+    return {"receiver.low_us": float(travel[0]), "receiver.high_us": float(travel[1])}
+
+
+# ---------------------------------------------------------------- arm and self-right, one channel
+
+PAIRS = st.lists(rising(900, 2100), min_size=1, max_size=3)
+
+
+def expected(arm: set[Any] | Any, turn: Any, empty: Any) -> tuple[str, str | None, str]:
+    """Verdicts of the two rules (the first one's grade too) from any kind of set."""
+    if empty in (arm, turn):
+        return "not for this craft", None, "not for this craft"
+    if arm & turn == empty:
+        return "not for this craft", None, "broken"
+    # On one channel two modes that meet are never apart.
+    return "broken", ("ground" if arm & turn == arm else "fix"), "holds"
+
+
+def verdicts(craft: Craft) -> tuple[str, str | None, str]:
+    first = said(modes.arm_and_self_right_meet, craft)
+    grade = (first.findings[0].grade or first.rule.grade) if first.findings else None
+    return first.state, grade, said(modes.self_right_never_armed, craft).state
+
+
+def one_channel(arms: list[Pair], turns: list[Pair], ends: Ends, travel: Pair) -> Craft:
+    rows = [("arm", 5, *pair) for pair in arms] + [("self-right", 5, *pair) for pair in turns]
+    return craft_of(rows, ends, receiver(travel))
+
+
+@given(PAIRS, PAIRS, ENDS, rising(950, 2050))
+def test_arm_and_self_right_against_portion(
+    arms: list[Pair], turns: list[Pair], ends: Ends, travel: Pair
+) -> None:
+    make = portion.closedopen if ends == "half-open" else portion.closed
+    reach = portion.closed(*travel)
+
+    def held(pairs: list[Pair]) -> portion.Interval:
+        return reduce(lambda all_, one: all_ | one, (make(*pair) for pair in pairs)) & reach
+
+    craft = one_channel(arms, turns, ends, travel)
+    assert verdicts(craft) == expected(held(arms), held(turns), portion.empty())
+    on_for_good = reach in held(arms)
+    armed = [f for f in said(modes.always_on, craft).findings if f.message.startswith("arm ")]
+    assert bool(armed) is on_for_good
+    assert all(finding.grade == "ground" for finding in armed)
+
+
+@given(PAIRS, PAIRS, ENDS, rising(950, 2050))
+def test_arm_and_self_right_against_every_microsecond(
+    arms: list[Pair], turns: list[Pair], ends: Ends, travel: Pair
+) -> None:
+    def held(pairs: list[Pair]) -> frozenset[float]:
+        return frozenset(
+            half / 2
+            for half in range(2 * travel[0], 2 * travel[1] + 1)
+            if any(low <= half / 2 < high or (ends == "closed" and half / 2 == high)
+                   for low, high in pairs)
+        )  # fmt: skip
+
+    craft = one_channel(arms, turns, ends, travel)
+    assert verdicts(craft) == expected(held(arms), held(turns), frozenset())
+
+
+@pytest.mark.parametrize(("ends", "meets"), [("half-open", False), ("closed", True), (None, None)])
+def test_ranges_that_touch_meet_only_where_the_high_end_belongs(
+    ends: Ends | None, meets: bool | None
+) -> None:
+    # Both readings of [1300, 1700] and [1700, 2100] as by portion 2.6: {1700} closed, else empty.
+    closed = portion.closed(1300, 1700) & portion.closed(1700, 2100)
+    half_open = portion.closedopen(1300, 1700) & portion.closedopen(1700, 2100)
+    assert (closed, half_open) == (portion.singleton(1700), portion.empty())
+    rows = [("arm", 5, 1300, 1700), ("self-right", 5, 1700, 2100)]
+    craft = craft_of(rows, ends, receiver((988, 2012)))
+    outcome = said(modes.self_right_never_armed, craft)
+    if meets is None:
+        assert lacks(outcome) == ["traits.range_ends"]
+    else:
+        assert outcome.state == ("holds" if meets else "broken")
+
+
+# ---------------------------------------------------------------- formulas over several channels
+
+NAMES = ("arm", "self-right", "beacon")
+#: Ends are tenths of the scale, so pulses at every half tenth stand for all there are.
+TENTHS = list(range(900, 2101, 100))
+SWEEP = list(range(900, 2101, 50))
+
+
+def some_rows() -> st.SearchStrategy[list[tuple[str, int, int, int, str]]]:
+    row = st.tuples(
+        st.sampled_from(NAMES),
+        st.sampled_from([5, 6]),
+        st.sampled_from(TENTHS),
+        st.sampled_from(TENTHS),
+        st.sampled_from(["any", "all"]),
+    ).filter(lambda row: row[2] <= row[3])
+    return st.lists(row, min_size=1, max_size=7)
+
+
+def some_links() -> st.SearchStrategy[list[tuple[str, str, str]]]:
+    name = st.sampled_from(NAMES)
+    return st.lists(st.tuples(name, name, st.sampled_from(["any", "all"])), max_size=4)
+
+
+def joined(
+    rows: list[tuple[str, int, int, int, str]],
+    links: list[tuple[str, str, str]],
+    ends: Ends,
+) -> Craft:
+    span = on_line("craft.txt", 1, 0, 1)
+    craft = craft_of([], ends, receiver((900, 2100)))
+    return changed(
+        craft,
+        mode_ranges=tuple(
+            ModeRange(mode, channel, low, high, join, span, span, span, span)  # type: ignore[arg-type]
+            for mode, channel, low, high, join in rows
+        ),
+        mode_links=tuple(ModeLink(one, two, join, span) for one, two, join in links),  # type: ignore[arg-type]
+    )
+
+
+def on_at(craft: Craft, ends: Ends, pulses: dict[int, int]) -> set[str]:
+    """The modes that are on, by the description of the model: links are followed until quiet."""
+    on: set[str] = set()
+    while True:
+        now: set[str] = set()
+        for mode in NAMES:
+            any_of: list[bool] = []
+            all_of: list[bool] = []
+            for row in craft.mode_ranges:
+                if row.mode == mode:
+                    pulse = pulses[row.channel]
+                    holds = row.low_us <= pulse < row.high_us
+                    holds = holds or (ends == "closed" and row.low_us <= pulse == row.high_us)
+                    (any_of if row.join == "any" else all_of).append(holds)
+            for link in craft.mode_links:
+                if link.mode == mode:
+                    (any_of if link.join == "any" else all_of).append(link.follows in on)
+            if any(any_of) or (all_of and all(all_of)):
+                now.add(mode)
+        if now == on:
+            return on
+        on = now
+
+
+@given(some_rows(), some_links(), ENDS)
+def test_formulas_against_every_pair_of_pulses(
+    rows: list[tuple[str, int, int, int, str]], links: list[tuple[str, str, str]], ends: Ends
+) -> None:
+    craft = joined(rows, links, ends)
+    states = [on_at(craft, ends, {5: five, 6: six}) for five, six in product(SWEEP, SWEEP)]
+    (view,) = views(craft)
+    for one in NAMES:
+        assert bool(view.on(one)) is any(one in state for state in states)
+        assert always(view.on(one), view) is all(one in state for state in states)
+        for two in NAMES:
+            assert meet(view.on(one), view.on(two)) is any({one, two} <= state for state in states)
+            assert within(view.on(one), view.on(two), view) is all(
+                two in state for state in states if one in state
+            )
+
+
+def test_a_ring_of_links_switches_nothing_on_and_ends() -> None:
+    craft = build_craft(
+        ranges=[("arm", 5, 1700, 2100)],
+        links=[("beacon", "log"), ("log", "lights"), ("lights", "beacon"), ("log", "log")],
+        traits=Traits(range_ends="half-open"),
+    )
+    outcome = said(modes.never_on, craft)
+    assert sorted(f.message.split()[0] for f in outcome.findings) == ["beacon", "lights", "log"]
+    assert all("never on" in finding.message for finding in outcome.findings)
+
+
+def test_every_mode_following_every_other_is_no_more_work_than_that() -> None:
+    names = [*modes.LASTING, "self-level", "log", "lights", "video-power"]
+    craft = build_craft(
+        ranges=[("arm", 5, 1700, 2100)],
+        links=[(one, two) for one in names for two in names],
+        traits=Traits(range_ends="half-open"),
+    )
+    assert said(modes.never_on, craft).state == "holds"
+
+
+def test_too_many_joined_ranges_are_unknown_not_guessed() -> None:
+    span = on_line("craft.txt", 1, 0, 1)
+    hundred = [(900 + 12 * step, 905 + 12 * step) for step in range(100)]
+    rows = [("arm", 5, *pair) for pair in hundred] + [("beacon", 6, *pair) for pair in hundred]
+    craft = changed(
+        craft_of(rows),
+        mode_links=(ModeLink("log", "arm", "all", span), ModeLink("log", "beacon", "all", span)),
+    )
+    assert lacks(said(modes.never_on, craft)) == ["mode ranges"]
+    several = tuple(ModeLink("log", f"m{number}", "any", span) for number in range(30))
+    ranges = tuple(
+        ModeRange(f"m{number}", 7, low, high, "any", span, span, span, span)
+        for number in range(30)
+        for low, high in [(900 + 12 * step, 905 + number / 9 + 12 * step) for step in range(90)]
+    )
+    craft = changed(craft_of([]), mode_links=several, mode_ranges=ranges)
+    assert "mode ranges" in lacks(said(modes.never_on, craft))
+
+
+# ---------------------------------------------------------------- what is not known
+
+
+def test_an_answer_counts_only_when_it_holds_for_every_assumption() -> None:
+    # Overlap within what any link brings, beyond what any brings, and in between.
+    for low, state in ((1800, "broken"), (1950, "unknown"), (2050, "unknown")):
+        rows = [("self-right", 6, 1300, 2100), ("return-home", 6, low, 2100)]
+        assert said(modes.conflicting_modes_meet, craft_of(rows)).state == state
+    rows = [("self-right", 6, 1300, 1700), ("return-home", 6, 1700, 2100)]
+    assert said(modes.conflicting_modes_meet, craft_of(rows)).state == "holds"
+
+
+def test_decide_names_the_fact_on_which_the_answer_hangs() -> None:
+    craft = craft_of([("arm", 5, 1700, 1800)], None)
+    with pytest.raises(Missing) as found:
+        decide(craft, lambda view: view.ends)
+    assert found.value.fact == "traits.range_ends"
+    with pytest.raises(Missing) as found:
+        decide(craft, lambda view: float(view.reach(5).high))
+    assert found.value.fact == "receiver.link"
+    assert decide(craft, lambda view: 1750 in view.of(craft.mode_ranges[0])) is True
+
+
+@pytest.mark.parametrize("mode", modes.LASTING)
+def test_always_on_is_unknown_without_a_link_and_decided_with_one(mode: str) -> None:
+    wide = craft_of([(mode, 5, 950, 2050)])
+    assert lacks(said(modes.always_on, wide)) == ["receiver.link"]
+    linked = craft_of([(mode, 5, 950, 2050)], **{"receiver.link": "sbus"})
+    (finding,) = said(modes.always_on, linked).findings
+    assert finding.grade == modes.LASTING[mode].grade
+    narrow = craft_of([(mode, 5, 1300, 1700)])
+    assert said(modes.always_on, narrow).state == "holds"
+
+
+@pytest.mark.parametrize(
+    "mode", ["self-level", "idle-authority", "motor-stop", "log", "lights", "video-power"]
+)
+def test_modes_that_are_often_left_on_may_be(mode: str) -> None:
+    craft = craft_of([(mode, 5, 900, 2100)], **{"receiver.link": "sbus"})
+    assert said(modes.always_on, craft).state == "holds"
+
+
+def test_always_on_over_two_channels() -> None:
+    rows = [
+        ("beacon", 5, 900, 1500),
+        ("beacon", 6, 900, 2100),
+    ]
+    (finding,) = said(modes.always_on, craft_of(rows, **{"receiver.link": "crsf"})).findings
+    assert "together" in finding.message
+
+
+# ---------------------------------------------------------------- arm
+
+
+def test_firmware_that_arms_by_sticks_needs_no_range() -> None:
+    craft = build_craft(ranges=[("beacon", 7, 1700, 2100)], traits=Traits(arm_by_sticks=True))
+    assert said(modes.arm_missing, craft).state == "not for this craft"
+    for trait in (None, False):
+        craft = build_craft(traits=Traits(arm_by_sticks=trait))
+        outcome = said(modes.arm_missing, craft)
+        assert outcome.state == "broken"
+        assert modes.arm_missing.grade == "ground"
+        assert outcome.findings[0].span == craft.whole
+
+
+@pytest.mark.parametrize(
+    ("needs", "state"), [(True, "broken"), (False, "holds"), (None, "unknown")]
+)
+def test_a_permit_that_is_not_there_matters_where_it_is_needed(
+    needs: bool | None, state: str
+) -> None:
+    craft = build_craft(
+        ranges=[("arm", 5, 1700, 2100)], traits=Traits("half-open", arm_needs_permit=needs)
+    )
+    outcome = said(modes.permit_missing, craft)
+    assert outcome.state == state
+    if needs is None:
+        assert lacks(outcome) == ["traits.arm_needs_permit"]
+
+
+def test_rules_about_pairs_leave_a_mode_that_is_never_on_to_its_own_rule() -> None:
+    rows = [("arm", 5, 2100, 1700), ("self-right", 6, 1700, 2100), ("arm-permit", 7, 1700, 2100)]
+    craft = craft_of(rows)
+    for rule in (modes.arm_and_self_right_meet, modes.self_right_never_armed, modes.permit_missing):
+        assert said(rule, craft).state == "not for this craft"
+    assert said(modes.empty_range, craft).state == "broken"
+    assert said(modes.never_on, craft).state == "holds"
+
+
+def test_arm_and_self_right_on_two_switches_may_meet() -> None:
+    rows = [("arm", 5, 1700, 2100), ("self-right", 6, 1700, 2100)]
+    assert verdicts(craft_of(rows)) == ("holds", None, "holds")
+
+
+@pytest.mark.parametrize(
+    ("ends", "state"), [("half-open", "broken"), ("closed", "holds"), (None, "broken")]
+)
+def test_a_range_of_one_value(ends: Ends | None, state: str) -> None:
+    outcome = said(modes.empty_range, craft_of([("beacon", 5, 1500, 1500)], ends))
+    assert outcome.state == state
+
+
+# ---------------------------------------------------------------- out of reach
+
+
+@pytest.mark.parametrize(
+    "link",
+    [row.id for row in LINKS.values() if row.scaling and row.scaling.lowest_tick is not None],
+)
+@given(pair=rising(800, 2300), ends=ENDS)
+def test_unreachable_against_every_tick_of_the_link(link: str, pair: Pair, ends: Ends) -> None:
+    row = LINKS[link]
+    scale = row.scaling
+    assert scale is not None
+    assert scale.lowest_tick is not None
+    assert scale.highest_tick is not None
+    low, high = pair
+    # CRSF V3 Protocol Specification, frame 0x16: µs = (t − 992) · 5/8 + 1500; the others likewise.
+    entered = any(
+        low <= scale.offset_us + tick * scale.step_us < high
+        or (ends == "closed" and scale.offset_us + tick * scale.step_us == high)
+        for tick in range(scale.lowest_tick, scale.highest_tick + 1)
+    )
+    craft = craft_of([("beacon", 6, low, high)], ends, **{"receiver.link": link})
+    outcome = said(modes.unreachable_range, craft)
+    never = [f for f in outcome.findings if "never entered" in f.message]
+    assert bool(never) is not entered
+    assert all(finding.grade is None for finding in never)
+    assert row.usual is not None
+    usual_low, usual_high = row.usual.low_us, row.usual.high_us
+    usually = low <= usual_high and (high > usual_low or (ends == "closed" and high == usual_low))
+    assert (outcome.state == "holds") is (entered and usually)
+
+
+@pytest.mark.parametrize("link", LINKS)
+@pytest.mark.parametrize("channel", [5, 8, 9, 12, 13, 14, 15, 16, 17, 32])
+def test_a_range_beyond_the_channels_of_the_link(link: str, channel: int) -> None:
+    craft = craft_of([("beacon", channel, 1400, 1600)], **{"receiver.link": link})
+    outcome = said(modes.unreachable_range, craft)
+    assert (outcome.state == "broken") is (channel > LINKS[link].channels)
+    # Whatever the link, a mode that nothing reaches is not always on and meets nothing.
+    assert said(modes.always_on, craft).state in ("holds", "not for this craft")
+
+
+def test_the_ends_of_the_range_matter_where_it_touches_the_travel() -> None:
+    rows = [("beacon", 6, 800, 900)]
+    travel = receiver((900, 2100))
+    for ends, state in (("half-open", "broken"), ("closed", "holds"), (None, "unknown")):
+        outcome = said(modes.unreachable_range, craft_of(rows, ends, travel))  # type: ignore[arg-type]
+        assert outcome.state == state
+
+
+def test_the_calibration_is_between_the_link_and_the_range() -> None:
+    # Calibrated to 1102-1500-1898, what arrives as 1898 is seen as 2000.
+    ends = {"channel.6.low_us": 1102.0, "channel.6.mid_us": 1500.0, "channel.6.high_us": 1898.0}
+    rows = [("beacon", 6, 1950, 2100)]
+    plain = craft_of(rows, **{"receiver.link": "dsm"})
+    assert [f.grade for f in said(modes.unreachable_range, plain).findings] == ["advise"]
+    calibrated = craft_of(rows, **{"receiver.link": "dsm"}, **ends)
+    assert said(modes.unreachable_range, calibrated).state == "holds"
+    # Ends out of order are another rule's finding, and are passed over here.
+    ends["channel.6.mid_us"] = 900.0
+    upset = craft_of(rows, **{"receiver.link": "dsm"}, **ends)
+    assert [f.grade for f in said(modes.unreachable_range, upset).findings] == ["advise"]
+
+
+def test_a_link_whose_ends_no_source_gives_is_taken_by_its_usual_travel() -> None:
+    def grades(low: int, high: int) -> list[str | None]:
+        craft = craft_of([("beacon", 6, low, high)], **{"receiver.link": "ibus"})
+        return [finding.grade for finding in said(modes.unreachable_range, craft).findings]
+
+    assert grades(1900, 2100) == []
+    assert grades(2050, 2100) == ["advise"]
+
+
+# ---------------------------------------------------------------- conflicts
+
+
+@pytest.mark.parametrize("pair", modes.CONFLICTS, ids=lambda pair: f"{pair.one}-{pair.two}")
+def test_each_conflict_shows_on_one_switch_and_not_on_two(pair: modes.Conflict) -> None:
+    together = craft_of([(pair.one, 6, 1300, 2100), (pair.two, 6, 1700, 2100)])
+    (finding,) = said(modes.conflicting_modes_meet, together).findings
+    assert finding.grade == pair.grade
+    assert pair.reason in finding.message
+    assert "channel 6 brings 1700 to 2100 µs" in finding.message
+    assert "=" in finding.picture
+    apart = craft_of([(pair.one, 6, 1700, 2100), (pair.two, 7, 1700, 2100)])
+    assert said(modes.conflicting_modes_meet, apart).state == "holds"
+
+
+def test_a_third_switch_does_not_keep_two_modes_apart_that_share_one() -> None:
+    craft = read(
+        """
+        use self-right only while channel 6 in 1700..2100
+        use self-right only while channel 7 in 1700..2100
+        use return-home while channel 6 in 1700..2100
+        """
+    )
+    (finding,) = said(modes.conflicting_modes_meet, craft).findings
+    assert "channel 6 brings" in finding.message
+    assert "channel 7 brings" in finding.message
+    free = read(
+        """
+        use self-right only while channel 6 in 1700..2100
+        use self-right only while channel 7 in 1700..2100
+        use return-home only while channel 6 in 1700..2100
+        use return-home only while channel 8 in 1700..2100
+        """
+    )
+    assert said(modes.conflicting_modes_meet, free).state == "holds"
+
+
+def test_two_modes_that_are_both_always_on_conflict_all_the_time() -> None:
+    rows = [("motor-stop", 6, 900, 2100), ("idle-authority", 7, 900, 2100)]
+    craft = craft_of(rows, **{"receiver.link": "sbus"})
+    (finding,) = said(modes.conflicting_modes_meet, craft).findings
+    assert "all the time" in finding.message
+
+
+def test_a_picture_is_drawn_to_scale() -> None:
+    rows = [("arm", 5, 1500, 2100), ("self-right", 5, 1300, 1700)]
+    (finding,) = said(modes.arm_and_self_right_meet, craft_of(rows)).findings
+    head, *lines = finding.picture.split("\n")
+    for number in ("900", "1500", "2100"):
+        # The last number ends where it belongs, so that it stays within the width.
+        column = head.index(number) + (3 if number == "2100" else 0)
+        pulse = int(number)
+        for line, (_, _, low, high) in zip(lines, rows, strict=True):
+            assert (line[column] == "=") is (low <= pulse < high)
+    assert [line.split()[0] for line in lines] == ["arm", "self-right"]
+
+
+# ---------------------------------------------------------------- near an edge
+
+
+def with_switch(
+    rows: list[tuple[str, int, float, float]],
+    positions: tuple[float, ...],
+    jitter: float,
+    ends: Ends | None = "half-open",
+    **values: Any,
+) -> Craft:
+    span = on_line("card.toml", 1, 0, 1)
+    switch = SwitchCard("SA", 5, positions, (), jitter, False, span, span, (span,) * len(positions))
+    card = Card("card.toml", values, (switch,))
+    return changed(craft_of(rows, ends), card=card)
+
+
+@given(
+    pair=rising(900, 2100),
+    position=st.integers(900, 2100),
+    jitter=st.integers(0, 40),
+    margin=st.integers(0, 60),
+    ends=ENDS,
+)
+def test_edges_against_every_pulse_that_a_position_may_send(
+    pair: Pair, position: int, jitter: int, margin: int, ends: Ends
+) -> None:
+    low, high = pair
+    travel = (850, 2150)
+
+    def states(first: float, last: float, *, ends_belong: bool) -> set[bool]:
+        pulses = [half / 2 for half in range(int(2 * first), int(2 * last) + 1)]
+        if not ends_belong:
+            pulses = pulses[1:-1]
+        return {
+            low <= pulse < high or (ends == "closed" and pulse == high)
+            for pulse in pulses
+            if travel[0] <= pulse <= travel[1]
+        }
+
+    first, last = position - jitter, position + jitter
+    first, last = max(first, travel[0]), min(last, travel[1])
+    chatters = len(states(first, last, ends_belong=True)) == 2
+    close = len(states(first - margin, last + margin, ends_belong=False)) == 2
+    values = {"receiver.low_us": float(travel[0]), "receiver.high_us": float(travel[1])}
+    craft = with_switch([("arm", 5, low, high)], (float(position),), jitter, ends, **values)
+    outcome = said(modes.near_a_range_edge, craft, margin_us=margin)
+    grades = [finding.grade for finding in outcome.findings]
+    assert grades == (["ground"] if chatters else ["fix"] if close else [])
+
+
+@pytest.mark.parametrize(
+    ("mode", "grades"), [("arm", ("ground", "fix")), ("log", ("fix", "advise"))]
+)
+def test_how_grave_an_edge_is_depends_on_the_mode(mode: str, grades: tuple[str, str]) -> None:
+    for high, grade in ((2002, grades[0]), (2020, grades[1])):
+        craft = with_switch([(mode, 5, 1700, high)], (1000.0, 2000.0), 4)
+        (finding,) = said(modes.near_a_range_edge, craft).findings
+        assert finding.grade == grade
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "advice"),
+    [
+        (1480, 2100, "about 1250, midway"),  # below the middle: between low and middle
+        (1515, 2100, "about 1750, midway"),  # above it: between middle and high
+        (1300, 2010, "about 2105, well past"),
+        (990, 1300, "about 895, well past"),
+    ],
+)
+def test_the_advice_puts_the_edge_where_it_is_safe(low: int, high: int, advice: str) -> None:
+    craft = with_switch([("log", 5, low, high)], (1000.0, 1500.0, 2000.0), 5)
+    (finding,) = said(modes.near_a_range_edge, craft).findings
+    assert advice in finding.instead
+    moved = int(advice.split()[1].rstrip(","))
+    better = (low, moved) if high == 2010 else (moved, high)
+    craft = with_switch([("log", 5, *better)], (1000.0, 1500.0, 2000.0), 5)
+    assert said(modes.near_a_range_edge, craft).state == "holds"
+
+
+def test_ranges_that_follow_one_another_have_no_edge_between_them() -> None:
+    rows = [("log", 5, 1300, 1500), ("log", 5, 1500, 2100)]
+    assert said(modes.near_a_range_edge, with_switch(rows, (1000.0, 1500.0), 5)).state == "holds"
+    only = with_switch(rows[1:], (1000.0, 1500.0), 5)
+    assert said(modes.near_a_range_edge, only).state == "broken"
+
+
+def test_two_switches_mixed_on_one_channel_count_together() -> None:
+    craft = with_switch([("log", 5, 1700, 2100)], (1000.0, 1400.0), 0)
+    assert craft.card is not None
+    (first,) = craft.card.switches
+    second = first._replace(name="SB", positions=(1710.0,), position_spans=())
+    craft = changed(craft, card=Card("card.toml", {}, (first, second)))
+    (finding,) = said(modes.near_a_range_edge, craft).findings
+    assert "SB" in finding.message
+    assert said(modes.unreachable_range, craft).state == "holds"
+
+
+def test_ends_that_are_not_known_leave_only_a_touching_position_unknown() -> None:
+    craft = with_switch([("log", 5, 1700, 2000)], (1000.0, 2000.0), 0, None)
+    assert said(modes.near_a_range_edge, craft).findings[0].grade == "advise"
+    craft = with_switch([("log", 5, 1700, 1996)], (1000.0, 2000.0), 4, None)
+    assert lacks(said(modes.near_a_range_edge, craft)) == ["traits.range_ends"]
+
+
+def test_a_missing_switch_is_named_once_and_only_where_an_edge_could_be_near() -> None:
+    rows = [
+        ("arm", 5, 1700, 2100),
+        ("log", 5, 1300, 1700),
+        ("lights", 6, 900, 2100),
+        ("beacon", 4, 1700, 2100),
+    ]
+    craft = craft_of(rows, **{"receiver.link": "sbus"})
+    assert lacks(said(modes.near_a_range_edge, craft)) == ["switch on channel 5"]
+
+
+def test_a_position_outside_the_travel_is_judged_where_it_arrives() -> None:
+    # CRSF V3 Protocol Specification: nothing above 2120 µs is sent.
+    craft = with_switch([("log", 5, 1700, 2119)], (1000.0, 2400.0), 0, **{"receiver.link": "crsf"})
+    (finding,) = said(modes.near_a_range_edge, craft).findings
+    assert "comes in at 2120 µs" in finding.message
+
+
+# ---------------------------------------------------------------- where findings stand
+
+
+def test_ends_that_stand_apart_are_marked_by_their_line() -> None:
+    craft = read("use arm while channel 5 in 2100..1700")
+    (row,) = craft.mode_ranges
+    swapped = row._replace(low_span=row.high_span, high_span=row.low_span)
+    craft = changed(craft, mode_ranges=(swapped,))
+    (finding,) = said(modes.empty_range, craft).findings
+    assert finding.span == row.span
+
+
+def test_rules_of_ranges_have_nothing_to_say_without_any() -> None:
+    craft = build_craft({"receiver.link": "sbus"})
+    for rule in (
+        modes.empty_range,
+        modes.range_on_a_stick,
+        modes.unreachable_range,
+        modes.always_on,
+        modes.never_on,
+        modes.near_a_range_edge,
+    ):
+        assert said(rule, craft).state == "not for this craft"
