@@ -8,16 +8,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from cfglint.carry.changes import Fate, between
-from cfglint.carry.meaning import flag_for, wire_inverted
-from cfglint.craft.model import Craft, Value
-from cfglint.dialect.reading import Reader
+from cfglint.carry.meaning import flag_for, same, wire_inverted
+from cfglint.carry.side import text_of
+from cfglint.craft.model import Craft, Value, show
+from cfglint.craft.settings import family
+from cfglint.dialect.model import like
 from cfglint.dialect.writing import Line, Writer
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from cfglint.carry.side import Side
     from cfglint.dialect.model import Dialect, Tables
-    from cfglint.dump.source import Source
     from cfglint.dump.statements import Statement
 
 Bucket = Literal[
@@ -26,20 +28,23 @@ Bucket = Literal[
     "rescaled",
     "default says so",
     "removed",
+    "overridden",
     "by hand",
     "unreadable",
     "no setting",
 ]
-BUCKETS: tuple[Bucket, ...] = (
-    "as it is",
-    "new name",
-    "rescaled",
-    "default says so",
-    "removed",
-    "by hand",
-    "unreadable",
-    "no setting",
-)
+#: Each bucket, and what it is to a person.
+BUCKETS: dict[Bucket, str] = {
+    "as it is": "carried as it is",
+    "new name": "carried under a new name",
+    "rescaled": "carried with its value written anew",
+    "default says so": "left out, since the target's default says it already",
+    "removed": "left out, since the target no longer has it",
+    "overridden": "left out, since a later line of the dump says otherwise",
+    "by hand": "to be entered by hand",
+    "unreadable": "not readable",
+    "no setting": "no setting: a comment, section mark, identity or command",
+}
 
 #: The order in which a controller needs its lines, by the start of what they say.
 ORDER = (
@@ -51,6 +56,9 @@ ORDER = (
     ("range", "link"),
     ("failsafe.",),
 )
+
+#: What identity lines say; a target may have no place for it, and nothing is lost then.
+IDENTITY = ("craft.board", "craft.firmware")
 
 
 class Carried(NamedTuple):
@@ -66,18 +74,29 @@ class Carried(NamedTuple):
     note: str
 
 
+class Unsaid(NamedTuple):
+    """A setting that no line of the input speaks of and that may not hold in the target."""
+
+    name: str
+    value: str
+    note: str
+
+
 class Carry(NamedTuple):
     """The whole: ``lines`` is the paste-ready output, ``moved`` has a row a statement.
 
     ``stated`` are settings that no line of the input spoke of, since the old default was right;
-    the target's is another, so the output says them.
+    the target's is another, so the output says them.  ``unsaid`` are those for which it cannot.
     """
 
-    craft: Craft
+    side: Side
+    target: Dialect
+    version: str
     moved: tuple[Carried, ...]
     lines: tuple[str, ...]
     fate: Fate
     stated: tuple[str, ...] = ()
+    unsaid: tuple[Unsaid, ...] = ()
 
     def counts(self) -> dict[Bucket, int]:
         """How many statements are in each bucket; they add up to the input's."""
@@ -87,78 +106,110 @@ class Carry(NamedTuple):
         return found
 
     def by_hand(self) -> tuple[Carried, ...]:
-        """The hand list."""
+        """The hand list, as far as lines of the input are on it."""
         return tuple(row for row in self.moved if row.bucket in ("by hand", "unreadable"))
 
+    @property
+    def complete(self) -> bool:
+        """Whether nothing is left to do by hand."""
+        return not self.by_hand() and not self.unsaid
 
-def carry(source: Source, dialect: Dialect, target: Dialect, version: str) -> Carry:
+
+def carry(side: Side, target: Dialect, version: str) -> Carry:
     """Carry the setup of a dump to ``version`` of ``target``."""
-    return _Carrier(source, dialect, target, version).carry()
+    return _Carrier(side, target, version).carry()
 
 
 class _Carrier:
-    def __init__(self, source: Source, dialect: Dialect, target: Dialect, version: str) -> None:
-        self.source = source
-        self.dialect = dialect
+    def __init__(self, side: Side, target: Dialect, version: str) -> None:
+        self.side = side
+        self.craft = side.craft
         self.target = target
         self.version = version
-        self.uses: list[tuple[Statement, str]] = []
-        reader = Reader(
-            source, dialect, witness=lambda statement, use: self.uses.append((statement, use))
-        )
-        self.craft = reader.craft()
-        self.old_tables: Tables = reader.tables
+        self.old_tables: Tables = side.tables
         self.new_tables: Tables = target.at(version)
-        self.same_dialect = dialect.id == target.id
+        self.same_dialect = side.dialect.id == target.id
         self.fate = (
-            between(dialect, reader.tables.version, version)
-            if self.same_dialect
-            else Fate({}, {}, {}, ())
+            between(target, side.version, version) if self.same_dialect else Fate({}, {}, {}, ())
         )
         self.notes: dict[str, str] = {}
-        self.rescaled: set[str] = set()
+        self.defaults: set[str] = set()
+        self.turned: set[str] = set()
         self.stated: list[str] = []
+        self.unsaid: list[Unsaid] = []
+        self.lines_of: dict[str, Line] = {}
+        self.reasons: dict[str, str] = {}
+        self.idle = {
+            row.value.line_span.line: row for row in side.idle if row.value.line_span is not None
+        }
 
     def carry(self) -> Carry:
         wanted = self._wanted()
-        writer = Writer(wanted, self.target, self.version)
+        profile = self.side.profile if self.same_dialect else ""
+        writer = Writer(wanted, self.target, self.version, profile)
         written = writer.written()
-        lines_of: dict[str, Line] = {}
+        self.reasons = writer.reasons
         for part in written.parts:
             for name in part.says:
-                lines_of[name] = part
-        for name in ("craft.board", "craft.firmware", "craft.name"):
-            if written.top and name not in lines_of and name in wanted.values:
-                lines_of[name] = Line("", written.top[0], (name,))
+                self.lines_of[name] = part
+        for name in (*IDENTITY, "craft.name"):
+            if written.top and name not in self.lines_of and name not in writer.todo:
+                self.lines_of[name] = Line("", written.top[0], (name,))
+        for name in self.stated:
+            if name not in self.lines_of:
+                self._unsaid(name, self.craft.get(name))
+        self.stated = [name for name in self.stated if name in self.lines_of]
         says = self._says()
         moved = []
         kept: list[Line] = []
-        for statement, use in sorted(self.uses, key=lambda row: row[0].line):
-            row = self._place(statement, use, says.get(statement.line, ()), lines_of)
-            if use == "kept" and row.bucket in ("as it is", "new name"):
-                kept.append(Line(self._section_of(statement), row.lines[0]))
+        for statement, use in self.side.uses:
+            row = self._place(statement, use, says.get(statement.line, ()))
+            if use == "kept" or statement.line in self.idle or self._says_profile(statement):
+                section = self.side.sections[statement.line]
+                kept += [Line(section, line) for line in row.lines]
             moved.append(row)
         body = [*self._ordered(written.parts), *kept]
         lines = [*written.top, *writer.put_together(body)]
-        lines += [row.lines[0] for row in moved if row.note == _LAST]
-        return Carry(self.craft, tuple(moved), tuple(lines), self.fate, tuple(self.stated))
+        save = self._save(self.target)
+        if save:
+            lines.append(save)
+        return Carry(
+            self.side,
+            self.target,
+            self.version,
+            tuple(moved),
+            tuple(lines),
+            self.fate,
+            tuple(self.stated),
+            tuple(self.unsaid),
+        )
+
+    @staticmethod
+    def _save(dialect: Dialect) -> str:
+        return str(dialect.data.get("ignored", {}).get("save", ""))
 
     # -- what the target should be told ---------------------------------------------------------
 
     def _wanted(self) -> Craft:
-        """The craft in the target's terms: board renamed, flag turned, defaults left out."""
-        values: dict[str, Value] = {}
+        """The craft in the target's terms: board renamed, flag turned, its own defaults known."""
+        values: dict[str, Value] = {
+            name: Value(name, entry.default, "default")
+            for name, entry in self.new_tables.defaults()
+        }
         for name, value in self.craft.values.items():
-            if value.origin != "set":
-                self._old_default(name, value, values)
-                continue
             changed = self._turned(name, value)
+            default = values.get(name)
             if changed is None:
-                continue
-            if self._is_default(name, changed):
-                self.notes[name] = "default"
-                continue
-            values[name] = changed
+                if value.origin != "set" and value.line_span is None:
+                    self._unsaid(name, value)
+            elif default is not None and same(changed, default):
+                self.defaults.add(name)
+            elif value.origin == "set":
+                values[name] = changed
+            elif family(name) in self.new_tables.by_setting or value.line_span is not None:
+                # It held because no line said otherwise; the target's default is another.
+                values[name] = changed._replace(origin="set")
+                self.stated.append(name)
         return Craft(
             file=self.craft.file,
             name=self.craft.name,
@@ -171,14 +222,9 @@ class _Carrier:
             traits=self.new_tables.traits,
         )
 
-    def _old_default(self, name: str, value: Value, values: dict[str, Value]) -> None:
-        """A value that held because no line said otherwise: said now, if the default changed."""
-        entry = self.new_tables.by_setting.get(_family(name))
-        changed = self._turned(name, value)
-        if entry is None or changed is None or self._is_default(name, changed):
-            return
-        values[name] = changed._replace(origin="set")
-        self.stated.append(name)
+    def _unsaid(self, name: str, value: Value) -> None:
+        note = self.notes.get(name) or self._cannot([name])
+        self.unsaid.append(Unsaid(name, show(name, value.value), note))
 
     def _turned(self, name: str, value: Value) -> Value | None:
         if name == "craft.board" and value.value in self.fate.boards:
@@ -197,17 +243,12 @@ class _Carrier:
                 "told here; try it at the bench, propellers off, and look at the receiver's bars"
             )
             return None
-        self.notes[name] = f"the flag is {new} in the target, so it must be turned to mean the same"
-        self.rescaled.add(name)
+        if flag != value.value:
+            self.notes[name] = (
+                f"the flag is {new} in the target, so it must be turned to mean the same"
+            )
+            self.turned.add(name)
         return value._replace(value=flag)
-
-    def _is_default(self, name: str, value: Value) -> bool:
-        entry = self.new_tables.by_setting.get(_family(name))
-        if entry is None or entry.default is None:
-            return False
-        if entry.many and not _number(name) <= entry.many:
-            return False
-        return bool(entry.default == value.value)
 
     # -- what became of each statement ---------------------------------------------------------
 
@@ -215,7 +256,7 @@ class _Carrier:
         """Line number → what that line says (setting names, ranges, links)."""
         found: dict[int, list[str]] = {}
         for name, value in self.craft.values.items():
-            if value.line_span is not None and value.origin == "set":
+            if value.line_span is not None:
                 found.setdefault(value.line_span.line, []).append(name)
         for number, row in enumerate(self.craft.mode_ranges):
             found.setdefault(row.span.line, []).append(f"range {number}")
@@ -223,123 +264,167 @@ class _Carrier:
             found.setdefault(link.span.line, []).append(f"link {number}")
         return {line: tuple(names) for line, names in found.items()}
 
-    def _place(
-        self,
-        statement: Statement,
-        use: str,
-        names: Sequence[str],
-        lines_of: dict[str, Line],
-    ) -> Carried:
-        text = statement.text[statement.start : statement.end]
+    def _place(self, statement: Statement, use: str, names: Sequence[str]) -> Carried:
         if use == "unreadable":
             return Carried(statement, "unreadable", (), "look at it in the file; nothing was read")
         if use in ("comment", "section", "refusal"):
             return Carried(statement, "no setting", (), use)
         if use == "ignored":
-            if self.same_dialect:
-                return Carried(statement, "as it is", (text,), _LAST)
-            return Carried(statement, "no setting", (), "a command of the old firmware")
+            return self._command(statement)
         if use == "refused":
             note = "the old controller refused it already; decide whether it is wanted"
             return Carried(statement, "by hand", (), note)
         if use == "kept":
-            return self._kept(statement, text)
-        if use in ("stray", "misread"):
+            return self._kept(statement)
+        if use == "stray":
             note = "its meaning is not known here; enter it if the new firmware still has it"
             return Carried(statement, "by hand", (), note)
-        return self._known(statement, text, use, names, lines_of)
-
-    def _known(
-        self,
-        statement: Statement,
-        text: str,
-        use: str,
-        names: Sequence[str],
-        lines_of: dict[str, Line],
-    ) -> Carried:
+        if use == "misread":
+            lines = self._lines([name for name in names if name in self.lines_of])
+            note = "its value means nothing here; look up what it should be"
+            if lines:
+                note = f"part of it means nothing here; carried without that part: {lines[0]}"
+            return Carried(statement, "by hand", lines, note)
         if not names:
-            if use == "identity":
-                return Carried(statement, "no setting", (), "identity")
-            removal = statement.kind == "removal"
-            note = (
-                "it takes a value back to the old default; see what the new default is"
-                if removal
-                else "a later line, or the profile in use, says otherwise"
+            return self._nameless(statement, use)
+        return self._known(statement, use, names)
+
+    def _command(self, statement: Statement) -> Carried:
+        text, fold = text_of(statement), self.old_tables.fold
+        save = self._save(self.target)
+        if save and fold(text) == fold(self._save(self.side.dialect)):
+            if text == save:
+                return Carried(statement, "as it is", (save,), "put last")
+            return Carried(statement, "new name", (save,), "put last")
+        if any(like(fold(text), fold(line)) for line in self.old_tables.ignored):
+            return Carried(statement, "no setting", (), "a command")
+        return Carried(statement, "default says so", (), "an empty slot; the target's are empty")
+
+    def _says_profile(self, statement: Statement) -> bool:
+        in_use = str(self.old_tables.profiles.get("in_use", ""))
+        fold = self.old_tables.fold
+        return bool(in_use) and fold(statement.name) == fold(in_use)
+
+    def _nameless(self, statement: Statement, use: str) -> Carried:
+        """A statement that was understood and says nothing of the craft as it is."""
+        text = text_of(statement)
+        if use == "identity":
+            return Carried(statement, "no setting", (), "identity")
+        if self._says_profile(statement):
+            if self.same_dialect and statement.value == self.side.profile:
+                return Carried(statement, "as it is", (text,), "")
+            return Carried(
+                statement, "no setting", (), "it says which profile is in use; that is carried"
             )
+        idle = self.idle.get(statement.line)
+        if idle is not None:
+            if self._unchanged(idle.value.name):
+                return Carried(statement, "as it is", (text,), "of a profile not in use")
+            note = f"it is of profile {idle.profile}, which is not in use; enter it there if wanted"
             return Carried(statement, "by hand", (), note)
-        out = [lines_of[name] for name in names if name in lines_of]
-        lacking = [name for name in names if name not in lines_of]
-        defaults = [name for name in lacking if self.notes.get(name) == "default"]
-        notes = "; ".join(
-            dict.fromkeys(
-                self.notes[name]
-                for name in names
-                if name in self.notes and self.notes[name] != "default"
-            )
-        )
-        if len(defaults) == len(names):
-            return Carried(statement, "default says so", (), "the new default is the same")
-        if len(lacking) > len(defaults):
-            left = [name for name in lacking if name not in defaults]
-            return self._lost(statement, left, notes)
-        texts = tuple(dict.fromkeys(line.text for line in out))
-        if any(name in self.rescaled for name in names):
-            return Carried(statement, "rescaled", texts, notes)
-        if len(texts) == 1 and _bare(texts[0]) == _bare(text):
-            return Carried(statement, "as it is", texts, notes)
-        if self.same_dialect and self._same_names(statement, names):
-            return Carried(statement, "rescaled", texts, notes or "the new firmware counts it so")
-        return Carried(statement, "new name", texts, notes)
+        if statement.kind == "removal" and use == "setting":
+            note = "it takes a value back to the old default, which the dialect file does not say"
+            return Carried(statement, "by hand", (), note)
+        return Carried(statement, "overridden", (), BUCKETS["overridden"])
 
-    def _same_names(self, statement: Statement, names: Sequence[str]) -> bool:
-        """Whether the target calls these settings as the old version did."""
-        if statement.name in self.fate.renamed:
+    def _unchanged(self, name: str) -> bool:
+        """Whether the target writes a setting just as the old firmware does."""
+        if not self.same_dialect:
             return False
+        old = self.old_tables.by_setting.get(family(name))
+        new = self.new_tables.by_setting.get(family(name))
+        return old is not None and new is not None and old._replace(default=new.default) == new
+
+    def _lines(self, names: Iterable[str]) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(self.lines_of[name].text for name in names))
+
+    def _known(self, statement: Statement, use: str, names: Sequence[str]) -> Carried:
+        if use == "identity":
+            # A target without a place for board and version loses nothing by it.
+            names = [name for name in names if name in self.lines_of or name not in IDENTITY]
+        notes = [self.notes[name] for name in names if name in self.notes]
+        notes += [note for name in names if (note := self._ends_note(name))]
+        note = "; ".join(dict.fromkeys(notes))
+        lacking = [name for name in names if name not in self.lines_of]
+        left = [name for name in lacking if name not in self.defaults]
+        lines = self._lines(name for name in names if name in self.lines_of)
+        if left:
+            return self._lost(statement, left, note, lines)
+        if use == "identity":
+            bucket: Bucket = "new name" if "craft.board" in self.notes else "no setting"
+            return Carried(statement, bucket, lines, note or "identity")
+        if len(lacking) == len(names):
+            note = f"{note}; the target's default is that" if note else "the target's default"
+            return Carried(statement, "default says so", (), note)
+        text = text_of(statement)
+        if any(name in self.turned for name in names):
+            return Carried(statement, "rescaled", lines, note)
+        if len(lines) == 1 and " ".join(lines[0].split()) == text:
+            return Carried(statement, "as it is", lines, note)
+        if statement.kind == "removal":
+            return Carried(
+                statement, "rescaled", lines,
+                note or "the target's default is another, so the old one is said",
+            )  # fmt: skip
+        renamed = self._renamed(statement, names)
+        if renamed or not self.same_dialect:
+            joined = "; ".join(filter(None, (renamed, note)))
+            return Carried(statement, "new name", lines, joined)
+        return Carried(statement, "rescaled", lines, note or "the target writes it so")
+
+    def _ends_note(self, name: str) -> str:
+        """What differs of a mode range whose firmware counts the upper end otherwise."""
+        old, new = self.craft.traits.range_ends, self.new_tables.traits.range_ends
+        if not name.startswith("range ") or old == new:
+            return ""
+        return "whether the upper end itself belongs to the range is not as before"
+
+    def _renamed(self, statement: Statement, names: Sequence[str]) -> str:
+        """In words, what the target calls these settings, if otherwise than before."""
+        if statement.name in self.fate.renamed:
+            return f"`{statement.name}` is `{self.fate.renamed[statement.name]}` now"
         for name in names:
-            old = self.old_tables.by_setting.get(_family(name))
-            new = self.new_tables.by_setting.get(_family(name))
-            if old is not None and new is not None and old.name != new.name:
-                return False
-        return not any(name.startswith("craft.") for name in names)
+            old = self.old_tables.by_setting.get(family(name))
+            new = self.new_tables.by_setting.get(family(name))
+            if self.same_dialect and old is not None and new is not None and old.name != new.name:
+                return f"`{old.name or name}` is `{new.name or name}` now"
+        return ""
 
-    def _lost(self, statement: Statement, left: Sequence[str], notes: str) -> Carried:
+    def _cannot(self, left: Iterable[str]) -> str:
+        """Why the target has no line for some settings."""
+        target = f"{self.target.id} {self.version}".strip()
+        reason = next((self.reasons[name] for name in left if name in self.reasons), "")
+        if reason:
+            return f"it cannot be written for {target}: {reason}"
+        return f"{target} has no line for it that this dialect file knows"
+
+    def _lost(
+        self, statement: Statement, left: Sequence[str], note: str, lines: tuple[str, ...]
+    ) -> Carried:
         why = self.fate.removed.get(statement.name, "")
-        if why:
+        if why and not lines:
             return Carried(statement, "removed", (), why)
-        if notes:
-            return Carried(statement, "by hand", (), notes)
-        what = ", ".join(f"`{name}`" for name in left)
-        return Carried(
-            statement, "by hand", (), f"the target has no line for {what} with this value"
-        )
+        return Carried(statement, "by hand", lines, note or self._cannot(left))
 
-    def _kept(self, statement: Statement, text: str) -> Carried:
+    def _kept(self, statement: Statement) -> Carried:
+        """A line known by name only: nobody can say what it means, so only its name is changed."""
+        text = statement.text[statement.start : statement.end]
         name = statement.name or text.split(maxsplit=1)[0]
         if not self.same_dialect:
-            note = "it has no neutral meaning, so only its own firmware's maker can say"
+            note = "it has no neutral meaning, so only the firmware's makers can say"
             return Carried(statement, "by hand", (), note)
         if name in self.fate.removed:
             return Carried(statement, "removed", (), self.fate.removed[name])
-        if name in self.fate.renamed:
-            start = statement.name_at - statement.start if statement.name else 0
-            new = self.fate.renamed[name]
-            changed = text[:start] + new + text[start + len(name) :]
-            return Carried(statement, "new name", (changed,), f"`{name}` is `{new}` now")
-        return Carried(statement, "as it is", (text,), "")
-
-    def _section_of(self, statement: Statement) -> str:
-        """The section a statement stands in, from the section marks before it."""
-        path: list[str] = []
-        flat = not self.dialect.data["shape"].get("close")
-        for other, use in self.uses:
-            if other.line >= statement.line:
-                break
-            if use == "section" and other.kind == "section":
-                path = [] if flat else path
-                path.append(" ".join(other.name.split()))
-            elif use == "section" and path:
-                path.pop()
-        return "/".join(path)
+        new = self.fate.renamed.get(name, name)
+        start = statement.name_at - statement.start if statement.name else 0
+        changed = text[:start] + new + text[start + len(name) :]
+        fold = self.new_tables.fold
+        forms = (fold(new), fold(changed))
+        if not any(like(form, fold(known)) for known in self.new_tables.kept for form in forms):
+            return Carried(statement, "by hand", (), "the target does not know this name")
+        if new == name:
+            return Carried(statement, "as it is", (text,), "")
+        return Carried(statement, "new name", (changed,), f"`{name}` is `{new}` now")
 
     def _ordered(self, parts: Iterable[Line]) -> list[Line]:
         def rank(line: Line) -> int:
@@ -351,25 +436,55 @@ class _Carrier:
         return sorted(parts, key=rank)
 
 
-_LAST = "put last"
+def batches(lines: Sequence[str], size: int, dialect: Dialect | None = None) -> list[list[str]]:
+    """Lines in batches for a slow serial line; ``size`` 0 means one batch.
 
-
-def _family(name: str) -> str:
-    from cfglint.craft.settings import family
-
-    return family(name)
-
-
-def _number(name: str) -> int:
-    return next((int(part) for part in name.split(".") if part.isdigit()), 0)
-
-
-def _bare(text: str) -> str:
-    return " ".join(text.split())
-
-
-def batches(lines: Sequence[str], size: int) -> list[tuple[str, ...]]:
-    """Lines in batches for a slow serial line; ``size`` 0 means one batch."""
+    With a dialect no batch ends inside a section that must be closed, unless that section alone
+    is longer than a batch.
+    """
     if size <= 0:
-        return [tuple(lines)]
-    return [tuple(lines[start : start + size]) for start in range(0, len(lines), size)]
+        return [list(lines)]
+    found: list[list[str]] = [[]]
+    for group in _groups(lines, dialect):
+        if found[-1] and len(found[-1]) + len(group) > size:
+            found.append([])
+        for line in group:
+            if len(found[-1]) == size:
+                found.append([])
+            found[-1].append(line)
+    return found
+
+
+def _groups(lines: Sequence[str], dialect: Dialect | None) -> Iterable[list[str]]:
+    if dialect is None or not dialect.data["shape"].get("close"):
+        yield from ([line] for line in lines)
+        return
+    depth = 0
+    group: list[str] = []
+    for line in lines:
+        group.append(line)
+        statement = dialect.scanner.line(line, 1)
+        if statement is not None and statement.kind == "section":
+            depth += 1
+        elif statement is not None and statement.kind == "section_end":
+            depth -= 1
+        if depth == 0:
+            yield group
+            group = []
+    if group:
+        yield group
+
+
+def paste(found: Carry, size: int = 0) -> str:
+    """The text to paste: the lines in batches, each begun by a comment that counts them."""
+    parts = batches(found.lines, size, found.target)
+    mark = found.target.data["shape"].get("comment", "")
+    mark = mark if isinstance(mark, str) else mark[0]
+    out: list[str] = []
+    for number, part in enumerate(parts, 1):
+        if len(parts) > 1:
+            out += [""] * (number > 1)
+            if mark:
+                out.append(f"{mark} batch {number} of {len(parts)}")
+        out += part
+    return "".join(line + "\n" for line in out)

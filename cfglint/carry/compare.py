@@ -9,14 +9,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.carry.changes import Fate, between
-from cfglint.carry.meaning import consequence, flag_for, is_switch_mode, same, wire_inverted
+from cfglint.carry.meaning import consequence, flag_for, same, wire_inverted
+from cfglint.carry.side import Idle, Side, name_of, text_of
 from cfglint.craft.model import Craft, ModeLink, ModeRange, Value, show
-from cfglint.dialect.reading import Reader
 from cfglint.dialect.writing import Writer
 
 if TYPE_CHECKING:
-    from cfglint.dialect.model import Dialect
-    from cfglint.dump.source import Source
+    from collections.abc import Iterable
+
     from cfglint.dump.statements import Statement
     from cfglint.rule import Grade
     from cfglint.span import Span
@@ -49,12 +49,16 @@ KINDS: tuple[Kind, ...] = (
 )
 
 
+_UNTOLD = "whether it was wanted cannot be told here"
+
+
 class Entry(NamedTuple):
     """One thing that is, or is not, as it was.
 
     ``was`` and ``now`` are values as a person reads them; ``before`` and ``after`` where they
     stand (None where nothing stands); ``enter`` the line(s) that put it right ("" if nothing
-    is to be entered).  ``grade`` is None for what needs no attention.
+    is to be entered), sections and all, ``line`` the last of them by itself.  ``grade`` is None
+    for what needs no attention.
     """
 
     kind: Kind
@@ -66,16 +70,7 @@ class Entry(NamedTuple):
     grade: Grade | None
     meaning: str
     enter: str = ""
-
-
-class Side(NamedTuple):
-    """One of the two dumps, read."""
-
-    source: Source
-    dialect: Dialect
-    craft: Craft
-    version: str
-    uses: tuple[tuple[Statement, str], ...]
+    line: str = ""
 
 
 class Comparison(NamedTuple):
@@ -89,17 +84,6 @@ class Comparison(NamedTuple):
     def shown(self) -> tuple[Entry, ...]:
         """The entries that a person should see."""
         return tuple(entry for entry in self.entries if entry.kind != "same")
-
-
-def read_side(source: Source, dialect: Dialect, name: str = "") -> Side:
-    """Read one dump with everything that comparing needs."""
-    uses: list[tuple[Statement, str]] = []
-    reader = Reader(
-        source, dialect, name=name, witness=lambda statement, use: uses.append((statement, use))
-    )
-    craft = reader.craft()
-    uses.sort(key=lambda row: row[0].line)
-    return Side(source, dialect, craft, reader.tables.version, tuple(uses))
 
 
 def compare(before: Side, after: Side) -> Comparison:
@@ -118,7 +102,7 @@ class _Comparer:
             if self.one_dialect
             else Fate({}, {}, {}, ())
         )
-        self._enter: dict[str, str] | None = None
+        self._enter: dict[str, tuple[str, str]] | None = None
         self._names: dict[int, dict[int, str]] = {}
 
     def compare(self) -> Comparison:
@@ -126,6 +110,7 @@ class _Comparer:
         for name in dict.fromkeys([*old.values, *new.values]):
             self._setting(name, old.get(name), new.get(name))
         self._modes(old, new)
+        self._idle()
         self._kept()
         self._refusals()
         self._notes()
@@ -147,9 +132,9 @@ class _Comparer:
         *,
         grade: Grade | None,
         meaning: str,
-        enter: str = "",
+        enter: tuple[str, str] = ("", ""),
     ) -> None:
-        self.entries.append(Entry(kind, name, was, now, before, after, grade, meaning, enter))
+        self.entries.append(Entry(kind, name, was, now, before, after, grade, meaning, *enter))
 
     # -- settings ----------------------------------------------------------------------------
 
@@ -254,12 +239,10 @@ class _Comparer:
                 meaning=f"the flag is {sense}; it says the same of the wire",
             )  # fmt: skip
         else:
-            wanted = flag_for(link_of, after.traits.inversion, first)
-            right = bool(wanted)
             self._add(
                 "sense changed", old.name, was, now, *spans, grade="ground",
                 meaning=f"the flag is {sense}: with the same word the receiver is dead",
-                enter=self._line_of(Value(old.name, right, "set")),
+                enter=self._line_for(old.name),
             )  # fmt: skip
         return True
 
@@ -271,8 +254,10 @@ class _Comparer:
 
     # -- lines to enter ------------------------------------------------------------------------
 
-    def _line_for(self, name: str) -> str:
-        """The line(s) that give the after side the before side's value of a setting."""
+    def _line_for(self, name: str) -> tuple[str, str]:
+        """The line that gives the after side the before side's value of a setting (or its
+        ``range 3`` or ``link 0``): with the section around it, and by itself.
+        """
         if self._enter is None:
             old, new = self.before.craft, self.after.craft
             values = {
@@ -289,17 +274,14 @@ class _Comparer:
                 else:
                     values["receiver.inverted"] = inverted._replace(value=flag, origin="set")
             self._enter = self._lines(values, old.mode_ranges, old.mode_links)
-        return self._enter.get(name, "")
-
-    def _line_of(self, value: Value) -> str:
-        return self._lines({value.name: value}, (), ()).get(value.name, "")
+        return self._enter.get(name, ("", ""))
 
     def _lines(
         self,
         values: dict[str, Value],
         ranges: tuple[ModeRange, ...],
         links: tuple[ModeLink, ...],
-    ) -> dict[str, str]:
+    ) -> dict[str, tuple[str, str]]:
         new = self.after.craft
         craft = Craft(
             file=new.file,
@@ -312,130 +294,188 @@ class _Comparer:
             mode_links=links,
             traits=new.traits,
         )
-        writer = Writer(craft, self.after.dialect, self.after.version)
+        writer = Writer(craft, self.after.dialect, self.after.version, self.after.profile)
         parts = writer.written().parts
         return {
-            name: "\n".join(writer.put_together([part])) for part in parts for name in part.says
+            name: ("\n".join(writer.put_together([part])), part.text)
+            for part in parts
+            for name in part.says
         }
 
     # -- modes -------------------------------------------------------------------------------
 
     def _modes(self, old: Craft, new: Craft) -> None:
-        for mode in dict.fromkeys([row.mode for row in (*old.mode_ranges, *new.mode_ranges)]):
-            self._mode(mode, old, new)
-        links = [(link.mode, link.follows, link.join) for link in new.mode_links]
+        had = _by_mode(old.mode_ranges)
+        has = _by_mode(new.mode_ranges)
+        for mode in dict.fromkeys([*had, *has]):
+            self._mode(mode, had.get(mode, []), has.get(mode, []))
+        grade, clause = consequence("mode")
+        left: dict[tuple[str, str, str], list[ModeLink]] = {}
+        for link in new.mode_links:
+            left.setdefault((link.mode, link.follows, link.join), []).append(link)
         for number, link in enumerate(old.mode_links):
-            key = (link.mode, link.follows, link.join)
-            text = f"along with {link.follows}"
-            if key in links:
-                other = new.mode_links[links.index(key)]
+            name, text = f"mode {link.mode}", f"along with {link.follows}"
+            twins = left.get((link.mode, link.follows, link.join))
+            if twins:
                 self._add(
-                    "same", f"mode {link.mode}", text, text, link.span, other.span,
+                    "same", name, text, text, link.span, twins.pop(0).span,
                     grade=None, meaning="the same",
                 )  # fmt: skip
                 continue
-            self._line_for("")
             self._add(
-                "lost", f"mode {link.mode}", text, "not set", link.span, None,
-                grade=_mode_grade(link.mode), meaning=consequence("mode")[1],
-                enter=(self._enter or {}).get(f"link {number}", ""),
+                "lost", name, text, "not set", link.span, None,
+                grade=grade, meaning=clause, enter=self._line_for(f"link {number}"),
             )  # fmt: skip
-        had = [(link.mode, link.follows, link.join) for link in old.mode_links]
-        for link in new.mode_links:
-            if (link.mode, link.follows, link.join) not in had:
+        for rows in left.values():
+            for link in rows:
                 self._add(
                     "added", f"mode {link.mode}", "not set", f"along with {link.follows}",
-                    None, link.span, grade=_mode_grade(link.mode),
-                    meaning=consequence("mode")[1],
+                    None, link.span, grade=grade, meaning=clause,
                 )  # fmt: skip
 
-    def _mode(self, mode: str, old: Craft, new: Craft) -> None:
-        name, clause, grade = f"mode {mode}", consequence("mode")[1], _mode_grade(mode)
-        left = list(new.ranges_of(mode))
+    def _mode(
+        self, mode: str, old: list[tuple[int, ModeRange]], new: list[tuple[int, ModeRange]]
+    ) -> None:
+        name, (grade, clause) = f"mode {mode}", consequence("mode")
+        ends = self.before.craft.traits.range_ends == self.after.craft.traits.range_ends
+        twins: dict[tuple[int, float, float, str], list[ModeRange]] = {}
+        for _number, row in new:
+            twins.setdefault(_key(row), []).append(row)
         gone: list[tuple[int, ModeRange]] = []
-        ends = old.traits.range_ends == new.traits.range_ends
-        for number, row in enumerate(old.mode_ranges):
-            if row.mode != mode:
-                continue
-            twin = next((other for other in left if _key(other) == _key(row)), None)
-            if twin is None:
+        for number, row in old:
+            same_rows = twins.get(_key(row))
+            if not same_rows:
                 gone.append((number, row))
                 continue
-            left.remove(twin)
             text = _range_text(row)
             self._add(
-                "same", name, text, text, row.span, twin.span, grade=None,
+                "same", name, text, text, row.span, same_rows.pop(0).span, grade=None,
                 meaning="the same" if ends else "the same but for whether the end belongs to it",
             )  # fmt: skip
+        left: dict[int, list[ModeRange]] = {}
+        for rows in twins.values():
+            for row in rows:
+                left.setdefault(row.channel, []).append(row)
         for number, row in gone:
-            self._line_for("")
-            enter = (self._enter or {}).get(f"range {number}", "")
-            other = next((one for one in left if one.channel == row.channel), None) or (
-                left[0] if left else None
-            )
-            if other is not None:
-                left.remove(other)
+            # What replaced it: a range on the same channel, else any.
+            rows = left.get(row.channel) or next((some for some in left.values() if some), [])
+            other = rows.pop(0) if rows else None
             self._add(
                 "changed" if other is not None else "lost", name, _range_text(row),
                 _range_text(other) if other is not None else "not set", row.span,
                 other.span if other is not None else None, grade=grade, meaning=clause,
-                enter=enter,
+                enter=self._line_for(f"range {number}"),
             )  # fmt: skip
-        for row in left:
-            self._add(
-                "added", name, "not set", _range_text(row), None, row.span, grade=grade,
-                meaning=clause,
-            )  # fmt: skip
+        for rows in left.values():
+            for row in rows:
+                self._add(
+                    "added", name, "not set", _range_text(row), None, row.span, grade=grade,
+                    meaning=clause,
+                )  # fmt: skip
+
+    # -- profiles not in use ---------------------------------------------------------------------
+
+    def _idle(self) -> None:
+        """Values in profiles that are not in use: a press of a switch may bring them up."""
+        old = {(row.profile, row.value.name): row for row in self.before.idle}
+        new = {(row.profile, row.value.name): row for row in self.after.idle}
+        for key in dict.fromkeys([*old, *new]):
+            self._idle_value(old.get(key), new.get(key))
+
+    def _idle_value(self, old: Idle | None, new: Idle | None) -> None:
+        some = old or new
+        assert some is not None
+        name = f"{some.value.name} (profile {some.profile})"
+        was = show(some.value.name, old.value.value) if old is not None else "not set"
+        now = show(some.value.name, new.value.value) if new is not None else "not set"
+        kind: Kind = "changed"
+        if old is None or new is None:
+            kind = "added" if old is None else "lost"
+        elif same(old.value, new.value):
+            kind = "same"
+        self._add(
+            kind, name, was, now,
+            old.value.line_span if old is not None else None,
+            new.value.line_span if new is not None else None,
+            grade=None if kind == "same" else "advise",
+            meaning="it counts once that profile is in use",
+        )  # fmt: skip
 
     # -- lines without a neutral meaning ---------------------------------------------------------
 
     def _kept(self) -> None:
         """Lines that are known by name only, and lines that are not known at all."""
         uses = ("kept", "stray", "misread", "unreadable", "ignored")
-        old = [row for row in self.before.uses if row[1] in uses]
         new = [row for row in self.after.uses if row[1] in uses]
-        left = list(new)
-        for statement, use in old:
-            name, text = _name_of(statement), _text(statement)
-            called = self.fate.renamed.get(name, name)
-            twin = next((row for row in left if _text(row[0]) == text), None) or next(
-                (row for row in left if _name_of(row[0]) == called and row[1] == use == "kept"),
-                None,
-            )
-            span = statement.span(self.before.craft.file)
+        by_text: dict[tuple[str, str], list[Statement]] = {}
+        by_name: dict[tuple[str, str], list[Statement]] = {}
+        for statement, use in new:
+            section = self.after.sections[statement.line]
+            by_text.setdefault((section, text_of(statement)), []).append(statement)
+            if use == "kept":
+                by_name.setdefault((section, name_of(statement)), []).append(statement)
+        paired: set[int] = set()
+
+        def take(rows: Iterable[Statement]) -> Statement | None:
+            twin = next((row for row in rows if row.line not in paired), None)
             if twin is not None:
-                left.remove(twin)
-                self._pair(statement, twin[0], name, called)
+                paired.add(twin.line)
+            return twin
+
+        unpaired: list[tuple[Statement, str]] = []
+        for statement, use in self.before.uses:
+            if use not in uses:
                 continue
-            if use == "ignored":
-                self._add("same", name, text, "", span, None, grade=None, meaning="a command")
-                continue
-            why = self.fate.removed.get(name, "")
-            meaning = why or "whether it was wanted cannot be told here"
-            enter = text if use == "kept" and self.one_dialect and not why else ""
-            if called != name:
-                enter = enter.replace(name, called, 1)
-            self._add(
-                "lost", name, text, "not set", span, None, grade="advise", meaning=meaning,
-                enter=enter,
-            )  # fmt: skip
-        for statement, use in left:
-            span = statement.span(self.after.craft.file)
-            kind: Kind = "added" if use in ("kept", "ignored") else "not understood"
-            grade: Grade | None = {"ignored": None, "kept": "advise"}.get(use, "fix")
-            if use == "ignored":
-                kind = "same"
-            self._add(
-                kind, _name_of(statement), "not set", _text(statement), None, span,
-                grade=grade, meaning="whether it was wanted cannot be told here",
-            )  # fmt: skip
+            key = self.before.sections[statement.line], text_of(statement)
+            twin = take(by_text.get(key, ()))
+            if twin is None:
+                unpaired.append((statement, use))
+            else:
+                self._pair(statement, twin, name_of(statement), name_of(statement))
+        for statement, use in unpaired:
+            name = name_of(statement)
+            called = self.fate.renamed.get(name, name)
+            key = self.before.sections[statement.line], called
+            twin = take(by_name.get(key, ())) if use == "kept" else None
+            if twin is None:
+                self._gone(statement, use, name, called)
+            else:
+                self._pair(statement, twin, name, called)
+        for statement, use in new:
+            if statement.line not in paired:
+                self._new(statement, use)
+
+    def _gone(self, statement: Statement, use: str, name: str, called: str) -> None:
+        text, span = text_of(statement), statement.span(self.before.craft.file)
+        if use == "ignored":
+            self._add("same", name, text, "", span, None, grade=None, meaning="a command")
+            return
+        why = self.fate.removed.get(name, "")
+        line = ""
+        if use == "kept" and self.one_dialect and not why:
+            line = text.replace(name, called, 1)
+        self._add(
+            "lost", name, text, "not set", span, None, grade="advise",
+            meaning=why or _UNTOLD,
+            enter=(line, line),
+        )  # fmt: skip
+
+    def _new(self, statement: Statement, use: str) -> None:
+        kind: Kind = "added" if use == "kept" else "not understood"
+        grade: Grade | None = {"ignored": None, "kept": "advise"}.get(use, "fix")
+        self._add(
+            "same" if use == "ignored" else kind, name_of(statement), "not set",
+            text_of(statement), None, statement.span(self.after.craft.file), grade=grade,
+            meaning="a command" if use == "ignored" else _UNTOLD,
+        )  # fmt: skip
 
     def _pair(self, old: Statement, new: Statement, name: str, called: str) -> None:
         spans = (old.span(self.before.craft.file), new.span(self.after.craft.file))
-        first, second = _text(old), _text(new)
+        first, second = text_of(old), text_of(new)
+        line = first.replace(name, called, 1)
         if first == second:
             self._add("same", name, first, second, *spans, grade=None, meaning="the same")
-        elif first.replace(name, called, 1) == second:
+        elif line == second:
             self._add(
                 "renamed", called, first, second, *spans, grade=None,
                 meaning=f"`{name}` is `{called}` now; nothing to do",
@@ -444,39 +484,47 @@ class _Comparer:
             self._add(
                 "changed", called, first, second, *spans, grade="advise",
                 meaning="it has no meaning that cfglint knows; look it up",
-                enter=first.replace(name, called, 1),
+                enter=(line, line),
             )  # fmt: skip
 
     def _refusals(self) -> None:
-        for refusal in self.after.craft.refusals:
+        from cfglint.carry.refused import refused
+
+        if not self.after.craft.refusals:
+            return
+        for row in refused(self.after.source, self.after.dialect, self.after.version):
             self._add(
-                "refused", refusal.cause_text or "a line", refusal.cause_text,
-                refusal.reason or "refused", None, refusal.cause or refusal.span, grade="fix",
-                meaning="the controller did not take this line",
+                "refused", row.text or "a line", row.text, row.said or "refused", None,
+                row.cause or row.span, grade="fix",
+                meaning=f"the controller did not take this line: {row.meaning}",
+                enter=(row.enter, row.enter),
             )  # fmt: skip
 
     def _notes(self) -> None:
-        """Account for lines that set nothing, and for settings a later line overrode."""
+        """Account for lines that set nothing, and for those that a later line overrode."""
         covered = {
-            (span.file, line)
+            (span.file, span.line)
             for entry in self.entries
             for span in (entry.before, entry.after)
             if span is not None
-            for line in range(span.line, span.end_line + 1)
+        }
+        quiet = {
+            "comment": "no setting",
+            "section": "no setting",
+            "identity": "no setting",
+            "refusal": "no setting",
+            "refused": "the controller did not take it",
         }
         for side, first in ((self.before, True), (self.after, False)):
             for statement, use in side.uses:
                 span = statement.span(side.craft.file)
-                if (span.file, span.line) in covered:
-                    continue
-                text = _text(statement)
-                quiet = use in ("comment", "section", "identity", "refusal")
-                self._add(
-                    "same" if quiet else "changed", _name_of(statement) or use,
-                    text if first else "", "" if first else text,
-                    span if first else None, None if first else span,
-                    grade=None, meaning="no setting" if quiet else "a later line says otherwise",
-                )  # fmt: skip
+                if (span.file, span.line) not in covered:
+                    text = text_of(statement)
+                    self._add(
+                        "same", name_of(statement), text if first else "", "" if first else text,
+                        span if first else None, None if first else span, grade=None,
+                        meaning=quiet.get(use, "a later line says otherwise"),
+                    )  # fmt: skip
 
 
 def _told(craft: Craft, sense: str | None, flag: bool) -> bool | None:
@@ -509,21 +557,16 @@ def _range_text(row: ModeRange) -> str:
     return f"channel {row.channel}, {row.low_us:g} to {row.high_us:g} µs{joint}"
 
 
-def _text(statement: Statement) -> str:
-    return " ".join(statement.text[statement.start : statement.end].split())
-
-
-def _name_of(statement: Statement) -> str:
-    return statement.name or _text(statement).split(" ", maxsplit=1)[0]
+def _by_mode(rows: Iterable[ModeRange]) -> dict[str, list[tuple[int, ModeRange]]]:
+    found: dict[str, list[tuple[int, ModeRange]]] = {}
+    for number, row in enumerate(rows):
+        found.setdefault(row.mode, []).append((number, row))
+    return found
 
 
 def _milder(grade: Grade) -> Grade:
     """The grade of something new: it may well be meant, but should be looked at."""
     return "fix" if grade == "ground" else "advise"
-
-
-def _mode_grade(mode: str) -> Grade:
-    return "ground" if is_switch_mode(mode) else "fix"
 
 
 def _line(entry: Entry) -> int:

@@ -38,11 +38,6 @@ def consequence(name: str) -> tuple[Grade, str]:
     return "advise", "it has no meaning that cfglint knows; look it up"
 
 
-def is_switch_mode(mode: str) -> bool:
-    """Whether a mode is one whose loss grounds a craft (arming, self-right, failsafe)."""
-    return mode in ("arm", "arm-permit", "self-right", "lost-link", "motor-stop", "return-home")
-
-
 def wire_inverted(craft: Craft, flag: bool) -> bool | None:
     """What an inversion flag says of the wire: True, inverted; None when nobody can tell.
 

@@ -34,9 +34,14 @@ class Refused(NamedTuple):
     enter: str
 
 
-def refused(source: Source, dialect: Dialect) -> tuple[Refused, ...]:
-    """Every refusal of a pasted log with its cause and its cure."""
+def refused(source: Source, dialect: Dialect, version: str = "") -> tuple[Refused, ...]:
+    """Every refusal of a pasted log with its cause and its cure.
+
+    ``version`` is the firmware's where the log does not say it.
+    """
     reader = Reader(source, dialect)
+    if version and not reader.tables.version:
+        reader.tables = dialect.at(version)
     craft = reader.craft()
     if not craft.refusals:
         return ()

@@ -11,7 +11,7 @@ from cfglint.dialect.codec import Codec
 from cfglint.dump.forms import field_names, head, pattern, pieces
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from cfglint.dump.statements import Scanner
     from cfglint.tomltext import Document
@@ -139,6 +139,16 @@ class Tables:
             flags = re.IGNORECASE if self.case else 0
             found = self._cache[form] = re.compile(pattern(form) + r"[ \t]*+", flags)
         return found
+
+    def defaults(self) -> Iterator[tuple[str, Entry]]:
+        """Every setting whose default is known, families member by member, with its entry."""
+        for entry in self.entries:
+            if entry.default is None:
+                continue
+            if ".N" not in entry.setting:
+                yield entry.setting, entry
+            for number in range(1, entry.many + 1):
+                yield entry.setting.replace("N", str(number), 1), entry
 
     def known_names(self) -> list[str]:
         """Every name that a line may begin with or assign, for "did you mean"."""

@@ -180,16 +180,9 @@ class Reader:
             self.values[name] = value
 
     def _fill_defaults(self) -> None:
-        for entry in self.tables.entries:
-            if entry.default is None:
-                continue
-            names = [entry.setting]
-            if ".N" in entry.setting:
-                count = range(1, (entry.many) + 1)
-                names = [entry.setting.replace("N", str(number), 1) for number in count]
-            for name in names:
-                if name not in self.values:
-                    self.values[name] = Value(name, entry.default, "default", sure=entry.sure)
+        for name, entry in self.tables.defaults():
+            if name not in self.values:
+                self.values[name] = Value(name, entry.default, "default", sure=entry.sure)
 
     # -- one statement -----------------------------------------------------------------------
 

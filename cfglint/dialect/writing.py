@@ -11,7 +11,7 @@ from cfglint.dialect.model import ROLES, Dialect, Entry, Form, Tables
 from cfglint.dump.forms import field_names, fill
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from cfglint.craft.model import Craft, ModeLink, ModeRange, Value
 
@@ -50,10 +50,13 @@ def write_lines(craft: Craft, dialect: Dialect, version: str) -> Written:
 
 
 class Writer:
-    """Writes one craft."""
+    """Writes one craft; ``profile`` is the numbered profile that its values go into ("": the
+    dialect's first).
+    """
 
-    def __init__(self, craft: Craft, dialect: Dialect, version: str) -> None:
+    def __init__(self, craft: Craft, dialect: Dialect, version: str, profile: str = "") -> None:
         self.craft = craft
+        self.profile = profile
         self.dialect = dialect
         self.version = version
         self.tables: Tables = dialect.at(version)
@@ -63,6 +66,7 @@ class Writer:
         }
         self.lines: list[Line] = []
         self.unwritten: list[str] = []
+        self.reasons: dict[str, str] = {}
         # How many ranges or links of each form are written: the number of the next one's slot.
         self.slots: dict[str, int] = {}
 
@@ -123,7 +127,8 @@ class Writer:
 
     def _section(self, within: str, fields: dict[str, str]) -> str:
         if within and within == self.tables.profiles.get("within"):
-            fields = {**fields, "P": str(self.tables.profiles.get("first", 1))}
+            first = str(self.tables.profiles.get("first", 1))
+            fields = {**fields, "P": self.profile or first}
         return fill(within, fields)
 
     # -- values ------------------------------------------------------------------------------
@@ -145,16 +150,23 @@ class Writer:
             names = {field: name.replace("N", number, 1) for field, name in wanted.items()}
             if not number:
                 names = wanted
-            if not all(name in self.todo for name in names.values()):
+            # A line of several fields needs them all: what is not set is said as it holds.
+            known = {name: self.craft.get(name) for name in names.values()}
+            if not any(name in self.todo for name in known):
+                continue
+            if not all(value.known for value in known.values()):
+                lacking = ", ".join(f"`{n}`" for n, value in known.items() if not value.known)
+                self._why(known, f"its line says {lacking} as well, and nobody says what that is")
                 continue
             try:
                 fields = {
-                    field: encode(form.codecs[field], setting(name), self.todo[name].value)
+                    field: encode(form.codecs[field], setting(name), known[name].value)
                     for field, name in names.items()
                 }
                 if number:
                     fields["N"] = encode(form.codecs["N"], ROLES["N"], int(number))
-            except Bad:
+            except Bad as bad:
+                self._why(known, bad.valid)
                 continue
             if "" in fields.values() or not _fill_up(form, fields):
                 continue
@@ -166,7 +178,7 @@ class Writer:
                 )
             )
             for name in names.values():
-                del self.todo[name]
+                self.todo.pop(name, None)
 
     def _entry(self, entry: Entry) -> None:
         if not entry.name:
@@ -190,11 +202,17 @@ class Writer:
                     told = encode(entry.codec, setting(name), value.value)
                     form = self._form("assign")
                     text = fill(form, {"name": written, "value": told}) if told else ""
-            except Bad:
+            except Bad as bad:
+                self._why([name], bad.valid)
                 continue
             if text:
                 self.lines.append(Line(self._section(entry.within, fields), text, (name,)))
                 del self.todo[name]
+
+    def _why(self, names: Iterable[str], reason: str) -> None:
+        """Note why settings could not be written, in case no other line says them."""
+        for name in names:
+            self.reasons.setdefault(name, reason)
 
     # -- modes -------------------------------------------------------------------------------
 
