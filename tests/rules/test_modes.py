@@ -404,6 +404,17 @@ def test_the_ends_of_the_range_matter_where_it_touches_the_travel() -> None:
         assert outcome.state == state
 
 
+def test_what_cannot_be_told_of_one_range_does_not_keep_the_others_from_being_judged() -> None:
+    rows = [("beacon", 14, 1700, 2100), ("log", 6, 800, 900), ("lights", 7, 1700, 2100)]
+    outcome = said(modes.unreachable_range, craft_of(rows, None, receiver((900, 2100))))
+    assert (outcome.state, lacks(outcome)) == ("unknown", ["receiver.link", "traits.range_ends"])
+    rows.append(("self-level", 8, 2150, 2200))
+    outcome = said(modes.unreachable_range, craft_of(rows, None, receiver((900, 2100))))
+    assert [finding.message.split()[3] for finding in outcome.findings] == ["self-level"]
+    # An empty range is another rule's finding.
+    assert said(modes.unreachable_range, craft_of([("log", 6, 2000, 1900)])).state == "holds"
+
+
 def test_the_calibration_is_between_the_link_and_the_range() -> None:
     # Calibrated to 1102-1500-1898, what arrives as 1898 is seen as 2000.
     ends = {"channel.6.low_us": 1102.0, "channel.6.mid_us": 1500.0, "channel.6.high_us": 1898.0}
