@@ -41,7 +41,7 @@ from ._reach import (
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from cfglint.craft import Craft, ModeRange
+    from cfglint.craft import Craft, ModeRange, Value
     from cfglint.rule import Grade, Options
     from cfglint.span import Span
     from cfglint.switches.intervals import Intervals, Number
@@ -408,7 +408,7 @@ def _out_of_reach(craft: Craft, row: ModeRange, travel: Travel) -> Finding | Non
             f"the range of {row.mode} on channel {row.channel} lies beyond what can come there: "
             f"{travel.said} sends {_from_to(widest)}, so it is never entered",
             "move the range to where the switch's position is",
-            beside(travel.value, _DECIDES),
+            beside(_nearer_end(craft, row, travel), _DECIDES),
         )
     if travel.usual_low is None or travel.usual_high is None:
         if not _touches(craft, row, seen(calibration, LEAST)):
@@ -422,9 +422,15 @@ def _out_of_reach(craft: Craft, row: ModeRange, travel: Travel) -> Finding | Non
         f"the range of {row.mode} on channel {row.channel} lies beyond the ordinary travel: "
         f"{travel.said} sends {_from_to(usual)} unless the transmitter's travel was widened",
         "move the range to where the switch's position is",
-        beside(travel.value, _DECIDES),
+        beside(_nearer_end(craft, row, travel), _DECIDES),
         "advise",
     )
+
+
+def _nearer_end(craft: Craft, row: ModeRange, travel: Travel) -> Value:
+    """The card's end of the receiver on the range's side; else where the travel was said."""
+    end = craft.maybe_card(f"receiver.{'high' if row.low_us >= 1500 else 'low'}_us")
+    return end if end.known else travel.value
 
 
 def _no_position(craft: Craft, row: ModeRange, here: list[Switch]) -> Finding | None:
