@@ -205,12 +205,12 @@ def wrap(text: str, page: Page, start: str = "") -> list[str]:
 
 
 def fitting(word: str, page: Page) -> str:
-    used = 0
-    for place, char in enumerate(word):
-        used += page.measure(char)
-        if used > page.prose:
-            return word[:place]
-    return word
+    """As much of the beginning of ``word`` as fits on a line."""
+    place = used = 0
+    while place < len(word) and used + page.measure(word[place]) <= page.prose:
+        used += page.measure(word[place])
+        place += 1
+    return word[:place]
 
 
 def count(number: int, one: str, many: str) -> str:

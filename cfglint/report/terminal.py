@@ -186,16 +186,15 @@ def _unknown(run: Run, page: Page) -> Iterator[Line]:
 
 
 def _accepted(run: Run, page: Page) -> Iterator[Line]:
-    items = [found for found in run.found if found.accepted is not None]
+    items = [(found, found.accepted) for found in run.found if found.accepted is not None]
     if not items:
         return
     yield from heading(["Accepted"], page)
-    for found in items:
+    for found, accepted in items:
         yield from header((found.grade, "dim"), (page.plain(found.rule), ""), found.span, page)
-        if (accepted := found.accepted) is not None:
-            until = f", until {accepted.until}" if accepted.until else ""
-            by = f" ({accepted.by}{until})" if accepted.by else until
-            yield from prose("reason", accepted.reason + by, page)
+        until = f", until {accepted.until}" if accepted.until else ""
+        by = f" ({accepted.by}{until})" if accepted.by else until
+        yield from prose("reason", accepted.reason + by, page)
     yield []
 
 

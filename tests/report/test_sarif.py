@@ -190,6 +190,20 @@ def test_kinds_and_levels() -> None:
     assert bittern[samples.LOOP.id][1]["message"]["text"].startswith("Part of ")
 
 
+def test_an_outcome_without_a_place_is_at_the_files_start() -> None:
+    bare = samples.clean().verdicts[0]._replace(whole=None, line_hash="", craft="")
+    lacking = bare._replace(state="unknown")
+    run = only(samples.clean()._replace(verdicts=(bare, lacking)))
+    for result in run["results"]:
+        where = result["locations"][0]["physicalLocation"]
+        assert where["artifactLocation"]["uri"] == "craft/curlew.txt"
+        assert (where["region"]["startLine"], where["region"]["endColumn"]) == (1, 1)
+        assert "logicalLocations" not in result["locations"][0]
+    assert "holds for craft/curlew.txt." in run["results"][0]["message"]["text"]
+    assert "a fact that it does not name" in run["results"][1]["message"]["text"]
+    assert trouble({"runs": [run]}, samples.FILES) == []
+
+
 def test_a_findings_own_grade_wins() -> None:
     span = samples.place("craft/curlew.txt", 3, "dshot300")
     item = samples.found(samples.SIGNAL, "Curlew", span, "So so", grade="advise")
@@ -442,6 +456,15 @@ def test_a_wrong_configuration_is_a_configuration_notification() -> None:
     assert "Instead: did you mean" in wrong["message"]["text"]
     assert "locations" not in nothing
     assert invocation["exitCode"] == 4
+
+
+def test_two_crashes_share_a_descriptor() -> None:
+    crash = Trouble("crash", "it crashed", "", 3, rule=samples.LOST.id)
+    run = only(samples.clean()._replace(troubles=(crash, crash._replace(file="craft/curlew.txt"))))
+    told = run["invocations"][0]["toolExecutionNotifications"]
+    assert [row["descriptor"]["index"] for row in told] == [0, 0]
+    assert len(run["tool"]["driver"]["notifications"]) == 1
+    assert trouble({"runs": [run]}, samples.FILES) == []
 
 
 def test_a_trouble_that_stops_nothing_is_a_warning() -> None:
