@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -206,3 +207,6 @@ def test_installed_command_lists_rules_and_lints_the_demo_fleet(built: Built, pl
     # As README says: two of the eight craft are faulty.
     assert linted.returncode == 1, linted.stdout + linted.stderr
     assert linted.stderr == ""
+    headings = re.findall(r"(?m)^(\w+) ── dumps/", linted.stdout)
+    assert set(headings) == {"Dunlin", "Lapwing"}
+    assert linted.stdout.splitlines()[-1].startswith("8 crafts, ")
