@@ -12,7 +12,7 @@ from functools import reduce
 from itertools import product
 from typing import TYPE_CHECKING, Any, Literal
 
-import portion
+import portion  # type: ignore[import-untyped]
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -27,7 +27,7 @@ from cfglint_rules._reach import always, decide, meet, views, within
 from .crafts import changed, lacks, read, said
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
 Ends = Literal["half-open", "closed"]
 Pair = tuple[int, int]
@@ -43,8 +43,8 @@ def rising(low: int, high: int) -> st.SearchStrategy[Pair]:
 def craft_of(
     rows: Iterable[tuple[str, int, float, float]],
     ends: Ends | None = "half-open",
-    card: dict[str, Any] | None = None,
-    **settings: Any,
+    card: Mapping[str, Any] | None = None,
+    settings: Mapping[str, Any] | None = None,
 ) -> Craft:
     return build_craft(settings, ranges=list(rows), card=card, traits=Traits(range_ends=ends))
 
@@ -279,7 +279,7 @@ def test_decide_names_the_fact_on_which_the_answer_hangs() -> None:
 def test_always_on_is_unknown_without_a_link_and_decided_with_one(mode: str) -> None:
     wide = craft_of([(mode, 5, 950, 2050)])
     assert lacks(said(modes.always_on, wide)) == ["receiver.link"]
-    linked = craft_of([(mode, 5, 950, 2050)], **{"receiver.link": "sbus"})
+    linked = craft_of([(mode, 5, 950, 2050)], settings={"receiver.link": "sbus"})
     (finding,) = said(modes.always_on, linked).findings
     assert finding.grade == modes.LASTING[mode].grade
     narrow = craft_of([(mode, 5, 1300, 1700)])
@@ -290,7 +290,7 @@ def test_always_on_is_unknown_without_a_link_and_decided_with_one(mode: str) -> 
     "mode", ["self-level", "idle-authority", "motor-stop", "log", "lights", "video-power"]
 )
 def test_modes_that_are_often_left_on_may_be(mode: str) -> None:
-    craft = craft_of([(mode, 5, 900, 2100)], **{"receiver.link": "sbus"})
+    craft = craft_of([(mode, 5, 900, 2100)], settings={"receiver.link": "sbus"})
     assert said(modes.always_on, craft).state == "holds"
 
 
@@ -299,7 +299,7 @@ def test_always_on_over_two_channels() -> None:
         ("beacon", 5, 900, 1500),
         ("beacon", 6, 900, 2100),
     ]
-    (finding,) = said(modes.always_on, craft_of(rows, **{"receiver.link": "crsf"})).findings
+    (finding,) = said(modes.always_on, craft_of(rows, settings={"receiver.link": "crsf"})).findings
     assert "together" in finding.message
 
 
@@ -375,7 +375,7 @@ def test_unreachable_against_every_tick_of_the_link(link: str, pair: Pair, ends:
         or (ends == "closed" and scale.offset_us + tick * scale.step_us == high)
         for tick in range(scale.lowest_tick, scale.highest_tick + 1)
     )
-    craft = craft_of([("beacon", 6, low, high)], ends, **{"receiver.link": link})
+    craft = craft_of([("beacon", 6, low, high)], ends, settings={"receiver.link": link})
     outcome = said(modes.unreachable_range, craft)
     never = [f for f in outcome.findings if "never entered" in f.message]
     assert bool(never) is not entered
@@ -389,7 +389,7 @@ def test_unreachable_against_every_tick_of_the_link(link: str, pair: Pair, ends:
 @pytest.mark.parametrize("link", LINKS)
 @pytest.mark.parametrize("channel", [5, 8, 9, 12, 13, 14, 15, 16, 17, 32])
 def test_a_range_beyond_the_channels_of_the_link(link: str, channel: int) -> None:
-    craft = craft_of([("beacon", channel, 1400, 1600)], **{"receiver.link": link})
+    craft = craft_of([("beacon", channel, 1400, 1600)], settings={"receiver.link": link})
     outcome = said(modes.unreachable_range, craft)
     assert (outcome.state == "broken") is (channel > LINKS[link].channels)
     # Whatever the link, a mode that nothing reaches is not always on and meets nothing.
@@ -419,19 +419,19 @@ def test_the_calibration_is_between_the_link_and_the_range() -> None:
     # Calibrated to 1102-1500-1898, what arrives as 1898 is seen as 2000.
     ends = {"channel.6.low_us": 1102.0, "channel.6.mid_us": 1500.0, "channel.6.high_us": 1898.0}
     rows = [("beacon", 6, 1950, 2100)]
-    plain = craft_of(rows, **{"receiver.link": "dsm"})
+    plain = craft_of(rows, settings={"receiver.link": "dsm"})
     assert [f.grade for f in said(modes.unreachable_range, plain).findings] == ["advise"]
-    calibrated = craft_of(rows, **{"receiver.link": "dsm"}, **ends)
+    calibrated = craft_of(rows, settings={"receiver.link": "dsm", **ends})
     assert said(modes.unreachable_range, calibrated).state == "holds"
     # Ends out of order are another rule's finding, and are passed over here.
     ends["channel.6.mid_us"] = 900.0
-    upset = craft_of(rows, **{"receiver.link": "dsm"}, **ends)
+    upset = craft_of(rows, settings={"receiver.link": "dsm", **ends})
     assert [f.grade for f in said(modes.unreachable_range, upset).findings] == ["advise"]
 
 
 def test_a_link_whose_ends_no_source_gives_is_taken_by_its_usual_travel() -> None:
     def grades(low: int, high: int) -> list[str | None]:
-        craft = craft_of([("beacon", 6, low, high)], **{"receiver.link": "ibus"})
+        craft = craft_of([("beacon", 6, low, high)], settings={"receiver.link": "ibus"})
         return [finding.grade for finding in said(modes.unreachable_range, craft).findings]
 
     assert grades(1900, 2100) == []
@@ -477,7 +477,7 @@ def test_a_third_switch_does_not_keep_two_modes_apart_that_share_one() -> None:
 
 def test_two_modes_that_are_both_always_on_conflict_all_the_time() -> None:
     rows = [("motor-stop", 6, 900, 2100), ("idle-authority", 7, 900, 2100)]
-    craft = craft_of(rows, **{"receiver.link": "sbus"})
+    craft = craft_of(rows, settings={"receiver.link": "sbus"})
     (finding,) = said(modes.conflicting_modes_meet, craft).findings
     assert "all the time" in finding.message
 
@@ -499,15 +499,15 @@ def test_a_picture_is_drawn_to_scale() -> None:
 
 
 def with_switch(
-    rows: list[tuple[str, int, float, float]],
+    rows: Iterable[tuple[str, int, float, float]],
     positions: tuple[float, ...],
     jitter: float,
     ends: Ends | None = "half-open",
-    **values: Any,
+    values: Mapping[str, Any] | None = None,
 ) -> Craft:
     span = on_line("card.toml", 1, 0, 1)
     switch = SwitchCard("SA", 5, positions, (), jitter, False, span, span, (span,) * len(positions))
-    card = Card("card.toml", values, (switch,))
+    card = Card("card.toml", dict(values or {}), (switch,))
     return changed(craft_of(rows, ends), card=card)
 
 
@@ -539,7 +539,7 @@ def test_edges_against_every_pulse_that_a_position_may_send(
     chatters = len(states(first, last, ends_belong=True)) == 2
     close = len(states(first - margin, last + margin, ends_belong=False)) == 2
     values = {"receiver.low_us": float(travel[0]), "receiver.high_us": float(travel[1])}
-    craft = with_switch([("arm", 5, low, high)], (float(position),), jitter, ends, **values)
+    craft = with_switch([("arm", 5, low, high)], (float(position),), jitter, ends, values)
     outcome = said(modes.near_a_range_edge, craft, margin_us=margin)
     grades = [finding.grade for finding in outcome.findings]
     assert grades == (["ground"] if chatters else ["fix"] if close else [])
@@ -606,13 +606,15 @@ def test_a_missing_switch_is_named_once_and_only_where_an_edge_could_be_near() -
         ("lights", 6, 900, 2100),
         ("beacon", 4, 1700, 2100),
     ]
-    craft = craft_of(rows, **{"receiver.link": "sbus"})
+    craft = craft_of(rows, settings={"receiver.link": "sbus"})
     assert lacks(said(modes.near_a_range_edge, craft)) == ["switch on channel 5"]
 
 
 def test_a_position_outside_the_travel_is_judged_where_it_arrives() -> None:
     # CRSF V3 Protocol Specification: nothing above 2120 µs is sent.
-    craft = with_switch([("log", 5, 1700, 2119)], (1000.0, 2400.0), 0, **{"receiver.link": "crsf"})
+    craft = with_switch(
+        [("log", 5, 1700, 2119)], (1000.0, 2400.0), 0, values={"receiver.link": "crsf"}
+    )
     (finding,) = said(modes.near_a_range_edge, craft).findings
     assert "comes in at 2120 µs" in finding.message
 
