@@ -191,7 +191,7 @@ class _Log:
             text += f" Instead: {sentence(found.instead)}"
         text = escaped(text)
         for number, beside in enumerate(found.beside, 1):
-            text += f" See [{link_text(beside.message or str(beside.span))}]({number})."
+            text += f" See [{link_text(beside.message) or link_text(str(beside.span))}]({number})."
         out = self.result(found.rule, "fail", {"text": text})
         out["level"] = LEVELS[found.grade]
         out["locations"] = [self.location(found.span, found.excerpt, found.craft)]

@@ -36,8 +36,14 @@ def escaped(text: str) -> str:
 
 
 def link_text(text: str) -> str:
-    """``text`` as that of a link in a SARIF message string (3.11.6)."""
-    safe = one_line(text).replace("\\", "\\\\").replace("[", "\\[").replace("]", "\\]")
+    """``text`` as that of a link in a SARIF message string (3.11.6): brackets escaped.
+
+    A backslash that would escape a bracket of its own accord is held off by a blank.
+    """
+    safe = one_line(text)
+    for bracket in "[]":
+        safe = safe.replace(f"\\{bracket}", f"\\ {bracket}").replace(bracket, f"\\{bracket}")
+    safe = f"{safe} " if safe.endswith("\\") else safe
     return safe.replace("{", "{{").replace("}", "}}")
 
 

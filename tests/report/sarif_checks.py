@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 # A JSON object read back.
 Json = dict[str, Any]
 
-LINK = re.compile(r"(?<!\\)\[(?:\\.|[^\[\]\\])*(?<!\\)\]\((\d+)\)")
+LINK = re.compile(r"(?<!\\)\[(?:\\.|[^\[\]\\])+\]\((\d+)\)")
 
 
 def walk(node: Any, path: str = "") -> Iterator[tuple[str, Json]]:

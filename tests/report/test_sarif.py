@@ -22,7 +22,7 @@ from sarif.loader import load_sarif_file
 from cfglint import __version__
 from cfglint.prints import LineHashes, fingerprint
 from cfglint.report.sarif import MOST_RESULTS, write_sarif
-from cfglint.report.sarif_parts import percent_encoded
+from cfglint.report.sarif_parts import link_text, percent_encoded
 from cfglint.report.sarif_rules import NOT_READ
 from cfglint.results import Accepted, Beside, CraftLine, Excerpt, Found, Run, Trouble, Verdict
 from cfglint.rule import Edit
@@ -622,6 +622,20 @@ def test_messages_are_safe_and_no_link_sneaks_in() -> None:
     assert result["message"]["text"] == (
         "odd \\x1b[31m [click] (1) {{0}}. See [see \\[this\\] {{0}} here](1)."
     )
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("plain", "plain"),
+        ("a [b] {c}", "a \\[b\\] {{c}}"),
+        ("\x1b\\", "\\x1b\\ "),
+        ("\\[x\\]", "\\ \\[x\\ \\]"),
+        (" \n", ""),
+    ],
+)
+def test_the_text_of_a_link(text: str, shown: str) -> None:
+    assert link_text(text) == shown
 
 
 def test_what_the_excerpt_does_not_hold_is_not_quoted() -> None:
