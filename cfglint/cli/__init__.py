@@ -22,6 +22,7 @@ Reads the dumps of flight controllers and says what is wrong before the craft fl
 COMMANDS = {
     "lint": "check dumps, or every dump of a hangar",
     "rules": "list the rules",
+    "why": "explain a rule, with examples",
 }
 
 EXITS = """\

@@ -20,7 +20,12 @@ class Formatter(argparse.RawDescriptionHelpFormatter):
     """
 
     def __init__(self, prog: str) -> None:
-        super().__init__(prog, max_help_position=28, width=min(_columns(), 100) - 2)
+        super().__init__(prog, max_help_position=28, width=page_width())
+
+
+def page_width() -> int:
+    """How wide prose is set: the terminal, but not wider than reads well."""
+    return min(_columns(), 100) - 2
 
 
 def _columns() -> int:

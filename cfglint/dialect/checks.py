@@ -89,6 +89,7 @@ _TRAITS = table(
         "inversion": text(choices=("absolute", "relative")),
         "arm_needs_permit": flag(),
         "arm_needs_low_throttle": flag(),
+        "arm_by_sticks": flag("sticks arm where no mode range does"),
     }
 )
 _MODES = table(free=either(text(), whole()), free_key=unknown_mode)
@@ -316,6 +317,8 @@ def _default_mistakes(document: Document, path: Path, entry: dict[str, Any]) -> 
 
     if "default" not in entry:
         return []
+    from cfglint.near import suggestion
+
     name = str(path[-1])
     row, value = setting(name), entry["default"]
     wanted: tuple[type, ...] = {
@@ -338,7 +341,7 @@ def _default_mistakes(document: Document, path: Path, entry: dict[str, Any]) -> 
         Problem(
             f"the default of `{name}` is not one of its neutral values",
             span=document.where_value(*path, "default"),
-            instead=f"write {', '.join(row.words)}"
+            instead=suggestion(str(value), row.words, most=20)
             if row.words
             else f"write {wanted_text.get(row.kind, 'a number')}{bounds}",
         )

@@ -184,6 +184,7 @@ def resolve(dialect: Dialect, version: str) -> Tables:
         inversion=said.get("inversion"),
         arm_needs_permit=said.get("arm_needs_permit"),
         arm_needs_low_throttle=said.get("arm_needs_low_throttle"),
+        arm_by_sticks=said.get("arm_by_sticks"),
         version_order=dialect.order,
     )
     return Tables(

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from cfglint.report.page import page
 from cfglint.report.plain import visible
-from cfglint.report.sarif_parts import Json, clean, escaped, message, one_line, sentence
+from cfglint.report.sarif_parts import Json, escaped, message, sentence
 
 if TYPE_CHECKING:
-    from cfglint.rule import Example, Grade, Rule
+    from cfglint.rule import Grade, Rule
 
 LEVELS: dict[Grade, str] = {"ground": "error", "fix": "warning", "advise": "note"}
 #: What two hosted viewers call the same things.
@@ -30,8 +31,8 @@ def descriptor(item: Rule) -> Json:
         "shortDescription": message(sentence(item.title)),
         "fullDescription": message(sentence(item.why)),
         "help": {
-            "text": escaped(_help(item, markdown=False)),
-            "markdown": escaped(_help(item, markdown=True)),
+            "text": escaped(page(item, markdown=False)),
+            "markdown": escaped(page(item, markdown=True)),
         },
         "defaultConfiguration": {"enabled": True, "level": LEVELS[item.grade]},
         "properties": {
@@ -78,38 +79,3 @@ def _one_word(rule: str) -> str:
     """The id as one Pascal word, without words of one letter: two capitals in a row are none."""
     words = rule.replace("/", "-").split("-")
     return "".join(word.capitalize() for word in words if len(word) > 1)
-
-
-def _help(item: Rule, *, markdown: bool) -> str:
-    """The whole page of a rule: why, grade, options, examples, source."""
-    tick, title = ("`", f"# {one_line(item.title)}") if markdown else ("", sentence(item.title))
-    parts = [title, sentence(item.why), f"Grade: {item.grade}."]
-    if item.options:
-        parts.append(
-            "\n".join(
-                f"- option {tick}{option.name}{tick} (default {tick}{option.default}{tick}): "
-                f"{sentence(option.about)}"
-                for option in item.options
-            )
-        )
-    for example in item.examples:
-        parts.append(f"## {_heading(example)}" if markdown else f"{_heading(example)}:")
-        parts.append(_indented(example.dump))
-        if example.card:
-            parts += ["With this hardware card:", _indented(example.card)]
-    return "\n\n".join([*parts, f"Source: {sentence(item.source)}"])
-
-
-def _heading(example: Example) -> str:
-    return {
-        "good": "Holds",
-        "bad": "Broken",
-        "unknown": f"Unknown without {example.missing}",
-        "not-for": "Not for this craft",
-    }[example.kind]
-
-
-def _indented(text: str) -> str:
-    from textwrap import dedent, indent
-
-    return indent(clean(dedent(text)).strip("\n"), "    ")

@@ -1,0 +1,60 @@
+"""A rule's page: why, grade, options, examples, source; the one text for help and for reports."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.report.sarif_parts import clean, one_line, sentence
+
+if TYPE_CHECKING:
+    from cfglint.rule import Example, Rule
+
+HEADINGS = {
+    "good": "Holds",
+    "bad": "Broken",
+    "unknown": "Unknown without {missing}",
+    "not-for": "Not for this craft",
+}
+
+
+def page(item: Rule, *, markdown: bool, width: int = 0) -> str:
+    """The page of a rule as plain text or Markdown; ``width`` wraps plain prose (0: not)."""
+    tick = "`" if markdown else ""
+    title = f"# {one_line(item.title)}" if markdown else sentence(item.title)
+    parts = [title, _wrapped(sentence(item.why), width), f"Grade: {item.grade}."]
+    if item.options:
+        parts.append(
+            "\n".join(
+                _wrapped(
+                    f"- option {tick}{option.name}{tick} (default {tick}{option.default}{tick}): "
+                    f"{sentence(option.about)}",
+                    width,
+                    "  ",
+                )
+                for option in item.options
+            )
+        )
+    for example in item.examples:
+        parts.append(f"## {_heading(example)}" if markdown else f"{_heading(example)}:")
+        parts.append(_indented(example.dump))
+        if example.card:
+            parts += ["With this hardware card:", _indented(example.card)]
+    return "\n\n".join([*parts, _wrapped(f"Source: {sentence(item.source)}", width)])
+
+
+def _wrapped(text: str, width: int, indent: str = "") -> str:
+    if not width:
+        return text
+    from textwrap import fill
+
+    return fill(text, width, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def _heading(example: Example) -> str:
+    return HEADINGS[example.kind].format(missing=example.missing)
+
+
+def _indented(text: str) -> str:
+    from textwrap import dedent, indent
+
+    return indent(clean(dedent(text)).strip("\n"), "    ")
