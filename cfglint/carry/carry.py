@@ -132,6 +132,10 @@ class _Carrier:
         self.fate = (
             between(target, side.version, version) if self.same_dialect else Fate({}, {}, {}, ())
         )
+        # Without a table of changes nobody can say what the update did to names and defaults.
+        self.blind = (
+            self.same_dialect and side.version != version and not target.data.get("changes")
+        )
         self.notes: dict[str, str] = {}
         self.defaults: set[str] = set()
         self.turned: set[str] = set()
@@ -202,10 +206,12 @@ class _Carrier:
             if changed is None:
                 if value.origin != "set" and value.line_span is None:
                     self._unsaid(name, value)
-            elif default is not None and same(changed, default):
+            elif default is not None and same(changed, default) and not self.blind:
                 self.defaults.add(name)
             elif value.origin == "set":
                 values[name] = changed
+            elif self.blind:
+                continue
             elif family(name) in self.new_tables.by_setting or value.line_span is not None:
                 # It held because no line said otherwise; the target's default is another.
                 values[name] = changed._replace(origin="set")
@@ -410,6 +416,9 @@ class _Carrier:
         """A line known by name only: nobody can say what it means, so only its name is changed."""
         text = statement.text[statement.start : statement.end]
         name = statement.name or text.split(maxsplit=1)[0]
+        if self.blind:
+            note = "the dialect file has no table of changes, so nobody can say what it is now"
+            return Carried(statement, "by hand", (), note)
         if not self.same_dialect:
             note = "it has no neutral meaning, so only the firmware's makers can say"
             return Carried(statement, "by hand", (), note)

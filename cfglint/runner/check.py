@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from cfglint.dialect import Dialect
     from cfglint.dump.source import Source
     from cfglint.rule import Edit, Finding, Related
-    from cfglint.runner.config import Config
+    from cfglint.runner.config import Config, Dumps
     from cfglint.runner.discover import Dump
     from cfglint.runner.select import Chosen
     from cfglint.span import Span
@@ -89,8 +89,8 @@ class Checker:
         from cfglint.dialect import read_craft
 
         source = self._source(dump)
-        dialect = self._choose(dump, source)
-        card, card_file, card_text = self._card(dump)
+        dialect = self.choose(dump.entry, source)
+        card, card_file, card_text = self._card(dump.entry, dump.file)
         entry = dump.entry
         name = entry.craft_of(dump.file) if entry is not None else ""
         if not name and card is not None:
@@ -122,30 +122,11 @@ class Checker:
     # -- the parts ---------------------------------------------------------------------------
 
     def _source(self, dump: Dump) -> Source:
-        from cfglint.dump.source import Source
+        return as_source(read_bytes(dump.path, dump.file, pipes=dump.named), dump.file)
 
-        data = read_bytes(dump.path, dump.file, pipes=dump.named)
-        if not data.strip():
-            raise Problem(
-                "this file is empty",
-                file=dump.file,
-                instead="make the dump again; nothing was recorded",
-                exit=EXIT_UNREAD,
-            )
-        # A few NULs are line noise, and the rules tell of the lines; many are another format.
-        marked = data.startswith((b"\xff\xfe", b"\xfe\xff"))
-        if not marked and data.count(b"\0", 0, 8192) * 10 > min(len(data), 8192):
-            raise Problem(
-                "this file is no text: it is full of NUL bytes",
-                file=dump.file,
-                instead="make the dump again as plain text (UTF-16 needs its byte order mark)",
-                exit=EXIT_UNREAD,
-            )
-        return Source.from_bytes(dump.file, data)
-
-    def _choose(self, dump: Dump, source: Source) -> Dialect:
+    def choose(self, entry: Dumps | None, source: Source) -> Dialect:
         """The dialect: of the command line, the hangar, or the dump itself."""
-        asked = self.dialect or (dump.entry.dialect if dump.entry is not None else "")
+        asked = self.dialect or (entry.dialect if entry is not None else "")
         if asked:
             return self._load_dialect(asked)
         from cfglint.dialect.identify import choose, directive
@@ -185,13 +166,17 @@ class Checker:
             )
         return bundled(name)
 
-    def _card(self, dump: Dump) -> tuple[Card | None, str, Text | None]:
+    def card_of(self, entry: Dumps | None, file: str) -> Card | None:
+        """The card of a dump."""
+        return self._card(entry, file)[0]
+
+    def _card(self, entry: Dumps | None, dump: str) -> tuple[Card | None, str, Text | None]:
         """The card of a dump, its name and its text."""
         if self.card:
             path, file = self._named_card()
         else:
-            template = dump.entry.card if dump.entry is not None else ""
-            file = dump.entry.card_of(dump.file) if dump.entry is not None else ""
+            template = entry.card if entry is not None else ""
+            file = entry.card_of(dump) if entry is not None else ""
             path = os.path.join(self.root, file)
             # A template need not fit every craft; the rules say what they miss.
             if not file or ("{" in template and not os.path.lexists(path)):
@@ -241,6 +226,29 @@ class Checker:
             message = "cfglint itself failed on this file, which was not checked"
             instead = "report it, with the line below; --debug shows where it happened"
         return Trouble("crash", message, instead, EXIT_UNREAD, file, None, rule, detail)
+
+
+def as_source(data: bytes, file: str) -> Source:
+    """A dump's bytes as text.  Raises Problem (exit code 3) for what cannot be a dump."""
+    from cfglint.dump.source import Source
+
+    if not data.strip():
+        raise Problem(
+            "this file is empty",
+            file=file,
+            instead="make the dump again; nothing was recorded",
+            exit=EXIT_UNREAD,
+        )
+    # A few NULs are line noise, and the rules tell of the lines; many are another format.
+    marked = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+    if not marked and data.count(b"\0", 0, 8192) * 10 > min(len(data), 8192):
+        raise Problem(
+            "this file is no text: it is full of NUL bytes",
+            file=file,
+            instead="make the dump again as plain text (UTF-16 needs its byte order mark)",
+            exit=EXIT_UNREAD,
+        )
+    return Source.from_bytes(file, data)
 
 
 def is_path(dialect: str) -> bool:

@@ -1,0 +1,99 @@
+"""Where a carry goes to: a dialect and a version that its file covers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from cfglint.errors import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from cfglint.carry.side import Side
+    from cfglint.dialect.model import Dialect
+
+
+class Target(NamedTuple):
+    """A dialect at one of its versions (``""`` for one that knows no versions)."""
+
+    dialect: Dialect
+    version: str
+
+    def __str__(self) -> str:
+        return f"{self.dialect.id} {self.version}".strip()
+
+
+def target(text: str, own: Dialect, names: Sequence[str], load: Callable[[str], Dialect]) -> Target:
+    """What ``--to`` means: ``4.10`` (of the dump's own dialect), ``plain`` (its newest version)
+    or ``plain@4.10``.
+
+    ``names`` are the dialects there are; a path of a dialect file is taken as well.  Raises
+    Problem for a dialect that is not there and a version that its file does not cover.
+    """
+    name, at, version = text.partition("@")
+    if at or name in names or name.endswith(".toml"):
+        dialect = own if name in ("", own.id) else load(name)
+        return Target(dialect, checked(dialect, version) if at else newest(dialect))
+    if not any(char.isdigit() for char in text):
+        from cfglint.near import suggestion
+
+        raise Problem(
+            f"--to: `{text}` is neither a version nor a dialect",
+            instead=suggestion(text, names) or "write for instance `4.10`, `plain` or `plain@4.10`",
+        )
+    return Target(own, checked(own, text))
+
+
+def newest(dialect: Dialect) -> str:
+    """The newest version that a dialect file speaks of by name: its last change, else the first
+    version that it covers.
+    """
+    rows = dialect.data.get("changes", [])
+    if rows:
+        return str(rows[-1]["at"])
+    from cfglint.facts.versions import VersionRange
+
+    covered = VersionRange.parse(versions) if (versions := covers(dialect)) else None
+    bounds = covered.clauses if covered is not None else ()
+    return next((one.version for one in bounds if one.operator in (">=", "==")), "")
+
+
+def covers(dialect: Dialect) -> str:
+    """The versions that a dialect file says it covers, ``""`` if it does not say."""
+    return str(dialect.data["dialect"].get("versions", ""))
+
+
+def checked(dialect: Dialect, version: str) -> str:
+    """The version, if the dialect file covers it; raises Problem otherwise."""
+    from cfglint.facts.versions import VersionRange, order_key
+
+    said = covers(dialect)
+    try:
+        order_key(version, dialect.order)
+        fits = not said or VersionRange.parse(said).contains(version, dialect.order)
+    except ValueError as wrong:
+        raise Problem(
+            f"the version `{version}` of the dialect `{dialect.id}` cannot be placed: {wrong}",
+            instead=f"the dialect file covers {said}" if said else "",
+        ) from None
+    if not fits:
+        raise Problem(
+            f"the dialect `{dialect.id}` says nothing of version {version}",
+            file=dialect.file,
+            instead=f"its file covers {said}; name one of those, or widen the file with what "
+            "changed",
+        )
+    return version
+
+
+def known_version(side: Side) -> None:
+    """Raises Problem where a dump's own version must be known and is not."""
+    if side.version:
+        checked(side.dialect, side.version)
+    elif side.dialect.data.get("changes"):
+        raise Problem(
+            "the dump does not say its firmware version, and names and scales differ between "
+            "versions",
+            span=side.craft.whole,
+            instead="make a dump with its first lines, or give the version with --from",
+        )
