@@ -151,6 +151,12 @@ def _write_number(codec: Codec, value: float) -> str:
         if value == 0:
             raise Bad("no number for 0")
         raw = codec.over / value
+        if codec.decimals is None:
+            # The shortest text that is read back as this value.
+            for digits in range(9):
+                text = show_number(round(raw, digits))
+                if text != "0" and _number(codec, text) == value:
+                    return text
     else:
         raw = (value - codec.first + codec.base - codec.offset) / codec.scale
     if codec.decimals is None:

@@ -100,12 +100,7 @@ def load_lark(grammar: str, file: str = "") -> Any:
     try:
         made = Lark(grammar, parser="lalr", lexer="contextual", maybe_placeholders=False)
     except (LarkError, re.error) as error:
-        first = (str(error).strip().splitlines() or ["it says nothing more"])[0]
-        raise Problem(
-            f"the grammar is not one that Lark can use: {first}",
-            file=file,
-            instead="mend the grammar file or the forms in [shape]",
-        ) from None
+        raise _unusable(str(error), file) from None
     missing = sorted(set(TERMINALS) - {terminal.name for terminal in made.terminals})
     if missing:
         raise Problem(
@@ -116,8 +111,20 @@ def load_lark(grammar: str, file: str = "") -> Any:
     return made
 
 
+def _unusable(why: str, file: str) -> Problem:
+    first = (why.strip().splitlines() or ["it says nothing more"])[0]
+    return Problem(
+        f"the grammar is not one that can be used: {first}",
+        file=file,
+        instead="mend the grammar file or the forms in [shape]",
+    )
+
+
 def derive(grammar: str, file: str = "") -> Spec:
-    """Terminal names and patterns of a grammar's lines, in the order in which Lark tries them."""
+    """Terminal names and patterns of a grammar's lines, in the order in which Lark tries them.
+
+    Raises Problem for a grammar of which no scanner can be made.
+    """
     terminals = [item for item in load_lark(grammar, file).terminals if item.name in TERMINALS]
     terminals.sort(
         key=lambda item: (
@@ -127,7 +134,13 @@ def derive(grammar: str, file: str = "") -> Spec:
             item.name,
         )
     )
-    return tuple((item.name, item.pattern.to_regexp()) for item in terminals)
+    spec = tuple((item.name, item.pattern.to_regexp()) for item in terminals)
+    try:
+        re.compile(master(spec))
+    except re.error as error:
+        # Lark asks only that each terminal is well-formed alone.
+        raise _unusable(str(error), file) from None
+    return spec
 
 
 def master(spec: Spec) -> str:

@@ -1,0 +1,245 @@
+"""Every mistake of a dialect file has its place and what to do about it."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cfglint.dialect import bundled, load_dialect
+from cfglint.dialect.checks import mistakes
+from cfglint.dialect.contradictions import contradictions
+from cfglint.dialect.load import bundled_names
+from cfglint.dump.source import Source
+from cfglint.errors import Problem, Problems
+from cfglint.tomltext import load
+
+#: A dialect without a mistake; each case below changes one line of it.
+RIGHT = """\
+[dialect]
+id = "own"
+title = "One of our own"
+schema = 1
+versions = ">=1.0,<3"
+version_order = "dotted"
+extent = "full"
+[shape]
+grammar = "plain"
+prompt = ">"
+comment = ["#", ";"]
+refusal = "no: {reason}"
+assign = "{name} = {value}"
+unset = "forget {name}"
+flag_on = "use {name}"
+flag_off = "drop {name}"
+open = "[{title}]"
+case = "exact"
+[identity]
+lines = ["# {board} {firmware}"]
+[traits]
+range_ends = "closed"
+arm_needs_permit = true
+[settings]
+"motor.poles" = { name = "poles", default = 14 }
+"loop.rate_hz" = { name = "rate", scale = 0.5, decimals = 2 }
+"port.N.inverted" = { name = "flip-{N}", flag = true, default = false, count = 4 }
+"motor.signal" = { name = "talk", values = { dshot300 = 3 } }
+[modes]
+arm = 1
+[[forms]]
+line = "on {mode} {channel} {low} {high}"
+makes = "range"
+fields = { low = { step = 25 } }
+[[forms]]
+line = "tie {mode} {follows}"
+makes = "link"
+[[forms]]
+line = "port {N} at {baud}"
+sets = { baud = "port.N.baud" }
+[profiles]
+within = "bank {P}"
+first = 0
+[kept]
+names = ["hum-*"]
+[ignored]
+lines = ["store"]
+[[changes]]
+at = "2.9"
+rename = { "rate" = "pace" }
+[changes.settings]
+"motor.poles" = { default = 12 }
+[[changes]]
+at = "2.10"
+remove = { "pace" = "gone" }
+"""
+
+
+def problems(text: str) -> list[Problem]:
+    try:
+        load_dialect("own.toml", text.encode())
+    except Problems as several:
+        return list(several.each)
+    except Problem as one:
+        return [one]
+    return []
+
+
+def test_no_mistake() -> None:
+    assert problems(RIGHT) == []
+
+
+@pytest.mark.parametrize("name", bundled_names())
+def test_bundled_dialects_have_none(name: str) -> None:
+    from cfglint_grammars import read
+
+    document = load(f"{name}.toml", read(f"{name}.toml"))
+    assert [str(one) for one in mistakes(document)] == []
+    assert [str(one) for one in contradictions(bundled(name))] == []
+
+
+def case(old: str, new: str, at: str, *says: str):  # type: ignore[no-untyped-def]
+    """``old`` becomes ``new``; the message points exactly at the text ``at``."""
+    return pytest.param(old, new, at, says, id=new[:40] or f"without {old[:30]}")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "at", "says"),
+    [
+        # unknown keys, with the nearest known one
+        case("[kept]", "[keept]", "keept", "`keept`", "did you mean `kept`?"),
+        case("title =", "titel =", "titel", "`titel`", "did you mean `title`?"),
+        case("prompt =", "promt =", "promt", "`promt`", "did you mean `prompt`?"),
+        case(", decimals", ", decimal", "decimal", "`decimal`", "did you mean `decimals`?"),
+        case("makes = \"link\"", "make = \"link\"", "make", "did you mean `makes`?"),
+        case("step =", "stop =", "stop", "did you mean `step`?"),
+        case("rename =", "renames =", "renames", "did you mean `rename`?"),
+        # wrong types and words
+        case('id = "own"', "id = 7", "7", "must be a text"),
+        case('id = "own"\n', "", "[dialect]", "lacks `id`"),
+        case('grammar = "plain"\n', "", "[shape]", "lacks `grammar`"),
+        case('"plain"', '"plane"', '"plane"', "`plane`", "did you mean `plain`?"),
+        case("schema = 1", "schema = 2", "2", "it may be 1"),
+        case('"dotted"', '"dottd"', '"dottd"', "did you mean `dotted`?"),
+        case('extent = "full"', 'extent = "ful"', '"ful"', "did you mean `full`?"),
+        case('"closed"', '"close"', '"close"', "did you mean `closed`?"),
+        case("permit = true", 'permit = "yes"', '"yes"', "must be `true` or `false`"),
+        case("first = 0", "first = -1", "-1", "0 or more"),
+        case("count = 4", "count = 100", "100", "1 to 99"),
+        case("scale = 0.5", "scale = 0", "0", "must not be 0"),
+        case("step = 25", "step = 0.0", "0.0", "must not be 0"),
+        case("scale = 0.5", "scale = nan", "nan", "must be a number"),
+        case("dshot300 = 3", "dshot300 = true", "true", "must be a text or a whole number"),
+        case('case = "exact"', 'case = "some"', '"some"', "`exact` or `any`"),
+        # settings and modes that there are not
+        case('"motor.poles" = { name', '"motor.pole" = { name', '"motor.pole"', "`motor.poles`?"),
+        case("arm = 1", "amr = 1", "amr", "`amr` is no mode", "did you mean `arm`?"),
+        case("port.N.baud", "port.N.boud", "baud", "no neutral setting", "`port.N.baud`?"),
+        case('"motor.poles" = { def', '"motr.poles" = { def', '"motr.poles"', "`motor.poles`?"),
+        # forms
+        case("{name} = {value}", "{name} = ", '"{name} = "', "needs {value}"),
+        case("forget {name}", "forget", '"forget"', "needs {name}"),
+        case("use {name}", "use {nam}", '"use {nam}"', "needs {name}"),
+        case("[{title}]", "[it]", '"[it]"', "needs {title}"),
+        case('prompt = ">"', 'prompt = ""', '""', "is empty"),
+        case('["#", ";"]', '["#", " "]', '" "', "is empty"),
+        case("{name} = {value}", "{name}{value}", '"{name}{value}"', "nothing between {name} and"),
+        case("# {board} {firmware}", "# {board} {board}", '"# {board} {board}"', "{board} twice"),
+        case("tie {mode} {follows}", "tie {mode} {mode}", '"tie {mode} {mode}"', "{mode} twice"),
+        case("{low} {high}", "{low}", '"on {mode} {channel} {low}"', "needs {high}"),
+        case("on {mode} {ch", "on {ch", '"on {channel} {low} {high}"', "needs {mode}"),
+        case("{mode} {follows}", "{mode} {follow}", '"tie {mode} {follow}"', "needs {follows}"),
+        case("fields = { low", "fields = { lo", "lo", "no field {lo}"),
+        case("sets = { baud", "sets = { speed", "speed", "{speed}, which the line does not"),
+        case("port {N} at", "port at", "baud", "is a family", "needs {N}"),
+        case('line = "port', 'within = "x {N}"\nline = "port', '"port {N} at {baud}"', "{N} stand"),
+        case('"bank {P}"', '"bank"', '"bank"', "needs {P}"),
+        # settings' names
+        case('name = "poles"', 'name = "poles-{N}"', '"motor.poles"', "do not agree on a number"),
+        case('"flip-{N}"', '"flip"', '"port.N.inverted"', "do not agree on a number"),
+        case('"rate"', '"rate-{M}"', '"rate-{M}"', "varies by {M}"),
+        case('name = "rate", scale', 'scale', '"loop.rate_hz"', "lacks `name`"),
+        case(", count = 4", "", '"port.N.inverted"', "nothing says for how many"),
+        # what must be there for lines to be written
+        case('assign = "{name} = {value}"\n', "", "shape", "lacks `assign`"),
+        case('flag_on = "use {name}"\n', "", "shape", "lacks `flag_on`"),
+        case('open = "[{title}]"\n', "", "shape", "lacks `open`"),
+        # defaults
+        case("default = 14", "default = 14.5", "14.5", "write a whole number, 2 to 60 poles"),
+        case("default = 14", "default = true", "true", "write a whole number"),
+        case("default = 14", "default = 61", "61", "2 to 60"),
+        case("default = 14", 'default = "14"', '"14"', "write a whole number"),
+        case("scale = 0.5", "default = 1e9", "1e9", "write a number, 1 to 64000 Hz"),
+        case("default = false", "default = 0", "0", "write true or false"),
+        case('= "talk"', '= "talk", default = "dshot30"', '"dshot30"', "did you mean `dshot300`?"),
+        case("{ default = 12 }", "{ default = 1 }", "1", "2 to 60"),
+        # changes
+        case('at = "2.9"', 'at = "2.11"', '"2.10"', "2.10 does not come after 2.11"),
+        case('at = "2.9"', 'at = "2.10.0"', '"2.10"', "put changes in dotted order"),
+        case('"dotted"', '"decimal"', '"2.10"', "2.10 does not come after 2.9"),
+        case('at = "2.9"', 'at = "new"', '"new"', "'new' cannot be ordered"),
+        case('at = "2.10"', 'at = "2.x"', '"2.x"', "'2.x' cannot be ordered"),
+        case('">=1.0,<3"', '"1 to 3"', '"1 to 3"', "no range of versions", "write for instance"),
+        case('">=1.0,<3"', '">=x"', '">=x"', "'x' cannot be ordered"),
+        case('{ "rate" = "pace" }', '{ "rote" = "pace" }', '"rote"', "no name `rote`", "`rate`?"),
+        case('{ "pace" = "gone" }', '{ "rate" = "gone" }', '"rate"', "no name `rate` at 2.10"),
+    ],
+)  # fmt: skip
+def test_mistakes(old: str, new: str, at: str, says: tuple[str, ...]) -> None:
+    assert RIGHT.count(old) >= 1
+    text = RIGHT.replace(old, new, 1)
+    source = Source.from_text("own.toml", text)
+    found = {str(one): one for one in problems(text)}
+    (shown,) = [message for message in found if all(part in message for part in says)]
+    span = found[shown].span
+    assert span is not None
+    assert source.slice(span) == at
+    assert re.match(r"own\.toml:[1-9][0-9]*:[1-9][0-9]*: ", shown)
+
+
+def test_all_mistakes_of_a_file_at_once() -> None:
+    text = RIGHT.replace("default = 14", "default = 1").replace("default = 12", "default = 0")
+    text = text.replace("tie {mode} {follows}", "tie {mode}")
+    assert [str(one).split(": ")[0] for one in problems(text)] == [
+        "own.toml:25:45",
+        "own.toml:36:8",
+        "own.toml:52:29",
+    ]
+
+
+def test_a_change_brings_forms_that_are_looked_at() -> None:
+    found = problems(
+        RIGHT + '[[changes.forms]]\nline = "rx {x}"\nsets = { baud = "receiver.baud" }'
+    )
+    assert [str(one)[:14] for one in found] == ["own.toml:58:10"]
+
+
+def test_no_toml_at_all() -> None:
+    (one,) = problems("[dialect\n")
+    assert one.span is not None
+    assert one.span[:3] == ("own.toml", 1, 9)
+
+
+def test_no_bundled_dialect_of_that_name() -> None:
+    with pytest.raises(Problem, match=r"`plane`; did you mean `plain`\?"):
+        bundled("plane")
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.integers(0, RIGHT.count("\n") - 1),
+            st.sampled_from(["", "x = 1", "[settings]", '"motor.poles" = 3', "= {", '"{N}{P}"']),
+        ),
+        max_size=3,
+    )
+)
+def test_nothing_but_problems_comes_of_a_broken_file(cuts: list[tuple[int, str]]) -> None:
+    lines = RIGHT.split("\n")
+    for at, text in cuts:
+        lines[at] = text
+    for one in problems("\n".join(lines)):
+        assert one.span is not None
+        assert one.file == "own.toml"
+        assert one.exit == 2
