@@ -109,7 +109,7 @@ class Checker:
         texts = {dump.file: Text(source.text, source.lines, source.encoding)}
         if card_text is not None and card is not None:
             texts[card.file] = card_text
-        flat = _Flat(craft, texts, Prints(), self.hashes)
+        flat = _Flat(craft, dialect, texts, Prints(), self.hashes)
         verdicts: list[Verdict] = []
         troubles: list[Trouble] = []
         for chosen in self.rules:
@@ -298,9 +298,15 @@ class _Flat:
     """Makes flat records of what rules say of one craft."""
 
     def __init__(
-        self, craft: Craft, texts: Mapping[str, Text], prints: Prints, hashes: bool
+        self,
+        craft: Craft,
+        dialect: Dialect,
+        texts: Mapping[str, Text],
+        prints: Prints,
+        hashes: bool,
     ) -> None:
         self.craft = craft
+        self.dialect = dialect
         self.texts = texts
         self.prints = prints
         self.hashes = hashes
@@ -341,7 +347,7 @@ class _Flat:
             craft.name,
             span,
             finding.message,
-            finding.instead,
+            self.instead(finding),
             self.excerpt(span),
             tuple(self.beside(related) for related in finding.related),
             tuple(finding.fix),
@@ -350,6 +356,27 @@ class _Flat:
             None,
             self.hash(span),
         )
+
+    def instead(self, finding: Finding) -> str:
+        """What to do, with the dump's own words for settings that its lines at hand do not show.
+
+        Rules speak of neutral settings only; whoever mends the dump needs its dialect's.
+        """
+        from cfglint.dialect.spelling import settings_in, spell
+
+        craft = self.craft
+        shown = {
+            (span.file, span.line) for span in (finding.span, *(r.span for r in finding.related))
+        }
+        firmware = str(craft.get("craft.firmware").value or "")
+        told = []
+        for name in settings_in(finding.instead):
+            line = craft.get(name).line_span
+            if line is None or (line.file, line.line) not in shown:
+                words = spell(self.dialect, firmware, name)
+                if words:
+                    told.append(f"{name} is written `{words}`")
+        return "; here, ".join([finding.instead, " and ".join(told)]) if told else finding.instead
 
     def beside(self, related: Related) -> Beside:
         return Beside(related.span, related.message, self.excerpt(related.span))
