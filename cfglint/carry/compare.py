@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.meaning import consequence, flag_for, same, wire_inverted
-from cfglint.carry.side import Idle, Side, name_of, text_of
+from cfglint.carry.side import Idle, Side, cut_off, name_of, text_of
 from cfglint.craft.model import Craft, ModeLink, ModeRange, Value, show
 from cfglint.dialect.writing import Writer
 
@@ -80,6 +80,27 @@ class Comparison(NamedTuple):
     after: Side
     entries: tuple[Entry, ...]
     fate: Fate
+
+    def notes(self) -> tuple[str, ...]:
+        """What should be known before reading on: dumps swapped, or cut off."""
+        found = []
+        if swapped(self.before, self.after):
+            found.append(
+                f"the first dump is of the later firmware ({self.before.version}, then "
+                f"{self.after.version}); if that is not meant, swap the two"
+            )
+        for side in (self.before, self.after):
+            why = cut_off(side)
+            if why:
+                found.append(
+                    f"{side.craft.file} seems to be cut off: {why}; what should follow is missing "
+                    "from this comparison"
+                )
+        return tuple(found)
+
+    def exit_code(self) -> int:
+        """1 if anything needs putting right."""
+        return int(any(entry.grade in ("ground", "fix") for entry in self.entries))
 
     def shown(self) -> tuple[Entry, ...]:
         """The entries that a person should see."""

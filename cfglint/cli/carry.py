@@ -1,0 +1,168 @@
+"""``cfglint carry``: bring a setup to another firmware version or dialect."""
+
+from __future__ import annotations
+
+from argparse import ArgumentTypeError
+from typing import TYPE_CHECKING
+
+from cfglint.cli.compare import shared
+from cfglint.cli.parser import one_of
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+    from typing import TextIO
+
+    from cfglint.carry.carry import Carry
+    from cfglint.carry.lint import Judged
+    from cfglint.cli.parser import Parser
+    from cfglint.runner.one import One
+
+ABOUT = """\
+Turns a setup into lines for another firmware version or dialect, without losing one: every
+statement of the dump is carried, left out for a reason that is told, or on the list of what to
+do by hand, and the counts add up.  The lines are in the order that a controller needs and assume
+one that is at its defaults; what saves comes last.
+
+All rules are put to both setups.  Exit code 1 means that something is left to do by hand, or
+that the carried setup breaks a rule that the original did not."""
+
+
+def at_least_one(text: str) -> int:
+    """An argument type: a number of lines."""
+    if text.isascii() and text.isdigit() and 0 < int(text[:9]) < 1_000_000:
+        return int(text)
+    raise ArgumentTypeError(f"`{text}` is no number of lines; write a whole number from 1")
+
+
+def arguments(parser: Parser) -> None:
+    add = parser.add_argument
+    add("dump", metavar="DUMP", help="the dump to carry")
+    add(
+        "--to",
+        required=True,
+        metavar="VERSION|DIALECT",
+        help="`4.10`, `plain` (its newest version) or `plain@4.10`",
+    )
+    add("--from", dest="start", default="", metavar="VERSION", help="the dump's own version, if "
+        "it does not say")  # fmt: skip
+    add("-o", "--output", metavar="FILE", help="write the lines to paste to a file")
+    add("--force", action="store_true", help="overwrite that file if it is there")
+    add(
+        "--batch",
+        type=at_least_one,
+        default=0,
+        metavar="N",
+        help="at most N lines at a time, for a slow serial line",
+    )
+    add(
+        "--as",
+        dest="form",
+        type=one_of("text", "json", "sarif", "markdown"),
+        default="text",
+        metavar="FORM",
+        help="text (for people), json or sarif (for programs), markdown (for a pull request)",
+    )
+    add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
+    add("--card", default="", metavar="FILE", help="the craft's hardware card")
+    shared(parser)
+
+
+def run(options: Namespace) -> int:
+    from cfglint.carry.carry import carry, paste
+    from cfglint.carry.side import read_side
+    from cfglint.carry.versions import checked, known_version, target
+    from cfglint.errors import EXIT_FINDINGS, EXIT_UNREAD
+    from cfglint.runner.one import read_one
+
+    one = read_one(options.dump, dialect=options.dialect, card=options.card, config=options.config)
+    to = target(options.to, one.dialect, one.dialects, one.load)
+    start = checked(one.dialect, options.start) if options.start else ""
+    side = read_side(
+        one.source, one.dialect, one.name, version=start, card=one.card, extent=one.extent
+    )
+    known_version(side)
+    found = carry(side, to.dialect, to.version)
+    text = paste(found, options.batch)
+    judged = judge_carried(one, found, text)
+    if options.output:
+        write_new(options.output, text, force=options.force)
+    code = print_form(options, found, judged, text)
+    if judged.crashes:
+        code = max(code, EXIT_UNREAD)
+    if judged.relapses or not found.complete:
+        code = max(code, EXIT_FINDINGS)
+    return code
+
+
+def judge_carried(one: One, found: Carry, text: str) -> Judged:
+    """Put all rules to the dump's craft and the carried one.  Raises Problem(s) for a wrong
+    configuration of rules and for rule packs that do not load.
+    """
+    from cfglint.carry.lint import judge_both
+    from cfglint.dialect import read_craft
+    from cfglint.dump.source import Source
+    from cfglint.errors import raise_all
+    from cfglint.plugins import load_rules
+    from cfglint.runner.select import select
+
+    loaded = load_rules()
+    chosen = select(loaded.rules, one.config)
+    raise_all([*loaded.problems, *chosen.problems])
+    before = found.side.craft
+    source = Source.from_text("(carried)", text)
+    after = read_craft(source, found.target, one.card, before.name, "changes")
+    return judge_both(before, after, [(row.rule, row.options) for row in chosen.rules])
+
+
+def write_new(path: str, text: str, *, force: bool) -> None:
+    """Write a file that must not be there yet.  Raises Problem if it is or cannot be written."""
+    from cfglint.cli.output import to_file
+    from cfglint.errors import Problem
+
+    if force:
+        to_file(path, text)
+        return
+    try:
+        with open(path, "x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+    except FileExistsError:
+        raise Problem(
+            "this file is there already and was left as it is",
+            file=path,
+            instead="name another with -o, or say --force",
+        ) from None
+    except OSError as wrong:
+        raise Problem(
+            f"`{path}` cannot be written: {wrong.strerror or wrong}",
+            instead="name another file or look at the folder's permissions",
+        ) from None
+
+
+def print_form(options: Namespace, found: Carry, judged: Judged, text: str) -> int:
+    from cfglint.cli.output import to_stdout
+
+    if options.form == "text":
+        from cfglint.report.update import write_carry
+
+        colour = {"always": True, "never": False}.get(options.colour)
+
+        def write(stream: TextIO) -> None:
+            write_carry(
+                found, judged, file=stream, paste=text, written=options.output or "",
+                width=options.width, colour=colour,
+            )  # fmt: skip
+
+        return to_stdout(write)
+    if options.form == "json":
+        from cfglint.report.update_json import carry_json
+
+        report = carry_json(found, judged, text)
+    elif options.form == "markdown":
+        from cfglint.report.update_markdown import carry_markdown
+
+        report = carry_markdown(found, judged, text)
+    else:
+        from cfglint.report.update_sarif import carry_sarif
+
+        report = carry_sarif(found, judged)
+    return to_stdout(lambda stream: stream.write(report))

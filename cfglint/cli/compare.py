@@ -1,0 +1,155 @@
+"""``cfglint compare``: what differs between two dumps, by meaning."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.cli.parser import columns, one_of
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+    from typing import TextIO
+
+    from cfglint.carry.compare import Comparison
+    from cfglint.carry.side import Side
+    from cfglint.cli.parser import Parser
+
+ABOUT = """\
+Compares two dumps by what they mean: what was lost, changed, put back to its default, refused,
+renamed or rescaled.  The order of lines and how values are written do not matter, nor whether
+both dumps are of the same firmware or dialect.
+
+`cfglint compare BEFORE AFTER`, or `cfglint compare --at REV FILE` to compare a file with what it
+was at a revision of its Git repository.  Exit code 1 means that something needs putting right."""
+
+
+def arguments(parser: Parser) -> None:
+    add = parser.add_argument
+    add("files", nargs="+", metavar="FILE", help="BEFORE and AFTER; with --at the one file")
+    add("--at", metavar="REV", help="read the earlier dump from the repository's history")
+    add(
+        "--as",
+        dest="form",
+        type=one_of("text", "json", "sarif", "markdown"),
+        default="text",
+        metavar="FORM",
+        help="text (for people), json or sarif (for programs), markdown (for a pull request)",
+    )
+    add("--dialect", default="", metavar="NAME|FILE", help="read both dumps by this dialect")
+    add(
+        "--before-dialect",
+        default="",
+        metavar="NAME|FILE",
+        help="read the earlier dump by this dialect",
+    )
+    add(
+        "--different-craft",
+        action="store_true",
+        help="compare dumps although they are of different craft",
+    )
+    add("--all", action="store_true", help="also list what means the same")
+    shared(parser)
+
+
+def shared(parser: Parser) -> None:
+    """Options of every command of this kind."""
+    add = parser.add_argument
+    add("--config", default="", metavar="FILE", help="a configuration other than cfglint.toml")
+    add(
+        "--colour",
+        "--color",
+        type=one_of("auto", "always", "never"),
+        default="auto",
+        metavar="WHEN",
+        help="auto, always or never",
+    )
+    add("--width", type=columns, metavar="COLUMNS", help="width of the text")
+
+
+def run(options: Namespace) -> int:
+    from cfglint.carry.compare import compare
+
+    before, after = read_both(options)
+    found = compare(before, after)
+    refuse_different(found, anyway=options.different_craft)
+    code = print_form(options, found)
+    return max(code, found.exit_code())
+
+
+def read_both(options: Namespace) -> tuple[Side, Side]:
+    """The two sides.  Raises Problem for wrong use and for what cannot be read."""
+    from cfglint.errors import Problem
+
+    files = options.files
+    early = options.before_dialect or options.dialect
+    if options.at is not None:
+        if len(files) != 1:
+            raise Problem("with --at one file is named", instead="cfglint compare --at REV FILE")
+        from cfglint.cli.history import at_revision
+
+        path = files[0]
+        data, name = at_revision(options.at, path)
+        before = side_of(path, options, early, data=data, file=name)
+        return before, side_of(path, options, options.dialect)
+    if len(files) != 2:
+        raise Problem(
+            f"two dumps are needed to compare, and there {_are(len(files))} named",
+            instead="cfglint compare BEFORE AFTER, or cfglint compare --at REV FILE",
+        )
+    return side_of(files[0], options, early), side_of(files[1], options, options.dialect)
+
+
+def _are(number: int) -> str:
+    return "is one" if number == 1 else f"are {number}"
+
+
+def side_of(
+    path: str, options: Namespace, dialect: str, *, data: bytes | None = None, file: str = ""
+) -> Side:
+    from cfglint.carry.side import read_side
+    from cfglint.runner.one import read_one
+
+    one = read_one(path, data=data, file=file, dialect=dialect, config=options.config)
+    return read_side(one.source, one.dialect, one.name, extent=one.extent)
+
+
+def refuse_different(found: Comparison, *, anyway: bool) -> None:
+    from cfglint.carry.compare import differing_craft
+    from cfglint.errors import Problem
+
+    why = differing_craft(found.before, found.after)
+    if why and not anyway:
+        raise Problem(
+            f"these dumps are of different craft: {why}",
+            span=found.after.craft.place(found.after.craft.get("craft.name")),
+            instead="name two dumps of one craft, or say --different-craft",
+        )
+
+
+def print_form(options: Namespace, found: Comparison) -> int:
+    from cfglint.cli.output import to_stdout
+
+    if options.form == "text":
+        from cfglint.report.update import write_comparison
+
+        colour = {"always": True, "never": False}.get(options.colour)
+
+        def write(stream: TextIO) -> None:
+            write_comparison(
+                found, file=stream, width=options.width, colour=colour, everything=options.all
+            )
+
+        return to_stdout(write)
+    if options.form == "json":
+        from cfglint.report.update_json import comparison_json
+
+        text = comparison_json(found, everything=options.all)
+    elif options.form == "markdown":
+        from cfglint.report.update_markdown import comparison_markdown
+
+        text = comparison_markdown(found, everything=options.all)
+    else:
+        from cfglint.report.update_sarif import comparison_sarif
+
+        text = comparison_sarif(found)
+    return to_stdout(lambda stream: stream.write(text))

@@ -1,0 +1,80 @@
+"""``cfglint refused``: what a controller did not take, why, and what to enter instead."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.cli.compare import shared
+from cfglint.cli.parser import one_of
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+    from typing import TextIO
+
+    from cfglint.carry.refused import Refused
+    from cfglint.carry.side import Side
+    from cfglint.cli.parser import Parser
+
+ABOUT = """\
+Reads the log of a restore (the lines that were pasted, and what the controller answered) and
+pairs each refusal with the line that caused it: renamed since, removed, out of range, misspelt;
+and what to enter instead.  Exit code 1 means that there are refusals."""
+
+
+def arguments(parser: Parser) -> None:
+    add = parser.add_argument
+    add("log", metavar="LOG", help="the log; `-` reads standard input")
+    add(
+        "--as",
+        dest="form",
+        type=one_of("text", "json", "sarif", "markdown"),
+        default="text",
+        metavar="FORM",
+        help="text (for people), json or sarif (for programs), markdown (for a pull request)",
+    )
+    add("--dialect", default="", metavar="NAME|FILE", help="read the log by this dialect")
+    add("--to", dest="version", default="", metavar="VERSION", help="the firmware's version, if "
+        "the log does not say")  # fmt: skip
+    shared(parser)
+
+
+def run(options: Namespace) -> int:
+    from cfglint.carry.refused import refused
+    from cfglint.carry.side import read_side
+    from cfglint.carry.versions import checked
+    from cfglint.errors import EXIT_FINDINGS
+    from cfglint.runner.one import read_one
+
+    one = read_one(options.log, dialect=options.dialect, config=options.config)
+    version = checked(one.dialect, options.version) if options.version else ""
+    side = read_side(one.source, one.dialect, one.name, version=version, extent=one.extent)
+    rows = refused(one.source, one.dialect, version)
+    code = print_form(options, rows, side)
+    return max(code, EXIT_FINDINGS if rows else 0)
+
+
+def print_form(options: Namespace, rows: tuple[Refused, ...], side: Side) -> int:
+    from cfglint.cli.output import to_stdout
+
+    if options.form == "text":
+        from cfglint.report.update import write_refused
+
+        colour = {"always": True, "never": False}.get(options.colour)
+
+        def write(stream: TextIO) -> None:
+            write_refused(rows, side.craft.file, file=stream, width=options.width, colour=colour)
+
+        return to_stdout(write)
+    if options.form == "json":
+        from cfglint.report.update_json import refused_json
+
+        report = refused_json(rows)
+    elif options.form == "markdown":
+        from cfglint.report.update_markdown import refused_markdown
+
+        report = refused_markdown(rows, side.craft.file)
+    else:
+        from cfglint.report.update_sarif import refused_sarif
+
+        report = refused_sarif(rows, side)
+    return to_stdout(lambda stream: stream.write(report))
