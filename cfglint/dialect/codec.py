@@ -198,7 +198,10 @@ def encode(codec: Codec, row: Setting, value: Any) -> str:
             return coded
         if codec.scale == 1 and not codec.offset and not codec.over:
             raise Bad(f"no code for {show_number(value)}")
-    return _write_number(codec, value)
+    text = _write_number(codec, value)
+    if kind == "count" and text.startswith("-"):
+        raise Bad(f"no number for {show_number(value)}: counting starts after it")
+    return text
 
 
 def _encode_word(codec: Codec, word: str) -> str:

@@ -11,7 +11,7 @@ def lint(tmp_path: Path, text: str, capsys: object) -> str:
     dump = tmp_path / "avocet.dump.txt"
     dump.write_text(text)
     main(["lint", str(dump), "--only", "failsafe/never-set", "--width", "200"])
-    return str(capsys.readouterr().out)  # type: ignore[attr-defined]
+    return " ".join(capsys.readouterr().out.split())  # type: ignore[attr-defined]
 
 
 def test_an_absent_line_is_told_in_the_dialect(tmp_path: Path, capsys: object) -> None:
