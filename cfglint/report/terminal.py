@@ -21,7 +21,9 @@ from typing import TYPE_CHECKING
 
 from cfglint.report.layout import (
     ASKS,
+    GAP,
     GRADE_STYLE,
+    LABELS,
     LEAST_WIDTH,
     Line,
     Page,
@@ -256,14 +258,21 @@ def _last(run: Run, page: Page) -> Iterator[Line]:
         f"{grades.count(grade)} {grade} ({asks})" for grade, asks in ASKS.items() if grade in grades
     ]
     if parts:
-        yield [(", ".join(parts), "")]
+        yield from _flush(", ".join(parts), page)
         yield from _clean(run, page)
     text, others = summary(run)
-    # The counts always come last, so that `tail -1` finds them.
+    # The counts come last and, on pages of an ordinary width, in one line: `tail -1` finds them.
     if others and len(text) + 1 + len(others) > page.width:
         yield [(others, "")]
         others = ""
-    yield [(f"{text} {others}" if others else text, "bold")]
+    yield from _flush(f"{text} {others}".rstrip(), page, "bold")
+
+
+def _flush(text: str, page: Page, style: str = "") -> Iterator[Line]:
+    """``text`` from the left edge of the page, on one line if it fits."""
+    wide = page._replace(width=page.width + LABELS + GAP)
+    lines = [page.plain(text)] if page.measure(text) <= page.width else wrap(text, wide)
+    yield from ([(line, style)] for line in lines)
 
 
 def _clean(run: Run, page: Page) -> Iterator[Line]:
@@ -277,7 +286,7 @@ def _clean(run: Run, page: Page) -> Iterator[Line]:
     ]
     if names:
         listed = ", ".join(names) if len(names) <= MOST_NAMES else f"{len(names)} craft"
-        yield from ([(line, "")] for line in wrap(f"nothing found in {listed}", page))
+        yield from _flush(f"nothing found in {listed}", page)
 
 
 def _quiet(run: Run, page: Page) -> Iterator[Line]:
