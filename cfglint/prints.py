@@ -64,7 +64,7 @@ class LineHashes:
     are no UTF-8 count as replacement characters, as they do there.
     """
 
-    __slots__ = ("_blocks", "_starts", "_units")
+    __slots__ = ("_counted", "_starts", "_units")
 
     def __init__(self, text: str, encoding: str = "utf-8") -> None:
         text = _as_utf8(text, encoding)
@@ -75,19 +75,32 @@ class LineHashes:
         while at >= 0:
             self._starts.append(at + 1)
             at = self._units.find("\n", at + 1)
-        #: What each line's hash looks at, for the lines up to the furthest asked for.
-        self._blocks: list[str] = []
+        #: How often a block was met at the start of a line, and up to where that was counted.
+        self._counted: dict[str, tuple[int, int]] = {}
 
     def of(self, line: int) -> str:
         """The hash of ``line`` (from 1); a line past the end counts as the last."""
-        place = min(max(line, 1), len(self._starts)) - 1
-        for start in self._starts[len(self._blocks) : place + 1]:
-            self._blocks.append(self._units[start : start + BLOCK])
-        block = self._blocks[place]
+        start = self._starts[min(max(line, 1), len(self._starts)) - 1]
+        block = self._units[start : start + BLOCK]
         value = 0
         for unit in block.ljust(BLOCK, "\0"):
             value = (value * BASE + ord(unit)) & MASK
-        return f"{value:x}:{self._blocks[: place + 1].count(block)}"
+        return f"{value:x}:{self._count(block, start)}"
+
+    def _count(self, block: str, last: int) -> int:
+        """How many lines up to the one at ``last`` begin with ``block``."""
+        units = self._units
+        count, at = self._counted.get(block, (0, 0))
+        if at > last:  # asked out of order
+            count, at = 0, 0
+        # Looking for the few blocks that are asked for beats keeping one for each line.
+        at = units.find(block, at, last + BLOCK)
+        while at >= 0:
+            if (at == 0 or units[at - 1] == "\n") and units[at : at + BLOCK] == block:
+                count += 1
+            at = units.find(block, at + 1, last + BLOCK)
+        self._counted[block] = (count, last + 1)
+        return count
 
 
 def _as_utf8(text: str, encoding: str) -> str:

@@ -17,6 +17,9 @@ Json = dict[str, Any]
 #: Bytes that a URI's path may hold as they are, the slash included.
 UNRESERVED = frozenset(b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-._~/")
 
+#: A longer text is not quoted: the place says where it stands.
+MOST_SNIPPET = 5000
+
 
 def one_line(text: str) -> str:
     """``text`` on one line, safe to print."""
@@ -75,13 +78,14 @@ def lines_of(excerpt: Excerpt, span: Span) -> tuple[str, ...]:
 
 
 def snippet_of(excerpt: Excerpt, span: Span) -> str | None:
-    """The text of ``span`` itself, or None where the excerpt does not hold it."""
+    """The text of ``span`` itself, or None where the excerpt does not hold it, or too much."""
     lines = list(lines_of(excerpt, span))
     if not lines:
         return None
     lines[-1] = lines[-1][: span.end_column - 1]
     lines[0] = lines[0][span.column - 1 :]
-    return clean("\n".join(lines))
+    text = "\n".join(lines)
+    return clean(text) if len(text) <= MOST_SNIPPET else None
 
 
 def clean(text: str) -> str:

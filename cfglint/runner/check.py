@@ -67,6 +67,8 @@ class Checker:
         self.debug = debug
         self._dialects: dict[str, Dialect | Problem] = {}
         self._cards: dict[str, tuple[Card, Text] | Problem] = {}
+        #: Dialects that could not be loaded while one was chosen for the file at hand.
+        self.passed_over: list[Problem] = []
 
     def load_named(self) -> None:
         """Load what the command line names.  Raises Problem(s): it is wrong for every file."""
@@ -77,10 +79,14 @@ class Checker:
 
     def check(self, dump: Dump) -> Checked:
         """Check one dump.  Never raises but for KeyboardInterrupt and the like."""
+        self.passed_over = []
         try:
             return self._check(dump)
         except Problem as problem:
-            return Checked(None, (), tuple(as_troubles(problem, dump.file)))
+            each = [*self.passed_over, problem]
+            return Checked(
+                None, (), tuple(row for one in each for row in as_troubles(one, dump.file))
+            )
         except Exception as wrong:
             # Not a rule's fault: those are caught where they run.
             return Checked(None, (), (self._crash(wrong, dump.file, ""),))
@@ -111,7 +117,7 @@ class Checker:
             texts[card.file] = card_text
         flat = _Flat(craft, dialect, texts, Prints(), self.hashes)
         verdicts: list[Verdict] = []
-        troubles: list[Trouble] = []
+        troubles = [row for one in self.passed_over for row in as_troubles(one)]
         for chosen in self.rules:
             try:
                 verdicts.append(flat.verdict(chosen))
@@ -136,7 +142,14 @@ class Checker:
         said = directive(source)
         if said is not None and said[0] in names:
             return self._load_dialect(said[0])
-        return choose(source, {name: self._load_dialect(name) for name in names})
+        pool: dict[str, Dialect] = {}
+        for name in names:
+            try:
+                pool[name] = self._load_dialect(name)
+            except Problem as problem:
+                # A dump of another dialect need not wait for this one to be put right.
+                self.passed_over.append(problem)
+        return choose(source, pool)
 
     def _load_dialect(self, name: str) -> Dialect:
         """A dialect by name or, if it is named on the command line, by file."""

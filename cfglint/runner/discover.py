@@ -178,7 +178,10 @@ class _Search:
         for row in entries:
             if row.name.startswith("."):
                 continue
-            is_folder = row.is_dir()
+            try:
+                is_folder = row.is_dir()
+            except OSError:  # a loop of links, say: reading it will tell
+                is_folder = False
             yield row.path, is_folder
             if (
                 is_folder

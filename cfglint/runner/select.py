@@ -122,12 +122,17 @@ def _settings(
             if key == "grade":
                 continue
             option = next((one for one in rule.options if one.name == key), None)
-            wrong = _no_option(rule, key) if option is None else _unfit(option, value)
+            if option is None:
+                message, instead = _no_option(rule, key)
+                span = config.document.where("rules", name, key)
+                yield Problem(message, span=span, instead=instead)
+                continue
+            wrong = _unfit(option, value)
             if wrong is not None:
-                where = config.document.where if option is None else config.where
-                yield Problem(wrong[0], span=where("rules", name, key), instead=wrong[1])
-            elif option is not None:
-                values[key] = float(value) if isinstance(option.default, float) else value
+                span = config.where("rules", name, key)
+                yield Problem(wrong[0], span=span, instead=wrong[1])
+                continue
+            values[key] = float(value) if isinstance(option.default, float) else value
         settings[rule.id] = (said.get("grade", ""), values)
 
 

@@ -178,9 +178,10 @@ def test_links(write: Write) -> None:
     (root / "b.dump.txt").symlink_to("real/a.dump.txt")
     (root / "c.dump.txt").symlink_to("gone.txt")
     (root / "d.dump").symlink_to("real")
+    (root / "e.dump").symlink_to("e.dump")
     found = discover([str(root)])
     # Links to files are followed, also into the void; a folder named like a dump is told of.
-    assert names(found) == ["b.dump.txt", "c.dump.txt", "d.dump", "real/a.dump.txt"]
+    assert names(found) == ["b.dump.txt", "c.dump.txt", "d.dump", "e.dump", "real/a.dump.txt"]
     assert names(discover([str(root / "linked")])) == ["a.dump.txt"]
 
 

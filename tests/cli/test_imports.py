@@ -1,0 +1,73 @@
+"""What each command imports: start-up time is a feature, and imports are what it is made of."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from cfglint.plugins import load_rules
+
+#: What no quick path may touch: each takes as long to import as a bare interpreter takes to
+#: start, or longer.
+SLOW = {"rich", "lark", "importlib.metadata", "jsonschema", "asyncio", "multiprocessing"}
+
+
+PROBE = """
+import sys
+from cfglint.cli import main
+before = set(sys.modules)
+code = main(sys.argv[1:])
+print("".join(f"<{name}>" for name in sys.modules if name not in before), file=sys.stderr)
+print("".join(f"[{name}]" for name in before), file=sys.stderr)
+"""
+
+
+def imported(*words: str | Path) -> set[str]:
+    """The modules that a command imports, started afresh."""
+    done = subprocess.run(
+        [sys.executable, "-c", PROBE, *map(str, words)],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=True,
+    )
+    # What the site (an editable install, say) has loaded already would not show.
+    assert not SLOW & set(re.findall(r"\[([^][]+)\]", done.stderr))
+    return set(re.findall(r"<([^<>]+)>", done.stderr))
+
+
+@pytest.mark.parametrize("word", ["--version", "--help"])
+def test_help_and_version(word: str) -> None:
+    modules = imported(word)
+    assert not modules & (
+        SLOW | {"argparse", "pluggy", "tomllib", "json", "typing", "cfglint.rule", "shutil"}
+    )
+    assert {name for name in modules if name.startswith("cfglint")} <= {"cfglint.cli.output"}
+
+
+def test_help_of_a_command() -> None:
+    modules = imported("lint", "--help")
+    assert "argparse" in modules
+    assert not modules & (SLOW | {"pluggy", "tomllib", "json", "shutil", "cfglint.plugins"})
+
+
+def test_sarif(dump: Path) -> None:
+    modules = imported("lint", dump, "--as", "sarif")
+    assert {"json", "pluggy", "cfglint.report.sarif", "cfglint_rules.motor"} <= modules
+    assert not modules & (SLOW | {"shutil", "difflib", "cfglint.report.terminal"})
+
+
+def test_text(dump: Path) -> None:
+    modules = imported("lint", dump)
+    assert "cfglint.report.terminal" in modules
+    assert not modules & (SLOW - {"rich"} | {"json", "cfglint.report.sarif"})
+
+
+def test_rules() -> None:
+    modules = imported("rules")
+    assert not modules & (SLOW | {"json", "tomllib", "cfglint.dialect", "cfglint.runner"})
+    assert load_rules().rules
