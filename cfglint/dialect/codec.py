@@ -178,7 +178,7 @@ def encode(codec: Codec, row: Setting, value: Any) -> str:
             lacking = sorted(set(value) - set(codec.mask))
             if lacking:
                 raise Bad(f"no bit for {', '.join(lacking)}")
-            return str(sum(1 << codec.mask[word] for word in value))
+            return str(sum({1 << codec.mask[word] for word in value}))
         if not value:
             return codec.none
         words = (word for word in row.words if word in value)

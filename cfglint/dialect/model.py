@@ -76,6 +76,7 @@ class Tables:
         "_cache",
         "by_setting",
         "case",
+        "deepest",
         "entries",
         "families",
         "forms",
@@ -126,6 +127,7 @@ class Tables:
         withins = [entry.within for entry in entries] + [form.within for form in forms]
         withins.append(str(profiles.get("within", "")))
         self.withins = tuple(dict.fromkeys(text for text in withins if text))
+        self.deepest = max((text.count("/") + 1 for text in self.withins), default=1)
         self._cache: dict[str, re.Pattern[str]] = {}
 
     def fold(self, name: str) -> str:

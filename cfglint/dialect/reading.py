@@ -217,7 +217,9 @@ class Reader:
         return not self.dialect.data["shape"].get("close")
 
     def _enter(self) -> None:
-        path = "/".join(self.sections)
+        # Deeper than any section spoken of, nothing is: no need to put the path together.
+        deep = len(self.sections) > self.tables.deepest
+        path = "…" if deep else "/".join(self.sections)
         # A section that never ends cannot be left, so what belongs in none may follow it.
         self.inside = {"": {}} if self._flat() or not path else {}
         if path:
@@ -431,16 +433,18 @@ class Reader:
             except Bad as bad:
                 self._bad(statement, "the number", spans.get("N", line), fields["N"], bad)
                 return
+        use = "setting"
         for field, name in form.sets.items():
             target = name.replace("N", number, 1) if ".N" in name else name
             written, span = fields[field], spans.get(field, line)
             try:
                 value = decode(form.codecs[field], setting(name), written)
             except Bad as bad:
-                self._bad(statement, target, span, written, bad)
+                self._note_bad(statement, target, span, written, bad)
+                use = "misread"
                 continue
             self._set(Value(target, value, "set", span, line, written, form.sure), form.within)
-        self._use(statement, "setting")
+        self._use(statement, use)
 
     def _set(self, value: Value, within: str) -> None:
         store = self._store(within)
@@ -461,9 +465,14 @@ class Reader:
         folded = self.tables.fold(name)
         return any(like(folded, self.tables.fold(known)) for known in self.tables.kept)
 
-    def _bad(self, statement: Statement, name: str, span: Span, written: str, bad: Bad) -> None:
+    def _note_bad(
+        self, statement: Statement, name: str, span: Span, written: str, bad: Bad
+    ) -> None:
         line = statement.span(self.file)
         self.misread.append(Misread(name, span, line, written, bad.valid, bad.nearest))
+
+    def _bad(self, statement: Statement, name: str, span: Span, written: str, bad: Bad) -> None:
+        self._note_bad(statement, name, span, written, bad)
         self._use(statement, "misread")
 
     def _stray(self, statement: Statement) -> None:
