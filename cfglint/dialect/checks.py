@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from cfglint.craft.settings import setting
 from cfglint.dialect.load import has_fields, unknown_mode, unknown_setting
-from cfglint.dialect.model import like
+from cfglint.dialect.model import ROLES, like
 from cfglint.dump.forms import field_names
 from cfglint.errors import Problem
 from cfglint.schema import (
@@ -23,9 +24,11 @@ from cfglint.schema import (
 )
 
 if TYPE_CHECKING:
+    from cfglint.craft.settings import Setting
     from cfglint.tomltext import Document, Path
 
 SCHEMA_VERSION = 1
+_NUMBER = r"-?[0-9]+(?:\.[0-9]+)?"
 
 
 def _forms(about: str, *fields: str) -> Shape:
@@ -229,11 +232,14 @@ def mistakes(document: Document) -> list[Problem]:
                 )
             )
         found += _default_mistakes(document, path, entry)
+        found += _word_mistakes(document, path, entry, setting(name))
     for index, form in enumerate(data.get("forms", [])):
         found += _form_mistakes(document, form, ("forms", index))
     for at, change in enumerate(data.get("changes", [])):
         for name, entry in change.get("settings", {}).items():
-            found += _default_mistakes(document, ("changes", at, "settings", name), entry)
+            inner: Path = ("changes", at, "settings", name)
+            found += _default_mistakes(document, inner, entry)
+            found += _word_mistakes(document, inner, entry, setting(name))
         for index, form in enumerate(change.get("forms", [])):
             found += _form_mistakes(document, form, ("changes", at, "forms", index))
     found += _change_order(document, data)
@@ -312,9 +318,33 @@ def _old_names(document: Document, data: dict[str, Any]) -> list[Problem]:
     return found
 
 
-def _default_mistakes(document: Document, path: Path, entry: dict[str, Any]) -> list[Problem]:
-    from cfglint.craft.settings import setting
+def _word_mistakes(
+    document: Document, path: Path, raw: dict[str, Any], row: Setting
+) -> list[Problem]:
+    """Neutral words in ``values`` and ``mask`` that there are not."""
+    import re
 
+    found: list[Problem] = []
+    for key in ("values", "mask"):
+        for word in raw.get(key, {}):
+            if row.words:
+                right = word in row.words
+            else:
+                right = row.kind == "text" or bool(re.fullmatch(_NUMBER, word))
+            if not right:
+                from cfglint.near import suggestion
+
+                found.append(
+                    Problem(
+                        f"`{word}` is no neutral value of `{row.name}`",
+                        span=document.where(*path, key, word),
+                        instead=suggestion(word, row.words, most=20) or "write a number",
+                    )
+                )
+    return found
+
+
+def _default_mistakes(document: Document, path: Path, entry: dict[str, Any]) -> list[Problem]:
     if "default" not in entry:
         return []
     from cfglint.near import suggestion
@@ -385,6 +415,12 @@ def _form_mistakes(document: Document, form: dict[str, Any], path: Path) -> list
         for field in form.get("fields", {})
         if field not in here
     )
+    for field, raw in form.get("fields", {}).items():
+        name = form.get("sets", {}).get(field, "")
+        if name and not unknown_setting(name):
+            found += _word_mistakes(document, (*path, "fields", field), raw, setting(name))
+        elif makes != "settings" and field in ROLES:
+            found += _word_mistakes(document, (*path, "fields", field), raw, ROLES[field])
     return found
 
 

@@ -174,6 +174,15 @@ def case(old: str, new: str, at: str, *says: str):  # type: ignore[no-untyped-de
         case("default = false", "default = 0", "0", "write true or false"),
         case('= "talk"', '= "talk", default = "dshot30"', '"dshot30"', "did you mean `dshot300`?"),
         case("{ default = 12 }", "{ default = 1 }", "1", "2 to 60"),
+        # neutral words in maps
+        case("dshot300 = 3", "dshot30 = 3", "dshot30", "no neutral value", "`dshot300`?"),
+        case("scale = 0.5", "values = { fast = 1 }", "fast", "no neutral value", "write a number"),
+        case("{ low = { step = 25", "{ mode = { values = { amr = 1 }", "amr", "`arm`?"),
+        case("{ low = { step = 25", "{ low = { values = { amr = 1 }", "amr", "write a number"),
+        case('baud = "port.N.baud" }',
+             'baud = "port.N.functions" }\nfields = { baud = { mask = { gsp = 1 } } }',
+             "gsp", "no neutral value of `port.N.functions`", "did you mean `gps`?"),
+        case("{ default = 12 }", '{ values = { x = 1 } }', "x", "of `motor.poles`"),
         # changes
         case('at = "2.9"', 'at = "2.11"', '"2.10"', "2.10 does not come after 2.11"),
         case('at = "2.9"', 'at = "2.10.0"', '"2.10"', "put changes in dotted order"),
