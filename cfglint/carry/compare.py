@@ -523,12 +523,9 @@ class _Comparer:
 
     def _notes(self) -> None:
         """Account for lines that set nothing, and for those that a later line overrode."""
-        covered = {
-            (span.file, span.line)
-            for entry in self.entries
-            for span in (entry.before, entry.after)
-            if span is not None
-        }
+        # Told apart by side, not by file: a file may be compared with itself.
+        old = {entry.before.line for entry in self.entries if entry.before is not None}
+        new = {entry.after.line for entry in self.entries if entry.after is not None}
         quiet = {
             "comment": "no setting",
             "section": "no setting",
@@ -539,7 +536,7 @@ class _Comparer:
         for side, first in ((self.before, True), (self.after, False)):
             for statement, use in side.uses:
                 span = statement.span(side.craft.file)
-                if (span.file, span.line) not in covered:
+                if span.line not in (old if first else new):
                     text = text_of(statement)
                     self._add(
                         "same", name_of(statement), text if first else "", "" if first else text,
