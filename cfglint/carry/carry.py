@@ -203,8 +203,9 @@ class _Carrier:
         for name, value in self.craft.values.items():
             changed = self._turned(name, value)
             default = values.get(name)
+            known = family(name) in self.new_tables.by_setting
             if changed is None:
-                if value.origin != "set" and value.line_span is None:
+                if known and value.origin != "set" and value.line_span is None:
                     self._unsaid(name, value)
             elif default is not None and same(changed, default) and not self.blind:
                 self.defaults.add(name)
@@ -212,7 +213,7 @@ class _Carrier:
                 values[name] = changed
             elif self.blind:
                 continue
-            elif family(name) in self.new_tables.by_setting or value.line_span is not None:
+            elif known or value.line_span is not None:
                 # It held because no line said otherwise; the target's default is another.
                 values[name] = changed._replace(origin="set")
                 self.stated.append(name)

@@ -1,0 +1,497 @@
+"""Carrying: what becomes of single lines, and why."""
+
+from __future__ import annotations
+
+import pint
+import pytest
+
+from cfglint.carry.carry import Carry, batches, carry, paste
+from cfglint.carry.lint import judge_both
+from cfglint.carry.side import cut_off, read_side
+from cfglint.carry.versions import known_version, newest, target
+from cfglint.craft.settings import setting
+from cfglint.dialect import Dialect, bundled, load_dialect, read_craft
+from cfglint.dump.source import Source
+from cfglint.errors import Problem
+from cfglint.rule import Finding, Options, rule
+
+PLAIN = "-- board TEAL7, firmware {}, {}\n"
+
+
+def plain(
+    lines: str, to: str = "plain@4.10", *, firmware: str = "4.9", extent: str = "full listing"
+) -> Carry:
+    name, _, version = to.partition("@")
+    text = PLAIN.format(firmware, extent) + lines
+    side = read_side(Source.from_text("x.txt", text), bundled("plain"))
+    return carry(side, bundled(name), version)
+
+
+def rows(found: Carry) -> list[tuple[str, str, tuple[str, ...]]]:
+    return [(row.statement.text, row.bucket, row.lines) for row in found.moved[1:]]
+
+
+def note(found: Carry, text: str) -> str:
+    return next(row.note for row in found.moved if row.statement.text == text)
+
+
+@pytest.mark.parametrize(
+    ("line", "bucket", "lines"),
+    [
+        ("let motor-signal be dshot300", "as it is", ("let motor-signal be dshot300",)),
+        ("let  motor-signal  be  dshot300", "as it is", ("let motor-signal be dshot300",)),
+        (">> let motor-signal be dshot300", "as it is", ("let motor-signal be dshot300",)),
+        ("let lost-link-wait be 0.8", "new name", ("let loss-wait be 0.8",)),
+        ("let gyro-calm be 3", "new name", ("let gyro-quiet be 3",)),
+        ("let gyro-mood be 3", "as it is", ("let gyro-mood be 3",)),
+        ("let cell-warn be 3.6", "rescaled", ("let cell-warn be 360",)),
+        ("let motor-signal be brushed", "default says so", ()),
+        ("let motor-idle be 5.5", "as it is", ("let motor-idle be 5.5",)),
+        ("let motor-idle be 4", "default says so", ()),
+        ("let gyro-slow be 3", "removed", ()),
+        ("let motor-signal be dshot900", "by hand", ()),
+        ("let motr-signal be dshot300", "by hand", ()),
+        ("channel 3 spans 990 nine 2010", "by hand", ("channel 3 spans 990 1500 2010",)),
+        ("(nobody can read this)", "unreadable", ()),
+        ("-- a comment", "no setting", ()),
+        ("list ports", "no setting", ()),
+        ("save", "as it is", ("save",)),
+        ("use arm along with beacon", "as it is", ("use arm along with beacon",)),
+        ("forget motor-idle", "rescaled", ("let motor-idle be 5.5",)),
+        ("forget motor-signal", "default says so", ()),
+        ("forget receiver-port", "by hand", ()),
+        ("forget arm", "overridden", ()),
+    ],
+)
+def test_each_bucket(line: str, bucket: str, lines: tuple[str, ...]) -> None:
+    found = plain(line + "\n")
+    assert rows(found) == [(line, bucket, lines)]
+    assert found.complete == (bucket not in ("by hand", "unreadable"))
+    assert sum(found.counts().values()) == 2
+
+
+def test_overridden_and_refused_lines() -> None:
+    found = plain(
+        "let motor-signal be dshot300\n"
+        "let motor-signal be dshot600\n"
+        "let motor-poles be 12\n"
+        "!! not taken: no such word\n"
+    )
+    assert [row[1] for row in rows(found)] == ["overridden", "as it is", "by hand", "no setting"]
+    assert "refused" in note(found, "let motor-poles be 12")
+    assert "let motor-poles be 12" not in found.lines
+
+
+def test_identity() -> None:
+    found = plain("")
+    assert found.moved[0].bucket == "new name"
+    assert found.lines == ("-- board TEAL7B, firmware 4.10, changes only", "save")
+    assert found.moved[0].note == "the board is called TEAL7B now"
+    assert plain("", "plain@4.9").moved[0].bucket == "no setting"
+    # Two lines of identity, of which the second is but the first again.
+    again = plain(PLAIN.format("4.9", "full listing"))
+    assert [row.bucket for row in again.moved] == ["new name", "no setting"]
+
+
+def test_the_order_of_the_lines() -> None:
+    found = plain(
+        "save\nlet keep-log be yes\nlet lost-link-action be stop\n"
+        "use arm while channel 5 in 1700..2100\nchannel 1 spans 990 1500 2010\n"
+        "let motor-signal be dshot300\nlet receiver-link be sbus\n"
+        'port 2 carries receiver\nlet craft-name be "Avocet"\nlet gyro-mood be 1\n'
+    )
+    assert found.lines == (
+        "-- board TEAL7B, firmware 4.10, changes only",
+        'let craft-name be "Avocet"',
+        "port 2 carries receiver",
+        "let receiver-link be sbus",
+        "let motor-signal be dshot300",
+        "channel 1 spans 990 1500 2010",
+        "use arm while channel 5 in 1700..2100",
+        "let lost-link-action be stop",
+        "let keep-log be yes",
+        "let gyro-mood be 1",
+        "save",
+    )
+
+
+def test_the_turned_flag() -> None:
+    lines = "let receiver-link be sbus\nlet receiver-flip be no\n"
+    found = plain(lines)
+    assert rows(found)[1] == ("let receiver-flip be no", "rescaled", ("let receiver-flip be yes",))
+    assert "turned" in note(found, "let receiver-flip be no")
+    # An inverted wire is the usual one for SBUS, so the target's default is right.
+    found = plain(lines.replace("flip be no", "flip be yes"))
+    assert rows(found)[1][1:] == ("default says so", ())
+    assert "turned" in note(found, "let receiver-flip be yes")
+    # Without a link nobody can say what is usual.
+    found = plain("let receiver-flip be yes\n")
+    assert rows(found)[0][1:] == ("by hand", ())
+    assert "bench" in note(found, "let receiver-flip be yes")
+
+
+def test_a_flag_that_was_a_default() -> None:
+    found = plain("let receiver-link be sbus\n", extent="changes only")
+    assert found.stated == ("motor.idle_percent", "receiver.inverted")
+    assert "let receiver-flip be yes" in found.lines
+    assert "let motor-idle be 5.5" in found.lines
+    assert found.unsaid == ()
+    found = plain("", extent="changes only")
+    assert [row.name for row in found.unsaid] == ["receiver.inverted"]
+    assert not found.complete
+
+
+def test_a_default_that_the_target_cannot_say() -> None:
+    own = load_dialect(
+        "own.toml",
+        b"""
+[dialect]
+id = "own"
+extent = "changes"
+[shape]
+grammar = "plain"
+assign = "{name} = {value}"
+[settings]
+"motor.signal" = { name = "signal", values = { dshot300 = 3 } }
+""",
+    )
+    side = read_side(
+        Source.from_text("x.txt", PLAIN.format("4.9", "changes only")), bundled("plain")
+    )
+    found = carry(side, own, "")
+    assert [(row.name, row.value) for row in found.unsaid] == [("motor.signal", "brushed")]
+    assert "no word for brushed" in found.unsaid[0].note
+    # A dialect without identity lines loses none of the craft by it; nor one without `save`.
+    assert found.moved[0].bucket == "no setting"
+    assert found.lines == ()
+
+
+def test_back_to_an_older_version() -> None:
+    text = (
+        "-- board TEAL7B, firmware 4.10, full listing\nlet loss-wait be 0.8\n"
+        "let gyro-quiet be 3\nlet cell-full be 435\n"
+    )
+    side = read_side(Source.from_text("x.txt", text), bundled("plain"))
+    assert carry(side, bundled("plain"), "4.9").lines == (
+        "-- board TEAL7, firmware 4.9, changes only",
+        "let lost-link-wait be 0.8",
+        "let cell-full be 4.35",
+        "let gyro-calm be 3",
+        "save",
+    )
+
+
+def test_to_another_dialect() -> None:
+    found = plain("let gyro-calm be 3\nlet receiver-link be sbus\nsave\n", "blocks@8.0")
+    assert [row[1] for row in rows(found)] == ["by hand", "new name", "new name"]
+    assert found.lines[-1] == "store"
+
+
+def test_a_line_that_needs_more_than_is_known() -> None:
+    found = plain("port 2 carries receiver\n", "terse@2.65")
+    assert rows(found)[0][1:] == ("by hand", ())
+    assert note(found, "port 2 carries receiver") == (
+        "it cannot be written for terse 2.65: its line says `port.2.baud` as well, and nobody "
+        "says what that is"
+    )
+    found = plain("port 2 carries receiver,rangefinder at 100000\n", "terse@2.65")
+    assert note(found, "port 2 carries receiver,rangefinder at 100000").endswith(
+        "no bit for rangefinder"
+    )
+    found = plain("use arm while channel 6 in 900..1200\n", "terse@2.65")
+    assert rows(found)[0][1] == "new name"
+    assert "upper end" in note(found, "use arm while channel 6 in 900..1200")
+
+
+def test_profiles() -> None:
+    text = "; unit MARSH3 rev 2.6 all\nvl:90:1\npf:0\nvl:13:450\npf:1\nvl:13:600\n"
+    side = read_side(Source.from_text("x.txt", text), bundled("terse"))
+    found = carry(side, bundled("terse"), "2.65")
+    assert found.lines == (
+        "; unit MARSH3R2 rev 2.65 diff", "vl:90:1", "pf:1", "vl:13:600", "pf:0", "vl:13:450",
+        "wr:1",
+    )  # fmt: skip
+    assert found.complete
+    other = carry(side, bundled("plain"), "4.10")
+    assert [row.bucket for row in other.moved] == [
+        "no setting", "no setting", "no setting", "by hand", "no setting", "new name",
+    ]  # fmt: skip
+    assert "let motor-idle be 6" in other.lines
+    assert "profile 0" in other.moved[3].note
+
+
+def test_empty_slots() -> None:
+    text = "; unit MARSH3 rev 2.6 all\nmd:3:0:0:0:0\n"
+    side = read_side(Source.from_text("x.txt", text), bundled("terse"))
+    found = carry(side, bundled("terse"), "2.65")
+    assert [row.bucket for row in found.moved] == ["new name", "default says so"]
+    assert not any(line.startswith("md:") for line in found.lines)
+
+
+NO_TABLES = b"""
+[dialect]
+id = "own"
+extent = "full"
+[shape]
+grammar = "plain"
+comment = "#"
+assign = "{name} = {value}"
+[identity]
+lines = ["# board {board} version {firmware} {extent}"]
+full = "full"
+changes = "changes"
+[settings]
+"motor.signal" = { name = "signal", default = "brushed" }
+"motor.poles" = { name = "poles", default = 14 }
+[kept]
+names = ["calm-*"]
+"""
+
+
+def test_a_dialect_without_tables_of_changes() -> None:
+    """What is uncertain goes on the hand list, and nothing is left to a default."""
+    own = load_dialect("own.toml", NO_TABLES)
+    text = "# board B version 1 {}\nsignal = brushed\ncalm-a = 3\nwhat = 4\n"
+    side = read_side(Source.from_text("x.txt", text.format("full")), own)
+    found = carry(side, own, "2")
+    assert [row.bucket for row in found.moved] == ["no setting", "as it is", "by hand", "by hand"]
+    assert found.lines == ("# board B version 2 changes", "signal = brushed")
+    assert "no table of changes" in found.moved[2].note
+    # At the same version there is nothing uncertain; what held by default is not said either way.
+    side = read_side(Source.from_text("x.txt", text.format("changes")), own)
+    assert carry(side, own, "1").lines == ("# board B version 1 changes", "calm-a = 3")
+    assert carry(side, own, "2").stated == ()
+
+
+def test_a_name_that_only_the_newer_version_has() -> None:
+    more = NO_TABLES + b'[[changes]]\nat = "2"\nkept = ["new"]\n'
+    own = load_dialect("own.toml", more)
+    side = read_side(Source.from_text("x.txt", "# board B version 2 full\nnew = 1\n"), own)
+    found = carry(side, own, "1")
+    assert found.moved[1].bucket == "by hand"
+    assert found.moved[1].note == "the target does not know this name"
+
+
+def test_a_removed_setting() -> None:
+    more = NO_TABLES + b'[[changes]]\nat = "2"\nremove = { poles = "counted by itself now" }\n'
+    own = load_dialect("own.toml", more)
+    side = read_side(Source.from_text("x.txt", "# board B version 1 full\npoles = 12\n"), own)
+    row = carry(side, own, "2").moved[1]
+    assert (row.bucket, row.note) == ("removed", "counted by itself now")
+
+
+def test_a_setting_that_gets_another_name_by_its_table() -> None:
+    more = NO_TABLES + (
+        b'[[changes]]\nat = "2"\n[changes.settings]\n"motor.poles" = { name = "bells" }\n'
+    )
+    own = load_dialect("own.toml", more)
+    side = read_side(Source.from_text("x.txt", "# board B version 1 full\npoles = 12\n"), own)
+    row = carry(side, own, "2").moved[1]
+    assert (row.bucket, row.lines, row.note) == (
+        "new name", ("bells = 12",), "`poles` is `bells` now",
+    )  # fmt: skip
+
+
+# ---------------------------------------------------------------- units
+
+UNITS = pint.UnitRegistry()
+#: The unit in which a dialect writes a setting, as its name says.
+WRITTEN_IN = {
+    ("blocks", "after-ms"): "ms",
+    ("blocks", "full-mv"): "mV",
+    ("blocks", "warn-mv"): "mV",
+    ("blocks", "empty-mv"): "mV",
+    ("blocks", "idle-permille"): "permille",
+    ("plain", "cell-full"): "V",
+    ("plain", "lost-link-wait"): "s",
+    ("plain", "motor-idle"): "percent",
+}
+UNITS.define("permille = 0.001 * count")
+
+
+@pytest.mark.parametrize(
+    ("there", "back"),
+    [
+        ("let lost-link-wait be 0.8", "after-ms"),
+        ("let cell-full be 4.35", "full-mv"),
+        ("let cell-warn be 3.62", "warn-mv"),
+        ("let cell-empty be 3.41", "empty-mv"),
+        ("let motor-idle be 6.2", "idle-permille"),
+    ],
+)
+def test_units_are_those_of_pint(there: str, back: str) -> None:
+    """Reference: pint's own conversions, between what each dialect's name says it counts."""
+    name = there.split()[1]
+    amount = float(there.rsplit(maxsplit=1)[-1])
+    found = plain(there + "\n", "blocks@7.2")
+    line = next(line for line in found.lines if line.strip().startswith(back))
+    unit = {"cell-warn": "V", "cell-empty": "V"}.get(name) or WRITTEN_IN["plain", name]
+    wanted = UNITS.Quantity(amount, unit).to(WRITTEN_IN["blocks", back])
+    assert float(line.split(":")[1]) == pytest.approx(wanted.magnitude)
+    # The neutral unit is the one that plain writes in.
+    neutral = next(key for key, value in found.side.craft.values.items()
+                   if value.origin == "set" and not key.startswith("craft."))  # fmt: skip
+    symbol = {"%": "percent"}.get(setting(neutral).unit, setting(neutral).unit)
+    assert UNITS.Quantity(amount, unit) == UNITS.Quantity(amount, symbol)
+
+
+# ---------------------------------------------------------------- batches
+
+
+def test_batches() -> None:
+    lines = [str(number) for number in range(5)]
+    assert batches(lines, 0) == [lines]
+    assert batches(lines, 2) == [["0", "1"], ["2", "3"], ["4"]]
+    assert batches([], 2) == [[]]
+
+
+def test_batches_keep_sections_whole() -> None:
+    lines = ["a {", "  b: 1", "}", "c {", "  d: 1", "  e: 1", "  f: 1", "}", "store"]
+    assert batches(lines, 4, bundled("blocks")) == [lines[:3], lines[3:7], lines[7:]]
+    # A text that ends inside one.
+    assert batches(lines[:2], 4, bundled("blocks")) == [lines[:2]]
+
+
+def test_paste() -> None:
+    found = plain("let motor-signal be dshot300\n")
+    assert paste(found) == (
+        "-- board TEAL7B, firmware 4.10, changes only\nlet motor-signal be dshot300\nsave\n"
+    )
+    assert paste(found, 2) == (
+        "-- batch 1 of 2\n-- board TEAL7B, firmware 4.10, changes only\n"
+        "let motor-signal be dshot300\n\n-- batch 2 of 2\nsave\n"
+    )
+    bare = load_dialect(
+        "own.toml", NO_TABLES.replace(b'comment = "#"\n', b"").replace(b"# board", b"board")
+    )
+    side = read_side(Source.from_text("x.txt", "signal = dshot300\npoles = 12\n"), bare)
+    assert paste(carry(side, bare, ""), 1) == "signal = dshot300\n\npoles = 12\n"
+    several = load_dialect("own.toml", NO_TABLES.replace(b'comment = "#"', b'comment = ["#", "!"]'))
+    side = read_side(Source.from_text("x.txt", "signal = dshot300\npoles = 12\n"), several)
+    assert paste(carry(side, several, ""), 1).startswith("# batch 1 of 2\n")
+
+
+# ---------------------------------------------------------------- targets and versions
+
+
+def aim(text: str, own: str = "plain") -> str:
+    def load(name: str) -> Dialect:
+        return bundled(name)
+
+    return str(target(text, bundled(own), ("plain", "terse", "blocks"), load))
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("4.10", "plain 4.10"),
+        ("plain", "plain 4.10"),
+        ("terse", "terse 2.65"),
+        ("terse@2.6", "terse 2.6"),
+        ("@4.9", "plain 4.9"),
+        ("blocks@8", "blocks 8"),
+    ],
+)
+def test_targets(text: str, wanted: str) -> None:
+    assert aim(text) == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("5.1", "says nothing of version 5.1"),
+        ("plain@3", "its file covers >=4.9,<5"),
+        ("4.x", "cannot be placed"),
+        ("plane", "did you mean `plain`?"),
+        ("zzzzzz", "neither a version nor a dialect"),
+        ("other@1", "there is no bundled dialect `other`"),
+    ],
+)
+def test_targets_that_are_not_there(text: str, says: str) -> None:
+    with pytest.raises(Problem) as caught:
+        aim(text)
+    assert says in str(caught.value)
+
+
+def test_newest() -> None:
+    assert newest(load_dialect("own.toml", NO_TABLES)) == ""
+    some = NO_TABLES.replace(b'id = "own"', b'id = "own"\nversions = ">=1.2,<3"')
+    assert newest(load_dialect("own.toml", some)) == "1.2"
+
+
+def test_the_dumps_own_version() -> None:
+    def side(text: str, version: str = "") -> None:
+        source = Source.from_text("x.txt", text)
+        known_version(read_side(source, bundled("plain"), version=version))
+
+    side(PLAIN.format("4.9", "full listing"))
+    side("let motor-poles be 12\n", "4.9")
+    with pytest.raises(Problem, match="does not say its firmware version"):
+        side("let motor-poles be 12\n")
+    with pytest.raises(Problem, match="says nothing of version 6"):
+        side(PLAIN.format("6", "full listing"))
+    own = load_dialect("own.toml", NO_TABLES)
+    known_version(read_side(Source.from_text("x.txt", "poles = 12\n"), own))
+
+
+def test_the_version_given_counts_only_where_the_dump_says_none() -> None:
+    text = "let cell-full be 435\n"
+    said = read_side(Source.from_text("x.txt", text), bundled("plain"), version="4.10")
+    assert said.craft.get("battery.full_v").value == 4.35
+    text = PLAIN.format("4.9", "full listing") + "let cell-full be 4.35\n"
+    said = read_side(Source.from_text("x.txt", text), bundled("plain"), version="4.10")
+    assert said.craft.get("battery.full_v").value == 4.35
+
+
+# ---------------------------------------------------------------- cut off
+
+
+@pytest.mark.parametrize(
+    ("dialect", "text", "says"),
+    [
+        ("plain", "", ""),
+        ("plain", "let motor-poles be 12\n", ""),
+        ("plain", "let motor-poles be 12", "line, 1, has no line end"),
+        ("plain", "let motor-poles be 12\r\nlet motor-sig", "line, 2, is not finished"),
+        ("plain", "let motor-poles be 12\nsave", ""),
+        ("blocks", "drive {\n  talk: multi\n", "inside a section"),
+        ("blocks", "drive {\n  talk: multi\n}\n", ""),
+        ("blocks", "}\n}\ndrive {\n  talk: multi\n}\n", ""),
+    ],
+)
+def test_cut_off(dialect: str, text: str, says: str) -> None:
+    why = cut_off(read_side(Source.from_text("x.txt", text), bundled(dialect)))
+    assert says in why
+    assert bool(says) == bool(why)
+
+
+# ---------------------------------------------------------------- judging the result
+
+
+@rule("own/signal", grade="fix", title="t", why="w", source="common practice")
+def _signal(craft, options):  # type: ignore[no-untyped-def]
+    if craft.need("motor.signal").value == "brushed":
+        yield Finding(craft.whole, "brushed")
+
+
+@rule("own/crash", grade="fix", title="t", why="w", source="common practice")
+def _crash(craft, options):  # type: ignore[no-untyped-def]
+    raise RuntimeError("oh")
+
+
+def test_judging_both() -> None:
+    def craft(text: str):  # type: ignore[no-untyped-def]
+        return read_craft(Source.from_text("x.txt", text), bundled("plain"))
+
+    options = Options({})
+    good, bad = craft("let motor-signal be dshot300\n"), craft("let motor-signal be brushed\n")
+    empty = craft("")
+    rules = [(_signal, options), (_crash, options)]
+    found = judge_both(good, bad, rules)
+    assert found.asked == 2
+    assert [(row.rule.id, row.was) for row in found.relapses] == [("own/signal", "holds")]
+    assert [(row.rule.id, str(row.wrong)) for row in found.crashes] == [("own/crash", "oh")]
+    # Broken before is no fault of the carry; unknown before is told with the rest.
+    assert judge_both(bad, bad, rules[:1]).relapses == ()
+    assert judge_both(bad, good, rules[:1]).relapses == ()
+    assert [row.was for row in judge_both(empty, bad, rules[:1]).relapses] == ["unknown"]
