@@ -153,10 +153,11 @@ def _write_number(codec: Codec, value: float) -> str:
         raw = codec.over / value
         if codec.decimals is None:
             # The shortest text that is read back as this value.
-            for digits in range(9):
+            for digits in range(10):
                 text = show_number(round(raw, digits))
                 if text != "0" and _number(codec, text) == value:
                     return text
+            raise Bad(f"no exact number for {show_number(value)}")
     else:
         raw = (value - codec.first + codec.base - codec.offset) / codec.scale
     if codec.decimals is None:

@@ -141,3 +141,14 @@ def test_what_has_no_word(codec: Codec, name: str, value: object) -> None:
 def test_two_words_for_one_bit() -> None:
     codec = Codec(mask={"gps": 1, "log": 1})
     assert decode(codec, setting("port.N.functions"), "2") == frozenset({"gps", "log"})
+
+
+@pytest.mark.parametrize("rate", [123456.789123, 7e9])
+def test_a_rate_that_no_period_of_nine_decimals_gives(rate: float) -> None:
+    with pytest.raises(Bad, match="no exact number"):
+        encode(Codec(over=1.0), ANY, rate)
+
+
+def test_numbers_that_are_coded_or_scaled() -> None:
+    codec = Codec(values={"480": "a"}, back={"a": "480"}, scale=10)
+    assert [encode(codec, ANY, value) for value in (480.0, 490.0)] == ["a", "49"]

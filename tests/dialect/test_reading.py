@@ -214,3 +214,13 @@ def test_one_member_of_a_family_may_have_a_name_of_its_own() -> None:
     assert values(craft) == {
         "channel.3.low_us": 990.0, "channel.4.low_us": 1000.0, "port.2.baud": 9600.0,
     }  # fmt: skip
+
+
+def test_a_removal_of_no_number() -> None:
+    assert [one.name for one in read(bundled("plain"), "forget port-x-flip").strays] == [
+        "port-x-flip"
+    ]
+    assert uses(bundled("plain"), "let port-3-flip be yes\nforget port-3-flip") == [
+        "setting",
+        "setting",
+    ]

@@ -199,3 +199,20 @@ def test_a_folder_where_the_file_should_be_is_no_matter(cache: Path) -> None:
     assert scanner_spec(OWN) == derive(OWN)
     assert file_of(cache).is_dir()
     assert [path.name for path in cache.iterdir()] == [file_of(cache).name]
+
+
+@pytest.mark.filterwarnings("ignore:.*found in sys.modules")
+def test_ship_as_it_is_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import runpy
+
+    import cfglint_grammars
+    from cfglint_grammars import read
+
+    for name in NAMES:
+        for ending in ("toml", "lark"):
+            (tmp_path / f"{name}.{ending}").write_bytes(read(f"{name}.{ending}"))
+    there = (cfglint_grammars.__path__[0], "scanners.py")
+    monkeypatch.setattr(cfglint_grammars, "__path__", [str(tmp_path)])
+    runpy.run_module("cfglint.dump.ship", run_name="__main__")
+    with open(os.path.join(*there), "rb") as file:
+        assert (tmp_path / "scanners.py").read_bytes() == file.read()
