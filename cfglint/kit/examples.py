@@ -11,13 +11,15 @@ out before the dump (or the card) is read::
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.rule import Options, Outcome, judge
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections import Counter
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from cfglint.craft import Craft
     from cfglint.dump.source import Source
@@ -141,12 +143,17 @@ _STORED = {
 }
 
 
-def check_example(rule: Rule, example: Example) -> list[str]:
+def check_example(rule: Rule, example: Example, others: Sequence[Rule] = ()) -> list[str]:
     """What is wrong with a rule on one of its examples; empty if all is as marked.
 
     The example is read in each of :data:`VARIANTS` and judged twice: findings must stand where
-    the carets do, and nothing may depend on how the text is stored or on an earlier run.
-    Anything the rule raises is a complaint, never an exception.
+    the carets do, nothing may depend on how the text is stored or on an earlier run, and the
+    craft must come out as it went in.  Each fix is applied by itself and must cure its finding
+    and bring no other.  Anything the rule raises is a complaint, never an exception.
+
+    ``others`` are rules that must get along with the example: none may crash on it, and in a
+    good one, which readers copy, none may find fault (grade ``fix`` or ``ground``) with what a
+    line says.  What is absent does not count: examples are excerpts.
     """
     from cfglint.errors import Problem
 
@@ -155,23 +162,179 @@ def check_example(rule: Rule, example: Example) -> list[str]:
         options = options_of(rule, example)
     except ExampleError as wrong:
         return [str(wrong)]
+    if not case.dump.strip() and not case.card.strip():
+        return ["the example is empty: a rule that is not asked cannot be wrong"]
     complaints: list[str] = []
     for variant in VARIANTS:
         try:
             craft, sources = read_example(case, example.dialect, variant)
         except Problem as wrong:
             return [f"cannot be read: {wrong}"]
+        before = frozen(craft, options)
         try:
             outcome, again = judge(rule, craft, options), judge(rule, craft, options)
         except Exception as crash:  # a rule's own mistake, whatever it is
-            return [f"{rule.id} crashed{_STORED[variant]}: {type(crash).__name__}: {crash}"]
+            return [f"{rule.id} crashed{_STORED[variant]}: {crash_text(rule, crash)}"]
+        odd = [one for one in outcome.findings if not _is_finding(one)]
+        if odd:
+            return [f"{rule.id} yields {odd[0]!r}, which is no Finding"]
         found = list(_compare(example, case, outcome, sources))
         if outcome[2:] != again[2:]:
             found.append(f"{rule.id} says something else when it is asked a second time")
+        if frozen(craft, options) != before:
+            found.append(f"{rule.id} changes the craft it is asked about; a rule only reads it")
+        if not found:
+            found += _fixes(rule, example, case, outcome, sources, variant, others)
         complaints += [text + _STORED[variant] for text in found]
+        if not variant:
+            complaints += _beside(example, craft, others)
         if complaints:
             break
     return complaints
+
+
+def _is_finding(item: Any) -> bool:
+    from cfglint.rule import Finding
+
+    return isinstance(item, Finding) and isinstance(item.span, Span)
+
+
+def frozen(craft: Craft, options: Options | None = None) -> Any:
+    """All that a craft (and options) holds, copied, to be compared with what it holds later."""
+    from copy import deepcopy
+
+    state = {name: getattr(craft, name) for name in craft.__slots__ if name != "card"}
+    card = craft.card
+    if card is not None:
+        state["card"] = (card.file, dict(card.values), card.switches)
+    return deepcopy((state, None if options is None else options._values))
+
+
+def crash_text(rule: Rule, crash: Exception) -> str:
+    """What a rule raised and, where that can be told, on which of its lines."""
+    from traceback import extract_tb
+
+    text = " ".join(f"{type(crash).__name__}: {crash}".split())
+    file = getattr(getattr(rule.check, "__code__", None), "co_filename", "")
+    own = [row for row in extract_tb(crash.__traceback__) if row.filename == file]
+    return f"{text}\n    line {own[-1].lineno} of the rule: {own[-1].line}" if own else text
+
+
+def _beside(example: Example, craft: Craft, others: Sequence[Rule]) -> Iterator[str]:
+    """What other rules make of an example."""
+    for other in others:
+        options = Options({option.name: option.default for option in other.options})
+        try:
+            outcome = judge(other, craft, options)
+        except Exception as crash:
+            yield f"{other.id} crashes on this example: {crash_text(other, crash)}"
+            continue
+        if example.kind != "good":
+            continue
+        for finding in outcome.findings:
+            if finding.span != craft.whole and (finding.grade or other.grade) != "advise":
+                yield (
+                    f"{finding.span}: a good example, yet {other.id} finds: {finding.message} "
+                    "(write one that may be copied)"
+                )
+
+
+# ---------------------------------------------------------------- fixes
+
+
+def apply_fix(finding: Finding, sources: Mapping[str, Source]) -> dict[str, str]:
+    """The texts after a finding's edits, by file.  Raises ExampleError if two of them overlap."""
+    texts = {}
+    for file, source in sources.items():
+        starts = _starts(source)
+
+        def at(line: int, column: int, starts: list[int] = starts) -> int:
+            return starts[line - 1] + column - 1
+
+        here = [edit for edit in finding.fix if edit.span.file == file]
+        rows = sorted(
+            (at(edit.span.line, edit.span.column), at(edit.span.end_line, edit.span.end_column), n)
+            for n, edit in enumerate(here)
+        )
+        for (_, end, _), (start, _, _) in pairwise(rows):
+            if start < end:
+                raise ExampleError(f"two edits of one fix overlap (of: {finding.message})")
+        text = source.text
+        for start, end, n in reversed(rows):
+            text = text[:start] + here[n].text + text[end:]
+        texts[file] = text
+    return texts
+
+
+def _starts(source: Source) -> list[int]:
+    """Where each line begins in the text, which may end its lines in any way."""
+    starts, at = [0], 0
+    for line in source.lines:
+        at += len(line)
+        at += 2 if source.text[at : at + 2] == "\r\n" else 1
+        starts.append(at)
+    return starts
+
+
+def _fixes(
+    rule: Rule,
+    example: Example,
+    case: Case,
+    outcome: Outcome,
+    sources: dict[str, Source],
+    variant: str,
+    others: Sequence[Rule],
+) -> Iterator[str]:
+    """Each fix cures its own finding, and nothing is found afterwards that was not before."""
+    from cfglint.errors import Problem
+
+    if not any(finding.fix for finding in outcome.findings):
+        return
+    options = options_of(rule, example)
+    before = _all_found(rule, options, outcome.craft, others)
+    for finding in outcome.findings:
+        if not finding.fix:
+            continue
+        try:
+            texts = apply_fix(finding, sources)
+            changed = case._replace(dump=texts[DUMP], card=texts[CARD])
+            craft, _ = read_example(changed, example.dialect, "bom" if variant == "bom" else "")
+            after = _all_found(rule, options, craft, others)
+        except (ExampleError, Problem) as wrong:
+            yield f"{finding.span}: the fix cannot be applied: {wrong}"
+            continue
+        except Exception as crash:
+            yield f"{finding.span}: after the fix {rule.id} crashes: {crash_text(rule, crash)}"
+            continue
+        own = (rule.id, finding.message)
+        # Others of the rule's findings may word themselves anew; there must be fewer of them.
+        left = sum(number for (name, _), number in after.items() if name == rule.id)
+        if after[own] >= before[own] or left >= len(outcome.findings):
+            yield f"{finding.span}: the fix does not cure the finding: {finding.message}"
+        for name, message in after - before:
+            if name != rule.id:
+                said = f"{name} finds: {message}" if name else f"{rule.id} misses {message}"
+                yield f"{finding.span}: after the fix {said}"
+
+
+def _all_found(
+    rule: Rule, options: Options, craft: Craft, others: Sequence[Rule]
+) -> Counter[tuple[str, str]]:
+    """How often each rule finds what, and under ``""`` what facts the rule itself misses: a fix
+    that only takes the facts away is none.
+    """
+    from collections import Counter
+
+    found: Counter[tuple[str, str]] = Counter()
+    for item in (rule, *others):
+        used = options
+        if item is not rule:
+            used = Options({option.name: option.default for option in item.options})
+        outcome = judge(item, craft, used)
+        found.update((item.id, finding.message) for finding in outcome.findings)
+        if item is rule and outcome.state != "broken":
+            found.update(("", lack.text) for lack in outcome.lacks)
+    return found
 
 
 def _compare(
@@ -256,9 +419,59 @@ def _drawn(span: Span, sources: dict[str, Source]) -> str:
     if not _is_there(span, sources) or not sources[span.file].lines:
         return ""
     line = sources[span.file].lines[span.line - 1]
+    return f"    {line}\n    {_carets(span, line)}"
+
+
+def _carets(span: Span, line: str) -> str:
     end = span.end_column if span.end_line == span.line else len(line) + 1
-    carets = "^" * max(end - span.column, 1)
-    return f"    {line}\n    {' ' * (span.column - 1)}{carets}"
+    # Under a tab stands a tab, or the carets would not stand under the text.
+    blank = "".join("\t" if char == "\t" else " " for char in line[: span.column - 1])
+    return blank + "^" * max(end - span.column, 1)
+
+
+def expected_and_found(rule: Rule, example: Example) -> str:
+    """An example twice, for a person: with the carets that it has, and with those that the rule
+    gives.  ``""`` where it cannot be read or judged; the second one only if it differs.
+    """
+    from cfglint.errors import Problem
+
+    try:
+        case, options = parse_example(example), options_of(rule, example)
+        craft, sources = read_example(case, example.dialect)
+    except (ExampleError, Problem):
+        return ""
+    try:
+        outcome = judge(rule, craft, options)
+    except Exception:  # the rule's own; check_example tells of it
+        return f"example:\n{_annotated([], sources)}"
+    # All words on one line, for they must all be in the message.
+    wanted = [(mark.span, " ".join(mark.words)) for mark in case.marks]
+    got = [
+        (one.span, " ".join(one.message.split())) for one in outcome.findings if _is_finding(one)
+    ]
+    parts = [f"expected ({_STATES[example.kind]}):\n{_annotated(wanted, sources)}"]
+    if outcome.state != _STATES[example.kind] or sorted(s for s, _ in wanted) != sorted(
+        s for s, _ in got
+    ):
+        parts.append(f"found ({outcome.state}{_because(outcome)}):\n{_annotated(got, sources)}")
+    return "\n".join(parts)
+
+
+def _annotated(marks: Iterable[tuple[Span, str]], sources: dict[str, Source]) -> str:
+    below: dict[tuple[str, int], list[str]] = {}
+    for span, words in sorted(marks):
+        if _is_there(span, sources) and sources[span.file].lines:
+            row = f"{_carets(span, sources[span.file].lines[span.line - 1])} {words}".rstrip()
+            below.setdefault((span.file, span.line), []).append(row)
+    rows = []
+    for file in (DUMP, CARD):
+        lines = sources[file].lines
+        if file == CARD and any(lines):
+            rows.append(f"  card={CARD}:")
+        for number, line in enumerate(lines, 1):
+            if line or number < len(lines):
+                rows += [f"    {text}" for text in (line, *below.get((file, number), ()))]
+    return "\n".join(rows)
 
 
 # ---------------------------------------------------------------- a rule as a whole
@@ -268,8 +481,9 @@ def check_rule(rule: Rule) -> list[str]:
     """What is wrong with a rule's page: what is not said, and kinds of example that lack.
 
     A rule needs a good and a bad example, and an unknown one wherever it can be unknown: that is
-    found out by taking facts away from its examples one at a time.  The examples themselves are
-    checked by :func:`check_example`.
+    found out by taking facts away from its examples one at a time, which must crash it nowhere.
+    No two examples may be the same.  The examples themselves are checked by
+    :func:`check_example`.
     """
     complaints = [
         f"{rule.id}: `{part}` is empty"
@@ -278,41 +492,73 @@ def check_rule(rule: Rule) -> list[str]:
     ]
     kinds = {example.kind for example in rule.examples}
     complaints += [f"{rule.id}: no {kind} example" for kind in ("good", "bad") if kind not in kinds]
-    if "unknown" not in kinds:
+    complaints += _duplicates(rule)
+    try:
         fact = first_lack(rule)
-        if fact:
-            complaints.append(f"{rule.id}: no unknown example, though `{fact}` can be missing")
+    except ExampleError:
+        return complaints  # told where that example is checked
+    except _Poorer as wrong:
+        return [*complaints, f"{rule.id}: {wrong}"]
+    if "unknown" not in kinds and fact:
+        complaints.append(f"{rule.id}: no unknown example, though `{fact}` can be missing")
     return complaints
+
+
+def _duplicates(rule: Rule) -> Iterator[str]:
+    seen: dict[Any, int] = {}
+    for number, example in enumerate(rule.examples, 1):
+        try:
+            case = parse_example(example)
+        except ExampleError:
+            continue
+        key = (case.dump.strip(), case.card.strip(), repr(example.options), example.dialect)
+        if key in seen:
+            yield f"{rule.id}: examples {seen[key]} and {number} are the same"
+        seen.setdefault(key, number)
+
+
+class _Poorer(Exception):  # noqa: N818
+    """A rule crashed on a craft with a fact less."""
 
 
 def first_lack(rule: Rule) -> str:
     """A fact that the rule cannot do without, found by taking facts away; empty if none is."""
+    from cfglint.errors import Problem
+
+    first = ""
     for example in rule.examples:
         case, options = parse_example(example), options_of(rule, example)
-        craft, _ = read_example(case, example.dialect)
-        for poorer in _poorer(craft):
-            outcome = judge(rule, poorer, options)
-            if outcome.lacks:
-                return outcome.lacks[0].fact
-    return ""
+        try:
+            craft, _ = read_example(case, example.dialect)
+        except Problem as wrong:
+            raise ExampleError(str(wrong)) from None
+        for less, poorer in _poorer(craft):
+            try:
+                outcome = judge(rule, poorer, options)
+            except Exception as crash:
+                raise _Poorer(f"crashes on an example{less}: {crash_text(rule, crash)}") from crash
+            if outcome.lacks and not first:
+                first = outcome.lacks[0].fact
+    return first
 
 
-def _poorer(craft: Craft) -> Iterator[Craft]:
-    """The craft, and the craft without each of its facts in turn."""
+def _poorer(craft: Craft) -> Iterator[tuple[str, Craft]]:
+    """The craft, and the craft without each of its facts in turn, with what was taken away."""
     from cfglint.craft import Card, Traits
 
-    yield craft
+    yield "", craft
     for name in craft.values:
         rest = {key: value for key, value in craft.values.items() if key != name}
-        yield _copy(craft, values=rest)
-    yield _copy(craft, values={})
-    yield _copy(craft, traits=Traits())
+        yield f" without `{name}`", _copy(craft, values=rest)
+    yield " without any setting", _copy(craft, values={})
+    yield " without the dialect's traits", _copy(craft, traits=Traits())
     card = craft.card
     if card is not None:
-        yield _copy(craft, card=None)
+        yield " without its card", _copy(craft, card=None)
         for field in card.values:
             rest_of_card = {key: value for key, value in card.values.items() if key != field}
-            yield _copy(craft, card=Card(card.file, rest_of_card, card.switches, card.locate))
+            less = Card(card.file, rest_of_card, card.switches, card.locate)
+            yield f" without the card's `{field}`", _copy(craft, card=less)
 
 
 def _copy(craft: Craft, **changed: Any) -> Craft:
