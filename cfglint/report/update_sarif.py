@@ -59,8 +59,8 @@ def comparison_sarif(found: Comparison) -> str:
 
 
 def _difference(found: Comparison, entry: Entry, rule: Rule, maker: _Maker) -> Found:
-    span = entry.after or entry.before
-    assert span is not None  # whatever is graded stands in one of the dumps
+    # A default that changed stands in neither dump.
+    span = entry.after or entry.before or found.after.craft.whole
     assert entry.grade is not None
     beside = ((entry.before, "as it was before"),) if entry.after and entry.before else ()
     text = f"{entry.name}: {entry.was or 'nothing'} before, {entry.now or 'nothing'} now"
