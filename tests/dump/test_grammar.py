@@ -201,7 +201,6 @@ def test_a_folder_where_the_file_should_be_is_no_matter(cache: Path) -> None:
     assert [path.name for path in cache.iterdir()] == [file_of(cache).name]
 
 
-@pytest.mark.filterwarnings("ignore:.*found in sys.modules")
 def test_ship_as_it_is_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import runpy
 
@@ -213,6 +212,6 @@ def test_ship_as_it_is_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
             (tmp_path / f"{name}.{ending}").write_bytes(read(f"{name}.{ending}"))
     there = (cfglint_grammars.__path__[0], "scanners.py")
     monkeypatch.setattr(cfglint_grammars, "__path__", [str(tmp_path)])
-    runpy.run_module("cfglint.dump.ship", run_name="__main__")
+    runpy.run_path(str(ship.__file__), run_name="__main__")
     with open(os.path.join(*there), "rb") as file:
         assert (tmp_path / "scanners.py").read_bytes() == file.read()
