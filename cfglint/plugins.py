@@ -19,9 +19,10 @@ from __future__ import annotations
 
 import os
 import sys
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from cfglint.errors import Problem
+from cfglint.record import NamedTuple
 from cfglint.rule import API_VERSION, Rule
 
 if TYPE_CHECKING:

@@ -6,7 +6,9 @@ keep them.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal
+
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from cfglint.rule import Edit, Grade, Lack, Rule, State

@@ -21,7 +21,9 @@ exactly one outcome for every rule and craft::
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -177,9 +179,7 @@ def rule(
         raise ValueError(f"rule {id}: grade {grade!r} is none of {', '.join(GRADES)}")
 
     def make(check: Callable[[Craft, Options], Iterable[Finding | Missing]]) -> Rule:
-        return Rule(
-            id, grade, title, why, source, check, options, examples, confidence, aliases
-        )
+        return Rule(id, grade, title, why, source, check, options, examples, confidence, aliases)
 
     return make
 

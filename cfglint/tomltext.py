@@ -6,9 +6,10 @@ reads documents that ``tomllib`` has accepted; it need not (and does not) find m
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from cfglint.errors import Problem
+from cfglint.record import NamedTuple
 from cfglint.span import Span
 
 if TYPE_CHECKING:

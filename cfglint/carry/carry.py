@@ -5,7 +5,7 @@ Conservation: every statement of the input is in exactly one bucket, and the cou
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.meaning import flag_for, same, wire_inverted
@@ -14,6 +14,7 @@ from cfglint.craft.model import Craft, Value, show
 from cfglint.craft.settings import family
 from cfglint.dialect.model import like
 from cfglint.dialect.writing import Line, Writer
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

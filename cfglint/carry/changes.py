@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from cfglint.dialect.resolve import changes_until
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

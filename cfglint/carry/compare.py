@@ -6,13 +6,14 @@ Every line of both dumps is accounted for: it is in an entry, or in one whose ki
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.meaning import consequence, flag_for, same, wire_inverted
 from cfglint.carry.side import Idle, Side, cut_off, name_of, text_of
 from cfglint.craft.model import Craft, ModeLink, ModeRange, Value, show
 from cfglint.dialect.writing import Writer
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from cfglint.record import NamedTuple
 from cfglint.rule import judge
 
 if TYPE_CHECKING:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal
 
 from cfglint.carry.changes import Fate, between
 from cfglint.dialect.codec import Bad, decode
 from cfglint.dialect.reading import Reader
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from cfglint.dialect.model import Dialect

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.model import Missing, Value
 from cfglint.craft.settings import CHEMISTRIES, LINKS, SIGNALS
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.settings import setting
+from cfglint.record import NamedTuple
 from cfglint.span import Span
 
 if TYPE_CHECKING:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import Setting, show_number
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

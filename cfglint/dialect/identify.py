@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from cfglint.dialect.codec import unquote
 from cfglint.dump.forms import head, pattern
 from cfglint.errors import EXIT_UNREAD, Problem
+from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:

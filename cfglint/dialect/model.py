@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Traits
 from cfglint.craft.settings import MODES, Setting
 from cfglint.dialect.codec import Codec
 from cfglint.dump.forms import field_names, head, pattern, pieces
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

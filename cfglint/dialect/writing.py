@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from cfglint.craft.settings import setting
 from cfglint.dialect.codec import Bad, encode
 from cfglint.dialect.model import ROLES, Dialect, Entry, Form, Tables
 from cfglint.dump.forms import field_names, fill
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

@@ -15,7 +15,8 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 from itertools import pairwise
-from typing import NamedTuple
+
+from cfglint.record import NamedTuple
 
 _PIECE = re.compile(r"\{([A-Za-z_][A-Za-z0-9_]*)\}|([ \t]+)|([^{ \t]+|\{)")
 _QUOTED = r'"(?:[^"\\\r\n]|\\[^\r\n])*+"'

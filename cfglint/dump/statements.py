@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from cfglint.dump.grammar import master
+from cfglint.record import NamedTuple
 from cfglint.span import Span
 
 if TYPE_CHECKING:

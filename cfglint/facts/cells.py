@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from cfglint.facts.table import Mark, row_of
+from cfglint.record import NamedTuple
 
 
 class Cell(NamedTuple):

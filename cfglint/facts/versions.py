@@ -20,7 +20,9 @@ A leading ``v`` is left out of account in both.
 from __future__ import annotations
 
 import re
-from typing import Literal, NamedTuple, cast
+from typing import Literal, cast
+
+from cfglint.record import NamedTuple
 
 Order = Literal["dotted", "decimal"]
 Operator = Literal[">=", "<=", ">", "<", "==", "!="]

@@ -6,8 +6,9 @@ escapes all take the room they take.  A line that is too long shows the part aro
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from cfglint.record import NamedTuple
 from cfglint.report.plain import pieces
 
 if TYPE_CHECKING:

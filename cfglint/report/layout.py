@@ -6,8 +6,9 @@ Nothing from a dump, a file name or a message reaches the terminal but through
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from cfglint.record import NamedTuple
 from cfglint.report.excerpt import rows, show_line
 from cfglint.report.plain import visible
 

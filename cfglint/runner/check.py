@@ -6,11 +6,12 @@ Whatever is wrong with a file, its card, its dialect or a rule stays with that f
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from cfglint.errors import EXIT_UNREAD, Problem, Problems
 from cfglint.plugins import last_line
 from cfglint.prints import LineHashes, Prints
+from cfglint.record import NamedTuple
 from cfglint.results import Beside, CraftLine, Excerpt, Found, Trouble, Verdict
 from cfglint.rule import GRADES, judge
 from cfglint.runner.names import stem

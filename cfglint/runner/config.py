@@ -27,9 +27,10 @@ ever executed::
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from cfglint.errors import EXIT_UNREAD, Problem, raise_all
+from cfglint.record import NamedTuple
 from cfglint.rule import GRADES
 from cfglint.runner.names import stem
 

@@ -16,9 +16,10 @@ none), names that begin with a dot are passed over.  Files come sorted by name, 
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from cfglint.errors import EXIT_NOTHING, EXIT_UNREAD, EXIT_USE, Problem
+from cfglint.record import NamedTuple
 from cfglint.results import Trouble
 from cfglint.runner.config import NAME, Config, Dumps, find_root, read_config
 from cfglint.runner.names import SUFFIXES, compiled, is_dump_name, is_wild

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 import sys
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from cfglint.errors import EXIT_UNREAD, Problem
+from cfglint.record import NamedTuple
 from cfglint.runner.check import Checker, as_source
 from cfglint.runner.reading import read_bytes
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from cfglint.errors import EXIT_NOTHING, Problem
+from cfglint.record import NamedTuple
 from cfglint.rule import Grade, Option, Options, Rule
 
 if TYPE_CHECKING:

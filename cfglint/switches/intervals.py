@@ -8,7 +8,9 @@ and fractions compare with each other exactly.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal
+
+from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator

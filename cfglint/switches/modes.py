@@ -8,9 +8,10 @@ nothing beyond this module ever looks at microseconds.
 from __future__ import annotations
 
 from bisect import bisect_right
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft import MODES, Missing
+from cfglint.record import NamedTuple
 from cfglint.switches.intervals import Intervals, between
 from cfglint.switches.positions import calibration_of
 

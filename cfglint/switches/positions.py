@@ -9,9 +9,10 @@ Nothing here walks over microseconds: a band is two ends and a step.
 from __future__ import annotations
 
 from math import ceil, floor
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal
 
 from cfglint.facts.links import LINKS, NOMINAL_CENTRE_US, NOMINAL_HIGH_US, NOMINAL_LOW_US
+from cfglint.record import NamedTuple
 from cfglint.switches.intervals import Intervals, between
 
 if TYPE_CHECKING:
