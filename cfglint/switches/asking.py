@@ -36,7 +36,8 @@ class Answer(NamedTuple):
     ``words``: the answer in a sentence or two; ``steps``: the witness, a path from power-up
     where there is one; ``spans``: the lines it hangs on, the first one foremost; ``channels``:
     the lanes that show it.  ``assumed``: what was assumed, empty when nothing was.
-    ``lacks``: the facts that would settle an unknown.
+    ``lacks``: the facts that would settle an unknown.  ``reasons``: why, in fixed words for
+    programs, where there are several.
     """
 
     question: str
@@ -49,6 +50,7 @@ class Answer(NamedTuple):
     channels: tuple[int, ...] = ()
     assumed: str = ""
     lacks: tuple[Missing, ...] = ()
+    reasons: tuple[str, ...] = ()
 
     def path(self) -> list[str]:
         """The witness, one numbered line a step."""
@@ -264,11 +266,16 @@ def _unknown(question: str, subject: str, words: str, lacks: tuple[Missing, ...]
     return Answer(question, subject, "unknown", said, lacks=lacks)
 
 
+def words_list(words: list[str]) -> str:
+    """Words in a sentence: ``arm``, ``arm and beacon``, ``arm, beacon and lights``."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
 def _channels(channels: list[int]) -> str:
-    words = [str(channel) for channel in channels]
-    if len(words) == 1:
-        return f"channel {words[0]}"
-    return f"channels {', '.join(words[:-1])} and {words[-1]}"
+    words = words_list([str(channel) for channel in channels])
+    return f"channel{'s' if len(channels) > 1 else ''} {words}"
 
 
 def _switches(blank: list[int]) -> str:

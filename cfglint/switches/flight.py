@@ -6,24 +6,22 @@ from collections import deque
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing
-from cfglint.switches.asking import CORE, Answer, Question
+from cfglint.switches.asking import CORE, Answer, Question, words_list
+from cfglint.switches.states import Walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from cfglint.span import Span
     from cfglint.switches.asking import View
-    from cfglint.switches.states import Arming, Dial, Graph, Step
+    from cfglint.switches.states import Arming, Graph, Step
 
+#: Reasons that single ranges explain as well.
+SAID_BY_RANGES = frozenset(
+    {"never-on", "never-off", "self-right-always", "permit-never", "never-together"}
+)
 #: Modes that share a switch with self-right without a pilot reaching for them in flight.
 NOT_IN_FLIGHT = {"self-right", "beacon", "arm-permit"}
-
-
-def words_of(modes: list[str]) -> str:
-    """A list of modes in a sentence: ``arm``, ``arm and beacon``, ``arm, beacon and lights``."""
-    if len(modes) < 2:
-        return "".join(modes)
-    return f"{', '.join(modes[:-1])} and {modes[-1]}"
 
 
 def _turned(view: View, graph: Graph, place: int, to: int, channel: int) -> list[Span]:
@@ -40,21 +38,13 @@ def _flying(found: Arming) -> list[int]:
     return sorted(places, key=lambda place: modes[place].bit_count())
 
 
-def _flick(found: Arming, place: int, to: int, index: int) -> Step:
-    stays = bool(found.graph.modes[to] & found.arm)
-    return found.graph.step(place, to, index, "flick", True, stays)
-
-
-def _one_flick(step: Step) -> str:
-    return f"one flick of {step.switch} from {step.start} to {step.to}"
-
-
-def _in_flight(graph: Graph, place: int, item: Dial) -> str:
-    """Where the other switches are, for a sentence: ``with SA down``."""
-    others = [
-        f"{other.switch.name} {name}" for other, name in graph.where(place) if other is not item
-    ]
-    return f" with {', '.join(others)}" if others else ""
+def _one_flick(walk: Walk) -> str:
+    """The last step of a walk, for a sentence, with where the other switches are."""
+    step = walk.steps[-1]
+    index = [item.switch.name for item in walk.graph.dials].index(step.switch)
+    others = walk.words(index)
+    where = f" with {others}" if others else ""
+    return f"in normal flight{where}, one flick of {step.switch} from {step.start} to {step.to}"
 
 
 # ---------------------------------------------------------------- what must not happen
@@ -86,16 +76,15 @@ def _flick_stops_motors(view: View) -> Iterator[Answer]:
                     seen.add(name)
                 continue
             seen.add(name)
-            step = _flick(found, place, to, index)
+            walk = found.walk(place).go(to, index, move, not stops)
             what = "turns arm off" if stops else "plays a lost link, whose action is stop"
             yield Answer(
                 "flick-stops-motors",
                 name,
                 "broken",
-                f"in normal flight{_in_flight(graph, place, item)}, {_one_flick(step)} {what}, "
-                "and the motors stop",
+                f"{_one_flick(walk)} {what}, and the motors stop",
                 f"let nothing on channel {channel} decide whether the craft is armed",
-                (*found.path(place), step),
+                tuple(walk.steps),
                 tuple(_turned(view, graph, place, to, channel)),
                 (channel,),
             )
@@ -117,7 +106,7 @@ def _flick_enters_self_right(view: View) -> Iterator[Answer]:
             if not others:
                 continue
             seen.add(channel)
-            step = _flick(found, place, to, index)
+            walk = found.walk(place).go(to, index, move, True)
             beside = [
                 row.span
                 for row in view.logic.ranges
@@ -128,11 +117,11 @@ def _flick_enters_self_right(view: View) -> Iterator[Answer]:
                 "flick-enters-self-right",
                 item.switch.name,
                 "broken",
-                f"in normal flight{_in_flight(graph, place, item)}, {_one_flick(step)} brings "
-                f"self-right on; that switch also works {words_of(others)}, so a pilot reaches "
-                "for it in the air, and the motors reverse",
+                f"{_one_flick(walk)} brings self-right on; that switch also works "
+                f"{words_list(others)}, so a pilot reaches for it in the air, and the motors "
+                "reverse",
                 "put self-right on a switch that carries nothing else",
-                (*found.path(place), step),
+                tuple(walk.steps),
                 tuple(dict.fromkeys((*turned, *beside))),
                 (channel,),
             )
@@ -150,22 +139,21 @@ def _arms_by_itself(view: View) -> Iterator[Answer]:
                 continue
             item = graph.dials[index]
             name = item.switch.name
-            position = item.place(graph.runs(place)[index])
             if name in seen:
                 continue
             seen.add(name)
+            walk = Walk(graph, place)
+            where, position = walk.words(), walk.names[index]
+            walk.go(to, index, move, True)
             yield Answer(
                 "arms-by-itself",
                 name,
                 "broken",
-                f"powered up with {graph.words(place)}, the craft arms by itself when the throttle "
+                f"powered up with {where}, the craft arms by itself when the throttle "
                 f"is low: {name} {position} lies on an edge of arm and wanders across it by its "
                 "own jitter",
                 "move the edge of the range away from every position of the switch",
-                (
-                    graph.power_up(place),
-                    graph.step(place, to, index, "chatter", False, True),
-                ),
+                tuple(walk.steps),
                 tuple(_turned(view, graph, place, to, item.switch.channel)),
                 (item.switch.channel,),
             )
@@ -184,35 +172,41 @@ def _cannot_fly(view: View) -> Iterator[Answer]:
     on = [place for place in range(graph.places) if modes[place] & found.arm]
     right = view.logic.bit("self-right")
     if not on:
-        why, instead = (
+        reason, why, instead = (
+            "never-on",
             "no position of any switch turns arm on",
             "give arm a range that a position of its switch falls in",
         )
     elif len(on) == graph.places:
-        why, instead = (
+        reason, why, instead = (
+            "never-off",
             "arm is on in every position, and arming needs to see it off first",
             "give arm a range that a position of its switch falls outside of",
         )
     elif found.armed and all(modes[place] & right for place in found.armed):
-        why, instead = (
+        reason, why, instead = (
+            "self-right-always",
             "wherever the craft can be armed, self-right is on as well",
             "give self-right a switch, or a position, where arm can be on without it",
         )
     elif found.permit and not any(
         modes[place] & found.permit and modes[place] & found.arm for place in on
     ):
-        why, instead = (
+        reason, why, instead = (
+            "permit-never",
             "arm-permit is never on together with arm",
             "give arm-permit a range that can be on while arm comes on",
         )
     elif _flying(view.arming()):
-        why, instead = (
+        reason, why, instead = (
+            "chatter",
             "it can only be armed in a position that lies on an edge of a range and wanders "
             "across it",
             "move the edges of the ranges away from every position",
         )
     else:
-        why, instead = (
+        reason, why, instead = (
+            "no-way",
             "no sequence of flicks ends armed, with self-right off and no lost link played",
             "look at the table of states (cfglint switches) and part the ranges that meet",
         )
@@ -226,6 +220,7 @@ def _cannot_fly(view: View) -> Iterator[Answer]:
         (),
         tuple(spans or [row.span for row in view.setup.craft.mode_links if row.mode == "arm"]),
         graph.cone.channels,
+        reasons=(reason,),
     )
 
 
@@ -238,6 +233,7 @@ class Recovery(NamedTuple):
     start: int
     steps: tuple[Step, ...]
     why: str = ""
+    reason: str = ""
 
 
 #: The stages of a recovery: flying, disarmed, righting, disarmed again, flying again.
@@ -297,18 +293,30 @@ def recovery(view: View) -> Recovery:
         together = any(modes[place] & right and modes[place] & found.arm for place in steady)
         apart = any(modes[place] & right and not modes[place] & found.arm for place in steady)
         if not any(modes[place] & right for place in steady):
-            why = "no position of any switch turns self-right on"
+            reason, why = "never-on", "no position of any switch turns self-right on"
         elif not together:
-            why = "self-right and arm are never on together, so the motors never reverse"
+            reason, why = (
+                "never-together",
+                "self-right and arm are never on together, so the motors never reverse",
+            )
         elif not apart:
-            why = "self-right is never on while disarmed, so it cannot be chosen before arming"
+            reason, why = (
+                "only-armed",
+                "self-right is never on while disarmed, so it cannot be chosen before arming",
+            )
         elif any(stage_ == _DOWN for stage_, _ in reached):
-            why = "not from everywhere: some way of flying has no way there"
+            reason, why = "not-from-all", "not from everywhere: some way of flying has no way there"
         elif any(stage_ == _RIGHT for stage_, _ in reached):
-            why = "the craft cannot be armed with self-right on without flying off first"
+            reason, why = (
+                "no-way-in",
+                "the craft cannot be armed with self-right on without flying off first",
+            )
         else:
-            why = "once it has been used, it cannot be put away and the craft armed again"
-        return Recovery(stuck[0], (), why)
+            reason, why = (
+                "no-way-back",
+                "once it has been used, it cannot be put away and the craft armed again",
+            )
+        return Recovery(stuck[0], (), why, reason)
 
     def length(place: int) -> int:
         at, steps = (_FLY, place), 0
@@ -317,15 +325,13 @@ def recovery(view: View) -> Recovery:
         return steps
 
     start = min(starts, key=lambda place: (modes[place].bit_count(), length(place), place))
-    steps: list[Step] = []
+    walk = Walk(graph, start, armed=True)
     at = (_FLY, start)
     while at in ways:
         later, to, index = ways[at]
-        now, place = at
-        armed = later in (_FLY, _RIGHT, _AGAIN)
-        steps.append(graph.step(place, to, index, "flick", now in (_FLY, _RIGHT), armed))
+        walk.go(to, index, "flick", later in (_FLY, _RIGHT, _AGAIN))
         at = (later, to)
-    return Recovery(start, tuple(steps))
+    return Recovery(start, tuple(walk.steps))
 
 
 def _cannot_right_itself(view: View) -> Iterator[Answer]:
@@ -346,6 +352,7 @@ def _cannot_right_itself(view: View) -> Iterator[Answer]:
         (),
         tuple([row.span for row in rows] or links),
         graph.cone.channels,
+        reasons=(found.reason,),
     )
 
 

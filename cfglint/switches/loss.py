@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing
 from cfglint.switches.asking import CORE, Answer, Question
+from cfglint.switches.states import Walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -96,7 +97,7 @@ def _lost_link(view: View) -> Iterator[Answer]:
             f"disarmed with {graph.words(place)}, losing the link turns arm on: the values put in "
             "for a lost link lie in arm's range, and the craft may arm with nobody in control",
             "give the arm channel a pulse at which arm is off, or `drop`",
-            (graph.power_up(place),),
+            tuple(Walk(graph, place).steps),
             _set_on(view, found, spans, "arm"),
             graph.cone.channels,
         )
@@ -115,10 +116,10 @@ def _lost_link(view: View) -> Iterator[Answer]:
             "lost-link",
             "self-right",
             "broken",
-            f"in flight with {graph.words(place)}, losing the link turns self-right on: the motors "
-            "reverse in the air before any action begins",
+            f"in flight with {found.walk(place).words()}, losing the link turns self-right on: "
+            "the motors reverse in the air before any action begins",
             "give the self-right channel a pulse at which it is off, or `drop`",
-            found.path(place),
+            tuple(found.walk(place).steps),
             _set_on(view, found, spans, "self-right"),
             graph.cone.channels,
         )
@@ -173,10 +174,10 @@ def _stays_armed(
                 "lost-link",
                 "stays-armed",
                 "broken",
-                f"in flight with {graph.words(place)}, losing the link leaves the craft armed and "
-                f"does nothing about it (failsafe.action is {action.value})",
+                f"in flight with {found.walk(place).words()}, losing the link leaves the craft "
+                f"armed and does nothing about it (failsafe.action is {action.value})",
                 "set failsafe.action to stop, or to what this craft can do by itself",
-                found.path(place),
+                tuple(found.walk(place).steps),
                 (*((action.span,) if action.span is not None else ()), *spans),
                 graph.cone.channels,
             )
@@ -198,10 +199,10 @@ def _receiver(view: View) -> Iterator[Answer]:
             "receiver-hides-loss",
             "receiver",
             "broken",
-            f"in flight with {found.graph.words(place)}, the receiver repeats its last frame when "
+            f"in flight with {found.walk(place).words()}, the receiver repeats its last frame when "
             "the radio link is lost: the craft stays armed on old commands, whatever is set in it",
             "set the receiver to fall silent on loss, then correct receiver.on_loss in the card",
-            found.path(place),
+            tuple(found.walk(place).steps),
             (habit.span,) if habit.span is not None else (),
             found.graph.cone.channels,
         )

@@ -9,17 +9,17 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from cfglint.switches.asking import Answer, Question, Setup, settle
+from cfglint.switches.asking import Answer, Question, Setup, settle, words_list
 from cfglint.switches.flight import (
     ARMS_BY_ITSELF,
     CANNOT_FLY,
     CANNOT_RIGHT_ITSELF,
     FLICK_ENTERS_SELF_RIGHT,
     FLICK_STOPS_MOTORS,
-    words_of,
 )
 from cfglint.switches.loss import LOST_LINK, RECEIVER_HIDES_LOSS
 from cfglint.switches.positions import from_card
+from cfglint.switches.states import Walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -83,7 +83,7 @@ def _why_never(view: View, mode: str) -> str:
     switch = view.setup.switch(channel, view.assume)
     if not switch.places:
         return f"nothing that channel {channel} can bring lies in its range"
-    sent = words_of([f"{place.sent_us:g}" for place in switch.places])
+    sent = words_list([f"{place.sent_us:g}" for place in switch.places])
     return f"{switch.name} sends {sent} µs, and none of that lies in its range"
 
 
@@ -122,7 +122,7 @@ def meet(one: str, two: str) -> Question:
                     "broken",
                     f"{one} and {two} are on together with {graph.words(place)}",
                     "",
-                    (graph.power_up(place),),
+                    tuple(Walk(graph, place).steps),
                     (*_lines(view, one), *_lines(view, two)),
                     graph.cone.channels,
                 )
@@ -184,7 +184,7 @@ def _chatters(
         f"{switch.name} {place.name}",
         "broken",
         f"{switch.name} {place.name} arrives as {place.band.low:g} to {place.band.high:g} µs and "
-        f"straddles an edge of {words_of(modes)}, which "
+        f"straddles an edge of {words_list(modes)}, which "
         f"{'flickers' if len(modes) == 1 else 'flicker'} on and off by itself",
         "move the edge away from the position by more than its jitter",
         (),
@@ -219,7 +219,7 @@ def middle(switch: Switch) -> Question:
         what = instead = ""
         if gone:
             what = (
-                f"{words_of(gone)} {'is' if len(gone) == 1 else 'are'} on at both ends of {name} "
+                f"{words_list(gone)} {'is' if len(gone) == 1 else 'are'} on at both ends of {name} "
                 f"and off at its middle ({between}): a flick from {first} to {last} drops out on "
                 "the way"
             )
@@ -234,8 +234,8 @@ def middle(switch: Switch) -> Question:
         elif assists[0] and assists[1] and not centre:
             what = (
                 f"the middle of {name} ({between}) turns nothing on, between "
-                f"{words_of(assists[0])} at {first} and {words_of(assists[1])} at {last}: on the "
-                "way from one to the other the craft is flown by hand alone"
+                f"{words_list(assists[0])} at {first} and {words_list(assists[1])} at {last}: on "
+                "the way from one to the other the craft is flown by hand alone"
             )
             instead = "let one of the two ranges reach across the middle"
         if what:

@@ -150,7 +150,8 @@ class Step(NamedTuple):
         before, after = set(self.before), set(self.modes)
         parts = []
         if self.armed != self.was_armed:
-            parts.append("armed" if self.armed else "disarmed")
+            reversed_ = " with the motors reversed" if "self-right" in after else ""
+            parts.append(f"armed{reversed_}" if self.armed else "disarmed")
         came = [mode for mode in self.modes if mode not in before and mode != "arm"]
         went = [mode for mode in self.before if mode not in after and mode != "arm"]
         if came:
@@ -248,7 +249,7 @@ class Graph:
                 yield base + other * stride, index, "flick"
 
     def where(self, place: int) -> list[tuple[Dial, str]]:
-        """Every dial and the name of the position it is at."""
+        """Every dial and the name of the first position that shows what it shows here."""
         return [
             (item, item.place(run)) for item, run in zip(self.dials, self.runs(place), strict=True)
         ]
@@ -257,26 +258,56 @@ class Graph:
         """Where the switches are: ``SA down, SB up``."""
         return ", ".join(f"{item.switch.name} {name}" for item, name in self.where(place))
 
-    def power_up(self, place: int) -> Step:
-        modes = tuple(self.logic.names(self.modes[place]))
-        return Step("power-up", "", "", self.words(place), False, False, (), modes)
 
-    def step(
-        self, place: int, to: int, index: int, move: Move, was_armed: bool, armed: bool
-    ) -> Step:
-        item = self.dials[index]
-        start, end = self.runs(place)[index], self.runs(to)[index]
-        names = self.logic.names
-        return Step(
-            move,
-            item.switch.name,
-            item.place(start),
-            item.place(end, start),
-            was_armed,
-            armed,
-            tuple(names(self.modes[place])),
-            tuple(names(self.modes[to])),
-            item.switch.momentary and end > 0,
+class Walk:
+    """A path through a graph as steps, begun by powering up somewhere or, with ``armed``, in
+    the middle of a flight.
+
+    It keeps the names of the positions that the switches are really at: of several that cannot
+    be told apart, the one that a flick reaches first.
+    """
+
+    __slots__ = ("armed", "graph", "names", "place", "steps")
+
+    def __init__(self, graph: Graph, place: int, *, armed: bool = False) -> None:
+        self.graph = graph
+        self.place = place
+        self.armed = armed
+        self.names = [name for _, name in graph.where(place)]
+        modes = tuple(graph.logic.names(graph.modes[place]))
+        start = Step("power-up", "", "", self.words(), False, False, (), modes)
+        self.steps: list[Step] = [] if armed else [start]
+
+    def go(self, to: int, index: int, move: Move, armed: bool) -> Walk:
+        graph = self.graph
+        item = graph.dials[index]
+        start, end = graph.runs(self.place)[index], graph.runs(to)[index]
+        before = self.names[index]
+        if move == "flick":
+            self.names[index] = item.place(end, start)
+        names = graph.logic.names
+        self.steps.append(
+            Step(
+                move,
+                item.switch.name,
+                before,
+                self.names[index],
+                self.armed,
+                armed,
+                tuple(names(graph.modes[self.place])),
+                tuple(names(graph.modes[to])),
+                item.switch.momentary and end > 0,
+            )
+        )
+        self.place, self.armed = to, armed
+        return self
+
+    def words(self, without: int | None = None) -> str:
+        """Where the switches are, leaving out one dial: ``SA down, SB up``."""
+        return ", ".join(
+            f"{item.switch.name} {name}"
+            for index, (item, name) in enumerate(zip(self.graph.dials, self.names, strict=True))
+            if index != without
         )
 
 
@@ -301,15 +332,18 @@ class Arming(NamedTuple):
             and modes[to] & self.permit == self.permit
         )
 
-    def path(self, place: int) -> tuple[Step, ...]:
+    def walk(self, place: int) -> Walk:
         """A shortest way from power-up to being armed at a place."""
-        steps: list[Step] = []
+        way: list[tuple[int, int, Move]] = []
         armed = True
         while armed:
-            before, index, move, was_armed = self.armed[place]
-            steps.append(self.graph.step(before, place, index, move, was_armed, True))
-            place, armed = before, was_armed
-        return (self.graph.power_up(place), *reversed(steps))
+            before, index, move, armed = self.armed[place]
+            way.append((place, index, move))
+            place = before
+        walk = Walk(self.graph, place)
+        for to, index, move in reversed(way):
+            walk.go(to, index, move, True)
+        return walk
 
 
 def arming(graph: Graph, *, permit: bool, surely: bool = False) -> Arming:
