@@ -94,8 +94,8 @@ class Comparison(NamedTuple):
             why = cut_off(side)
             if why:
                 found.append(
-                    f"{side.craft.file} seems to be cut off: {why}; what should follow is missing "
-                    "from this comparison"
+                    f"the dump {side.craft.file} seems to be cut off: {why}; what should follow "
+                    "is missing from this comparison"
                 )
         return tuple(found)
 

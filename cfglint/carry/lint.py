@@ -30,16 +30,22 @@ class Crash(NamedTuple):
 
 
 class Judged(NamedTuple):
-    """What the rules say; ``asked`` is how many there were."""
+    """What the rules say; ``asked`` is how many there were.
+
+    ``relapses`` are rules that held (or had nothing to say) before; ``revealed`` those of which
+    nothing was known, since the dump left a setting out that is now at a known default.
+    """
 
     asked: int
     relapses: tuple[Relapse, ...]
-    crashes: tuple[Crash, ...]
+    crashes: tuple[Crash, ...] = ()
+    revealed: tuple[Relapse, ...] = ()
 
 
 def judge_both(before: Craft, after: Craft, rules: Iterable[tuple[Rule, Options]]) -> Judged:
     """Put every rule to both craft.  A crashing rule is set aside and reported."""
     relapses: list[Relapse] = []
+    revealed: list[Relapse] = []
     crashes: list[Crash] = []
     asked = 0
     for rule, options in rules:
@@ -52,6 +58,8 @@ def judge_both(before: Craft, after: Craft, rules: Iterable[tuple[Rule, Options]
         except Exception as wrong:
             crashes.append(Crash(rule, wrong))
             continue
-        if was.state != "broken":
+        if was.state == "unknown":
+            revealed.append(Relapse(rule, was.state, now.findings))
+        elif was.state != "broken":
             relapses.append(Relapse(rule, was.state, now.findings))
-    return Judged(asked, tuple(relapses), tuple(crashes))
+    return Judged(asked, tuple(relapses), tuple(crashes), tuple(revealed))

@@ -99,7 +99,7 @@ def judge_carried(one: One, found: Carry, text: str) -> Judged:
     configuration of rules and for rule packs that do not load.
     """
     from cfglint.carry.lint import judge_both
-    from cfglint.dialect import read_craft
+    from cfglint.carry.side import read_side
     from cfglint.dump.source import Source
     from cfglint.errors import raise_all
     from cfglint.plugins import load_rules
@@ -110,8 +110,10 @@ def judge_carried(one: One, found: Carry, text: str) -> Judged:
     raise_all([*loaded.problems, *chosen.problems])
     before = found.side.craft
     source = Source.from_text("(carried)", text)
-    after = read_craft(source, found.target, one.card, before.name, "changes")
-    return judge_both(before, after, [(row.rule, row.options) for row in chosen.rules])
+    after = read_side(
+        source, found.target, before.name, version=found.version, card=one.card, extent="changes"
+    )
+    return judge_both(before, after.craft, [(row.rule, row.options) for row in chosen.rules])
 
 
 def write_new(path: str, text: str, *, force: bool) -> None:

@@ -142,7 +142,7 @@ def comparison_summary(found: Comparison) -> str:
 
 def title(entry: Entry) -> str:
     """What happened to what, in words."""
-    return f"{entry.kind}: {entry.name}"
+    return entry.name if entry.kind == "same" else f"{entry.kind}: {entry.name}"
 
 
 def _entry(entry: Entry, page: Page) -> Iterator[Line]:
@@ -249,9 +249,13 @@ def _moved(row: Carried, page: Page) -> Iterator[Line]:
 
 
 def _judged(judged: Judged, page: Page) -> Iterator[Line]:
-    if judged.relapses:
-        yield from heading(["Not clean", "rules that held before and do not hold now"], page)
-        for relapse in judged.relapses:
+    for title, about, relapses in (
+        ("Not clean", "rules that held before and do not hold now", judged.relapses),
+        ("Also broken", "the dump did not say enough to tell before", judged.revealed),
+    ):
+        if relapses:
+            yield from heading([title, about], page)
+        for relapse in relapses:
             for finding in relapse.findings:
                 grade = finding.grade or relapse.rule.grade
                 tag, _ = GRADE_STYLE[grade]
@@ -259,7 +263,8 @@ def _judged(judged: Judged, page: Page) -> Iterator[Line]:
                 yield from header((grade.upper(), tag), name, None, page)
                 yield from prose("", finding.message, page)
                 yield from prose("instead", finding.instead, page)
-        yield []
+        if relapses:
+            yield []
     for crash in judged.crashes:
         text = f"{crash.rule.id} failed, so what it would have said is not known: {crash.wrong}"
         yield from prose("crashed", text, page)

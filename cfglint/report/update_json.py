@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from cfglint.carry.carry import Carry
     from cfglint.carry.compare import Comparison, Entry
-    from cfglint.carry.lint import Judged
+    from cfglint.carry.lint import Judged, Relapse
     from cfglint.carry.refused import Refused
     from cfglint.carry.side import Side
     from cfglint.errors import Problem
@@ -54,21 +54,8 @@ def carry_json(found: Carry, judged: Judged, paste: str) -> str:
             ],
             "stated": list(found.stated),
             "unsaid": [row._asdict() for row in found.unsaid],
-            "newly_broken": [
-                {
-                    "rule": relapse.rule.id,
-                    "was": relapse.was,
-                    "findings": [
-                        {
-                            "grade": row.grade or relapse.rule.grade,
-                            "message": row.message,
-                            "instead": row.instead,
-                        }
-                        for row in relapse.findings
-                    ],
-                }
-                for relapse in judged.relapses
-            ],
+            "newly_broken": [_relapse(row) for row in judged.relapses],
+            "also_broken": [_relapse(row) for row in judged.revealed],
             "crashed": [row.rule.id for row in judged.crashes],
             "rules": judged.asked,
             "paste": paste,
@@ -107,6 +94,21 @@ def problems_json(file: str, problems: Iterable[Problem]) -> str:
             ],
         }
     )
+
+
+def _relapse(relapse: Relapse) -> dict[str, Any]:
+    return {
+        "rule": relapse.rule.id,
+        "was": relapse.was,
+        "findings": [
+            {
+                "grade": row.grade or relapse.rule.grade,
+                "message": row.message,
+                "instead": row.instead,
+            }
+            for row in relapse.findings
+        ],
+    }
 
 
 def _dump(value: dict[str, Any]) -> str:

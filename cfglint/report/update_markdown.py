@@ -99,11 +99,13 @@ def carry_markdown(found: Carry, judged: Judged, paste: str) -> str:
     if changed:
         heads = ("line", "statement", "now", "why")
         out += ["Changed on the way:", "", *_table(heads, changed)]
-    for relapse in judged.relapses:
+    broken = [("not clean", row) for row in judged.relapses]
+    broken += [("also broken", row) for row in judged.revealed]
+    for title, relapse in broken:
         for finding in relapse.findings:
             grade = finding.grade or relapse.rule.grade
             text = f"**{grade}** {code(relapse.rule.id)}: {words(finding.message)}"
-            out += [f"- not clean: {text} {words(finding.instead)}".rstrip(), ""]
+            out += [f"- {title}: {text} {words(finding.instead)}".rstrip(), ""]
     out += [f"- {code(row.rule.id)} failed; what it would have said is not known\n"
             for row in judged.crashes]  # fmt: skip
     out += ["To paste into a controller that is at its defaults:", "", *block(paste.rstrip("\n"))]

@@ -108,7 +108,7 @@ def carry_sarif(found: Carry, judged: Judged) -> str:
     for one in found.unsaid:
         text = sentence(f"{one.name}, {one.value} until now by default: {one.note}")
         by_rule[rule.id].append(maker.found(rule, rule.grade, side.craft.whole, text))
-    for relapse in judged.relapses:
+    for relapse in (*judged.relapses, *judged.revealed):
         rules[relapse.rule.id] = relapse.rule
         by_rule[relapse.rule.id] = [
             # The carried text is in no file yet, so the dump it comes from is pointed at.

@@ -11,7 +11,7 @@ from hypothesis import given
 from cfglint.carry.carry import BUCKETS, Carry, batches, carry, paste
 from cfglint.carry.meaning import same, wire_inverted
 from cfglint.carry.side import read_side
-from cfglint.dialect import bundled, read_craft
+from cfglint.dialect import bundled
 from cfglint.dump.source import Source
 
 from .dumps import BOARDS, VERSIONS, Drawn, dumps, fleet, targets
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 def carried(found: Carry, batch: int = 0) -> Craft:
     source = Source.from_text("carried.txt", paste(found, batch))
-    return read_craft(source, found.target, extent="changes")
+    return read_side(source, found.target, version=found.version, extent="changes").craft
 
 
 def check(found: Carry, batch: int = 0) -> None:
@@ -115,7 +115,9 @@ def test_a_second_carry_to_the_same_version_changes_nothing(
 ) -> None:
     target = bundled(to[0])
     once = carry(drawn.side(), target, to[1])
-    side = read_side(Source.from_text("once.txt", paste(once)), target, extent="changes")
+    side = read_side(
+        Source.from_text("once.txt", paste(once)), target, version=to[1], extent="changes"
+    )
     twice = carry(side, target, to[1])
     check(twice)
     assert not [row for row in twice.moved if row.bucket in ("removed", "by hand", "unreadable")]

@@ -255,7 +255,7 @@ def test_swapped_and_cut_off_and_different_craft() -> None:
     notes = compare(side(NEW, file="a.txt"), side(OLD + "let motor-po", file="b.txt")).notes()
     assert len(notes) == 2
     assert "swap the two" in notes[0]
-    assert notes[1].startswith("b.txt seems to be cut off")
+    assert notes[1].startswith("the dump b.txt seems to be cut off")
     one, other = 'let craft-name be "Avocet"\n', 'let craft-name be "Dunlin"\n'
     assert differing_craft(side(one), side(other)) == "one is of Avocet, the other of Dunlin"
     assert differing_craft(side(one), side(one)) == ""
