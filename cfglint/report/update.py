@@ -169,13 +169,12 @@ def _to_enter(text: str, page: Page) -> Iterator[Line]:
 
 
 def _quiet(entry: Entry, page: Page) -> Iterator[Line]:
-    lines = [str(span.line) for span in (entry.before, entry.after) if span is not None]
-    value = entry.now or entry.was
-    shown = value if entry.was == entry.now or not entry.was else f"{entry.was} → {value}"
-    if entry.before is None or entry.after is None:
-        shown = entry.was or entry.now
-    where = " → ".join(dict.fromkeys(lines))
-    yield from prose(where, f"{title(entry)}: {shown} ({entry.meaning})", page)
+    values = dict.fromkeys(value for value in (entry.was, entry.now) if value)
+    text = f"{title(entry)}: {' → '.join(values)} ({entry.meaning}"
+    here = entry.after or entry.before
+    if entry.before is not None and here is not None and entry.before.line != here.line:
+        text += f"; line {entry.before.line} before"
+    yield from prose(str(here.line) if here is not None else "", text + ")", page)
 
 
 # ---------------------------------------------------------------- carried setups
@@ -275,11 +274,7 @@ def carry_summary(found: Carry, judged: Judged) -> str:
     hand = len(found.by_hand()) + len(found.unsaid)
     what = f"{count(hand, 'thing', 'things')} to do by hand" if hand else "nothing to do by hand"
     broken = len(judged.relapses)
-    rules = (
-        f"{count(broken, 'rule', 'rules')} newly broken"
-        if broken
-        else f"no rule newly broken ({judged.asked} asked)"
-    )
+    rules = f"{count(broken, 'rule', 'rules') if broken else 'no rule'} newly broken"
     lines = count(len(found.lines), "line", "lines")
     return f"{count(len(found.moved), 'statement', 'statements')} → {lines}; {what}; {rules}"
 
