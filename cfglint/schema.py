@@ -132,9 +132,11 @@ def table(
     )
 
 
-def anything(about: str = "", *, required: bool = False) -> Shape:
-    """Any value at all; whoever reads it checks it."""
-    return Shape("any", about, required)
+def anything(
+    about: str = "", *, required: bool = False, check: Callable[[Any], str] | None = None
+) -> Shape:
+    """Any value at all; ``check`` or whoever reads it checks it."""
+    return Shape("any", about, required, check=check)
 
 
 def either(*shapes: Shape, about: str = "", required: bool = False) -> Shape:

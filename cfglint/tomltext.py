@@ -62,6 +62,11 @@ class Document:
         """Whether the file itself holds this path."""
         return self._find(path)[1]
 
+    def line(self, number: int) -> str:
+        """A line of the file (from 1) without its ending, ``""`` past the end."""
+        lines = self._text.split("\n")
+        return lines[number - 1] if 0 < number <= len(lines) else ""
+
     def paths(self) -> Iterator[Path]:
         """Every path of the document, in no promised order."""
         return iter(self._located())

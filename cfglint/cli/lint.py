@@ -74,6 +74,7 @@ def arguments(parser: Parser) -> None:
         help="auto, always or never",
     )
     add("--width", type=columns, metavar="COLUMNS", help="width of the text")
+    add("--show-accepted", action="store_true", help="list accepted findings too, with reasons")
     add("--quiet", action="store_true", help="one line a finding")
     add("--debug", action="store_true", help="show where a rule crashed")
 
@@ -108,7 +109,12 @@ def run(options: Namespace) -> int:
         codes.append(
             to_stdout(
                 lambda stream: write_text(
-                    result, file=stream, width=options.width, colour=colour, quiet=options.quiet
+                    result,
+                    file=stream,
+                    width=options.width,
+                    colour=colour,
+                    quiet=options.quiet,
+                    show_accepted=options.show_accepted,
                 )
             )
         )

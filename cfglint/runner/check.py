@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from cfglint.craft import Card, Craft
     from cfglint.dialect import Dialect
     from cfglint.dump.source import Source
-    from cfglint.rule import Edit, Finding, Related
+    from cfglint.rule import Edit, Finding, Outcome, Related
+    from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config, Dumps
     from cfglint.runner.discover import Dump
     from cfglint.runner.select import Chosen
@@ -34,11 +35,21 @@ MOST_LINES = 12
 
 
 class Checked(NamedTuple):
-    """What one file came to; ``craft`` is None for one that was not checked."""
+    """What one file came to; ``craft`` is None for one that was not checked.
+
+    ``accepts`` are those of the dump's comments, ``places`` the lines (setting, file, number) of
+    the settings that the hangar's accepts name.
+    """
 
     craft: CraftLine | None
     verdicts: tuple[Verdict, ...]
     troubles: tuple[Trouble, ...]
+    accepts: tuple[Accept, ...] = ()
+    places: tuple[tuple[str, str, int], ...] = ()
+    #: What fleet rules may ask of the craft, if any are to be asked.
+    lean: Craft | None = None
+    #: The hash of the line that stands for the whole craft.
+    line_hash: str = ""
 
 
 class Checker:
@@ -70,6 +81,12 @@ class Checker:
         self._cards: dict[str, tuple[Card, Text] | Problem] = {}
         #: Dialects that could not be loaded while one was chosen for the file at hand.
         self.passed_over: list[Problem] = []
+        #: Settings that the hangar's accepts name: where they stand is wanted of each craft.
+        self.accepted_settings: tuple[str, ...] = ()
+
+        #: What fleet rules ask of each craft, and the files that are read for them only.
+        self.asks: tuple[str, ...] = ()
+        self.read_only: frozenset[str] = frozenset()
 
     def load_named(self) -> None:
         """Load what the command line names.  Raises Problem(s): it is wrong for every file."""
@@ -113,6 +130,13 @@ class Checker:
             craft.lines,
             card_file,
         )
+        shown = None
+        if self.asks:
+            from cfglint.craft.fleet import lean
+
+            shown = lean(craft, self.asks)
+        if dump.file in self.read_only:
+            return Checked(line, (), (), lean=shown)
         texts = {dump.file: Text(source.text, source.lines, source.encoding)}
         if card_text is not None and card is not None:
             texts[card.file] = card_text
@@ -124,7 +148,38 @@ class Checker:
                 verdicts.append(flat.verdict(chosen))
             except Exception as wrong:
                 troubles.append(self._crash(wrong, dump.file, chosen.rule.id))
-        return Checked(line, tuple(verdicts), tuple(troubles))
+        line_hash = flat.hash(craft.whole) if self.asks else ""
+        accepts: tuple[Accept, ...] = ()
+        if "cfglint:" in source.text and "accept" in source.text:
+            from cfglint.runner.accept_notes import notes
+
+            accepts = notes(source, dialect)
+        places = tuple(self._places(craft))
+        return Checked(line, tuple(verdicts), tuple(troubles), accepts, places, shown, line_hash)
+
+    def _places(self, craft: Craft) -> Iterator[tuple[str, str, int]]:
+        for name in self.accepted_settings:
+            for value in (craft.get(name), craft.maybe_card(name)):
+                span = value.line_span
+                if span is not None:
+                    yield name, span.file, span.line
+
+    def told_of_fleet(
+        self, dump: Dump, outcome: Outcome, chosen: Chosen, dumps: Mapping[str, Dump]
+    ) -> Verdict:
+        """The record of a fleet rule's findings in one dump, which is read again for their
+        surroundings; ``dumps`` are the fleet's, by file.  Raises as ``_Flat.record`` does.
+        """
+        source = self._source(dump)
+        texts = {dump.file: Text(source.text, source.lines, source.encoding)}
+        for finding in outcome.findings:
+            for related in finding.related:
+                other = dumps.get(related.span.file)
+                if other is not None and other.file not in texts:
+                    beside = self._source(other)
+                    texts[other.file] = Text(beside.text, beside.lines, beside.encoding)
+        flat = _Flat(outcome.craft, self.choose(dump.entry, source), texts, Prints(), self.hashes)
+        return flat.record(chosen, outcome)
 
     # -- the parts ---------------------------------------------------------------------------
 
@@ -329,8 +384,13 @@ class _Flat:
         """The one outcome of a rule.  Raises whatever the rule raises, and TypeError or
         ValueError for what it should not have yielded.
         """
+        return self.record(chosen, judge(chosen.rule, self.craft, chosen.options))
+
+    def record(self, chosen: Chosen, outcome: Outcome) -> Verdict:
+        """The outcome of a rule as a record.  Raises TypeError or ValueError for findings that
+        are none.
+        """
         craft = self.craft
-        outcome = judge(chosen.rule, craft, chosen.options)
         for finding in outcome.findings:
             _check_finding(finding)
         # Equal lines are told apart by their order, so that must not depend on the rule's.
@@ -382,10 +442,12 @@ class _Flat:
         shown = {
             (span.file, span.line) for span in (finding.span, *(r.span for r in finding.related))
         }
-        firmware = str(craft.get("craft.firmware").value or "")
+        # Not by `get`: a fleet's craft answer only what a rule asks.
+        values = craft.values
+        firmware = str(values["craft.firmware"].value) if "craft.firmware" in values else ""
         told = []
         for name in settings_in(finding.instead):
-            line = craft.get(name).line_span
+            line = values[name].line_span if name in values else None
             if line is None or (line.file, line.line) not in shown:
                 words = spell(self.dialect, firmware, name)
                 if words:

@@ -22,6 +22,12 @@ ever executed::
 
     [lint]
     floor = "fix"                   # findings below this grade do not make the run fail
+
+    [[accept]]                      # see cfglint.runner.accept_file
+    rule = "modes/near-a-range-edge"
+    craft = "Avocet"
+    reason = "the switch has a detent there"
+    by = "Ines"
 """
 
 from __future__ import annotations
@@ -42,6 +48,8 @@ if TYPE_CHECKING:
     from cfglint.tomltext import Document
 
 NAME = "cfglint.toml"
+#: The file beside it that ``cfglint accept`` writes (see cfglint.runner.accept_file).
+ACCEPTED = "accepted.toml"
 PLACEHOLDERS = ("stem", "folder")
 
 
@@ -184,8 +192,52 @@ def _shape() -> Shape:
             "lint": table(
                 {"floor": text("the mildest grade that makes a run fail", choices=GRADES)}
             ),
+            "accept": many(accept_shape(), "findings that are lived with, and why"),
         }
     )
+
+
+def accept_shape() -> Shape:
+    """One ``[[accept]]``.  What it lacks of a decision (reason, name) is a finding, not a mistake
+    here.
+    """
+    from cfglint.schema import anything, table, text
+
+    return table(
+        {
+            "rule": text("the rule whose finding is accepted", required=True, check=_filled),
+            "craft": text("the craft's name", check=_filled),
+            "file": text("the dump, as in `dumps/avocet.dump.txt`", check=_path),
+            "line": text("the text of the line that the finding begins on", check=_filled),
+            "setting": text("a setting such as `motor.idle_percent`", check=_setting),
+            "print": text("the finding's fingerprint", check=_filled),
+            "reason": text("why it can be lived with"),
+            "by": text("who decided it"),
+            "until": anything("the last day it holds for, as in `2027-03-31`", check=_date),
+        },
+        check=_place,
+    )
+
+
+def _place(row: Mapping[str, Any]) -> str:
+    return "" if "craft" in row or "file" in row else "says neither `craft` nor `file`; name one"
+
+
+def _date(value: Any) -> str:
+    from cfglint.runner.accept import day
+
+    return "" if day(str(value)) else f"is `{str(value)[:40]}`, which is no date as `2027-03-31`"
+
+
+def _setting(value: str) -> str:
+    from cfglint.craft.card import FIELDS
+    from cfglint.craft.settings import SETTINGS, family
+    from cfglint.near import suggestion
+
+    if family(value) in SETTINGS or family(value) in FIELDS:
+        return ""
+    instead = suggestion(value, [*SETTINGS, *FIELDS])
+    return f"is `{value[:60]}`, which is no setting" + (f"; {instead}" if instead else "")
 
 
 def _filled(value: str) -> str:

@@ -10,13 +10,16 @@ from cfglint.plugins import load_rules
 from cfglint.record import NamedTuple
 from cfglint.results import Run, Trouble
 from cfglint.runner.check import Checked, Checker, as_troubles, is_path
+from cfglint.runner.check_all import check_all
 from cfglint.runner.discover import discover
+from cfglint.runner.fleet import check_fleet, divide
 from cfglint.runner.select import select
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from cfglint.rule import Grade
+    from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config
     from cfglint.runner.discover import Dump
 
@@ -29,7 +32,8 @@ class Request(NamedTuple):
 
     ``dialect`` is a name or the path of a dialect file, ``only`` and ``without`` are rules or
     concerns, ``processes`` how many to use (0: as many as pay), ``hashes`` asks for the line
-    hashes that SARIF carries, ``debug`` for whole tracebacks of crashed rules.
+    hashes that SARIF carries, ``debug`` for whole tracebacks of crashed rules.  ``today`` is the
+    date (``2026-11-25``) that accepts are held against, if not the day of the run.
     """
 
     paths: Sequence[str] = ()
@@ -42,6 +46,7 @@ class Request(NamedTuple):
     hashes: bool = False
     debug: bool = False
     processes: int = 0
+    today: str = ""
 
 
 def lint(request: Request) -> Run:
@@ -58,23 +63,29 @@ def lint(request: Request) -> Run:
     if chosen.problems:
         # A rule may seem not to be there because its pack did not load.
         raise_all([*loaded.problems, *chosen.problems])
+    own, fleet_rules = divide(chosen.rules)
     checker = Checker(
         found.root,
         found.config,
-        chosen.rules,
+        own,
         dialect=request.dialect,
         card=request.card,
         hashes=request.hashes,
         debug=request.debug,
     )
     checker.load_named()
-    checked = _check_all(checker, found.dumps, request.processes)
+    accepts = _accepts(found.config)
+    checker.accepted_settings = tuple({one.setting for one in accepts if one.setting})
+    if fleet_rules:
+        checked = check_fleet(checker, found, fleet_rules, request.processes)
+    else:
+        checked = check_all(checker, found.dumps, request.processes)
     troubles = list(found.troubles)
     for problem in loaded.problems:
         troubles += as_troubles(problem)
     troubles += _gather(found.dumps, checked)
     floor = request.floor or (found.config.floor if found.config is not None else "") or "advise"
-    return Run(
+    run = Run(
         found.root,
         tuple(one.rule for one in chosen.rules),
         tuple(one.craft for one in checked if one.craft is not None),
@@ -82,6 +93,26 @@ def lint(request: Request) -> Run:
         tuple(troubles),
         cast("Grade", floor),
     )
+    accepts = (*(note for one in checked for note in one.accepts), *accepts)
+    if accepts:
+        from cfglint.runner.accept_run import with_accepts
+
+        whole = found.root in map(os.path.abspath, paths) and all(one.craft for one in checked)
+        run = with_accepts(run, accepts, loaded.rules, checked, whole=whole, now=request.today)
+    return run
+
+
+def _accepts(config: Config | None) -> tuple[Accept, ...]:
+    """The accepts in the hangar's files, if it has any."""
+    from cfglint.runner.config import ACCEPTED
+
+    if config is None or not (
+        "accept" in config.document.data or os.path.lexists(os.path.join(config.root, ACCEPTED))
+    ):
+        return ()
+    from cfglint.runner.accept_file import read_accepts
+
+    return read_accepts(config)
 
 
 def _check_named(request: Request, config: Config | None) -> None:
