@@ -30,11 +30,25 @@ def fingerprint(rule: str, file: str, line_text: str, occurrence: int) -> str:
     a gap between words, so indenting a line or aligning its columns moves nothing.  32
     hexadecimal digits.
     """
-    from hashlib import sha256
-
     # The line comes last: it alone may hold a NUL, so no two sets of parts join to one text.
     joined = "\0".join((rule, file, str(occurrence), fold(line_text)))
-    return sha256(joined.encode("utf-8", "surrogatepass")).hexdigest()[:32]
+    return sha256_hex(joined.encode("utf-8", "surrogatepass"))[:32]
+
+
+def sha256_hex(data: bytes) -> str:
+    """SHA-256 of a few bytes, in hexadecimal.
+
+    By the interpreter's own module, as ``random`` of the standard library does it: importing
+    ``hashlib`` loads all of OpenSSL, which takes longer than everything that is hashed in a run.
+    """
+    try:
+        from _sha2 import sha256  # type: ignore[import-not-found,unused-ignore]
+    except ImportError:
+        try:
+            from _sha256 import sha256  # type: ignore[import-not-found,unused-ignore]
+        except ImportError:
+            from hashlib import sha256
+    return str(sha256(data).hexdigest())
 
 
 class Prints:

@@ -12,7 +12,7 @@ from cfglint.dump.forms import field_names, head, pattern, pieces
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     from cfglint.dump.statements import Scanner
     from cfglint.tomltext import Document
@@ -181,21 +181,43 @@ def like(text: str, known: str) -> bool:
 
 
 class Dialect:
-    """A dialect file, checked.  ``at`` resolves it for a firmware version."""
+    """A dialect file, checked.  ``at`` resolves it for a firmware version.
 
-    __slots__ = ("_scanner", "_tables", "data", "document", "file", "grammar", "id", "order")
+    ``grammar`` is its composed grammar or what composes it; ``key`` the name under which the
+    scanner of a bundled one is shipped, so that the grammar itself is not needed.
+    """
 
-    def __init__(self, document: Document, grammar: str) -> None:
+    __slots__ = (
+        "_grammar",
+        "_key",
+        "_scanner",
+        "_tables",
+        "data",
+        "document",
+        "file",
+        "id",
+        "order",
+    )
+
+    def __init__(self, document: Document, grammar: str | Callable[[], str], key: str = "") -> None:
         self.document = document
         self.data: dict[str, Any] = document.data
         self.file = document.file
-        self.grammar = grammar
+        self._grammar = grammar
+        self._key = key
         self.id: str = self.data["dialect"]["id"]
         self.order: Literal["dotted", "decimal"] = self.data["dialect"].get(
             "version_order", "dotted"
         )
         self._scanner: Scanner | None = None
         self._tables: dict[str, Tables] = {}
+
+    @property
+    def grammar(self) -> str:
+        """The composed grammar."""
+        if not isinstance(self._grammar, str):
+            self._grammar = self._grammar()
+        return self._grammar
 
     @property
     def ignore_case(self) -> bool:
@@ -205,11 +227,11 @@ class Dialect:
     def scanner(self) -> Scanner:
         """The scanner of the dialect's lines, made when first asked for."""
         if self._scanner is None:
-            from cfglint.dump.grammar import scanner_spec
+            from cfglint.dump.grammar import scanner_spec, shipped
             from cfglint.dump.statements import Scanner
 
-            spec = scanner_spec(self.grammar, self.file)
-            self._scanner = Scanner(spec)
+            spec = shipped(self._key) if self._key else None
+            self._scanner = Scanner(spec or scanner_spec(self.grammar, self.file))
         return self._scanner
 
     def at(self, version: str) -> Tables:

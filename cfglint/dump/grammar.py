@@ -155,14 +155,20 @@ def key_of(grammar: str) -> str:
     return sha256(grammar.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def scanner_spec(grammar: str, file: str = "") -> Spec:
-    """The scanner of a composed grammar: shipped, kept from an earlier run, or derived now."""
+def shipped(key: str) -> Spec | None:
+    """The scanner that comes with cfglint under a key, or None."""
     from cfglint_grammars.scanners import SCANNERS
 
+    found: Spec | None = SCANNERS.get(key)
+    return found
+
+
+def scanner_spec(grammar: str, file: str = "") -> Spec:
+    """The scanner of a composed grammar: shipped, kept from an earlier run, or derived now."""
     key = key_of(grammar)
-    shipped: Spec | None = SCANNERS.get(key)
-    if shipped is not None:
-        return shipped
+    ours = shipped(key)
+    if ours is not None:
+        return ours
     from cfglint.dump import kept
 
     found = kept.read(key)

@@ -55,6 +55,16 @@ def _heading(example: Example) -> str:
 
 
 def _indented(text: str) -> str:
-    from textwrap import dedent, indent
+    """``text`` without the margin that its lines share, set in by four blanks.
 
-    return indent(clean(dedent(text)).strip("\n"), "    ")
+    By hand: a log tells the pages of all rules, and textwrap takes several times as long.
+    """
+    lines = [line if line.strip() else "" for line in clean(text).split("\n")]
+    leads = [line[: len(line) - len(line.lstrip(" \t"))] for line in lines if line]
+    margin = 0
+    if leads:
+        first, last = min(leads), max(leads)
+        while margin < len(first) and first[margin] == last[margin]:
+            margin += 1
+    shown = (f"    {line[margin:]}" if line else "" for line in lines)
+    return "\n".join(shown).strip("\n")
