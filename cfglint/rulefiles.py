@@ -15,7 +15,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 from cfglint.errors import Problem
-from cfglint.plugins import Entry, _check_api, last_line
+from cfglint.plugins import Entry, _check_api, _kind, last_line
 from cfglint.rule import Rule
 from cfglint.span import Span
 
@@ -98,7 +98,11 @@ def _python(path: str) -> Iterable[Rule]:
     module = _import(path)
     if hasattr(module, "cfglint_api"):
         folder = os.path.basename(os.path.dirname(os.path.abspath(path)))
-        _check_api(Entry(os.path.basename(path), path, folder), module)
+        try:
+            _check_api(Entry(os.path.basename(path), path, folder), module)
+        except Problem as problem:
+            problem.file = path
+            raise
     rules: dict[int, Rule] = {}
     for item in _offered(module):
         if isinstance(item, Rule) and not _at_home_elsewhere(item, module):
@@ -113,8 +117,21 @@ def _offered(module: ModuleType) -> Iterator[Any]:
         if isinstance(value, list | tuple) and not isinstance(value, Rule):
             yield from value
     hook = getattr(module, "cfglint_rules", None)
-    if callable(hook):
-        yield from hook()
+    if not callable(hook):
+        return
+    file = module.__file__ or ""
+    try:
+        offered = list(hook())
+    except Exception as wrong:
+        raise Problem(f"`cfglint_rules` failed: {last_line(wrong)}", file=file) from wrong
+    for item in offered:
+        if not isinstance(item, Rule):
+            raise Problem(
+                f"`cfglint_rules` offers {_kind(item)}, which is no rule",
+                file=file,
+                instead="make it with `cfglint.rule.rule`",
+            )
+        yield item
 
 
 def _at_home_elsewhere(item: Rule, module: ModuleType) -> bool:

@@ -217,7 +217,11 @@ def crash_text(rule: Rule, crash: Exception) -> str:
     text = " ".join(f"{type(crash).__name__}: {crash}".split())
     file = getattr(getattr(rule.check, "__code__", None), "co_filename", "")
     own = [row for row in extract_tb(crash.__traceback__) if row.filename == file]
-    return f"{text}\n    line {own[-1].lineno} of the rule: {own[-1].line}" if own else text
+    if own:
+        return f"{text}\n    line {own[-1].lineno} of the rule: {own[-1].line}"
+    if text.endswith("not iterable"):
+        text += " (a rule yields its findings, or returns a list)"
+    return text
 
 
 def _beside(example: Example, craft: Craft, others: Sequence[Rule]) -> Iterator[str]:
