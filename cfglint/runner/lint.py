@@ -10,9 +10,7 @@ from cfglint.plugins import load_rules
 from cfglint.record import NamedTuple
 from cfglint.results import Run, Trouble
 from cfglint.runner.check import Checked, Checker, as_troubles, is_path
-from cfglint.runner.check_all import check_all
 from cfglint.runner.discover import discover
-from cfglint.runner.fleet import check_fleet, divide
 from cfglint.runner.select import select
 
 if TYPE_CHECKING:
@@ -63,11 +61,10 @@ def lint(request: Request) -> Run:
     if chosen.problems:
         # A rule may seem not to be there because its pack did not load.
         raise_all([*loaded.problems, *chosen.problems])
-    own, fleet_rules = divide(chosen.rules)
     checker = Checker(
         found.root,
         found.config,
-        own,
+        chosen.rules,
         dialect=request.dialect,
         card=request.card,
         hashes=request.hashes,
@@ -76,10 +73,7 @@ def lint(request: Request) -> Run:
     checker.load_named()
     accepts = _accepts(found.config)
     checker.accepted_settings = tuple({one.setting for one in accepts if one.setting})
-    if fleet_rules:
-        checked = check_fleet(checker, found, fleet_rules, request.processes)
-    else:
-        checked = check_all(checker, found.dumps, request.processes)
+    checked = _check_all(checker, found.dumps, request.processes)
     troubles = list(found.troubles)
     for problem in loaded.problems:
         troubles += as_troubles(problem)
