@@ -502,9 +502,10 @@ def middle_not_between(craft: Craft, options: Options) -> Iterator[Finding | Mis
     for switch in properties.card_switches(setup):
         if len(switch.places) == 3 and setup.logic().bits_of(switch.channel):
             yield from _said(craft, setup, settle(setup, properties.middle(switch)))
+    on = [row.channel for row in craft.mode_ranges]
     for channel in setup.logic().channels():
         # With one range there is nothing between two others.
-        if setup.logic().bits_of(channel).bit_count() > 1 and not setup.described(channel):
+        if on.count(channel) > 1 and not setup.described(channel):
             yield Missing(f"switch on channel {channel}", "card")
 
 

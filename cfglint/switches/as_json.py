@@ -21,7 +21,7 @@ def as_json(item: Scene) -> str:
     """One document, ended by a newline; µs throughout, spans count from 1."""
     import json
 
-    return json.dumps(document(item), ensure_ascii=False, indent=2) + "\n"
+    return json.dumps(document(item), indent=2) + "\n"
 
 
 def document(item: Scene) -> dict[str, Any]:

@@ -163,8 +163,6 @@ def _arms_by_itself(view: View) -> Iterator[Answer]:
 
 
 def _cannot_fly(view: View) -> Iterator[Answer]:
-    if not view.logic.bit("arm"):
-        raise Missing("mode ranges", "dump", "nothing turns arm on")
     found = view.arming(surely=True)
     graph, modes = found.graph, found.graph.modes
     if _flying(found):
@@ -241,18 +239,13 @@ _FLY, _DOWN, _RIGHT, _UP, _AGAIN = range(5)
 
 
 def recovery(view: View) -> Recovery:
-    """A shortest recovery from the plainest flying state, if there is one from every such.
-
-    Raises Missing where there is no self-right or no flying to start from.
-    """
+    """A shortest recovery from any state of normal flight, if there is one from every such."""
     found = view.arming(surely=True)
     graph, modes = found.graph, found.graph.modes
     right, lost = view.logic.bit("self-right"), view.logic.bit("lost-link")
-    if not right:
-        raise Missing("mode ranges", "dump", "nothing turns self-right on")
     starts = _flying(found)
     if not starts:
-        raise Missing("mode ranges", "dump", "the craft cannot be flown")
+        return Recovery(0, (), "the craft cannot be flown in the first place", "cannot-fly")
 
     def stage(now: int, place: int, to: int) -> int | None:
         """The stage after a notch, None where it leads off the way."""
@@ -324,7 +317,7 @@ def recovery(view: View) -> Recovery:
             at, steps = ways[at][:2], steps + 1
         return steps
 
-    start = min(starts, key=lambda place: (modes[place].bit_count(), length(place), place))
+    start = min(starts, key=lambda place: (length(place), modes[place].bit_count(), place))
     walk = Walk(graph, start, armed=True)
     at = (_FLY, start)
     while at in ways:
@@ -341,12 +334,12 @@ def _cannot_right_itself(view: View) -> Iterator[Answer]:
     rows = view.setup.craft.ranges_of("self-right")
     links = [row.span for row in view.setup.craft.mode_links if row.mode == "self-right"]
     graph = view.core()
+    start = f" from flying ({graph.words(found.start)})" if found.reason != "cannot-fly" else ""
     yield Answer(
         "cannot-right-itself",
         "self-right",
         "broken",
-        f"an upturned craft cannot be righted by any sequence of flicks from flying "
-        f"({graph.words(found.start)}): {found.why}",
+        f"an upturned craft cannot be righted by any sequence of flicks{start}: {found.why}",
         "a pilot must be able to disarm, choose self-right, arm, disarm, put self-right away and "
         "arm again; a switch of its own for self-right allows that",
         (),

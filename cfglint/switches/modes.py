@@ -1,8 +1,9 @@
 """Which modes are on: mode ranges cut a channel into stretches, and formulas join them.
 
-Every range of the craft is one bit.  A value of a channel is known by the bits of the ranges
-that hold it, its *face*; two values with the same face cannot be told apart by any mode, so
-nothing beyond this module ever looks at microseconds.
+Every range of the craft is one bit; ``any`` ranges of one mode on one channel share theirs, since
+it makes no difference which of them holds.  A value of a channel is known by the bits of the
+ranges that hold it, its *face*; two values with the same face cannot be told apart by any mode,
+so nothing beyond this module ever looks at microseconds.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft import MODES, Missing
 from cfglint.record import NamedTuple
-from cfglint.switches.intervals import Intervals, between
+from cfglint.switches.intervals import EMPTY, Intervals, between
 from cfglint.switches.positions import calibration_of
 
 if TYPE_CHECKING:
@@ -110,7 +111,17 @@ class Logic:
     an int with their bits.
     """
 
-    __slots__ = ("_bit", "_memo", "_strips", "craft", "ends", "formulas", "modes", "ranges")
+    __slots__ = (
+        "_bit",
+        "_memo",
+        "_range_bits",
+        "_strips",
+        "craft",
+        "ends",
+        "formulas",
+        "modes",
+        "ranges",
+    )
 
     def __init__(self, craft: Craft, ends: RangeEnds) -> None:
         self.craft = craft
@@ -122,8 +133,15 @@ class Logic:
         self.modes = (*known, *sorted((named | followed) - set(known)))
         self._bit = {mode: 1 << index for index, mode in enumerate(self.modes)}
         rows = {mode: [0, 0, 0, 0] for mode in self.modes}
+        shared: dict[tuple[str, int], int] = {}
+        bits: list[int] = []
         for index, item in enumerate(self.ranges):
-            rows[item.mode][0 if item.join == "all" else 2] |= 1 << index
+            bit = 1 << index
+            if item.join == "any":
+                bit = shared.setdefault((item.mode, item.channel), bit)
+            bits.append(bit)
+            rows[item.mode][0 if item.join == "all" else 2] |= bit
+        self._range_bits = tuple(bits)
         for link in craft.mode_links:
             rows[link.mode][1 if link.join == "all" else 3] |= self._bit[link.follows]
         self.formulas = tuple(Formula(*rows[mode]) for mode in self.modes)
@@ -142,11 +160,16 @@ class Logic:
 
     def bits_of(self, channel: int) -> int:
         """The bits of all ranges on a channel."""
-        return sum(1 << index for index, row in enumerate(self.ranges) if row.channel == channel)
+        found = 0
+        for bit, row in zip(self._range_bits, self.ranges, strict=True):
+            if row.channel == channel:
+                found |= bit
+        return found
 
     def rows(self, bits: int) -> Iterator[ModeRange]:
         """The ranges whose bits are set."""
-        return (row for index, row in enumerate(self.ranges) if bits >> index & 1)
+        pairs = zip(self._range_bits, self.ranges, strict=True)
+        return (row for bit, row in pairs if bit & bits)
 
     def arriving(self, row: ModeRange) -> Intervals:
         """The arriving values, µs, at which a range holds: back through the calibration.
@@ -167,20 +190,21 @@ class Logic:
     def strip(self, channel: int) -> Strip:
         """The channel's strip; raises Missing as :meth:`arriving`."""
         if channel not in self._strips:
-            self._strips[channel] = Strip(
-                (1 << index, self.arriving(row))
-                for index, row in enumerate(self.ranges)
-                if row.channel == channel
-            )
+            held: dict[int, Intervals] = {}
+            for bit, row in zip(self._range_bits, self.ranges, strict=True):
+                if row.channel == channel:
+                    held[bit] = held.get(bit, EMPTY) | self.arriving(row)
+            self._strips[channel] = Strip(held.items())
         return self._strips[channel]
 
     def seen_face(self, channel: int, pulse: float) -> int:
         """The face of a value that is put in after the calibration (a failsafe pulse)."""
-        return sum(
-            1 << index
-            for index, row in enumerate(self.ranges)
-            if row.channel == channel and pulse in between(row.low_us, row.high_us, self.ends)
-        )
+        face = 0
+        for bit, row in zip(self._range_bits, self.ranges, strict=True):
+            held = between(row.low_us, row.high_us, self.ends)
+            if row.channel == channel and pulse in held:
+                face |= bit
+        return face
 
     def on(self, face: int) -> int:
         """The modes that are on.  Links are followed to the end; modes that only follow one

@@ -30,8 +30,8 @@ _STYLES = {"arm": "31", "self-right": "35", "lost-link": "33", "arm-permit": "33
 _BOLD, _DIM, _OTHER = "1", "2", "36"
 
 LEGEND = (
-    "[===) a range, its right end not in it; ] an end in it; < > it goes on; & all needed",
-    "::: no mode here; ^ a position, -^- its jitter; ! it wanders across an edge; ? assumed",
+    "[==) a range without its right end; ] with it; < > it goes on; & all needed",
+    "::: no mode; ^ a position, -^- its jitter; ! it crosses an edge; ? assumed",
 )
 
 
@@ -179,7 +179,8 @@ def _ruler(scale: Scale) -> tuple[str, str]:
         taken = numbers[max(start - 1, 0) : start + len(text) + 1]
         if must or not "".join(taken).strip():
             numbers[start : start + len(text)] = text
-        ruler[at] = "|" if must else "+"
+        if ruler[at] == "-":
+            ruler[at] = "|" if must else "+"
 
     put(scale.low, f"{scale.low:.0f}", must=True)
     put(scale.high, f"{scale.high:.0f} µs", must=True)
@@ -193,7 +194,7 @@ def _bar(bar: Bar, scale: Scale) -> str:
     ends = f"{bar.low_us:g}–{bar.high_us:g}"
     cells = [" "] * scale.cells
     if not bar.parts:
-        why = "holds nothing" if bar.low_us >= bar.high_us else "lies beyond what the link sends"
+        why = "holds nothing" if bar.low_us >= bar.high_us else "lies beyond what can arrive"
         return f"({ends} {why})"
     fill = "&" if bar.join == "all" else "="
     first, last = scale.cells, 0
@@ -361,7 +362,9 @@ def _answers(item: Scene, width: int, ink: Ink) -> list[str]:
         found = [
             one
             for one in item.answers
-            if one.state == "broken" and (one.question in NEUTRAL) is wanted
+            if one.state == "broken"
+            and one.question != "cannot-right-itself"  # told above
+            and (one.question in NEUTRAL) is wanted
         ]
         if not found:
             continue

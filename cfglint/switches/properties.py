@@ -17,6 +17,7 @@ from cfglint.switches.flight import (
     FLICK_ENTERS_SELF_RIGHT,
     FLICK_STOPS_MOTORS,
 )
+from cfglint.switches.intervals import union
 from cfglint.switches.loss import LOST_LINK, RECEIVER_HIDES_LOSS
 from cfglint.switches.positions import from_card
 from cfglint.switches.states import Walk
@@ -214,6 +215,7 @@ def middle(switch: Switch) -> Question:
             for one in ends[0]
             for two in ends[1]
             if one not in ends[1] and two not in ends[0] and one in centre and two in centre
+            if _ends_near(view, switch, one) or _ends_near(view, switch, two)
         ]
         assists = [[mode for mode in end if mode in ASSISTS] for end in ends]
         what = instead = ""
@@ -251,6 +253,19 @@ def middle(switch: Switch) -> Question:
             )
 
     return Question("middle", (), ask)
+
+
+def _ends_near(view: View, switch: Switch, mode: str) -> bool:
+    """Whether a mode's ranges end so near to the middle that it is hardly meant: within a
+    quarter of the way to the next position.  One that ends half-way takes in the middle on
+    purpose.  Common practice.
+    """
+    pulses = [place.sent_us for place in switch.places]
+    near = min(abs(pulses[1] - pulses[0]), abs(pulses[2] - pulses[1])) / 4
+    rows = [row for row in view.logic.ranges if row.mode == mode and row.channel == switch.channel]
+    held = union(view.logic.arriving(row) for row in rows)
+    gap = held.distance(pulses[1])
+    return gap is not None and gap < near
 
 
 def not_sent(setup: Setup, switch: Switch) -> Iterator[Answer]:

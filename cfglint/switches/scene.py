@@ -311,7 +311,8 @@ def _recovery(setup: Setup, view: View) -> tuple[tuple[Step, ...], str, str]:
         return (), "", str(many)
     except Missing as gap:
         return (), "", gap.hint or str(gap)
-    return found.steps, view.core().words(found.start), found.why
+    start = view.core().words(found.start) if found.steps else ""
+    return found.steps, start, found.why
 
 
 def lane_of(setup: Setup, channel: int, modes: tuple[str, ...] = ()) -> Lane:

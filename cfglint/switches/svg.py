@@ -186,7 +186,7 @@ def _bar(page: Page, bar: Bar, axis: Axis, y: float) -> None:
     page.text(_LEFT, bar.mode, kind=f"t-{role}", y=y + 14)
     ends = f"{bar.low_us:g}–{bar.high_us:g}"
     if not bar.parts:
-        why = "holds nothing" if bar.low_us >= bar.high_us else "lies beyond what the link sends"
+        why = "holds nothing" if bar.low_us >= bar.high_us else "lies beyond what can arrive"
         page.text(axis.left, f"{ends} {why}", kind="soft", y=y + 14)
         return
     right = axis.left
@@ -324,7 +324,9 @@ def _answers(page: Page, item: Scene) -> None:
         found = [
             one
             for one in item.answers
-            if one.state == "broken" and (one.question in NEUTRAL) is neutral
+            if one.state == "broken"
+            and one.question != "cannot-right-itself"  # told above
+            and (one.question in NEUTRAL) is neutral
         ]
         if found:
             page.title(title)

@@ -107,9 +107,7 @@ class Brute:
         self.craft = craft
         if only is not None:
             wanted = set(only)
-            while led := {
-                row.follows for row in craft.mode_links if row.mode in wanted
-            } - wanted:
+            while led := {row.follows for row in craft.mode_links if row.mode in wanted} - wanted:
                 wanted |= led
             craft.mode_ranges = tuple(row for row in craft.mode_ranges if row.mode in wanted)
             craft.mode_links = tuple(row for row in craft.mode_links if row.mode in wanted)
@@ -122,7 +120,8 @@ class Brute:
             for combo in self.combos
         }
         needs = craft.traits.arm_needs_permit and any(
-            row.mode == "arm-permit" for row in (*craft.mode_ranges, *craft.mode_links)  # type: ignore[attr-defined]
+            row.mode == "arm-permit"
+            for row in (*craft.mode_ranges, *craft.mode_links)  # type: ignore[attr-defined]
         )
         self.permit = bool(needs)
         self.graph = self._graph()
@@ -244,9 +243,7 @@ class Brute:
                     position += way
 
     def recovery(self) -> int | str:
-        """How many notches a recovery takes from the nearest plainest flying state; otherwise
-        ``no flying`` or ``stuck``.
-        """
+        """How many notches the shortest recovery takes; else ``no flying`` or ``stuck``."""
         steady = [
             combo
             for combo in self.combos
@@ -297,11 +294,7 @@ class Brute:
         lengths = nx.single_source_shortest_path_length(way.reverse(copy=False), "end")
         if any((0, combo) not in lengths for combo in starts):
             return "stuck"
-
-        def plainness(combo: tuple[Spot, ...]) -> tuple[int, int]:
-            return len(self._modes[combo]), lengths[0, combo]
-
-        return lengths[0, min(starts, key=plainness)]
+        return min(lengths[0, combo] for combo in starts)
 
     # ------------------------------------------------------------ lost link
 

@@ -136,9 +136,7 @@ class Unrolled:
         arm, arms_next = self.on("arm", at), self.on("arm", at + 1)
         permit = self.on("arm-permit", at + 1) if self.permit else z3.BoolVal(True)
         comes = z3.And(z3.Not(arm), arms_next, permit)
-        self.solver.add(
-            self.armed[at + 1] == z3.If(self.armed[at], arms_next, comes)
-        )
+        self.solver.add(self.armed[at + 1] == z3.If(self.armed[at], arms_next, comes))
 
     def flying(self, at: int) -> Any:
         return z3.And(
@@ -220,13 +218,13 @@ def _way(way: Unrolled, setup: Setup, start: dict[str, str], permit: bool) -> li
     found: list[Any] = []
     steady: list[list[int]] = []
     for number, switch in enumerate(way.switches):
-        here = [
-            index for index in range(len(switch.positions)) if brute._steady(number, index)
-        ]
+        here = [index for index in range(len(switch.positions)) if brute._steady(number, index)]
         steady.append(here)
         names = [place.name for place in setup.switch(switch.channel, "two").places]
-        for at in range(way.depth + 1):
-            found.append(z3.Or(*(way.places[at][number][0] == index for index in here)))
+        found += [
+            z3.Or(*(way.places[at][number][0] == index for index in here))
+            for at in range(way.depth + 1)
+        ]
         if switch.name in start:
             # Neighbours that the core cannot tell apart carry one name; any of them will do.
             index = names.index(start[switch.name])

@@ -1,0 +1,115 @@
+"""``cfglint switches``: what every position of every switch does, as a picture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.cli.compare import shared
+from cfglint.cli.parser import one_of
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+    from typing import TextIO
+
+    from cfglint.cli.parser import Parser
+    from cfglint.craft import Craft
+    from cfglint.switches.scene import Scene
+
+ABOUT = """\
+Draws one craft's switches: a lane for each channel, from the lowest to the highest pulse that the
+link sends, with the mode ranges as bars and the switch positions as marks; then what is on in
+each state of the switches, and how an upturned craft is righted, flick by flick.
+
+Switches come from the hardware card; where it describes none, three positions are assumed, and
+the picture says so.  The exit code does not judge the craft: `cfglint lint` does."""
+
+
+def arguments(parser: Parser) -> None:
+    add = parser.add_argument
+    add("dump", metavar="CRAFT", help="the craft's dump; `-` reads standard input")
+    add(
+        "--as",
+        dest="form",
+        type=one_of("text", "svg", "json"),
+        default="text",
+        metavar="FORM",
+        help="text (for people), svg (for a browser or a printer) or json (for programs)",
+    )
+    add("-o", "--output", metavar="FILE", help="write to a file instead, over what is there")
+    add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
+    add("--card", default="", metavar="FILE", help="the craft's hardware card")
+    shared(parser)
+
+
+def run(options: Namespace) -> int:
+    from cfglint.cli.output import to_file, to_stdout
+    from cfglint.dialect import read_craft
+    from cfglint.errors import EXIT_NOTHING, Problem
+    from cfglint.report.layout import wants_colour
+    from cfglint.runner.one import read_one
+    from cfglint.switches.scene import scene
+
+    one = read_one(options.dump, dialect=options.dialect, card=options.card, config=options.config)
+    craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent)
+    if not craft.mode_ranges and not (craft.card is not None and craft.card.switches):
+        raise Problem(
+            "this craft has no mode range, and no card that describes a switch",
+            file=craft.file,
+            instead="there is nothing to draw; name its card with --card, if it has one",
+            exit=EXIT_NOTHING,
+        )
+    if options.form != "json":
+        make_plain(craft)
+    drawn = scene(craft)
+    if options.output:
+        to_file(options.output, rendered(drawn, options, "utf-8", colour=False))
+        return 0
+
+    def write(stream: TextIO) -> None:
+        encoding = getattr(stream, "encoding", None) or "utf-8"
+        colour = {"always": True, "never": False}.get(options.colour, wants_colour(stream))
+        stream.write(rendered(drawn, options, encoding, colour=colour))
+
+    return to_stdout(write)
+
+
+def make_plain(craft: Craft) -> None:
+    """Make the names that people chose safe to print, before anything is drawn with them."""
+    from cfglint.report.plain import visible
+
+    craft.name = visible(craft.name)
+    if craft.card is not None:
+        craft.card.switches = tuple(
+            row._replace(name=visible(row.name), names=tuple(map(visible, row.names)))
+            for row in craft.card.switches
+        )
+
+
+def rendered(drawn: Scene, options: Namespace, encoding: str, *, colour: bool) -> str:
+    """The scene in the form asked for."""
+    if options.form == "svg":
+        from cfglint.switches.svg import svg
+
+        return svg(drawn)
+    if options.form == "json":
+        from cfglint.switches.as_json import as_json
+
+        return as_json(drawn)
+    from cfglint.cli.parser import page_width
+    from cfglint.switches.picture import draw
+
+    return written(draw(drawn, width=options.width or page_width() + 2, colour=colour), encoding)
+
+
+def written(text: str, encoding: str) -> str:
+    """Text with what the encoding does not hold written otherwise; colours stay."""
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        import re
+
+        from cfglint.report.plain import visible
+
+        parts = re.split("(\x1b\\[[0-9]*m|\n)", text)
+        return "".join(part if at % 2 else visible(part, encoding) for at, part in enumerate(parts))
+    return text
