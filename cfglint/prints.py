@@ -9,6 +9,9 @@ elsewhere move nothing.
 
 from __future__ import annotations
 
+from functools import cache
+from typing import Any
+
 #: How many UTF-16 units a line hash looks at, its base, and the 64 bits it is kept in.
 BLOCK, BASE, MASK = 100, 37, 0xFFFF_FFFF_FFFF_FFFF
 #: Stands for the end of the file in a line hash.
@@ -36,19 +39,25 @@ def fingerprint(rule: str, file: str, line_text: str, occurrence: int) -> str:
 
 
 def sha256_hex(data: bytes) -> str:
-    """SHA-256 of a few bytes, in hexadecimal.
+    """SHA-256 of a few bytes, in hexadecimal."""
+    return str(_sha256()(data).hexdigest())
 
-    By the interpreter's own module, as ``random`` of the standard library does it: importing
-    ``hashlib`` loads all of OpenSSL, which takes longer than everything that is hashed in a run.
+
+@cache
+def _sha256() -> Any:
+    """The interpreter's own function, as ``random`` of the standard library takes it.
+
+    Importing ``hashlib`` loads all of OpenSSL, which takes longer than all that is hashed in a
+    run; and an import that fails is tried anew each time, so the answer is kept.
     """
-    try:
-        from _sha2 import sha256  # type: ignore[import-not-found,unused-ignore]
-    except ImportError:
+    for name in ("_sha2", "_sha256"):  # from Python 3.12 on, and before
         try:
-            from _sha256 import sha256  # type: ignore[import-not-found,unused-ignore]
+            return __import__(name).sha256
         except ImportError:
-            from hashlib import sha256
-    return str(sha256(data).hexdigest())
+            continue
+    from hashlib import sha256
+
+    return sha256
 
 
 class Prints:

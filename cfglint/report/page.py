@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from cfglint.report.sarif_parts import clean, one_line, sentence
@@ -54,6 +55,7 @@ def _heading(example: Example) -> str:
     return HEADINGS[example.kind].format(missing=example.missing)
 
 
+@lru_cache(maxsize=4096)
 def _indented(text: str) -> str:
     """``text`` without the margin that its lines share, set in by four blanks.
 

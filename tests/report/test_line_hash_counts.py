@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
+import sys
+
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfglint.prints import LineHashes
+from cfglint import prints
+from cfglint.prints import LineHashes, sha256_hex
 
 LINES = st.lists(st.sampled_from(["a", "b", "a a", "", "aa", "x" * 120, "x" * 121, "\uffff"]))
 
@@ -20,3 +25,14 @@ def test_numbers_count_equal_lines_before(lines: list[str], data: st.DataObject)
     for line in asked:
         number = int(hashes.of(line).partition(":")[2])
         assert number == blocks[:line].count(blocks[line - 1])
+
+
+@pytest.mark.parametrize("missing", [(), ("_sha2",), ("_sha2", "_sha256")])
+def test_digests_are_those_of_hashlib(
+    missing: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in missing:
+        monkeypatch.setitem(sys.modules, name, None)
+    prints._sha256.cache_clear()
+    assert sha256_hex(b"abc") == hashlib.sha256(b"abc").hexdigest()
+    prints._sha256.cache_clear()
