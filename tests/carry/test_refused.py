@@ -43,11 +43,23 @@ def test_reasons(line: str, why: str, says: str, enter: str) -> None:
     assert says in found[1]
 
 
-def test_values_in_sections() -> None:
-    rows = refused(
-        Source.from_text("log.txt", "drive {\ntalk: nonsense\n^ no\n}\n"), bundled("blocks")
-    )
-    assert [row.why for row in rows] == ["out of range"]
+@pytest.mark.parametrize(
+    ("section", "line", "why"),
+    [
+        ("drive", "talk: nonsense", "out of range"),
+        ("drive", "talk: digital-300", "readable"),
+        ("drive", "talk: sbus", "out of range"),
+        ("radio", "talk: sbus", "readable"),
+        ("radio", "talk: digital-300", "out of range"),
+        ("pack", "talk: sbus", "unclear"),
+        ("axis 3", "low: 990", "readable"),
+        ("drive", "rollovr: 40", "misspelt"),
+    ],
+)
+def test_values_in_sections(section: str, line: str, why: str) -> None:
+    text = f"{section} {{\n{line}\n^ no\n}}\n"
+    rows = refused(Source.from_text("log.txt", text), bundled("blocks"))
+    assert [row.why for row in rows] == [why]
 
 
 def test_a_log_without_refusals_and_one_that_lost_its_lines() -> None:
