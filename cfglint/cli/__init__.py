@@ -26,7 +26,9 @@ COMMANDS = {
     "refused": "say why lines were refused, and what to enter instead",
     "dialect": "check a dialect file for contradictions",
     "rules": "list the rules",
+    "switches": "draw what each switch position does",
     "why": "explain a rule, with examples",
+    "start": "write a first rule of your own",
 }
 
 EXITS = """\

@@ -1,0 +1,241 @@
+"""``cfglint start``: write a first version of something of one's own."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+    from cfglint.cli.parser import Parser
+
+ABOUT = """\
+Writes a first version of something of your own, that works at once and is yours to change.
+Nothing that is there already is ever written over.
+
+  cfglint start rule CONCERN/WHAT-IS-WRONG
+      a rule with examples, and what pytest needs to test it by them"""
+
+#: What can be started, and how it is asked for.
+KINDS = {"rule": "cfglint start rule CONCERN/WHAT-IS-WRONG"}
+
+#: Where rules go unless a folder is named.
+FOLDER = "club-rules"
+
+
+def arguments(parser: Parser) -> None:
+    from cfglint.cli.parser import one_of
+
+    add = parser.add_argument
+    add("kind", nargs="?", type=one_of(*KINDS), metavar="KIND", help="what to start: rule")
+    add("name", nargs="?", default="", metavar="NAME", help="its name, as in tide/no-float-mode")
+    add(
+        "--in",
+        dest="folder",
+        default=FOLDER,
+        metavar="FOLDER",
+        help=f"the folder to write into, made if need be (default: {FOLDER})",
+    )
+
+
+def run(options: Namespace) -> int:
+    from cfglint.cli.output import to_stdout
+    from cfglint.errors import Problem
+
+    if not options.kind:
+        rows = "".join(f"  {line}\n" for line in KINDS.values())
+        more = "`cfglint start --help` tells more.\n"
+        return to_stdout(lambda stream: stream.write(f"What can be started:\n{rows}{more}"))
+    if not options.name:
+        raise Problem("the rule needs a name", instead=f"write `{KINDS['rule']}`")
+    text = start_rule(options.name, options.folder)
+    return to_stdout(lambda stream: stream.write(text))
+
+
+# ------------------------------------------------------------------ a rule
+
+
+def start_rule(name: str, folder: str) -> str:
+    """Write a rule of this name and what pytest needs; gives the next three steps.
+
+    Raises Problem for a name that cannot be or is taken, and for a file that is there already or
+    cannot be written.
+    """
+    from cfglint.rule import API_VERSION
+
+    _check_name(name)
+    file = os.path.join(folder, _file_name(name))
+    what = name.partition("/")[2]
+    text = RULE.format(
+        name=name,
+        api=API_VERSION,
+        title=what.replace("-", " ").capitalize(),
+        function=_function_name(what),
+    )
+    settings = os.path.join(folder, "pytest.ini")
+    try:
+        os.makedirs(folder, exist_ok=True)
+    except OSError as wrong:
+        raise _unwritten(folder, wrong) from None
+    _write(file, text)
+    test = f"pytest {_quoted(folder)}"
+    if not os.path.lexists(settings):
+        _write(settings, SETTINGS)
+    elif not _asks_for_rules(settings):
+        test = f"pytest --cfglint-rules {_quoted(folder)} {_quoted(folder)}"
+    return STEPS.format(file=file, test=test, folder=_quoted(folder), name=name)
+
+
+def _check_name(name: str) -> None:
+    from cfglint.errors import Problem
+    from cfglint.plugins import load_rules
+    from cfglint.rule import rule
+
+    try:
+        rule(name, grade="fix", title="", why="", source="")
+    except ValueError:
+        raise Problem(
+            f"`{name}` cannot be a rule's name",
+            instead="write what it concerns, a slash and what is wrong, in small letters, digits "
+            "and hyphens: `tide/no-float-mode`",
+        ) from None
+    for other in load_rules().rules:
+        if name in (other.id, *other.aliases):
+            raise Problem(
+                f"a rule is called `{name}` already, in the pack `{other.pack}`",
+                instead=f"choose another name; `cfglint why {name}` shows what that one does",
+            )
+
+
+def _file_name(name: str) -> str:
+    stem = name.replace("/", "_").replace("-", "_")
+    # pytest's own tests and helpers are called so; see cfglint.rulefiles.
+    return f"rule_{stem}.py" if stem.startswith(("test_", "_")) else f"{stem}.py"
+
+
+def _function_name(what: str) -> str:
+    from keyword import iskeyword
+
+    name = what.replace("-", "_")
+    plain = name.isidentifier() and not name.startswith("_") and not iskeyword(name)
+    return name if plain and name not in TAKEN else f"rule_{name}"
+
+
+def _asks_for_rules(settings: str) -> bool:
+    try:
+        with open(settings, encoding="utf-8", errors="replace") as file:
+            return "cfglint_rules" in file.read()
+    except OSError:
+        return False
+
+
+def _quoted(path: str) -> str:
+    from shlex import quote
+
+    return quote(path)
+
+
+def _write(path: str, text: str) -> None:
+    """Write a new file; one that is there, a link to nowhere included, is left alone."""
+    from cfglint.errors import Problem
+
+    try:
+        with open(path, "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise Problem(
+            "this file is there already, and nothing was written",
+            file=path,
+            instead="choose another name, or another folder with --in",
+        ) from None
+    except OSError as wrong:
+        raise _unwritten(path, wrong) from None
+
+
+def _unwritten(path: str, wrong: OSError) -> Exception:
+    from cfglint.errors import Problem
+
+    return Problem(
+        f"cannot be written: {wrong.strerror or wrong}",
+        file=path,
+        instead="name another folder with --in, or look at its permissions",
+    )
+
+
+#: Names that the file uses itself.
+TAKEN = frozenset({"rule", "good", "bad", "unknown", "cfglint_api", "cfglint_rules", "annotations"})
+
+SETTINGS = """\
+# `pytest` in this folder, or `pytest` with its name, tests the rules by the examples beside them.
+# To test them with all else, put `cfglint_rules = <this folder>` into the settings of the whole.
+[pytest]
+cfglint_rules = .
+"""
+
+STEPS = """\
+{file} is written, a rule that works. Next:
+
+1. {test}
+   tests it by its examples. Run it again after every change.
+2. Make it yours in {file}: first the examples, then the
+   question; the comments say how.
+3. cfglint lint --rules {folder} --only {name}
+   asks it of your craft. Run it in their hangar.
+"""
+
+RULE = '''\
+"""A rule of our own.  What stands here works; change it, examples first, into what you mean."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.rule import Finding, Option, bad, good, rule, unknown
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from cfglint.craft import Craft
+    from cfglint.rule import Options
+
+#: The versions of cfglint's rule interface that this file is written for.
+cfglint_api = ({api}, {api})
+
+
+@rule(
+    "{name}",
+    # ground: do not fly; fix: put right before the next flight; advise: worth a look.
+    grade="fix",
+    title="{title}",
+    why="""
+    Say here what happens to a craft on which this is wrong.
+    """,
+    # Where this is published, or `common practice`.
+    source="common practice",
+    # A number or word that a hangar may set for itself in cfglint.toml.
+    options=(Option("most_percent", 10.0, "highest idle, % of full throttle", least=0, most=100),),
+    # The examples are the tests, and what `cfglint why` shows.  Dumps are written in the bundled
+    # dialect `plain`; the carets stand under what is wrong, and after them words of the message.
+    examples=(
+        good("let motor-idle be 5.5"),
+        bad(
+            """
+            let motor-idle be 15
+                              ^^ 15% 10%
+            """
+        ),
+        # Where nobody says, the rule must not guess.
+        unknown("let motor-signal be dshot300", missing="motor.idle_percent"),
+    ),
+)
+def {function}(craft: Craft, options: Options) -> Iterator[Finding]:
+    idle = craft.need("motor.idle_percent")  # ends here, as unknown, if nobody says
+    if idle.value > options.most_percent:
+        yield Finding(
+            craft.place(idle),
+            # What is wrong, on which value, and why it matters.
+            f"the motors idle at {{idle}}, above {{options.most_percent:g}}%: it may creep unasked",
+            instead=f"set motor.idle_percent to {{options.most_percent:g}} or less",
+        )
+'''
