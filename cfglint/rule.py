@@ -86,7 +86,8 @@ class Example(NamedTuple):
 
     In a ``bad`` example the line below an offending line holds carets under the exact text and,
     after them, words that the message must contain; it is not part of the dump.  ``unknown``
-    examples name the missing fact.  ``card`` is the text of a hardware card.
+    examples name the missing fact.  ``card`` is the text of a hardware card.  ``beside`` are the
+    dumps of the fleet's other craft, for fleet rules.
     """
 
     kind: Literal["good", "bad", "unknown", "not-for"]
@@ -95,16 +96,21 @@ class Example(NamedTuple):
     missing: str = ""
     options: tuple[tuple[str, Any], ...] = ()
     dialect: str = "plain"
+    beside: tuple[str, ...] = ()
 
 
 class Option(NamedTuple):
-    """One number or word of a rule that a club may set."""
+    """One number or word of a rule that a club may set.
+
+    ``check`` says in one clause what is wrong with a value of the right type, or ``""``.
+    """
 
     name: str
     default: Any
     about: str
     least: float | None = None
     most: float | None = None
+    check: Callable[[Any], str] | None = None
 
 
 class Options:
@@ -138,6 +144,18 @@ class Rule(NamedTuple):
     confidence: Confidence = "certain"
     aliases: tuple[str, ...] = ()
     pack: str = ""
+    #: What a fleet rule asks of every craft: settings, families of settings, ``mode.arm``.
+    asks: tuple[str, ...] = ()
+
+
+class FleetRule(Rule):
+    """A rule that compares a craft with the others of its hangar.
+
+    It is asked once for each craft, as any other rule, and what it finds belongs to that craft;
+    the others are in ``craft.others``.  All of them hold only what the rule lists in ``asks``.
+    """
+
+    __slots__ = ()
 
 
 class Outcome(NamedTuple):
@@ -171,12 +189,7 @@ def rule(
 
     Raises ValueError for an id that is not ``concern/what-is-wrong`` or an unknown grade.
     """
-    concern, _, what = id.partition("/")
-    for part in (concern, what):
-        if not part or not part.replace("-", "").isalnum() or part != part.lower():
-            raise ValueError(f"rule id {id!r} is not of the form concern/what-is-wrong")
-    if grade not in GRADES:
-        raise ValueError(f"rule {id}: grade {grade!r} is none of {', '.join(GRADES)}")
+    _check_words(id, grade)
 
     def make(check: Callable[[Craft, Options], Iterable[Finding | Missing]]) -> Rule:
         return Rule(id, grade, title, why, source, check, options, examples, confidence, aliases)
@@ -184,26 +197,88 @@ def rule(
     return make
 
 
-def good(dump: str, *, card: str = "", options: Mapping[str, Any] | None = None) -> Example:
+def fleet_rule(
+    id: str,  # noqa: A002
+    *,
+    grade: Grade,
+    title: str,
+    why: str,
+    source: str,
+    asks: tuple[str, ...],
+    options: tuple[Option, ...] = (),
+    examples: tuple[Example, ...] = (),
+    confidence: Confidence = "certain",
+    aliases: tuple[str, ...] = (),
+) -> Callable[[Callable[[Craft, Options], Iterable[Finding | Missing]]], FleetRule]:
+    """Make a FleetRule of the decorated function, as :func:`rule` makes a Rule.
+
+    ``asks`` lists the settings (or families: ``port.N.functions``) and modes (``mode.arm``) that
+    it asks of a craft and of ``craft.others``; a craft's name, file and traits are always there.
+    """
+    _check_words(id, grade)
+    if not isinstance(asks, tuple):  # one name in brackets is none
+        raise TypeError(f"rule {id}: `asks` must be a tuple of names")
+
+    def make(check: Callable[[Craft, Options], Iterable[Finding | Missing]]) -> FleetRule:
+        return FleetRule(
+            id, grade, title, why, source, check, options, examples, confidence, aliases, "", asks
+        )
+
+    return make
+
+
+def _check_words(id: str, grade: str) -> None:  # noqa: A002
+    concern, _, what = id.partition("/")
+    for part in (concern, what):
+        if not part or not part.replace("-", "").isalnum() or part != part.lower():
+            raise ValueError(f"rule id {id!r} is not of the form concern/what-is-wrong")
+    if grade not in GRADES:
+        raise ValueError(f"rule {id}: grade {grade!r} is none of {', '.join(GRADES)}")
+
+
+def good(
+    dump: str,
+    *,
+    card: str = "",
+    options: Mapping[str, Any] | None = None,
+    beside: tuple[str, ...] = (),
+) -> Example:
     """An example in which the rule holds."""
-    return Example("good", dump, card, "", tuple((options or {}).items()))
+    return Example("good", dump, card, "", tuple((options or {}).items()), beside=beside)
 
 
-def bad(dump: str, *, card: str = "", options: Mapping[str, Any] | None = None) -> Example:
+def bad(
+    dump: str,
+    *,
+    card: str = "",
+    options: Mapping[str, Any] | None = None,
+    beside: tuple[str, ...] = (),
+) -> Example:
     """An example in which the rule is broken exactly where the carets stand."""
-    return Example("bad", dump, card, "", tuple((options or {}).items()))
+    return Example("bad", dump, card, "", tuple((options or {}).items()), beside=beside)
 
 
 def unknown(
-    dump: str, *, missing: str, card: str = "", options: Mapping[str, Any] | None = None
+    dump: str,
+    *,
+    missing: str,
+    card: str = "",
+    options: Mapping[str, Any] | None = None,
+    beside: tuple[str, ...] = (),
 ) -> Example:
     """An example in which the rule cannot tell, for want of the fact ``missing``."""
-    return Example("unknown", dump, card, missing, tuple((options or {}).items()))
+    return Example("unknown", dump, card, missing, tuple((options or {}).items()), beside=beside)
 
 
-def not_for(dump: str, *, card: str = "", options: Mapping[str, Any] | None = None) -> Example:
+def not_for(
+    dump: str,
+    *,
+    card: str = "",
+    options: Mapping[str, Any] | None = None,
+    beside: tuple[str, ...] = (),
+) -> Example:
     """An example in which the rule has nothing to say."""
-    return Example("not-for", dump, card, "", tuple((options or {}).items()))
+    return Example("not-for", dump, card, "", tuple((options or {}).items()), beside=beside)
 
 
 def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
@@ -216,8 +291,13 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
 
     findings: list[Finding] = []
     lacks: list[Lack] = []
+    shown = craft
+    if isinstance(item, FleetRule):
+        from cfglint.craft.fleet import lean
+
+        shown = lean(craft, item.asks)
     try:
-        for found in item.check(craft, options):
+        for found in item.check(shown, options):
             if isinstance(found, Missing):
                 lacks.append(Lack(found.fact, found.where, str(found)))
             else:

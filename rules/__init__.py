@@ -15,7 +15,17 @@ if TYPE_CHECKING:
 cfglint_api = (1, 1)
 
 #: The modules of rules, in the order in which one would look over a craft.
-MODULES = ("dump", "motor", "receiver", "channels", "modes", "switches", "failsafe", "battery")
+MODULES = (
+    "dump",
+    "motor",
+    "receiver",
+    "channels",
+    "modes",
+    "switches",
+    "failsafe",
+    "battery",
+    "fleet",
+)
 
 
 def cfglint_rules() -> list[Rule]:

@@ -179,7 +179,8 @@ class Craft:
     """One aircraft's setup.  Rules only read it; nothing in it changes after it is made.
 
     ``whole`` is the span to point at when the trouble is that a line is absent: the line that
-    names the board or, failing that, the dump's first line.
+    names the board or, failing that, the dump's first line.  ``others`` are the fleet's other
+    craft, and only fleet rules are shown any.
     """
 
     __slots__ = (
@@ -192,6 +193,7 @@ class Craft:
         "mode_links",
         "mode_ranges",
         "name",
+        "others",
         "refusals",
         "repeats",
         "strays",
@@ -220,6 +222,7 @@ class Craft:
         unreadable: tuple[Unreadable, ...] = (),
         card: Card | None = None,
         lines: int = 0,
+        others: tuple[Craft, ...] = (),
     ) -> None:
         self.file = file
         self.name = name
@@ -237,6 +240,7 @@ class Craft:
         self.unreadable = unreadable
         self.card = card
         self.lines = lines
+        self.others = others
 
     def get(self, name: str) -> Value:
         """The value of a setting; one of origin ``missing`` when nobody says."""

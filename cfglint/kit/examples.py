@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 #: The names under which an example's two texts are read.
 DUMP, CARD = "example.txt", "card.toml"
+#: And those of the fleet's other craft.
+BESIDE = "beside-{}.txt"
 
 _CARETS = re.compile(r"[ \t]*(\^+)(?:[ \t]+(.*))?")
 _STATES = {
@@ -54,6 +56,7 @@ class Case(NamedTuple):
     dump: str
     card: str
     marks: tuple[Mark, ...]
+    beside: tuple[str, ...] = ()
 
 
 def parse_example(example: Example) -> Case:
@@ -72,7 +75,13 @@ def parse_example(example: Example) -> Case:
         raise ExampleError(f"carets in an example that is {example.kind}, not bad")
     if example.kind == "unknown" and not example.missing:
         raise ExampleError("an unknown example must name the fact that is missing")
-    return Case(dump, card, tuple(marks))
+    beside = []
+    for number, text in enumerate(example.beside, 1):
+        other, more = _unmark(BESIDE.format(number), text)
+        if more:
+            raise ExampleError("carets in a dump beside: only the first craft is judged")
+        beside.append(other)
+    return Case(dump, card, tuple(marks), tuple(beside))
 
 
 def _unmark(file: str, text: str) -> tuple[str, list[Mark]]:
@@ -117,8 +126,15 @@ def read_example(case: Case, dialect: str, variant: str = "") -> tuple[Craft, di
         data = b"\xef\xbb\xbf" + data
     source = Source.from_bytes(DUMP, data)
     hardware = read_card(CARD, card.encode()) if card.strip() else None
+    sources = {DUMP: source, CARD: Source.from_text(CARD, card)}
     craft = read_craft(source, bundled(dialect), card=hardware, name="example")
-    return craft, {DUMP: source, CARD: Source.from_text(CARD, card)}
+    others = []
+    for number, text in enumerate(case.beside, 1):
+        file = BESIDE.format(number)
+        sources[file] = Source.from_text(file, text)
+        others.append(read_craft(sources[file], bundled(dialect), name=f"other {number}"))
+    craft.others = tuple(others)
+    return craft, sources
 
 
 def options_of(rule: Rule, example: Example) -> Options:
@@ -204,6 +220,7 @@ def frozen(craft: Craft, options: Options | None = None) -> Any:
     from copy import deepcopy
 
     state = {name: getattr(craft, name) for name in craft.__slots__ if name != "card"}
+    state["others"] = [frozen(other) for other in craft.others]
     card = craft.card
     if card is not None:
         state["card"] = (card.file, dict(card.values), card.switches)
@@ -515,7 +532,13 @@ def _duplicates(rule: Rule) -> Iterator[str]:
             case = parse_example(example)
         except ExampleError:
             continue
-        key = (case.dump.strip(), case.card.strip(), repr(example.options), example.dialect)
+        key = (
+            case[0].strip(),
+            case[1].strip(),
+            case.beside,
+            repr(example.options),
+            example.dialect,
+        )
         if key in seen:
             yield f"{rule.id}: examples {seen[key]} and {number} are the same"
         seen.setdefault(key, number)

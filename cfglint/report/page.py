@@ -40,6 +40,8 @@ def page(item: Rule, *, markdown: bool, width: int = 0) -> str:
         parts.append(_indented(example.dump))
         if example.card:
             parts += ["With this hardware card:", _indented(example.card)]
+        for other in example.beside:
+            parts += ["And this craft beside it:", _indented(other)]
     return "\n\n".join([*parts, _wrapped(f"Source: {sentence(item.source)}", width)])
 
 

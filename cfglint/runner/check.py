@@ -48,7 +48,8 @@ class Checked(NamedTuple):
     places: tuple[tuple[str, str, int], ...] = ()
     #: What fleet rules may ask of the craft, if any are to be asked.
     lean: Craft | None = None
-    #: The hash of the line that stands for the whole craft.
+    #: The place that stands for the whole craft, and the hash of its line.
+    whole: Span | None = None
     line_hash: str = ""
 
 
@@ -107,7 +108,7 @@ class Checker:
             )
         except Exception as wrong:
             # Not a rule's fault: those are caught where they run.
-            return Checked(None, (), (self._crash(wrong, dump.file, ""),))
+            return Checked(None, (), (self.crash(wrong, dump.file, ""),))
 
     def _check(self, dump: Dump) -> Checked:
         from cfglint.dialect import read_craft
@@ -147,15 +148,15 @@ class Checker:
             try:
                 verdicts.append(flat.verdict(chosen))
             except Exception as wrong:
-                troubles.append(self._crash(wrong, dump.file, chosen.rule.id))
-        line_hash = flat.hash(craft.whole) if self.asks else ""
+                troubles.append(self.crash(wrong, dump.file, chosen.rule.id))
+        whole = (craft.whole, flat.hash(craft.whole))
         accepts: tuple[Accept, ...] = ()
         if "cfglint:" in source.text and "accept" in source.text:
             from cfglint.runner.accept_notes import notes
 
             accepts = notes(source, dialect)
         places = tuple(self._places(craft))
-        return Checked(line, tuple(verdicts), tuple(troubles), accepts, places, shown, line_hash)
+        return Checked(line, tuple(verdicts), tuple(troubles), accepts, places, shown, *whole)
 
     def _places(self, craft: Craft) -> Iterator[tuple[str, str, int]]:
         for name in self.accepted_settings:
@@ -281,7 +282,7 @@ class Checker:
         start = self.root if self.root.endswith(os.sep) else self.root + os.sep
         return (path[len(start) :] if path.startswith(start) else path).replace(os.sep, "/")
 
-    def _crash(self, wrong: Exception, file: str, rule: str) -> Trouble:
+    def crash(self, wrong: Exception, file: str, rule: str) -> Trouble:
         if self.debug:
             from traceback import format_exception
 

@@ -76,6 +76,13 @@ def discover(paths: Sequence[str], config_file: str = "") -> Finds:
     return Finds(root, config, dumps, tuple(troubles))
 
 
+def dumps_of(config: Config) -> tuple[Dump, ...]:
+    """Every dump that a hangar's ``[[dumps]]`` name, by file."""
+    search = _Search(config.root, config)
+    search.hangar(config, config.root)
+    return tuple(sorted(search.dumps.values(), key=lambda dump: dump.file))
+
+
 class _Search:
     """Collects dumps below one root."""
 

@@ -11,6 +11,7 @@ from cfglint.record import NamedTuple
 from cfglint.results import Run, Trouble
 from cfglint.runner.check import Checked, Checker, as_troubles, is_path
 from cfglint.runner.discover import discover
+from cfglint.runner.fleet import check_fleet, divide
 from cfglint.runner.select import select
 
 if TYPE_CHECKING:
@@ -61,10 +62,11 @@ def lint(request: Request) -> Run:
     if chosen.problems:
         # A rule may seem not to be there because its pack did not load.
         raise_all([*loaded.problems, *chosen.problems])
+    own, fleet_rules = divide(chosen.rules)
     checker = Checker(
         found.root,
         found.config,
-        chosen.rules,
+        own,
         dialect=request.dialect,
         card=request.card,
         hashes=request.hashes,
@@ -73,7 +75,12 @@ def lint(request: Request) -> Run:
     checker.load_named()
     accepts = _accepts(found.config)
     checker.accepted_settings = tuple({one.setting for one in accepts if one.setting})
-    checked = _check_all(checker, found.dumps, request.processes)
+    if fleet_rules:
+        checked = check_fleet(
+            checker, found, fleet_rules, lambda dumps: _check_all(checker, dumps, request.processes)
+        )
+    else:
+        checked = _check_all(checker, found.dumps, request.processes)
     troubles = list(found.troubles)
     for problem in loaded.problems:
         troubles += as_troubles(problem)

@@ -169,4 +169,5 @@ def _unfit(option: Option, value: Any) -> tuple[str, str] | None:
         else:
             bounds = f"{low:g} or more" if low is not None else f"{high:g} at most"
         return f"the option `{option.name}` is {value:g}", f"it may be {bounds} ({option.about})"
-    return None
+    wrong = option.check(value) if option.check is not None else ""
+    return (f"the option `{option.name}` {wrong}", f"write {option.about}") if wrong else None

@@ -86,7 +86,7 @@ def test_carets_count_characters_not_bytes() -> None:
 
 def test_a_line_on_one_line_and_an_empty_example() -> None:
     assert parse_example(good("save")).dump == "save\n"
-    assert parse_example(good("")) == ("", "", ())
+    assert parse_example(good("")) == ("", "", (), ())
     craft, _ = read_example(parse_example(good("")), "plain")
     assert craft.values == {}
 

@@ -1,0 +1,139 @@
+"""What fleet rules see: craft cut down to the facts that are compared, and what is usual.
+
+A fleet's craft are read in different processes, so only the little that some rule asks for is
+handed over.  A craft that was cut down refuses every other question: an answer of "nobody says"
+would be untrue.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from cfglint.craft.model import Craft, Missing, ModeRange, NotForThisCraft, Value
+from cfglint.craft.settings import family
+from cfglint.record import NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable, Iterable
+    from typing import NoReturn
+
+    from cfglint.craft.model import ModeLink
+
+#: Before a mode's name in what a fleet rule asks.
+MODE = "mode."
+
+
+class FleetCraft(Craft):
+    """A craft that knows only what was asked for; ``asks`` are the settings and modes.
+
+    It has no card.  Raises LookupError for a question that is not among ``asks``.
+    """
+
+    __slots__ = ("asks",)
+
+    def __init__(self, craft: Craft, asks: tuple[str, ...], others: tuple[Craft, ...]) -> None:
+        modes = {ask[len(MODE) :] for ask in asks if ask.startswith(MODE)}
+        links: tuple[ModeLink, ...] = tuple(row for row in craft.mode_links if row.mode in modes)
+        super().__init__(
+            file=craft.file,
+            name=craft.name,
+            dialect=craft.dialect,
+            extent=craft.extent,
+            whole=craft.whole,
+            values={name: value for name, value in craft.values.items() if _asked(name, asks)},
+            mode_ranges=tuple(row for row in craft.mode_ranges if row.mode in modes),
+            mode_links=links,
+            traits=craft.traits,
+            lines=craft.lines,
+            others=others,
+        )
+        self.asks = asks
+
+    def get(self, name: str) -> Value:
+        if not _asked(name, self.asks):
+            _refuse(name)
+        return super().get(name)
+
+    def need(self, name: str) -> Value:
+        if not _asked(name, self.asks):
+            _refuse(name)
+        return super().need(name)
+
+    def ranges_of(self, mode: str) -> tuple[ModeRange, ...]:
+        if MODE + mode not in self.asks:
+            _refuse(MODE + mode)
+        return super().ranges_of(mode)
+
+    def from_card(self, field: str) -> Value:
+        raise LookupError(f"a fleet rule cannot ask for `{field}`: it is shown no cards")
+
+    def maybe_card(self, field: str) -> Value:
+        return self.from_card(field)
+
+
+def lean(craft: Craft, asks: tuple[str, ...]) -> Craft:
+    """The craft and its ``others``, cut down to what ``asks`` lists."""
+    if isinstance(craft, FleetCraft) and craft.asks == asks:
+        return craft
+    return FleetCraft(craft, asks, tuple(lean(other, asks) for other in craft.others))
+
+
+def fleets(crafts: Iterable[Craft], asks: tuple[str, ...]) -> list[Craft]:
+    """Every craft of a fleet, cut down, with all the others beside it."""
+    rows: list[Craft] = [lean(craft, asks) for craft in crafts]
+    return [FleetCraft(craft, asks, (*rows[:at], *rows[at + 1 :])) for at, craft in enumerate(rows)]
+
+
+def _asked(name: str, asks: tuple[str, ...]) -> bool:
+    return name in asks or family(name) in asks
+
+
+def _refuse(name: str) -> NoReturn:
+    raise LookupError(f"this fleet rule asks for `{name}`, which its `asks` does not list")
+
+
+class Usual(NamedTuple):
+    """What more than half of a fleet have, and the craft that have it."""
+
+    value: Any
+    crafts: tuple[Craft, ...]
+
+    def names(self, most: int = 4) -> str:
+        """``Avocet, Bittern and 3 more``."""
+        names = [craft.name for craft in self.crafts]
+        if len(names) > most:
+            names[most:] = [f"{len(names) - most} more"]
+        return " and ".join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
+
+
+def usual(craft: Craft, fact: str, tell: Callable[[Craft], Hashable | None]) -> Usual:
+    """What is usual in the fleet of a craft, the craft itself counted in.
+
+    ``tell`` gives what is compared: None where nobody says; it raises NotForThisCraft for a
+    craft that does not count.  Raises NotForThisCraft where fewer than three count or no value
+    is that of more than half; Missing (of ``fact``) where the craft itself does not say, or so
+    many others do not that they could tip the balance.
+    """
+    mine = tell(craft)
+    if mine is None:
+        raise Missing(fact, "dump")
+    told: dict[Hashable, list[Craft]] = {}
+    silent: list[str] = []
+    for other in (craft, *craft.others):
+        try:
+            value = mine if other is craft else tell(other)
+        except NotForThisCraft:
+            continue
+        if value is None:
+            silent.append(other.name)
+        else:
+            told.setdefault(value, []).append(other)
+    count = sum(map(len, told.values())) + len(silent)
+    if count < 3:
+        raise NotForThisCraft("fewer than three craft to compare")
+    value, crafts = max(told.items(), key=lambda row: len(row[1]))
+    if len(crafts) * 2 > count:
+        return Usual(value, tuple(crafts))
+    if (len(crafts) + len(silent)) * 2 > count:
+        raise Missing(fact, "dump", f"of {', '.join(silent[:5])}")
+    raise NotForThisCraft("no more than half of the fleet agree")

@@ -1,0 +1,139 @@
+"""Rules that compare craft: asked once every craft of the hangar has been read.
+
+The fleet is the hangar: every dump that its ``[[dumps]]`` name, whichever of them the run is
+about.  So a craft comes out the same whether it is checked alone or with all the others.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.results import Verdict
+from cfglint.rule import FleetRule
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from cfglint.rule import Outcome
+    from cfglint.runner.check import Checked, Checker
+    from cfglint.runner.discover import Dump, Finds
+    from cfglint.runner.select import Chosen
+
+#: Why a craft has nothing to be compared with.
+NO_HANGAR = "no hangar says which craft make up the fleet"
+NOT_OF_IT = "this dump is not of the hangar's fleet"
+
+
+def divide(rules: Sequence[Chosen]) -> tuple[tuple[Chosen, ...], tuple[Chosen, ...]]:
+    """Rules of single craft, and rules of the fleet."""
+    own = tuple(one for one in rules if not isinstance(one.rule, FleetRule))
+    return own, tuple(one for one in rules if isinstance(one.rule, FleetRule))
+
+
+def check_fleet(
+    checker: Checker,
+    found: Finds,
+    rules: Sequence[Chosen],
+    check: Callable[[Sequence[Dump]], list[Checked]],
+) -> list[Checked]:
+    """What each dump of a run came to, with the outcomes of fleet rules.
+
+    ``check`` checks several dumps.  The rest of the hangar is read too, and nothing is told of
+    it but that it could not be read.
+    """
+    rest: tuple[Dump, ...] = ()
+    if any(dump.entry is not None for dump in found.dumps):
+        from cfglint.runner.discover import dumps_of
+
+        assert found.config is not None
+        asked = {dump.file for dump in found.dumps}
+        rest = tuple(dump for dump in dumps_of(found.config) if dump.file not in asked)
+        checker.asks = tuple(dict.fromkeys(ask for one in rules for ask in one.rule.asks))
+        checker.read_only = frozenset(dump.file for dump in rest)
+    checked = check((*found.dumps, *rest))
+    if not checker.asks:
+        return [_left_out(one, rules, NO_HANGAR) for one in checked]
+    return _compared(checker, (*found.dumps, *rest), checked, rules)
+
+
+def _left_out(one: Checked, rules: Sequence[Chosen], reason: str) -> Checked:
+    """A craft that fleet rules have nothing to say about."""
+    if one.craft is None:
+        return one
+    more = [
+        Verdict(
+            chosen.rule.id, one.craft.file, one.craft.name, "not for this craft", (), (), reason,
+            one.whole, one.line_hash,
+        )
+        for chosen in rules
+    ]  # fmt: skip
+    return one._replace(verdicts=(*one.verdicts, *more))
+
+
+def _compared(
+    checker: Checker, dumps: Sequence[Dump], checked: Sequence[Checked], rules: Sequence[Chosen]
+) -> list[Checked]:
+    from cfglint.craft.fleet import fleets
+    from cfglint.rule import judge
+
+    members = [one.lean for dump, one in zip(dumps, checked, strict=True) if dump.entry is not None]
+    crafts = [craft for craft in members if craft is not None]
+    places = {craft.file: at for at, craft in enumerate(crafts)}
+    unread = [
+        dump.file
+        for dump, one in zip(dumps, checked, strict=True)
+        if dump.entry is not None and one.lean is None
+    ]
+    files = {dump.file: dump for dump in dumps}
+    shown = [fleets(crafts, chosen.rule.asks) for chosen in rules]
+    whole: list[Checked] = []
+    for dump, one in zip(dumps, checked, strict=True):
+        if dump.file in checker.read_only:
+            continue
+        at = places.get(dump.file) if dump.entry is not None else None
+        if one.craft is None or at is None:
+            whole.append(_left_out(one, rules, NOT_OF_IT))
+            continue
+        verdicts, troubles = list(one.verdicts), list(one.troubles)
+        for chosen, fleet in zip(rules, shown, strict=True):
+            try:
+                outcome = _doubted(judge(chosen.rule, fleet[at], chosen.options), unread)
+                verdicts.append(_told(checker, dump, one, chosen, outcome, files))
+            except Exception as wrong:
+                troubles.append(checker.crash(wrong, dump.file, chosen.rule.id))
+        whole.append(one._replace(verdicts=tuple(verdicts), troubles=tuple(troubles)))
+    return whole
+
+
+def _doubted(outcome: Outcome, unread: Sequence[str]) -> Outcome:
+    """What holds among the craft that were read need not hold among all."""
+    if outcome.state != "holds" or not unread:
+        return outcome
+    from cfglint.rule import Lack
+
+    lacks = [Lack(file, "dump", f"`{file}`, which could not be read") for file in unread]
+    return outcome._replace(state="unknown", lacks=tuple(lacks))
+
+
+def _told(
+    checker: Checker,
+    dump: Dump,
+    one: Checked,
+    chosen: Chosen,
+    outcome: Outcome,
+    files: dict[str, Dump],
+) -> Verdict:
+    if outcome.findings:
+        return checker.told_of_fleet(dump, outcome, chosen, files)
+    craft = outcome.craft
+    return Verdict(
+        chosen.rule.id,
+        craft.file,
+        craft.name,
+        outcome.state,
+        (),
+        outcome.lacks,
+        outcome.reason,
+        one.whole,
+        one.line_hash,
+    )

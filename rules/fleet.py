@@ -1,0 +1,296 @@
+"""The fleet: what is sound in one craft and a trap among several.
+
+Two craft that answer to one name or send video on one frequency; an arm switch that is not where
+the pilot's fingers look for it; firmware that the club no longer flies.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from cfglint.craft import Missing, NotForThisCraft
+from cfglint.craft.fleet import usual
+from cfglint.facts.versions import compare, order_key
+from cfglint.rule import Finding, Option, Related, bad, fleet_rule, good, not_for, rule, unknown
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from cfglint.craft import Craft
+    from cfglint.rule import Options
+
+NAME, FREQUENCY, FIRMWARE = "craft.name", "video.frequency_mhz", "craft.firmware"
+
+#: Half-way along a channel: a range on this side of it is up, on that side down.
+MIDDLE_US = 1500
+
+
+# ---------------------------------------------------------------- names and frequencies
+
+
+@fleet_rule(
+    "fleet/two-of-one-name",
+    grade="fix",
+    title="Two craft with the same name",
+    why="""
+    A log, a label on a battery or a note on the board that says only the name may be about
+    either craft, and a dump copied from one craft to another for a start keeps the old name.
+    """,
+    source="common practice",
+    asks=(NAME,),
+    examples=(
+        good('let craft-name be "Avocet"', beside=('let craft-name be "Bittern"',)),
+        bad(
+            """
+            let craft-name be "Avocet"
+                              ^^^^^^^^ Avocet
+            """,
+            beside=('let craft-name be "avocet"',),
+        ),
+        not_for('let craft-name be "Avocet"'),
+    ),
+)
+def two_of_one_name(craft: Craft, options: Options) -> Iterator[Finding]:
+    _need_others(craft)
+    mine = craft.get(NAME)
+    twins = [other for other in craft.others if _same(other.name, craft.name)]
+    if twins:
+        yield Finding(
+            craft.place(mine),
+            f"another craft of the fleet is called {craft.name} too: what is noted of one may be "
+            "read as the other's",
+            "give each craft a name of its own, in its dump and on its card",
+            tuple(Related(other.place(other.get(NAME)), "the other one") for other in twins),
+        )
+
+
+def _same(one: str, other: str) -> bool:
+    return " ".join(one.split()).casefold() == " ".join(other.split()).casefold()
+
+
+@fleet_rule(
+    "fleet/one-video-frequency",
+    grade="fix",
+    title="Two video senders on one frequency",
+    why="""
+    A second sender that is switched on beside the landing ground takes the picture from whoever
+    is in the air on that frequency, without a warning.
+    """,
+    source="common practice",
+    asks=(FREQUENCY,),
+    options=(
+        Option(
+            "mhz",
+            5.0,
+            "how many MHz apart two frequencies must be",
+            least=0.0,
+            most=200.0,
+        ),
+    ),
+    examples=(
+        good("let video-mhz be 5800", beside=("let video-mhz be 5840",)),
+        bad(
+            """
+            let video-mhz be 5800
+                             ^^^^ 5800 5803
+            """,
+            beside=("let video-mhz be 5803",),
+        ),
+        bad(
+            """
+            let video-mhz be 5800
+                             ^^^^ 5820
+            """,
+            beside=("let video-mhz be 5820", "let video-mhz be 5900"),
+            options={"mhz": 25.0},
+        ),
+        unknown("let motor-poles be 14", missing=FREQUENCY, beside=("let video-mhz be 5803",)),
+        not_for("let video-mhz be 5800"),
+        not_for("let video-mhz be 0", beside=("let video-mhz be 0",)),
+    ),
+)
+def one_video_frequency(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    _need_others(craft)
+    mine = craft.need(FREQUENCY)
+    if not mine.value:
+        raise NotForThisCraft("it sends no video")
+    near = []
+    for other in craft.others:
+        value = other.get(FREQUENCY)
+        if not value.known:
+            yield Missing(FREQUENCY, "dump", f"of {other.name}")
+        elif value.value and abs(value.value - mine.value) <= options.mhz:
+            near.append((other, value))
+    if near:
+        told = ", ".join(f"{other.name} ({value})" for other, value in near)
+        yield Finding(
+            craft.place(mine),
+            f"the video sender is on {mine}, as good as that of {told}: whoever is switched on "
+            "second takes the other's picture",
+            f"choose a video.frequency_mhz that is {options.mhz:g} MHz and more from the others",
+            tuple(
+                Related(other.place(value), f"the frequency of {other.name}")
+                for other, value in near
+            ),
+        )
+
+
+# ---------------------------------------------------------------- the arm switch
+
+
+@fleet_rule(
+    "fleet/arm-the-odd-one-out",
+    grade="fix",
+    title="Arm switch unlike the rest of the fleet",
+    why="""
+    Fingers learn where the arm switch is and which way is off.  On the one craft where it is
+    another switch, or goes the other way, the hand that means to stop the motors does not.
+    """,
+    source="common practice",
+    asks=("mode.arm",),
+    examples=(
+        good(
+            "use arm while channel 5 in 1700..2100",
+            beside=(
+                "use arm while channel 5 in 1600..2100",
+                "use arm while channel 5 in 1800..2200",
+                "use arm while channel 6 in 1800..2200",
+            ),
+        ),
+        bad(
+            """
+            use arm while channel 6 in 1700..2100
+                                  ^ channel 6 channel 5
+            """,
+            beside=(
+                "use arm while channel 5 in 1700..2100",
+                "use arm while channel 5 in 1700..2100",
+            ),
+        ),
+        bad(
+            """
+            use arm while channel 5 in 900..1300
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ down up
+            """,
+            beside=(
+                "use arm while channel 5 in 1700..2100",
+                "use arm while channel 5 in 1700..2100",
+            ),
+        ),
+        not_for("use beacon while channel 7 in 1700..2100"),
+        not_for(
+            "use arm while channel 5 in 1700..2100",
+            beside=("use arm while channel 6 in 1700..2100",),
+        ),
+    ),
+)
+def arm_the_odd_one_out(craft: Craft, options: Options) -> Iterator[Finding]:
+    channels, ways = _arm(craft)
+    common = usual(craft, "mode.arm", _arm)
+    usual_channels, usual_ways = common.value
+    row = craft.ranges_of("arm")[0]
+    related = next(other for other in common.crafts if other is not craft)
+    beside = (Related(related.ranges_of("arm")[0].span, f"as {related.name} has it"),)
+    if channels != usual_channels:
+        yield Finding(
+            row.channel_span,
+            f"arm is on channel {_listed(channels)}, on channel {_listed(usual_channels)} in "
+            f"{common.names()}: a hand that is used to those reaches for the wrong switch",
+            f"put arm on channel {_listed(usual_channels)}, or tell every pilot",
+            beside,
+        )
+    elif ways != usual_ways:
+        yield Finding(
+            row.span,
+            f"arm is on with the switch {_listed(ways)}, in {common.names()} with it "
+            f"{_listed(usual_ways)}: the move that stops those starts this one",
+            "turn the range over, or tell every pilot",
+            beside,
+        )
+
+
+def _arm(craft: Craft) -> tuple[tuple[int, ...], tuple[str, ...]]:
+    """The channels that arm is on, and which way the switch then points."""
+    rows = craft.ranges_of("arm")
+    if not rows:
+        raise NotForThisCraft("no switch arms it")
+    ways = {"up" if row.low_us + row.high_us >= 2 * MIDDLE_US else "down" for row in rows}
+    return tuple(sorted({row.channel for row in rows})), tuple(sorted(ways))
+
+
+def _listed(items: tuple[Any, ...]) -> str:
+    return " and ".join(str(item) for item in items)
+
+
+def _need_others(craft: Craft) -> None:
+    if not craft.others:
+        raise NotForThisCraft("it is the fleet's only craft")
+
+
+# ---------------------------------------------------------------- firmware
+
+
+def _floors(value: Any) -> str:
+    """What is wrong with the option ``floors``."""
+    for item in value:
+        dialect, _, version = item.partition(" ") if isinstance(item, str) else ("", "", "")
+        try:
+            order_key(version.strip(), "dotted")
+        except ValueError:
+            return f"holds `{item}`, which is no dialect and version"
+        if not dialect:
+            return f"holds `{item}`, which names no dialect"
+    return ""
+
+
+@rule(
+    "fleet/firmware-below-floor",
+    grade="fix",
+    title="Firmware older than the club flies",
+    why="""
+    A club that has settled on a version knows its faults and its defaults; on a craft left behind
+    the same words can mean something else, and mended faults are still there.
+    """,
+    source="common practice",
+    options=(
+        Option(
+            "floors",
+            [],
+            'a list of dialects with the oldest version flown, as in `["plain 4.10"]`',
+            check=_floors,
+        ),
+    ),
+    examples=(
+        good(
+            "-- board TEAL7, firmware 4.10, full listing",
+            options={"floors": ["terse 2.6", "plain 4.10"]},
+        ),
+        bad(
+            """
+            -- board TEAL7, firmware 4.9, full listing
+                                     ^^^ 4.9 4.10
+            """,
+            options={"floors": ["plain 4.10"]},
+        ),
+        unknown("let motor-poles be 14", missing=FIRMWARE, options={"floors": ["plain 4.10"]}),
+        not_for("-- board TEAL7, firmware 4.9, full listing"),
+    ),
+)
+def firmware_below_floor(craft: Craft, options: Options) -> Iterator[Finding]:
+    floors = dict(item.split(None, 1) for item in options.floors)
+    floor = floors.get(craft.dialect)
+    if floor is None:
+        raise NotForThisCraft(f"no floor is set for {craft.dialect}")
+    mine = craft.need(FIRMWARE)
+    try:
+        older = compare(mine.value, floor, craft.traits.version_order) < 0
+    except ValueError:
+        raise Missing(FIRMWARE, "dump", f"`{mine.value}` is no version to compare") from None
+    if older:
+        yield Finding(
+            craft.place(mine),
+            f"firmware {mine.value} is older than {floor}, the oldest that the club flies: its "
+            "defaults and faults are others",
+            f"update to {floor} or later as the maker says, and compare the dumps of before and "
+            "after",
+        )
