@@ -5,6 +5,7 @@ Reference: ``importlib.metadata`` of the standard library finds the same entry p
 
 from __future__ import annotations
 
+import importlib
 import importlib.metadata
 import sys
 from pathlib import Path
@@ -131,17 +132,32 @@ def test_a_pack_of_a_club(site: Site) -> None:
     assert [(rule.id, rule.pack) for rule in loaded.rules] == [("tide/float-fitted", "club")]
 
 
+MARK = "import pluggy\n@pluggy.HookimplMarker('cfglint')"
+
+
 def test_a_pack_may_mark_its_hooks_with_pluggy(site: Site) -> None:
-    code = RULE.replace(
-        "def cfglint_rules",
-        "import pluggy\n@pluggy.HookimplMarker('cfglint')(specname='cfglint_rules')\ndef offer",
-    )
-    marked = RULE.replace("def cfglint_rules", "import pluggy\n@pluggy.HookimplMarker('cfglint')\n"
-                          "def cfglint_rules")  # fmt: skip
+    marked = RULE.replace("def cfglint_rules", f"{MARK}\ndef cfglint_rules")
     assert len(load_rules([site.install(marked)]).rules) == 1
     # A function of another name is not looked for: a pack says what it offers by name.
-    (message,) = messages(site.install(code))
+    other = RULE.replace("def cfglint_rules", f"{MARK}(specname='cfglint_rules')\ndef offer")
+    (message,) = messages(site.install(other))
     assert "offers nothing" in message
+
+
+def test_what_pluggy_finds_wrong_is_told(site: Site) -> None:
+    marked = RULE.replace("def cfglint_rules()", f"{MARK}\ndef cfglint_rules(craft)")
+    (message,) = messages(site.install(marked))
+    assert "failed while offering its rules: PluginValidationError" in message
+
+
+def test_a_plain_pack_is_loaded_as_pluggy_would(site: Site) -> None:
+    import pluggy
+
+    entry = site.install(RULE)
+    plain = load_rules([entry]).rules
+    module = importlib.import_module(entry.module)
+    pluggy.HookimplMarker("cfglint")(module.cfglint_rules)
+    assert load_rules([entry]).rules == plain
 
 
 def test_generators_and_whole_numbers_will_do(site: Site) -> None:
