@@ -58,23 +58,22 @@ def dump_lines(count: int) -> list[str]:
 
 
 def as_yaml(lines: list[str]) -> str:
-    """The same data as YAML, line by line: names and values, comments as comments."""
+    """The same data as YAML, line by line: a key for each name, a list for several values,
+    comments as comments.
+    """
     out = ["---"]
     seen: set[str] = set()
     for number, line in enumerate(lines):
-        match = re.fullmatch(r"let (\S+) be (.*)", line)
-        if match:
-            name, value = match.groups()
-        elif line.startswith("--") or not line.strip():
+        if line.startswith("--") or not line.strip():
             out.append(f"#{line[2:]}".rstrip() if line.strip() else "")
             continue
-        else:
-            head, _, value = line.partition(" ")
-            name = f"{head}-{number}"
+        match = re.fullmatch(r"let (\S+) be (.*)", line)
+        name, text = match.groups() if match else (f"{line.split()[0]}-{number}", line)
         if name in seen:
             name = f"{name}-{number}"
         seen.add(name)
-        out.append(f"{name}: {value or 'yes'}" if value.startswith('"') else f'{name}: "{value}"')
+        values = [text] if text.startswith('"') else re.split(r"[ ,]|\.\.", text)
+        out.append(f"{name}: {values[0]}" if len(values) == 1 else f"{name}: [{', '.join(values)}]")
     return "\n".join(out) + "\n"
 
 

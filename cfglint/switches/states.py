@@ -20,8 +20,9 @@ The rules of the game:
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal
 
+from cfglint.record import NamedTuple
 from cfglint.switches.modes import Stretch
 
 if TYPE_CHECKING:

@@ -7,8 +7,9 @@ of at least 4.5 to 1 against their ground, in the light and in the dark (WCAG 2.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from cfglint.record import NamedTuple
 from cfglint.switches.picture import CAUTION, NEUTRAL, headline, recovery_lines, says, wrap
 
 if TYPE_CHECKING:
