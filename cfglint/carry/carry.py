@@ -365,6 +365,9 @@ class _Carrier:
             note = f"{note}; the target's default is that" if note else "the target's default"
             return Carried(statement, "default says so", (), note)
         text = text_of(statement)
+        if not all(self._sure(name) for name in names):
+            note = f"carried as {lines[0]}, by a mapping that the dialect file marks unconfirmed"
+            return Carried(statement, "by hand", lines, note)
         if any(name in self.turned for name in names):
             return Carried(statement, "rescaled", lines, note)
         if len(lines) == 1 and " ".join(lines[0].split()) == text:
@@ -379,6 +382,13 @@ class _Carrier:
             joined = "; ".join(filter(None, (renamed, note)))
             return Carried(statement, "new name", lines, joined)
         return Carried(statement, "rescaled", lines, note or "the target writes it so")
+
+    def _sure(self, name: str) -> bool:
+        """Whether both dialect files are sure of a setting, or it need not be understood."""
+        if self._unchanged(name):
+            return True
+        entry = self.new_tables.by_setting.get(family(name))
+        return self.craft.get(name).sure and (entry is None or entry.sure)
 
     def _ends_note(self, name: str) -> str:
         """What differs of a mode range whose firmware counts the upper end otherwise."""

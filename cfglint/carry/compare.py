@@ -6,6 +6,7 @@ Every line of both dumps is accounted for: it is in an entry, or in one whose ki
 
 from __future__ import annotations
 
+from collections import deque
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.carry.changes import Fate, between
@@ -429,27 +430,29 @@ class _Comparer:
         """Lines that are known by name only, and lines that are not known at all."""
         uses = ("kept", "stray", "misread", "unreadable", "ignored")
         new = [row for row in self.after.uses if row[1] in uses]
-        by_text: dict[tuple[str, str], list[Statement]] = {}
-        by_name: dict[tuple[str, str], list[Statement]] = {}
+        by_text: dict[tuple[str, str], deque[Statement]] = {}
+        by_name: dict[tuple[str, str], deque[Statement]] = {}
         for statement, use in new:
             section = self.after.sections[statement.line]
-            by_text.setdefault((section, text_of(statement)), []).append(statement)
+            by_text.setdefault((section, text_of(statement)), deque()).append(statement)
             if use == "kept":
-                by_name.setdefault((section, name_of(statement)), []).append(statement)
+                by_name.setdefault((section, name_of(statement)), deque()).append(statement)
         paired: set[int] = set()
 
-        def take(rows: Iterable[Statement]) -> Statement | None:
-            twin = next((row for row in rows if row.line not in paired), None)
-            if twin is not None:
-                paired.add(twin.line)
-            return twin
+        def take(rows: deque[Statement] | None) -> Statement | None:
+            while rows:
+                twin = rows.popleft()
+                if twin.line not in paired:
+                    paired.add(twin.line)
+                    return twin
+            return None
 
         unpaired: list[tuple[Statement, str]] = []
         for statement, use in self.before.uses:
             if use not in uses:
                 continue
             key = self.before.sections[statement.line], text_of(statement)
-            twin = take(by_text.get(key, ()))
+            twin = take(by_text.get(key))
             if twin is None:
                 unpaired.append((statement, use))
             else:
@@ -458,7 +461,7 @@ class _Comparer:
             name = name_of(statement)
             called = self.fate.renamed.get(name, name)
             key = self.before.sections[statement.line], called
-            twin = take(by_name.get(key, ())) if use == "kept" else None
+            twin = take(by_name.get(key)) if use == "kept" else None
             if twin is None:
                 self._gone(statement, use, name, called)
             else:

@@ -117,15 +117,16 @@ def judge_carried(one: One, found: Carry, text: str) -> Judged:
 
 
 def write_new(path: str, text: str, *, force: bool) -> None:
-    """Write a file that must not be there yet.  Raises Problem if it is or cannot be written."""
-    from cfglint.cli.output import to_file
+    """Write a file; without ``force`` it must not be there yet.  Raises Problem if it is, or
+    cannot be written.
+    """
     from cfglint.errors import Problem
 
-    if force:
-        to_file(path, text)
-        return
     try:
-        with open(path, "x", encoding="utf-8", newline="\n") as stream:
+        # What a dump in UTF-16 holds by halves goes out as it came.
+        with open(
+            path, "w" if force else "x", encoding="utf-8", errors="surrogatepass", newline="\n"
+        ) as stream:
             stream.write(text)
     except FileExistsError:
         raise Problem(

@@ -115,9 +115,11 @@ class Writer:
     def put_together(self, lines: Sequence[Line]) -> list[str]:
         """The text of lines: those of no section first, then section by section."""
         opened, closed = self._form("open"), self._form("close")
-        out = [line.text for line in lines if not line.section]
-        for section in dict.fromkeys(line.section for line in lines if line.section):
-            inner = [line.text for line in lines if line.section == section]
+        by_section: dict[str, list[str]] = {"": []}
+        for line in lines:
+            by_section.setdefault(line.section, []).append(line.text)
+        out = by_section.pop("")
+        for section, inner in by_section.items():
             path = section.split("/") if closed else [section]
             for depth, title in enumerate(path):
                 out.append("  " * depth + fill(opened, {"title": title}))

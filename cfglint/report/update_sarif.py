@@ -59,10 +59,10 @@ def comparison_sarif(found: Comparison) -> str:
 
 
 def _difference(found: Comparison, entry: Entry, rule: Rule, maker: _Maker) -> Found:
-    # A default that changed stands in neither dump.
-    span = entry.after or entry.before or found.after.craft.whole
+    # What is gone is told of the later dump as a whole: the earlier one may be history only.
+    span = entry.after or found.after.craft.whole
     assert entry.grade is not None
-    beside = ((entry.before, "as it was before"),) if entry.after and entry.before else ()
+    beside = ((entry.before, "as it was before"),) if entry.before is not None else ()
     text = f"{entry.name}: {entry.was or 'nothing'} before, {entry.now or 'nothing'} now"
     return maker.found(
         rule,

@@ -292,6 +292,21 @@ def test_a_setting_that_gets_another_name_by_its_table() -> None:
     )  # fmt: skip
 
 
+def test_unconfirmed_mappings() -> None:
+    """What a dialect file is not sure of is carried, and on the hand list all the same."""
+    text = NO_TABLES.replace(b"default = 14", b"default = 14, sure = false")
+    own = load_dialect("own.toml", text)
+    lines = "# board B version 1 full\npoles = 12\n"
+    side = read_side(Source.from_text("x.txt", lines), own)
+    row = carry(side, bundled("plain"), "4.10").moved[1]
+    assert (row.bucket, row.lines) == ("by hand", ("let motor-poles be 12",))
+    assert "unconfirmed" in row.note
+    # Within the dialect the line stays as it is, whatever it means.
+    assert carry(side, own, "1").moved[1].bucket == "as it is"
+    back = read_side(Source.from_text("x.txt", "let motor-poles be 12\n"), bundled("plain"))
+    assert carry(back, own, "1").moved[0].bucket == "by hand"
+
+
 # ---------------------------------------------------------------- units
 
 UNITS = pint.UnitRegistry()
