@@ -21,6 +21,7 @@ Reads the dumps of flight controllers and says what is wrong before the craft fl
 #: The commands, each in the module of its name: what it does, in a few words.
 COMMANDS = {
     "lint": "check dumps, or every dump of a hangar",
+    "accept": "live with what is found today, or forget what is not",
     "compare": "say what differs between two dumps, by meaning",
     "carry": "bring a setup to another firmware version or dialect",
     "refused": "say why lines were refused, and what to enter instead",

@@ -1,0 +1,403 @@
+"""Accepting: what an accept reaches, and what is told of one that is not sound."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from cfglint.dialect import bundled
+from cfglint.dump.source import Source
+from cfglint.errors import Problem, Problems
+from cfglint.results import Found, Run
+from cfglint.runner.accept import day, today
+from cfglint.runner.accept_file import quoted, read_recorded, without
+from cfglint.runner.accept_notes import notes
+from cfglint.runner.accept_rules import RULES
+from cfglint.runner.config import parse_config
+from cfglint.runner.lint import Request, lint
+
+from .conftest import CARD, CONFIG, DUMP, Write
+
+TODAY = "2026-11-25"
+SOUND = "because it flies well, by Ines, until 2027-03-31"
+SIGNAL = "motor/left-on-default-signal"
+#: Ground (the signal) and two of grade fix on equal lines further down.
+FAULTY = """\
+-- board TEAL7, firmware 4.9, full listing
+let craft-name be "Avocet"
+let motor-signal be brushed
+let loop-rate be 4000
+let motor-idle be 5.5
+let motor-idle be 5.6
+let motor-idle be 5.5
+"""
+
+
+def checked(root: Path, *only: str, **more: str) -> Run:
+    return lint(Request([str(root)], only=only, today=TODAY, **more))  # type: ignore[arg-type]
+
+
+def noted(note: str, dump: str = FAULTY, before: str = "let motor-signal") -> str:
+    return dump.replace(before, f"-- cfglint: {note}\n{before}", 1)
+
+
+def at(found: list[Found]) -> list[tuple[str, int, bool]]:
+    return [(one.rule, one.span.line, one.accepted is not None) for one in found]
+
+
+@pytest.fixture
+def faulty(write: Write) -> Path:
+    return write(
+        {
+            "cfglint.toml": CONFIG,
+            "dumps/avocet.dump.txt": FAULTY,
+            "dumps/bittern.dump.txt": FAULTY.replace("Avocet", "Bittern"),
+            "cards/avocet.toml": CARD,
+            "cards/bittern.toml": CARD.replace("Avocet", "Bittern"),
+        }
+    )
+
+
+def with_note(faulty: Path, note: str, before: str = "let motor-signal") -> None:
+    path = faulty / "dumps/avocet.dump.txt"
+    path.write_text(noted(note, before=before), encoding="utf-8")
+
+
+def with_entry(faulty: Path, *lines: str, name: str = "cfglint.toml") -> None:
+    path = faulty / name
+    before = path.read_text(encoding="utf-8") if path.exists() else ""
+    path.write_text("\n".join([before, "[[accept]]", *lines, ""]), encoding="utf-8")
+
+
+DECIDED = ("reason = 'it flies well'", "by = 'Ines'", "until = 2027-03-31")
+
+
+# ---------------------------------------------------------------- in the dump
+
+
+def test_a_note_reaches_the_next_line_of_its_dump(faulty: Path) -> None:
+    with_note(faulty, f"accept {SIGNAL} {SOUND}")
+    run = checked(faulty, SIGNAL)
+    assert [(one.file, one.accepted is not None) for one in run.found] == [
+        ("dumps/avocet.dump.txt", True),
+        ("dumps/bittern.dump.txt", False),
+    ]
+    accepted = run.found[0].accepted
+    assert accepted is not None
+    assert accepted[:3] == ("it flies well", "Ines", "2027-03-31")
+    assert str(accepted.span) == "dumps/avocet.dump.txt:3:4"
+    assert [rule.id for rule in run.rules] == [SIGNAL]
+    assert run.exit_code() == 1
+
+
+def test_not_the_line_after_the_next(faulty: Path) -> None:
+    with_note(faulty, f"accept dump/set-twice {SOUND}", "let motor-idle be 5.6")
+    assert at(checked(faulty, "dump/set-twice").found)[:2] == [
+        ("dump/set-twice", 7, True),
+        ("dump/set-twice", 8, False),
+    ]
+
+
+def test_over_blanks_other_notes_and_refusals(faulty: Path) -> None:
+    note = f"accept motor/idle-too-low {SOUND}\n\n-- a note\n!! not taken: no\n-- cfglint: "
+    with_note(faulty, note + f"accept {SIGNAL} {SOUND}")
+    run = checked(faulty, SIGNAL)
+    assert at(run.found)[0] == (SIGNAL, 8, True)
+
+
+def test_a_note_for_the_whole_craft(faulty: Path) -> None:
+    with_note(faulty, f"accept-craft dump/set-twice {SOUND}")
+    found = checked(faulty, "dump/set-twice").found
+    assert [one.accepted is not None for one in found] == [True, True, False, False]
+
+
+def test_what_a_note_says() -> None:
+    def said(line: str) -> list[tuple[str, ...]]:
+        source = Source.from_text("a.txt", line + "\nsave\n")
+        return [tuple(one[:4]) for one in notes(source, bundled("plain"))]
+
+    assert said("-- cfglint: accept a/b because x, y, by Ines, until 2027-01-01") == [
+        ("a/b", "x, y", "Ines", "2027-01-01")
+    ]
+    assert said("-- cfglint:accept a/b because x, until 2027-01-01, by Ines Ora.") == [
+        ("a/b", "x", "Ines Ora", "2027-01-01")
+    ]
+    assert said("-- cfglint: accept a/b because x, by and large, by Ines") == [
+        ("a/b", "x, by and large", "Ines", "")
+    ]
+    assert said("-- cfglint: accept a/b") == [("a/b", "", "", "")]
+    assert said("-- cfglint: accept a/b, by Ines") == [("a/b", "", "Ines", "")]
+    assert said("-- cfglint: accept a/b by Ines") == [("a/b", "", "Ines", "")]
+    assert said("-- cfglint: accept a/b for fun, by Ines") == [("a/b", "", "Ines", "")]
+    assert said("-- cfglint: accept") == [("", "", "", "")]
+    assert said("-- cfglint: accepted a/b because x") == []
+    assert said("-- cfglint: dialect plain, accept it") == []
+    assert said('let craft-name be "cfglint: accept a/b because x, by Ines"') == []
+    assert said("-- cfglint: accept a/b because " + "x" * 2000) == []
+
+
+def test_a_note_before_nothing(faulty: Path) -> None:
+    path = faulty / "dumps/avocet.dump.txt"
+    path.write_text(FAULTY + f"-- cfglint: accept {SIGNAL} {SOUND}\n", encoding="utf-8")
+    (told,) = [one for one in checked(faulty, SIGNAL).found if one.rule.startswith("accept/")]
+    assert "at the end of the file, where no line follows" in told.message
+
+
+# ---------------------------------------------------------------- in the hangar's files
+
+
+@pytest.mark.parametrize(
+    ("where", "lines"),
+    [
+        (("craft = 'Avocet'",), [6, 7]),
+        (("file = 'dumps/avocet.dump.txt'",), [6, 7]),
+        (("file = 'dumps/avocet.dump.txt'", "craft = 'Bittern'"), []),
+        (("craft = 'Avocet'", "line = 'let  motor-idle be 5.6'"), [6]),
+        (("craft = 'Avocet'", "setting = 'motor.idle_percent'"), [7]),
+        (("craft = 'Avocet'", "setting = 'motor.signal'"), []),
+        (("craft = 'Avocet'", "print = '0'"), []),
+    ],
+)
+@pytest.mark.parametrize("name", ["cfglint.toml", "accepted.toml"])
+def test_what_an_entry_reaches(
+    faulty: Path, where: tuple[str, ...], lines: list[int], name: str
+) -> None:
+    with_entry(faulty, "rule = 'dump/set-twice'", *where, *DECIDED, name=name)
+    run = checked(faulty, "dump/set-twice")
+    accepted = [one for one in run.found if one.accepted is not None]
+    assert [one.span.line for one in accepted] == lines
+    assert {one.file for one in accepted} <= {"dumps/avocet.dump.txt"}
+    told = [one for one in run.found if one.rule == "accept/matches-nothing"]
+    assert len(told) == (not lines)
+    assert all(one.span.file == name and one.craft == "" for one in told)
+
+
+def test_a_finding_in_the_card(faulty: Path) -> None:
+    (faulty / "dumps/avocet.dump.txt").write_text(
+        DUMP + "use self-right while channel 6 in 1700..2100\n", encoding="utf-8"
+    )
+    (faulty / "cards/avocet.toml").write_text(
+        CARD + "firmware = '16.5'\nfirmware_order = 'decimal'\nreverses_from = '16.67'\n",
+        encoding="utf-8",
+    )
+    rule = "motor/self-right-firmware-too-old"
+    with_entry(faulty, f"rule = '{rule}'", "craft = 'Avocet'", "setting = 'esc.firmware'", *DECIDED)
+    (found,) = checked(faulty, rule).found
+    assert (found.span.file, found.accepted is not None) == ("cards/avocet.toml", True)
+
+
+def test_by_fingerprint_over_unrelated_edits(faulty: Path) -> None:
+    prints = [one.print for one in checked(faulty, "dump/set-twice").found]
+    where = ("rule = 'dump/set-twice'", "file = 'dumps/avocet.dump.txt'")
+    with_entry(faulty, *where, f"print = '{prints[1]}'", *DECIDED)
+    path = faulty / "dumps/avocet.dump.txt"
+    path.write_text(FAULTY.replace("let loop", "-- new\nlet motor-poles be 14\nlet loop"))
+    found = checked(faulty, "dump/set-twice").found
+    assert at(found)[:2] == [("dump/set-twice", 8, False), ("dump/set-twice", 9, True)]
+
+
+# ---------------------------------------------------------------- what is wrong with accepts
+
+
+def told(run: Run) -> list[str]:
+    return [f"{one.rule}: {one.message}" for one in run.found if one.rule.startswith("accept/")]
+
+
+@pytest.mark.parametrize(
+    ("note", "message"),
+    [
+        (f"accept {SIGNAL}, by Ines, until 2027-01-01", "without-reason: the accept of"),
+        (f"accept {SIGNAL} because x, until 2027-01-01", "without-reason: the accept of"),
+        ("accept motor/left-on-default because x, by Ines", "unknown-rule: this accept is for"),
+        ("accept because x, by Ines", "unknown-rule: this accept is for the rule `because`"),
+        ("accept", "unknown-rule: this accept names no rule"),
+        (f"accept dump/unreadable-line {SOUND}", "unknown-rule: `dump/unreadable-line` cannot be"),
+        (f"accept accept/out-of-date {SOUND}", "unknown-rule: `accept/out-of-date` cannot be"),
+        (f"accept {SIGNAL} because x, by Ines, until 2026-11-24", "out-of-date: the accept of"),
+        (f"accept {SIGNAL} because x, by Ines, until 2026-13-01", "out-of-date: `2026-13-01` is"),
+        (f"accept {SIGNAL} because x, by Ines, until 20270101", "out-of-date: `20270101` is no"),
+        (f"accept {SIGNAL} because x, by Ines", f"out-of-date: `{SIGNAL}` is a `ground` finding"),
+    ],
+)
+def test_an_accept_that_is_not_sound_accepts_nothing(faulty: Path, note: str, message: str) -> None:
+    with_note(faulty, note)
+    run = checked(faulty, SIGNAL)
+    (text,) = told(run)
+    assert text.startswith("accept/" + message)
+    assert all(one.accepted is None for one in run.found)
+    own = run.found[-1]
+    assert (own.file, own.craft, own.span.line) == ("dumps/avocet.dump.txt", "Avocet", 3)
+    assert own.excerpt.lines == (f"-- cfglint: {note}",)
+    assert own.instead
+    assert own.print
+    assert {rule.id for rule in run.rules} == {SIGNAL, own.rule}
+    assert run.exit_code() == 1
+
+
+def test_today_is_still_in_time(faulty: Path) -> None:
+    with_note(faulty, f"accept {SIGNAL} because x, by Ines, until {TODAY}")
+    assert told(checked(faulty, SIGNAL)) == []
+
+
+def test_an_entry_that_lacks_all(faulty: Path) -> None:
+    with_entry(faulty, f"rule = '{SIGNAL}'", "craft = 'Avocet'")
+    assert [text.partition("`")[0] for text in told(checked(faulty, SIGNAL))] == [
+        "accept/without-reason: the accept of ",
+        "accept/without-reason: the accept of ",
+    ]
+
+
+def test_matching_nothing(faulty: Path) -> None:
+    with_note(faulty, f"accept {SIGNAL} {SOUND}", "let loop-rate")
+    (text,) = told(checked(faulty, SIGNAL))
+    assert text.startswith(f"accept/matches-nothing: `{SIGNAL}` finds nothing at the next line")
+    with_note(faulty, f"accept-craft motor/command-outlasts-loop {SOUND}")
+    (text,) = told(checked(faulty, "motor"))
+    assert "finds nothing at what it is for" in text
+    # A rule that this run leaves out finds nothing either, and that says nothing.
+    assert told(checked(faulty, SIGNAL)) == []
+
+
+def test_what_cannot_be_told_is_not_stale(faulty: Path) -> None:
+    # Without the card the rule does not know.
+    (faulty / "cards/avocet.toml").unlink()
+    rule = "motor/signal-esc-does-not-speak"
+    with_note(faulty, f"accept-craft {rule} {SOUND}")
+    path = faulty / "dumps/avocet.dump.txt"
+    path.write_text(path.read_text(encoding="utf-8").replace("brushed", "dshot300"))
+    assert checked(faulty, rule).verdicts[0].state == "unknown"
+    assert told(checked(faulty, rule)) == []
+
+
+@pytest.mark.parametrize(
+    ("where", "part", "whole"),
+    [
+        ("craft = 'Bittern'", 0, 0),
+        ("craft = 'Egret'", 0, 1),
+        ("file = 'dumps/egret.dump.txt'", 1, 1),
+        ("file = 'dumps/bittern.dump.txt'", 0, 0),
+        ("file = 'cards/avocet.toml'", 0, 1),
+    ],
+)
+def test_a_craft_that_is_not_there(faulty: Path, where: str, part: int, whole: int) -> None:
+    with_entry(faulty, f"rule = '{SIGNAL}'", where, *DECIDED)
+    assert len(told(checked(faulty / "dumps/avocet.dump.txt", SIGNAL))) == part
+    assert len(told(checked(faulty, SIGNAL))) == whole
+
+
+def test_a_dump_that_cannot_be_read_leaves_it_open(faulty: Path) -> None:
+    (faulty / "dumps/bittern.dump.txt").write_bytes(b"")
+    with_entry(faulty, f"rule = '{SIGNAL}'", "craft = 'Bittern'", *DECIDED)
+    run = checked(faulty, SIGNAL)
+    assert told(run) == []
+    assert run.exit_code() == 3
+
+
+def test_two_for_one_finding(faulty: Path) -> None:
+    with_note(faulty, f"accept {SIGNAL} {SOUND}\n-- cfglint: accept-craft {SIGNAL} {SOUND}")
+    run = checked(faulty, SIGNAL)
+    assert told(run) == []
+    accepted = run.found[0].accepted
+    assert accepted is not None
+    assert accepted.span is not None
+    assert accepted.span.line == 3
+
+
+def test_a_former_name_will_do(faulty: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from cfglint.plugins import Loaded, load_rules
+    from cfglint.runner import lint as module
+
+    rules = [
+        rule._replace(aliases=("motor/brushed",)) if rule.id == SIGNAL else rule
+        for rule in load_rules().rules
+    ]
+    monkeypatch.setattr(module, "load_rules", lambda: Loaded(tuple(rules), ()))
+    with_note(faulty, f"accept motor/brushed {SOUND}")
+    assert checked(faulty, SIGNAL).found[0].accepted is not None
+
+
+def test_the_day_of_the_run(faulty: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with_note(faulty, f"accept {SIGNAL} because x, by Ines, until 2001-01-01")
+    assert len(told(lint(Request([str(faulty)], only=[SIGNAL])))) == 1
+    monkeypatch.setattr("cfglint.runner.accept_run.today", lambda: "2000-12-31")
+    assert told(lint(Request([str(faulty)], only=[SIGNAL]))) == []
+
+
+def test_in_several_processes(faulty: Path) -> None:
+    with_note(faulty, f"accept {SIGNAL} {SOUND}")
+    one = lint(Request([str(faulty)], today=TODAY))
+    two = lint(Request([str(faulty)], today=TODAY, processes=2))
+    assert one.verdicts == two.verdicts
+
+
+def test_dates() -> None:
+    assert day(today()) == today()
+    assert [day(text) for text in ("2027-02-29", "2028-02-29", "2027-W01-1", "")] == [
+        "", "2028-02-29", "", "",
+    ]  # fmt: skip
+
+
+def test_the_pages_of_the_engines_rules() -> None:
+    from cfglint.craft import Craft
+    from cfglint.dialect import read_craft
+    from cfglint.rule import Options, judge
+
+    craft: Craft = read_craft(Source.from_text("a.txt", DUMP), bundled("plain"))
+    for rule in RULES:
+        outcome = judge(rule, craft, Options({}))
+        assert (outcome.state, outcome.reason[:8]) == ("not for this craft", "it is ab")
+
+
+# ---------------------------------------------------------------- the files themselves
+
+
+@pytest.mark.parametrize(
+    ("rows", "message"),
+    [
+        (["rule = 'a/b'"], "1:1: `accept[1]` says neither `craft` nor `file`; name one"),
+        (["craft = 'A'"], "1:1: the table `accept[1]` lacks `rule`"),
+        (["rule = 'a/b'", "craft = 'A'", "untl = 1"], "4:1: `untl` means nothing in `accept[1]`"),
+        (["rule = 'a/b'", "craft = 'A'", "until = 'x'"], "4:9: `accept[1].until` is `x`, which is"),
+        (
+            ["rule = 'a/b'", "craft = 'A'", "setting = 'motor.signl'"],
+            "4:11: `accept[1].setting` is `motor.signl`, which is no setting; did you mean "
+            "`motor.signal`?",
+        ),
+        (["rule = 'a/b'", "file = '/a'"], "3:8: `accept[1].file` is `/a`, which leads out of"),
+    ],
+)
+def test_mistakes(rows: list[str], message: str, faulty: Path) -> None:
+    text = "\n".join(["[[accept]]", *rows])
+    with pytest.raises(Problem) as caught:
+        parse_config("cfglint.toml", "/club", text.encode())
+    assert not isinstance(caught.value, Problems)
+    assert str(caught.value).startswith("cfglint.toml:" + message)
+    (faulty / "accepted.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(Problem) as caught:
+        checked(faulty)
+    assert str(caught.value).startswith("accepted.toml:" + message)
+    assert caught.value.exit == 2
+
+
+def test_family_members_are_settings() -> None:
+    text = "[[accept]]\nrule = 'a/b'\ncraft = 'A'\nsetting = 'channel.3.low_us'"
+    assert parse_config("cfglint.toml", "/club", text.encode())
+
+
+def test_texts_as_toml() -> None:
+    import tomllib
+
+    for text in ('a "b" \\ \n \x7f \x01', "Über 𝄞", "a\udc80"):
+        assert tomllib.loads(f"k = {quoted(text)}")["k"] == text.replace("\udc80", "?")
+
+
+def test_taking_blocks_out(tmp_path: Path) -> None:
+    assert read_recorded(str(tmp_path)) is None
+    blocks = [f"[[accept]]\n# n\nrule = 'a/{at}'\ncraft = 'A'\n" for at in range(3)]
+    text = "# head\n\n" + "\n".join(blocks)
+    (tmp_path / "accepted.toml").write_text(text, encoding="utf-8")
+    document = read_recorded(str(tmp_path))
+    assert document is not None
+    assert without(text, document, [1]) == "# head\n\n" + "\n".join([blocks[0], blocks[2]])
+    assert without(text, document, [0, 1, 2]) == "# head\n"
