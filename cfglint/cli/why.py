@@ -1,4 +1,4 @@
-"""``cfglint why RULE``: a rule's whole page."""
+"""``cfglint why RULE``: a rule's whole page; ``--all``: those of every rule."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from cfglint.cli.parser import one_of
 
 if TYPE_CHECKING:
     from argparse import Namespace
+    from collections.abc import Sequence
 
     from cfglint.cli.parser import Parser
     from cfglint.rule import Rule
@@ -16,8 +17,11 @@ ABOUT = "Explains a rule: why it matters, its grade and options, examples, and i
 
 
 def arguments(parser: Parser) -> None:
-    parser.add_argument("rule", metavar="RULE", help="the rule's name, as `cfglint rules` has it")
-    parser.add_argument(
+    add = parser.add_argument
+    add("rule", nargs="?", default="", metavar="RULE", help="the rule's name, as `cfglint rules` "
+        "has it, or a former one")  # fmt: skip
+    add("--all", action="store_true", help="explain every rule, one after the other")
+    add(
         "--as",
         dest="form",
         type=one_of("text", "markdown"),
@@ -31,15 +35,22 @@ def run(options: Namespace) -> int:
     from cfglint.cli.output import complain, complain_of, to_stdout
     from cfglint.plugins import load_rules
 
+    if options.all == bool(options.rule):
+        complain("write a rule's name or --all, one of the two; `cfglint rules` lists the rules")
+        return 2
     loaded = load_rules()
     for problem in loaded.problems:
         complain_of(problem)
     code = max([0, *(problem.exit for problem in loaded.problems)])
+    if options.all:
+        text = reference(loaded.rules, options.form)
+        return max(code, to_stdout(lambda stream: stream.write(text)))
     item = next((one for one in loaded.rules if options.rule in (one.id, *one.aliases)), None)
     if item is None:
         from cfglint.near import nearest
 
-        close = nearest(options.rule, [one.id for one in loaded.rules])
+        names = [name for one in loaded.rules for name in (one.id, *one.aliases)]
+        close = nearest(options.rule, names)
         hint = f"; did you mean `{close}`?" if close else "; `cfglint rules` lists them"
         complain(f"there is no rule `{options.rule}`{hint}")
         return max(code, 2)
@@ -54,7 +65,37 @@ def shown(item: Rule, form: str) -> str:
     from cfglint.report.plain import visible
 
     if form == "markdown":
-        return page(item, markdown=True) + f"\n\nRule: `{item.id}`\n"
+        text = f"{page(item, markdown=True)}\n\nRule: `{item.id}`"
+        return text + "".join(f", formerly `{name}`" for name in item.aliases) + "\n"
     text = page(item, markdown=False, width=page_width())
-    lines = (visible(line) for line in f"{item.id}\n\n{text}".split("\n"))
+    head = item.id + "".join(f" (formerly {name})" for name in item.aliases)
+    lines = (visible(line) for line in f"{head}\n\n{text}".split("\n"))
     return "\n".join(lines) + "\n"
+
+
+def reference(rules: Sequence[Rule], form: str) -> str:
+    """The pages of all rules: as text one below the other, as Markdown one document with a table
+    of them on top.
+    """
+    from cfglint.report.sarif_parts import one_line
+
+    if form != "markdown":
+        return ("\n" + "-" * 40 + "\n\n").join(shown(item, form) for item in rules)
+    rows = [
+        f"| `{item.id}` | {item.grade} | {one_line(item.title).replace('|', '&#124;')} |\n"
+        for item in rules
+    ]
+    # Headings move down by one; those in examples are indented and stay.
+    pages = (shown(item, form).replace("\n#", "\n##") for item in rules)
+    body = "".join(f"\n#{text}" for text in pages)
+    return "".join([REFERENCE, "| rule | grade | finds |\n|---|---|---|\n", *rows, body])
+
+
+REFERENCE = """\
+# The rules
+
+Written by `cfglint why --all --as markdown`; change the rules, not this page. What each grade
+means: `ground` is do not fly, `fix` is put right before the next flight, `advise` is worth a
+look. Examples are in the bundled dialect `plain`; carets stand under what is found.
+
+"""

@@ -59,3 +59,50 @@ def test_a_broken_pack_is_told_and_the_page_still_shown(
     assert code == 3
     assert out.startswith(RULES[0].id)
     assert "the pack `reeds` cannot be loaded" in err
+
+
+# ------------------------------------------------------------------ all of them
+
+
+def test_all_as_markdown(call: Call) -> None:
+    code, out, err = call("why", "--all", "--as", "markdown")
+    assert (code, err) == (0, "")
+    lines = out.split("\n")
+    assert [line for line in lines if line.startswith("# ")] == ["# The rules"]
+    for item in RULES:
+        assert sum(line.startswith(f"| `{item.id}` | {item.grade} | ") for line in lines) == 1
+        assert f"Rule: `{item.id}`" in out
+    titles = [line for line in lines if line.startswith("## ")]
+    assert len(titles) == len(RULES)
+    examples = sum(len(item.examples) for item in RULES)
+    assert sum(line.startswith("### ") for line in lines) == examples
+
+
+def test_all_as_text(call: Call) -> None:
+    code, out, err = call("why", "--all")
+    assert (code, err) == (0, "")
+    pages = out.split("\n" + "-" * 40 + "\n\n")
+    assert [page.partition("\n")[0] for page in pages] == [item.id for item in RULES]
+    assert pages[1] == call("why", RULES[1].id).out.rstrip("\n") + "\n"
+
+
+def test_one_rule_or_all(call: Call) -> None:
+    for words in ((), ("--all", RULES[0].id)):
+        code, out, err = call("why", *words)
+        assert (code, out) == (2, "")
+        assert err.startswith("cfglint: write a rule's name or --all, one of the two; ")
+
+
+def test_former_names(call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
+    moved = RULES[0]._replace(aliases=("dump/garbled",), title="A | B")
+    monkeypatch.setattr(plugins, "load_rules", lambda: Loaded((moved, *RULES[1:]), ()))
+    code, out, _ = call("why", "dump/garbled")
+    assert code == 0
+    assert out.startswith(f"{moved.id} (formerly dump/garbled)\n")
+    assert call("why", "dump/garbled", "--as", "markdown").out.endswith(
+        f"Rule: `{moved.id}`, formerly `dump/garbled`\n"
+    )
+    assert "did you mean `dump/garbled`?" in call("why", "dump/garbld").err
+    assert f"| `{moved.id}` | {moved.grade} | A &#124; B |" in call(
+        "why", "--all", "--as", "markdown"
+    ).out  # fmt: skip
