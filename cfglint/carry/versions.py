@@ -32,6 +32,8 @@ def target(text: str, own: Dialect, names: Sequence[str], load: Callable[[str], 
     Problem for a dialect that is not there and a version that its file does not cover.
     """
     name, at, version = text.partition("@")
+    if text.endswith(".toml"):  # a path may hold anything
+        name, at, version = text, "", ""
     if at or name in names or name.endswith(".toml"):
         dialect = own if name in ("", own.id) else load(name)
         return Target(dialect, checked(dialect, version) if at else newest(dialect))
@@ -87,11 +89,28 @@ def checked(dialect: Dialect, version: str) -> str:
     return version
 
 
+def covered_version(side: Side) -> None:
+    """Raises Problem where a dump says a version that its dialect file does not cover: names,
+    scales and senses may be others there.
+    """
+    if not side.version:
+        return
+    try:
+        checked(side.dialect, side.version)
+    except Problem as problem:
+        said = side.craft.get("craft.firmware")
+        raise Problem(
+            problem.message,
+            span=side.craft.place(said),
+            instead="read the dump by a dialect file that covers it (--dialect), or widen this "
+            f"one with what changed; it covers {covers(side.dialect)}",
+        ) from None
+
+
 def known_version(side: Side) -> None:
     """Raises Problem where a dump's own version must be known and is not."""
-    if side.version:
-        checked(side.dialect, side.version)
-    elif side.dialect.data.get("changes"):
+    covered_version(side)
+    if not side.version and side.dialect.data.get("changes"):
         raise Problem(
             "the dump does not say its firmware version, and names and scales differ between "
             "versions",

@@ -107,10 +107,13 @@ def side_of(
     path: str, options: Namespace, dialect: str, *, data: bytes | None = None, file: str = ""
 ) -> Side:
     from cfglint.carry.side import read_side
+    from cfglint.carry.versions import covered_version
     from cfglint.runner.one import read_one
 
     one = read_one(path, data=data, file=file, dialect=dialect, config=options.config)
-    return read_side(one.source, one.dialect, one.name, extent=one.extent)
+    side = read_side(one.source, one.dialect, one.name, extent=one.extent)
+    covered_version(side)
+    return side
 
 
 def refuse_different(found: Comparison, *, anyway: bool) -> None:

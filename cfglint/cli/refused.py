@@ -41,13 +41,14 @@ def arguments(parser: Parser) -> None:
 def run(options: Namespace) -> int:
     from cfglint.carry.refused import refused
     from cfglint.carry.side import read_side
-    from cfglint.carry.versions import checked
+    from cfglint.carry.versions import checked, covered_version
     from cfglint.errors import EXIT_FINDINGS
     from cfglint.runner.one import read_one
 
     one = read_one(options.log, dialect=options.dialect, config=options.config)
     version = checked(one.dialect, options.version) if options.version else ""
     side = read_side(one.source, one.dialect, one.name, version=version, extent=one.extent)
+    covered_version(side)
     rows = refused(one.source, one.dialect, version)
     code = print_form(options, rows, side)
     return max(code, EXIT_FINDINGS if rows else 0)

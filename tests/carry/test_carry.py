@@ -420,6 +420,7 @@ def test_targets(text: str, wanted: str) -> None:
         ("plane", "did you mean `plain`?"),
         ("zzzzzz", "neither a version nor a dialect"),
         ("other@1", "there is no bundled dialect `other`"),
+        ("a@b/own.toml", "there is no bundled dialect `a@b/own.toml`"),
     ],
 )
 def test_targets_that_are_not_there(text: str, says: str) -> None:

@@ -216,6 +216,22 @@ def test_compare_wrong_use(call: Call, pair: Path) -> None:
         assert done.out == ""
 
 
+@pytest.mark.parametrize("version", ["9.9", "next"])
+def test_a_version_that_nobody_covers(call: Call, pair: Path, version: str) -> None:
+    (pair / "new.txt").write_text(NEW.replace("4.10", version), encoding="utf-8")
+    for words in (
+        ("compare", "old.txt", "new.txt"),
+        ("carry", "new.txt", "--to", "4.10"),
+        ("refused", "new.txt"),
+    ):
+        done = call(*words)
+        assert done.code == 2
+        assert done.out == ""
+        assert done.err.startswith("cfglint: new.txt:1:27: the ")
+        assert version in done.err
+        assert "it covers >=4.9,<5" in done.err
+
+
 def test_compare_dialects(call: Call, pair: Path) -> None:
     (pair / "b.txt").write_text("drive {\n  talk: digital-300\n}\n", encoding="utf-8")
     done = call("compare", "old.txt", "b.txt", "--before-dialect", "plain", "--dialect", "blocks")
