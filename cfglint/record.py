@@ -46,6 +46,17 @@ else:
         def __getnewargs__(self):
             return tuple(self)
 
+    def _constructor(fields, defaults):
+        """``__new__`` of a record, as quick to call as one that is written out."""
+        words = ", ".join(fields)
+        make = eval(
+            f"lambda _cls, {words}: _new(_cls, ({words}{',' if fields else ''}))",
+            {"_new": tuple.__new__, "__name__": __name__},
+        )
+        make.__name__ = "__new__"
+        make.__defaults__ = tuple(defaults.values())
+        return make
+
     class _Maker(type):
         def __new__(mcs, name, bases, space):
             if not bases:
@@ -54,25 +65,27 @@ else:
             defaults = {field: space[field] for field in fields if field in space}
             if list(defaults) != list(fields[len(fields) - len(defaults) :]):
                 raise TypeError(f"{name}: a field without a default after one with a default")
-            words = ", ".join(fields)
-            make = eval(
-                f"lambda _cls, {words}: _new(_cls, ({words}{',' if fields else ''}))",
-                {"_new": tuple.__new__, "__name__": f"record_{name}"},
-            )
-            make.__name__ = "__new__"
-            make.__qualname__ = f"{space.get('__qualname__', name)}.__new__"
-            make.__defaults__ = tuple(defaults.values())
+            made = []
+
+            def first(cls, *values, **named):
+                # Most records of most runs are never made: the constructor waits for the first.
+                make = _constructor(fields, defaults)
+                make.__qualname__ = f"{made[0].__qualname__}.__new__"
+                made[0].__new__ = staticmethod(make)
+                return make(cls, *values, **named)
+
             for place, field in enumerate(fields):
                 space[field] = _getter(place, f"Alias for field number {place}")
             space.update(
                 __slots__=(),
-                __new__=make,
+                __new__=first,
                 __match_args__=fields,
                 _fields=fields,
                 _field_defaults=defaults,
             )
             # A plain class, as typing's are: it may be mixed with any other.
-            return type.__new__(type, name, (_Record,), space)
+            made.append(type.__new__(type, name, (_Record,), space))
+            return made[0]
 
     class NamedTuple(metaclass=_Maker):
         """As ``typing.NamedTuple``: annotations name the fields, in order."""

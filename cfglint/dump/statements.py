@@ -129,12 +129,15 @@ def groups_of(pattern: re.Pattern[str], terminal: str) -> Groups:
     """The groups that a pattern has for a terminal; ``start`` is ``""`` where it has none."""
     start = "at_" + terminal.lower()
     stem = _STEMS.get(terminal, "-")
-    name = re.compile(stem + r"[0-9]+_(?:name|title)")
-    value = re.compile(stem + r"[0-9]+_(?:value|reason)")
+    found: dict[str, list[str]] = {"name": [], "title": [], "value": [], "reason": []}
+    for group in pattern.groupindex:
+        head, _, field = group.rpartition("_")
+        if field in found and head.startswith(stem) and head[len(stem) :].isdecimal():
+            found[field].append(group)
     return Groups(
         start if start in pattern.groupindex else "",
-        tuple(group for group in pattern.groupindex if name.fullmatch(group)),
-        tuple(group for group in pattern.groupindex if value.fullmatch(group)),
+        (*found["name"], *found["title"]),
+        (*found["value"], *found["reason"]),
     )
 
 

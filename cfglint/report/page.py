@@ -18,8 +18,11 @@ HEADINGS = {
 }
 
 
-def page(item: Rule, *, markdown: bool, width: int = 0) -> str:
-    """The page of a rule as plain text or Markdown; ``width`` wraps plain prose (0: not)."""
+def page(item: Rule, *, markdown: bool, width: int = 0, brief: bool = False) -> str:
+    """The page of a rule as plain text or Markdown; ``width`` wraps plain prose (0: not).
+
+    ``brief`` leaves out all but the first example of each kind, and says where the rest are.
+    """
     tick = "`" if markdown else ""
     title = f"# {one_line(item.title)}" if markdown else sentence(item.title)
     parts = [title, _wrapped(sentence(item.why), width), f"Grade: {item.grade}."]
@@ -35,13 +38,19 @@ def page(item: Rule, *, markdown: bool, width: int = 0) -> str:
                 for option in item.options
             )
         )
-    for example in item.examples:
+    examples = item.examples
+    if brief:
+        kinds = {example.kind: example for example in reversed(examples)}
+        examples = tuple(example for example in examples if kinds[example.kind] is example)
+    for example in examples:
         parts.append(f"## {_heading(example)}" if markdown else f"{_heading(example)}:")
         parts.append(_indented(example.dump))
         if example.card:
             parts += ["With this hardware card:", _indented(example.card)]
         for other in example.beside:
             parts += ["And this craft beside it:", _indented(other)]
+    if len(examples) < len(item.examples):
+        parts.append(f"All examples: {tick}cfglint why {item.id}{tick}.")
     return "\n\n".join([*parts, _wrapped(f"Source: {sentence(item.source)}", width)])
 
 

@@ -31,8 +31,8 @@ def descriptor(item: Rule) -> Json:
         "shortDescription": message(sentence(item.title)),
         "fullDescription": message(sentence(item.why)),
         "help": {
-            "text": escaped(page(item, markdown=False)),
-            "markdown": escaped(page(item, markdown=True)),
+            "text": escaped(page(item, markdown=False, brief=True)),
+            "markdown": escaped(page(item, markdown=True, brief=True)),
         },
         "defaultConfiguration": {"enabled": True, "level": LEVELS[item.grade]},
         "properties": {
