@@ -133,7 +133,7 @@ def parse_config(file: str, root: str, data: bytes) -> Config:
     from cfglint.tomltext import load
 
     document = load(file, data)
-    raise_all(check_table(document, (), _shape()))
+    raise_all(check_table(document, (), shape()))
     config = Config(root, document)
     raise_all(_unknown_dialects(config))
     return config
@@ -160,7 +160,8 @@ def _entry(at: int, row: Mapping[str, Any]) -> Dumps:
     )
 
 
-def _shape() -> Shape:
+def shape() -> Shape:
+    """All that a ``cfglint.toml`` may say."""
     from cfglint.schema import anything, either, many, table, text
 
     files = "which files, as in `dumps/*.dump.txt`"
