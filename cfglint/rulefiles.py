@@ -242,4 +242,4 @@ def _where(wrong: BaseException, folder: str) -> str:
 
 #: A loader for each form of file, by the end of its name: path in, rules out, in the file's
 #: order.  It raises Problem(s) for what is wrong with the file.
-LOADERS: dict[str, Callable[[str], Iterable[Rule]]] = {".py": _python}
+LOADERS: dict[str, Callable[[str], Iterable[Rule]]] = {".py": _python, ".toml": _toml}

@@ -15,7 +15,8 @@ Writes a first version of something of your own, that works at once and is yours
 Nothing that is there already is ever written over.
 
   cfglint start rule CONCERN/WHAT-IS-WRONG
-      a rule with examples, and what pytest needs to test it by them"""
+      a rule with examples, and what pytest needs to test it by them; in Python, or (for what
+      needs no code: limits, required settings, combinations) in TOML"""
 
 #: What can be started, and how it is asked for.
 KINDS = {"rule": "cfglint start rule CONCERN/WHAT-IS-WRONG"}
@@ -30,6 +31,14 @@ def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("kind", nargs="?", type=one_of(*KINDS), metavar="KIND", help="what to start: rule")
     add("name", nargs="?", default="", metavar="NAME", help="its name, as in tide/no-float-mode")
+    add(
+        "--as",
+        dest="form",
+        type=one_of("python", "toml"),
+        default="python",
+        metavar="FORM",
+        help="write it in `python`, or in `toml`, which needs no code",
+    )
     add(
         "--in",
         dest="folder",
@@ -49,14 +58,14 @@ def run(options: Namespace) -> int:
         return to_stdout(lambda stream: stream.write(f"What can be started:\n{rows}{more}"))
     if not options.name:
         raise Problem("the rule needs a name", instead=f"write `{KINDS['rule']}`")
-    text = start_rule(options.name, options.folder)
+    text = start_rule(options.name, options.folder, options.form)
     return to_stdout(lambda stream: stream.write(text))
 
 
 # ------------------------------------------------------------------ a rule
 
 
-def start_rule(name: str, folder: str) -> str:
+def start_rule(name: str, folder: str, form: str = "python") -> str:
     """Write a rule of this name and what pytest needs; gives the next three steps.
 
     Raises Problem for a name that cannot be or is taken, and for a file that is there already or
@@ -65,9 +74,9 @@ def start_rule(name: str, folder: str) -> str:
     from cfglint.rule import API_VERSION
 
     _check_name(name)
-    file = os.path.join(folder, _file_name(name))
+    file = os.path.join(folder, _file_name(name, ".toml" if form == "toml" else ".py"))
     what = name.partition("/")[2]
-    text = RULE.format(
+    text = (TOML if form == "toml" else RULE).format(
         name=name,
         api=API_VERSION,
         title=what.replace("-", " ").capitalize(),
@@ -108,10 +117,10 @@ def _check_name(name: str) -> None:
             )
 
 
-def _file_name(name: str) -> str:
+def _file_name(name: str, end: str) -> str:
     stem = name.replace("/", "_").replace("-", "_")
     # pytest's own tests and helpers are called so; see cfglint.rulefiles.
-    return f"rule_{stem}.py" if stem.startswith(("test_", "_")) else f"{stem}.py"
+    return f"rule_{stem}{end}" if stem.startswith(("test_", "_")) else f"{stem}{end}"
 
 
 def _function_name(what: str) -> str:
@@ -238,4 +247,42 @@ def {function}(craft: Craft, options: Options) -> Iterator[Finding]:
             f"the motors idle at {{idle}}, above {{options.most_percent:g}}%: it may creep unasked",
             instead=f"set motor.idle_percent to {{options.most_percent:g}} or less",
         )
+'''
+
+TOML = '''\
+# A rule of our own.  What stands here works; change it, examples first, into what you mean.
+
+[[rule]]
+id = "{name}"
+# ground: do not fly; fix: put right before the next flight; advise: worth a look.
+grade = "fix"
+title = "{title}"
+why = "Say here what happens to a craft on which this is wrong."
+# Where this is published, or `common practice`.
+source = "common practice"
+# What is asked, and what must hold: at_least, at_most, between, is, not, one_of, none_of, …
+setting = "motor.idle_percent"
+at_most = 10
+# What is wrong, on which value, and why it matters; then what to do.
+message = "the motors idle at {{value}}, which is not {{wanted}}: it may creep unasked"
+instead = "set motor.idle_percent to {{wanted}}"
+
+# The examples are the tests, and what `cfglint why` shows.  Dumps are written in the bundled
+# dialect `plain`; the carets stand under what is wrong, and after them words of the message.
+[[rule.example]]
+kind = "good"
+dump = "let motor-idle be 5.5"
+
+[[rule.example]]
+kind = "bad"
+dump = """
+let motor-idle be 15
+                  ^^ 15% 10%
+"""
+
+# Where nobody says, the rule does not guess.
+[[rule.example]]
+kind = "unknown"
+missing = "motor.idle_percent"
+dump = "let motor-signal be dshot300"
 '''

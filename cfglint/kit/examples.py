@@ -486,10 +486,10 @@ def _annotated(marks: Iterable[tuple[Span, str]], sources: dict[str, Source]) ->
             row = f"{_carets(span, sources[span.file].lines[span.line - 1])} {words}".rstrip()
             below.setdefault((span.file, span.line), []).append(row)
     rows = []
-    for file in (DUMP, CARD):
-        lines = sources[file].lines
-        if file == CARD and any(lines):
-            rows.append(f"  card={CARD}:")
+    for file, source in sources.items():
+        lines = source.lines
+        if file != DUMP and any(lines):
+            rows.append(f"  {file}:")
         for number, line in enumerate(lines, 1):
             if line or number < len(lines):
                 rows += [f"    {text}" for text in (line, *below.get((file, number), ()))]

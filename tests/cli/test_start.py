@@ -65,6 +65,17 @@ def test_what_is_changed_wrongly_fails(call: Call) -> None:
     assert "    let motor-idle be 15\n                      ^^ the motors idle at 15%" in done.out
 
 
+def test_a_rule_without_code(call: Call) -> None:
+    code, out, err = call("start", "rule", "tide/idle-high", "--as", "toml")
+    assert (code, err) == (0, "")
+    assert out.startswith("club-rules/tide_idle_high.toml is written")
+    call("start", "rule", "test/tide", "--as", "toml")
+    assert [item.id for item in rules_of("club-rules")] == ["test/tide", "tide/idle-high"]
+    assert "8 passed" in run_pytest("club-rules").out
+    code, _, err = call("start", "rule", "tide/idle-high", "--as", "toml")
+    assert (code, "is there already" in err) == (2, True)
+
+
 def test_it_meets_the_house_style(call: Call) -> None:
     call("start", "rule", "tide/a-name-as-long-as-rules-have-them")
     pyproject = Path(__file__).parents[2] / "pyproject.toml"

@@ -381,3 +381,71 @@ def test_how_the_text_is_stored_may_not_matter(pytester: pytest.Pytester, write:
     run = pytester.runpytest_inprocess(*ASKED, "-k", "good-1")
     run.assert_outcomes(failed=1, deselected=1)
     run.stdout.fnmatch_lines(["*^^^^ (with CRLF line endings)"])
+
+
+TOML = """
+[[rule]]
+id = "tide/idle-low"
+grade = "fix"
+title = "t"
+why = "w"
+source = "common practice"
+setting = "motor.idle_percent"
+at_least = {least}
+message = "idle is {{value}}"
+
+[[rule.example]]
+kind = "bad"
+dump = '''
+let motor-idle be 3
+                  ^ 3%
+'''
+
+[[rule.example]]
+kind = "good"
+dump = "let motor-idle be 5"
+
+[[rule.example]]
+kind = "unknown"
+dump = "save"
+missing = "motor.idle_percent"
+"""
+
+
+def test_rules_without_code(pytester: pytest.Pytester) -> None:
+    file = pytester.mkdir("club-rules") / "tide.toml"
+    file.write_text(TOML.format(least=4.5), encoding="utf-8")
+    pytester.runpytest_inprocess(*ASKED).assert_outcomes(passed=4)
+    file.write_text(TOML.format(least=2.5), encoding="utf-8")
+    run = pytester.runpytest_inprocess(*ASKED)
+    run.assert_outcomes(passed=3, failed=1)
+    run.stdout.fnmatch_lines(["*tide/idle-low bad-1*", "should be `broken` but is `holds`"])
+    file.write_text(TOML.format(least="'low'"), encoding="utf-8")
+    pytester.runpytest_inprocess(*ASKED).assert_outcomes(errors=1)
+
+
+FLEET = """
+from cfglint.rule import fleet_rule
+
+@fleet_rule(
+    "tide/one-idle", grade="fix", title="t", why="w", source="common practice",
+    asks=("motor.idle_percent",),
+    examples=(
+        good("let motor-idle be 5", beside=("let motor-idle be 5",)),
+        bad("let motor-idle be 5\\n                  ^", beside=("let motor-idle be 6",)),
+        bad("let motor-idle be 5\\n    ^", beside=("let motor-idle be 7",)),
+    ),
+)
+def one_idle(craft, options):
+    mine = craft.get("motor.idle_percent")
+    for other in craft.others:
+        if mine.known and other.get("motor.idle_percent").value != mine.value:
+            yield Finding(craft.place(mine), "another idle than the rest")
+"""
+
+
+def test_rules_of_a_fleet(pytester: pytest.Pytester, write: Write) -> None:
+    write(FLEET)
+    run = pytester.runpytest_inprocess(*ASKED)
+    run.assert_outcomes(passed=3, failed=1)
+    run.stdout.fnmatch_lines(["  beside-1.txt:", "    let motor-idle be 7"])

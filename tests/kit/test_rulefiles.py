@@ -57,7 +57,9 @@ def problem(path: str) -> str:
     [
         ("tide.py", True),
         ("tide_1.py", True),
+        ("tide.toml", True),
         ("_tide.py", False),
+        ("_tide.toml", False),
         ("__init__.py", False),
         (".tide.py", False),
         ("test_tide.py", False),
