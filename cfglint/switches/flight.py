@@ -32,11 +32,10 @@ def _turned(view: View, graph: Graph, place: int, to: int, channel: int) -> list
 
 
 def _flying(found: Arming) -> list[int]:
-    """The places where the craft flies normally, the plainest first, then the nearest."""
+    """The places where the craft flies normally, nearest to power-up first."""
     logic, modes = found.graph.logic, found.graph.modes
     other = logic.bit("self-right") | logic.bit("lost-link")
-    places = [place for place in found.armed if not modes[place] & other]
-    return sorted(places, key=lambda place: modes[place].bit_count())
+    return [place for place in found.armed if not modes[place] & other]
 
 
 def _one_flick(walk: Walk) -> str:
@@ -299,7 +298,8 @@ def recovery(view: View) -> Recovery:
                 "self-right is never on while disarmed, so it cannot be chosen before arming",
             )
         elif any(stage_ == _DOWN for stage_, _ in reached):
-            reason, why = "not-from-all", "not from everywhere: some way of flying has no way there"
+            reason = "not-from-all"
+            why = "the switches cannot be brought to where it is used without arming on the way"
         elif any(stage_ == _RIGHT for stage_, _ in reached):
             reason, why = (
                 "no-way-in",
