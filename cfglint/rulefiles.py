@@ -240,6 +240,15 @@ def _where(wrong: BaseException, folder: str) -> str:
     return f" (line {own[-1].lineno} of {os.path.basename(own[-1].filename)})" if own else ""
 
 
+# ------------------------------------------------------------------ TOML
+
+
+def _toml(path: str) -> Iterable[Rule]:
+    from cfglint.toml_rules import rules_of_file as read
+
+    return read(path)
+
+
 #: A loader for each form of file, by the end of its name: path in, rules out, in the file's
 #: order.  It raises Problem(s) for what is wrong with the file.
 LOADERS: dict[str, Callable[[str], Iterable[Rule]]] = {".py": _python, ".toml": _toml}
