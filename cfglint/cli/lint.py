@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import columns, one_of
+from cfglint.cli.parser import add_rules, columns, one_of
 from cfglint.rule import GRADES
 
 if TYPE_CHECKING:
@@ -62,6 +62,7 @@ def arguments(parser: Parser) -> None:
         metavar="RULE",
         help="leave this rule or concern out (may be given again)",
     )
+    add_rules(parser)
     add("--dialect", default="", metavar="NAME|FILE", help="read all dumps by this dialect")
     add("--card", default="", metavar="FILE", help="the hardware card of all dumps")
     add("--config", default="", metavar="FILE", help="a configuration other than cfglint.toml")
@@ -95,6 +96,7 @@ def run(options: Namespace) -> int:
         options.floor or "",
         hashes=sarif or bool(options.sarif),
         debug=options.debug or bool(os.environ.get("CFGLINT_DEBUG")),
+        rules=options.rules,
     )
     result = lint(request)
     codes = [result.exit_code()]

@@ -75,6 +75,18 @@ class Parser(argparse.ArgumentParser):
         return options
 
 
+def add_rules(parser: Parser) -> None:
+    """The option that names rules of one's own."""
+    parser.add_argument(
+        "--rules",
+        action="append",
+        default=[],
+        metavar="PATH",
+        help="apply the rules in this folder or file too; Python in it is run (may be given "
+        "again; $CFGLINT_RULES names some for every run)",
+    )
+
+
 def one_of(*words: str) -> Callable[[str], str]:
     """An argument type: one of these words, else a message with the nearest."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cfglint.cli.parser import one_of
+from cfglint.cli.parser import add_rules, one_of
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -17,6 +17,7 @@ ABOUT = "Lists every rule that is installed: its name, its grade and what it fin
 
 
 def arguments(parser: Parser) -> None:
+    add_rules(parser)
     parser.add_argument(
         "--as",
         dest="form",
@@ -29,9 +30,9 @@ def arguments(parser: Parser) -> None:
 
 def run(options: Namespace) -> int:
     from cfglint.cli.output import complain_of, to_stdout
-    from cfglint.plugins import load_rules
+    from cfglint.cli.own import rules_here
 
-    loaded = load_rules()
+    loaded = rules_here(options.rules)
     if options.form == "json":
         text = as_json(loaded.rules)
         code = to_stdout(lambda stream: stream.write(text))

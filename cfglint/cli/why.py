@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import one_of
+from cfglint.cli.parser import add_rules, one_of
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -17,6 +17,7 @@ ABOUT = "Explains a rule: why it matters, its grade and options, examples, and i
 
 
 def arguments(parser: Parser) -> None:
+    add_rules(parser)
     add = parser.add_argument
     add("rule", nargs="?", default="", metavar="RULE", help="the rule's name, as `cfglint rules` "
         "has it, or a former one")  # fmt: skip
@@ -33,12 +34,12 @@ def arguments(parser: Parser) -> None:
 
 def run(options: Namespace) -> int:
     from cfglint.cli.output import complain, complain_of, to_stdout
-    from cfglint.plugins import load_rules
+    from cfglint.cli.own import rules_here
 
     if options.all == bool(options.rule):
         complain("write a rule's name or --all, one of the two; `cfglint rules` lists the rules")
         return 2
-    loaded = load_rules()
+    loaded = rules_here(options.rules)
     for problem in loaded.problems:
         complain_of(problem)
     code = max([0, *(problem.exit for problem in loaded.problems)])

@@ -5,6 +5,7 @@ ever executed::
 
     [hangar]
     name = "Saltmarsh Survey Club"
+    rule_files = ["rules/*.toml"]   # rules without code; see cfglint.toml_rules
 
     [[dumps]]                       # the first entry that fits a file counts
     files = ["dumps/*.dump.txt"]    # or one text; * and ? stay within a folder, ** does not
@@ -74,7 +75,17 @@ class Dumps(NamedTuple):
 class Config:
     """A hangar's settings.  ``root`` is absolute, all paths in it are relative to that."""
 
-    __slots__ = ("dialects", "document", "dumps", "file", "floor", "name", "root", "rules")
+    __slots__ = (
+        "dialects",
+        "document",
+        "dumps",
+        "file",
+        "floor",
+        "name",
+        "root",
+        "rule_files",
+        "rules",
+    )
 
     def __init__(self, root: str, document: Document) -> None:
         data = document.data
@@ -83,6 +94,8 @@ class Config:
         self.file = document.file
         self.name: str = data.get("hangar", {}).get("name", "")
         self.dumps = tuple(_entry(at, row) for at, row in enumerate(data.get("dumps", ())))
+        rule_files = data.get("hangar", {}).get("rule_files", ())
+        self.rule_files = (rule_files,) if isinstance(rule_files, str) else tuple(rule_files)
         self.dialects: Mapping[str, str] = data.get("dialects", {})
         self.rules: Mapping[str, Any] = data.get("rules", {})
         self.floor: str = data.get("lint", {}).get("floor", "")
@@ -186,7 +199,16 @@ def shape() -> Shape:
     )
     return table(
         {
-            "hangar": table({"name": text("what the hangar is called", check=_filled)}),
+            "hangar": table(
+                {
+                    "name": text("what the hangar is called", check=_filled),
+                    "rule_files": either(
+                        text(check=_rule_files),
+                        many(text(check=_rule_files), least=1),
+                        about="files of rules in TOML, as in `rules/*.toml`",
+                    ),
+                }
+            ),
             "dumps": many(entry, "which files are dumps, and how each is read"),
             "dialects": table(free=text("path of a dialect file", check=_path)),
             "rules": table(free=rule),
@@ -265,6 +287,13 @@ def _pattern(value: str) -> str:
     except ValueError as bad:
         return f"is `{value[:60]}`, which is no pattern: {bad}"
     return ""
+
+
+def _rule_files(value: str) -> str:
+    wrong = _pattern(value)
+    if not wrong and value.endswith(".py"):
+        return "names Python, which a hangar cannot have run; name its folder with --rules"
+    return wrong or ("" if value.endswith(".toml") else "must end in `.toml`")
 
 
 def _template(value: str) -> str:

@@ -83,6 +83,11 @@ def dumps_of(config: Config) -> tuple[Dump, ...]:
     return tuple(sorted(search.dumps.values(), key=lambda dump: dump.file))
 
 
+def fitting(config: Config, pattern: str) -> list[str]:
+    """The files (whole paths) of a hangar that a pattern fits, sorted."""
+    return sorted(_Search(config.root, config).expand(pattern))
+
+
 class _Search:
     """Collects dumps below one root."""
 

@@ -12,6 +12,7 @@ from cfglint.results import Run, Trouble
 from cfglint.runner.check import Checked, Checker, as_troubles, is_path
 from cfglint.runner.discover import discover
 from cfglint.runner.fleet import check_fleet, divide
+from cfglint.runner.own_rules import with_own_rules
 from cfglint.runner.select import select
 
 if TYPE_CHECKING:
@@ -32,7 +33,8 @@ class Request(NamedTuple):
     ``dialect`` is a name or the path of a dialect file, ``only`` and ``without`` are rules or
     concerns, ``processes`` how many to use (0: as many as pay), ``hashes`` asks for the line
     hashes that SARIF carries, ``debug`` for whole tracebacks of crashed rules.  ``today`` is the
-    date (``2026-11-25``) that accepts are held against, if not the day of the run.
+    date (``2026-11-25``) that accepts are held against, if not the day of the run.  ``rules`` are
+    files and folders of rules, whose Python is run.
     """
 
     paths: Sequence[str] = ()
@@ -46,6 +48,7 @@ class Request(NamedTuple):
     debug: bool = False
     processes: int = 0
     today: str = ""
+    rules: Sequence[str] = ()
 
 
 def lint(request: Request) -> Run:
@@ -57,7 +60,7 @@ def lint(request: Request) -> Run:
     paths = request.paths or ([os.path.dirname(request.config) or "."] if request.config else ["."])
     found = discover(paths, request.config)
     _check_named(request, found.config)
-    loaded = load_rules()
+    loaded = with_own_rules(load_rules(), found.config, request.rules)
     chosen = select(loaded.rules, found.config, request.only, request.without)
     if chosen.problems:
         # A rule may seem not to be there because its pack did not load.
