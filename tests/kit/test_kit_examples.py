@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+import cfglint.kit
 from cfglint.craft import Craft, Missing, NotForThisCraft
 from cfglint.kit import ExampleError, build_craft, check_example, check_rule, parse_example
-from cfglint.kit.examples import CARD, DUMP, read_example
+from cfglint.kit.examples import CARD, DUMP, expected_and_found, read_example
 from cfglint.rule import (
     Edit,
     Example,
@@ -390,3 +391,85 @@ def test_a_built_craft_without_a_card_misses_it() -> None:
         build_craft().from_card("esc.two_way")
     outcome = judge(HOT, build_craft({"motor.idle_percent": 50.0}), Options({"most": 10}))
     assert [str(finding.span) for finding in outcome.findings] == ["built.txt:2:20"]
+
+
+# ---------------------------------------------------------------- shown to a person
+
+
+def cold(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Finds the idle, with a fix; the craft, without; and something beyond the example."""
+    idle = craft.need("motor.idle_percent")
+    if idle.value > 10:
+        place = craft.place(idle)
+        yield Finding(place, f"idle {idle}", fix=(Edit(place, "5"),))
+    yield Finding(craft.whole, "here")
+
+
+def test_findings_with_and_without_a_fix() -> None:
+    tried = made(cold)
+    example = bad(
+        """
+        let motor-idle be 50
+                          ^^ idle
+        ^^^^^^^^^^^^^^^^^^^^ here
+        """
+    )
+    assert check_example(tried, example) == []
+
+
+def test_expected_and_found() -> None:
+    tried = made(cold)
+    example = bad("let motor-idle be 50\n\n\n\t-- x\n\t^^ tab", card='craft = "x"\n')
+    assert expected_and_found(tried, example) == (
+        "expected (broken):\n"
+        "    let motor-idle be 50\n"
+        "    \n"
+        "    \n"
+        "    \t-- x\n"
+        "    \t^^ tab\n"
+        "  card.toml:\n"
+        '    craft = "x"\n'
+        "found (broken):\n"
+        "    let motor-idle be 50\n"
+        "    ^^^^^^^^^^^^^^^^^^^^ here\n"
+        "                      ^^ idle 50%\n"
+        "    \n"
+        "    \n"
+        "    \t-- x\n"
+        "  card.toml:\n"
+        '    craft = "x"'
+    )
+
+
+def test_what_cannot_be_shown_is_left_out() -> None:
+    assert expected_and_found(made(cold), bad("save")) == ""
+    assert expected_and_found(made(cold), good("save", card="craft = 1")) == ""
+
+    def beyond(craft: Craft, options: Options) -> Iterator[Finding]:
+        yield Finding(on_line(DUMP, 7, 0, 1), "beyond")
+
+    assert expected_and_found(made(beyond), good("save")) == (
+        "expected (holds):\n    save\nfound (broken):\n    save"
+    )
+
+
+def test_a_card_that_cannot_be_read_is_told_once() -> None:
+    example = good("save", card="craft = 1")
+    assert "cannot be read" in check_example(HOT, example)[0]
+    assert not any("craft" in text for text in check_rule(made(too_hot, example)))
+
+
+def test_a_crash_outside_the_rule_is_told_in_one_line() -> None:
+    (complaint,) = check_example(made(divmod), good("save"))
+    assert complaint.startswith("kit/tried crashed: TypeError: unsupported operand")
+    assert "\n" not in complaint
+
+
+def test_carets_beside_mark_nothing() -> None:
+    with pytest.raises(ExampleError, match="only the first craft is judged"):
+        parse_example(good("save", beside=("save\n^^^^",)))
+
+
+def test_the_kit_has_no_other_names() -> None:
+    with pytest.raises(AttributeError, match="has no attribute 'examine'"):
+        cfglint.kit.examine  # noqa: B018
