@@ -70,7 +70,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         return failed(wrong)
     finally:
-        if collecting:
+        if argv is None:
+            # The process ends here: what is still there need not be looked through once more.
+            gc.freeze()
+        elif collecting:
             gc.enable()
 
 

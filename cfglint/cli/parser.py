@@ -117,7 +117,25 @@ def parse(
     """
     # By its full name, not import_module, which would cost one module more.
     module = __import__(f"cfglint.cli.{name}", fromlist=["run"])
-    parser = Parser(f"cfglint {name}", module.ABOUT, epilog=EXITS)
-    module.arguments(parser)
     run: Callable[[argparse.Namespace], int] = module.run
-    return run, parser.read(words)
+    with _untranslated():
+        parser = Parser(f"cfglint {name}", module.ABOUT, epilog=EXITS)
+        module.arguments(parser)
+        return run, parser.read(words)
+
+
+class _untranslated:  # noqa: N801  (used like a function)
+    """Argparse's own words as they are, like all of ours.
+
+    Looking for translations (there are none of ours) would mix two languages in one message, and
+    imports modules that take longer than argparse itself.
+    """
+
+    def __enter__(self) -> None:
+        self.kept = vars(argparse).get("_")
+        if self.kept is not None:
+            vars(argparse)["_"] = str
+
+    def __exit__(self, *wrong: object) -> None:
+        if self.kept is not None:
+            vars(argparse)["_"] = self.kept

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from cfglint.prints import LineHashes, fingerprint
@@ -21,6 +22,7 @@ UNRESERVED = frozenset(b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz012
 MOST_SNIPPET = 5000
 
 
+@lru_cache(maxsize=4096)
 def one_line(text: str) -> str:
     """``text`` on one line, safe to print."""
     words = text.replace("\n", " ").replace("\t", " ").split(" ")
