@@ -209,13 +209,11 @@ class _Comparer:
 
     def _called(self, side: Side, value: Value) -> str:
         """The dialect's name in the line that a value came from."""
-        if value.line_span is None:
-            return ""
         names = self._names.get(id(side))
         if names is None:
             names = {statement.line: statement.name for statement, _use in side.uses}
             self._names[id(side)] = names
-        return names.get(value.line_span.line, "")
+        return names.get(value.line_span.line, "") if value.line_span is not None else ""
 
     def _identity(self, name: str, old: Value, new: Value) -> None:
         spans = (old.span, new.span)

@@ -59,18 +59,17 @@ def read_side(
     extent: Extent | None = None,
 ) -> Side:
     """Read one dump.  ``name``, ``version`` and ``extent`` hold where it does not say them."""
-    found: dict[int, tuple[Statement, str]] = {}
+    found: list[tuple[Statement, str]] = []
 
     def witness(statement: Statement, use: str) -> None:
-        # A line of several fields may be told of twice: what could not be read of it counts.
-        if use == "misread" or statement.line not in found:
-            found[statement.line] = statement, use
+        found.append((statement, use))
 
     reader = Reader(source, dialect, card=card, name=name, extent=extent, witness=witness)
     if version and not reader.tables.version:
         reader.tables = dialect.at(version)
     craft = reader.craft()
-    uses = tuple(found[line] for line in sorted(found))
+    # Comments are told of before the line that they stand after.
+    uses = tuple(sorted(found, key=lambda row: row[0].line))
     chosen = reader.profile_in_use or str(reader.tables.profiles.get("first", 1))
     idle = tuple(
         Idle(profile, value)

@@ -193,19 +193,17 @@ def _alike(
         seen[key] = neutral
 
 
-def _place(document: Document, paths: list[Path], key: str, index: int) -> Span | None:
-    """The latest place that gives a table its key, up to a change."""
+def _place(document: Document, paths: list[Path], key: str, index: int) -> Span:
+    """The latest place that gives a table its key, up to a change; there is one."""
     places = [("changes", at, *path) for at in range(index, -1, -1) for path in paths]
-    for path in (*places, *paths):
-        table: Any = document.data
-        for part in path:
-            if isinstance(table, list):
-                table = table[int(part)]
-            else:
-                table = table.get(part, {})
-        if key in table:
-            return document.where(*path, key)
-    return None
+    path = next(path for path in (*places, *paths) if key in _table(document.data, path))
+    return document.where(*path, key)
+
+
+def _table(data: Any, path: Path) -> Any:
+    for part in path:
+        data = data[int(part)] if isinstance(data, list) else data.get(part, {})
+    return data
 
 
 def _names(dialect: Dialect, raw: dict[str, Any], index: int) -> Iterator[Problem]:

@@ -292,6 +292,17 @@ def test_a_setting_that_gets_another_name_by_its_table() -> None:
     )  # fmt: skip
 
 
+def test_what_a_target_has_no_line_for() -> None:
+    own = load_dialect("own.toml", NO_TABLES)
+    line = "use arm along with beacon"
+    side = read_side(Source.from_text("x.txt", line + "\nsave\n"), bundled("plain"))
+    found = carry(side, own, "1")
+    assert [(row.bucket, row.note) for row in found.moved] == [
+        ("by hand", "own 1 has no line for it that this dialect file knows"),
+        ("no setting", "a command"),
+    ]
+
+
 def test_unconfirmed_mappings() -> None:
     """What a dialect file is not sure of is carried, and on the hand list all the same."""
     text = NO_TABLES.replace(b"default = 14", b"default = 14, sure = false")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import random
 
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from cfglint.carry.carry import carry, paste
@@ -74,6 +74,7 @@ def test_a_dump_is_as_itself(drawn: Drawn) -> None:
 @given(drawn=dumps("plain"), seed=st.integers(0, 1000))
 def test_the_order_of_lines_is_of_no_account(drawn: Drawn, seed: int) -> None:
     first, *rest = drawn.text.replace("\r\n", "\n").split("\n")
+    assume(first.startswith("-- board"))
     # Of a setting given twice the later counts, refusals and removals speak of lines before.
     names: dict[str, str] = {}
     for line in rest:

@@ -170,6 +170,8 @@ def test_versions() -> None:
     ]
     assert found("", 'versions = ">=4,<3"') == [("no version keeps to `>=4,<3`", '">=4,<3"')]
     assert "is no bound" in found("", 'versions = "about 4"')[0][0]
+    decimal = 'versions = ">=1.2.3"\nversion_order = "decimal"'
+    assert "cannot be ordered as a decimal" in found(change, decimal)[0][0]
 
 
 def test_mistakes_come_first_and_all_of_them() -> None:

@@ -476,6 +476,39 @@ def test_carry_uses_the_hangar(call: Call, root: Path, tmp_path: Path) -> None:
     assert found["from"]["craft"] == "Bittern"
 
 
+def test_carry_names_the_craft_by_its_card(call: Call, pair: Path) -> None:
+    (pair / "old.txt").write_text(OLD.replace('let craft-name be "Avocet"\n', ""), "utf-8")
+    (pair / "card.toml").write_text('craft = "Avocet"\n', encoding="utf-8")
+    done = call("carry", "old.txt", "--to", "4.10", "--card", "card.toml")
+    assert done.out.startswith("Avocet ── old.txt")
+
+
+def test_markdown_of_a_carry_with_nothing_to_tell(call: Call, pair: Path) -> None:
+    done = call("carry", "new.txt", "--to", "4.10", "--as", "markdown")
+    assert "Changed on the way" not in done.out
+    assert "By hand" not in done.out
+    assert done.code == 0
+    done = call("compare", "new.txt", "new.txt", "--as", "markdown")
+    assert done.out == (
+        "## Avocet: plain, firmware 4.10\n\nno difference in meaning; 7 the same.\n"
+    )
+    (pair / "more.txt").write_text(NEW + "let motor-poles be 12\n", encoding="utf-8")
+    done = call("compare", "new.txt", "more.txt", "--as", "markdown")
+    assert "To put it right" not in done.out
+    assert "Nothing to do" not in done.out
+
+
+def test_what_is_nothing_but_half_a_character(call: Call, pair: Path) -> None:
+    """A dump in UTF-16 may hold half a pair; it goes out as it came."""
+    text = OLD.replace("let gyro-slow be 3", "let gyro-mood be \ud800")
+    (pair / "old.txt").write_bytes(b"\xff\xfe" + text.encode("utf-16-le", "surrogatepass"))
+    for form in ("text", "json", "markdown", "sarif"):
+        assert call("carry", "old.txt", "--to", "4.10", "--as", form).code == 0
+        assert call("compare", "old.txt", "new.txt", "--as", form).code == 1
+    assert call("carry", "old.txt", "--to", "4.10", "-o", "out.txt").code == 0
+    assert b"gyro-mood be \xed\xa0\x80\n" in (pair / "out.txt").read_bytes()
+
+
 # ---------------------------------------------------------------- refused
 
 LOG = """\
