@@ -10,10 +10,11 @@ from cfglint.rule import GRADES
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from typing import Literal
+    from typing import Literal, TextIO
 
     from cfglint.cli.parser import Parser
     from cfglint.results import Run
+    from cfglint.runner.lint import Request
 
 ABOUT = """\
 Checks dumps: the files named, and those found in the folders named.
@@ -78,6 +79,11 @@ def arguments(parser: Parser) -> None:
     add("--show-accepted", action="store_true", help="list accepted findings too, with reasons")
     add("--quiet", action="store_true", help="one line a finding")
     add("--debug", action="store_true", help="show where a rule crashed")
+    add(
+        "--explain-config",
+        action="store_true",
+        help="check nothing; show each setting and where it comes from",
+    )
 
 
 def run(options: Namespace) -> int:
@@ -98,6 +104,8 @@ def run(options: Namespace) -> int:
         debug=options.debug or bool(os.environ.get("CFGLINT_DEBUG")),
         rules=options.rules,
     )
+    if options.explain_config:
+        return explained(request)
     result = lint(request)
     codes = [result.exit_code()]
     if sarif:
@@ -127,6 +135,31 @@ def run(options: Namespace) -> int:
             complain_of(problem)
             codes.append(problem.exit)
     return max(codes)
+
+
+def explained(request: Request) -> int:
+    """Show where each setting of a run comes from; the exit code."""
+    from cfglint.cli.output import to_stdout
+    from cfglint.report.plain import visible
+    from cfglint.runner.discover import discover
+    from cfglint.runner.explain import explain
+
+    above = os.path.dirname(request.config) or "."
+    found = discover(request.paths or [above if request.config else "."], request.config)
+
+    def write(stream: TextIO) -> None:
+        encoding = stream.encoding or "utf-8"
+        rows = [
+            (visible(f"{row.name} = {row.value}", encoding), visible(row.origin, encoding))
+            for row in explain(request, found.config)
+        ]
+        # Long values stand on lines of their own, so that the origins stay in one column.
+        widest = max(len(text) for text, _ in rows if len(text) <= 48)
+        for text, origin in rows:
+            gap = "\n" + " " * widest if len(text) > widest else " " * (widest - len(text))
+            stream.write(f"{text}{gap}  # {origin}\n")
+
+    return to_stdout(write)
 
 
 def as_sarif(result: Run, profile: Literal["full", "hosted"]) -> str:

@@ -43,7 +43,7 @@ def select(
     problems: list[Problem] = []
     settings: dict[str, tuple[str, dict[str, Any]]] = {}
     if config is not None:
-        problems += _settings(rules, config, settings)
+        problems += settings_of(rules, config, settings)
     wanted = set(_named(rules, only, "--only", problems))
     unwanted = set(_named(rules, without, "--without", problems))
     chosen: list[Chosen] = []
@@ -97,9 +97,12 @@ def near(rules: Iterable[Rule], word: str) -> str:
 # ------------------------------------------------------------------ [rules]
 
 
-def _settings(
+def settings_of(
     rules: Sequence[Rule], config: Config, settings: dict[str, tuple[str, dict[str, Any]]]
 ) -> Iterator[Problem]:
+    """Fill ``settings`` with what ``[rules]`` says: rule id → grade (``""`` if it says none) and
+    options.  Yields what is wrong with it.
+    """
     given: dict[str, str] = {}
     for name, said in config.rules.items():
         rule = next((one for one in rules if name in (one.id, *one.aliases)), None)

@@ -313,3 +313,23 @@ def test_a_million_lines(call: Call, tmp_path: Path) -> None:
     unread = [one for one in sarif(out)["results"] if one["ruleId"] == "dump/unreadable-line"]
     # A hundred are shown, and one tells of the rest.
     assert len(unread) == 101
+
+
+def test_explain_config(tmp_path: Path, call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "cfglint.toml").write_text(
+        '[[dumps]]\nfiles = "*.txt"\n[lint]\nfloor = "fix"\n[hangar]\nname = "' + "x" * 60 + '"\n'
+    )
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("NO_COLOR", "\x1b")
+    code, out, err = call("lint", "--explain-config", "--only", "motor")
+    assert (code, err) == (0, "")
+    lines = out.splitlines()
+    assert len({line.index("# ") for line in lines if "# " in line}) == 1
+    split = [tuple(part.strip() for part in line.split("  # ")) for line in lines]
+    assert ('lint.floor = "fix"', "cfglint.toml:4:9") in split
+    assert ('only = ["motor"]', "command line") in split
+    assert ("", "cfglint.toml:6:8") in split
+    assert ('NO_COLOR = "\\x1b"', "environment") in split
+    assert call("lint", "--explain-config", "--config", tmp_path / "cfglint.toml").code == 0
+    (tmp_path / "cfglint.toml").write_text("[hangr]")
+    assert call("lint", "--explain-config").code == 2
