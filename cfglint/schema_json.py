@@ -27,6 +27,7 @@ HINTS: dict[str, dict[str, Any]] = {
     "_pattern": _NOT_BLANK,
     "_template": _NOT_BLANK,
     "_card": _NOT_BLANK,
+    "_rule_files": {"pattern": "\\S.*\\.toml$"},
     "_date": {"type": "string", "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$"},
     "_place": {"anyOf": [{"required": ["craft"]}, {"required": ["file"]}]},
 }

@@ -47,6 +47,7 @@ WRONG = [
     "[hangar]\nnam = 'x'",
     "[hangar]\nname = ' '",
     "[hangar]\nname = 3",
+    "[hangar]\nrule_files = 'rules/tide.py'",
     "[dumps]\nfiles = 'x'",
     "[[dumps]]\ndialect = 'plain'",
     "[[dumps]]\nfiles = 3",
