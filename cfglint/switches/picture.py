@@ -55,7 +55,8 @@ class Ink:
         self.colour = colour
 
     def __call__(self, text: str, style: str) -> str:
-        return f"\x1b[{style}m{text}\x1b[0m" if self.colour and text.strip() else text
+        text = text.rstrip()
+        return f"\x1b[{style}m{text}\x1b[0m" if self.colour and text else text
 
     def mode(self, text: str, mode: str) -> str:
         return self(text, _STYLES.get(mode, _OTHER))
@@ -196,7 +197,8 @@ def _bar(bar: Bar, scale: Scale) -> str:
     cells = [" "] * scale.cells
     if not bar.parts:
         why = "holds nothing" if bar.low_us >= bar.high_us else "lies beyond what can arrive"
-        return f"({ends} {why})"
+        text = f"({ends} {why})"
+        return text if len(text) <= scale.cells else f"({ends}: -)"
     fill = "&" if bar.join == "all" else "="
     first, last = scale.cells, 0
     for low, high, low_in, high_in in bar.parts:
@@ -290,28 +292,42 @@ def _table(item: Table, width: int, ink: Ink) -> Iterator[str]:
         max(len(head), *(len(row[0][at]) for row in item.rows)) for at, head in enumerate(heads)
     ]
     # Many or long-winded switches: what is on goes on a line of its own.
-    stacked = sum(columns) + 2 * len(columns) > width - 24
+    room = sum(columns) + 2 * len(columns)
+    stacked = room > width - 24
     if counted:
         yield from wrap(
             f"{item.states:,} states, more than fit here: one row for each set of modes, with "
             "the first state that has it.",
             width,
         )
-    on = "on (of all states)" if counted else "on"
     if not stacked:
-        yield _row(heads, columns) + on
-        yield "-" * min(sum(columns) + 2 * len(columns) + 24, width)
+        yield _row(heads, columns) + ("on (in so many states)" if counted else "on")
+        yield "-" * min(room + 24, width)
     for positions, modes, count in item.rows:
-        share = f"  ({count:,} states)" if counted else ""
-        text = f"{', '.join(ink.mode(mode, mode) for mode in modes) or '-'}{share}"
+        words = [*modes] or ["-"]
+        if counted:
+            words[-1] += f" ({count:,})"
         if stacked:
             where = ", ".join(
                 f"{head} {place}" for head, place in zip(heads, positions, strict=True)
             )
             yield from wrap(where, width)
-            yield f"    {text}"
+            yield from _modes(words, "    ", "    ", width, ink)
         else:
-            yield _row(positions, columns) + text
+            yield from _modes(words, _row(positions, columns), " " * room, width, ink)
+
+
+def _modes(words: list[str], first: str, rest: str, width: int, ink: Ink) -> Iterator[str]:
+    """Modes behind a row's head, on as many lines as they take."""
+    line, used = first, len(first)
+    for at, word in enumerate(words):
+        text = word + ("," if at + 1 < len(words) else "")
+        if used > len(first) and used + len(text) > width:
+            yield line
+            line, used, first = rest, len(rest), rest
+        line += ink.mode(text, word.partition(" ")[0]) + " "
+        used += len(text) + 1
+    yield line
 
 
 def _row(cells: Iterable[str], columns: list[int]) -> str:

@@ -1,0 +1,433 @@
+"""The picture in text, SVG and JSON: what is drawn agrees with what is on, and can be read.
+
+Contrast is computed by the formula of WCAG 2.1 (relative luminance, contrast ratio 1.4.3); the
+SVG is read back with the standard library's XML parser.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cfglint.craft import Craft, Traits
+from cfglint.switches.as_json import as_json
+from cfglint.switches.asking import Setup
+from cfglint.switches.picture import LEAST_WIDTH, LEGEND, draw, lane_lines
+from cfglint.switches.scene import lane_of, scene
+from cfglint.switches.svg import COLOURS, escape, svg
+
+from .build import card, craft, link, row, sound, switch
+from .random_craft import crafts
+
+SVG = "{http://www.w3.org/2000/svg}"
+SB = switch("SB", 6, (1000, 1500, 2000), names=("up", "middle", "down"), jitter=4)
+
+
+def lane(made: Craft, channel: int, width: int = 80) -> list[str]:
+    return lane_lines(lane_of(Setup(made), channel), width=width)
+
+
+def test_a_lane_as_it_should_look() -> None:
+    made = sound([row("self-level", 6, 1300, 1700), row("hold-height", 6, 1700, 2002)])
+    assert [line.rstrip() for line in lane(made, 6)] == [
+        "channel 6, SB: up 1000, middle 1500, down 2000 µs, each ±4",
+        "             880 1000       1200       1400      1600       1800         2120 µs",
+        "             |-----+----------+----------+---------+----------+----------+-----|",
+        "self-level                         [===== 1300–1700 =====)",
+        "hold-height                                              [== 1700–2002 ==)",
+        "no mode      ::::::::::::::::::::::                                       ::::::",
+        "SB                 ^                          ^                          !",
+        "                 up: -               middle: self-level",
+        "                                                    down: hold-height on and off",
+    ]
+
+
+def test_bars_tell_their_ends_joins_and_where_they_are_cut() -> None:
+    closed = Traits("closed", "absolute", False, True)
+    made = sound(
+        [
+            row("arm", 5, 1300, 1700, "all"),
+            row("lights", 5, 500, 1300),
+            row("log", 5, 1700, 2500),
+            row("beacon", 5, 1400, 1405),
+            row("self-level", 5, 2200, 2300),
+            row("hold-height", 5, 1700, 1300),
+            row("motor-stop", 5, 2000, 2100),
+            row("return-home", 5, 880, 2120),
+        ],
+        traits=closed,
+    )
+    lines = {line.split()[0]: line for line in lane(made, 5)}
+    assert re.search(r"\[&+ 1300–1700 &+\]$", lines["arm"].rstrip())
+    assert re.search(r"<=+ 500–1300 =+\]$", lines["lights"].rstrip())
+    assert re.search(r"\[=+ 1700–2500 =+>$", lines["log"])
+    assert "# 1400–1405" in lines["beacon"]
+    assert "(2200–2300 lies beyond what can arrive)" in lines["self-level"]
+    assert "(1700–1300 holds nothing)" in lines["hold-height"]
+    assert "2000–2100 [====]" in lines["motor-stop"]
+    assert lines["return-home"].rstrip().endswith(">")
+    # The half-open end stays one, even at the very end of the lane.
+    half = lane(sound([row("return-home", 5, 880, 2120)]), 5)[3]
+    assert half.endswith(")")
+
+
+def test_lanes_of_sticks_assumed_switches_and_troubles() -> None:
+    made = sound([row("lights", 3, 1300, 1400)])
+    stick = lane(made, 3)
+    assert stick[0] == "channel 3, a stick: any value"
+    assert "< any value >" in re.sub("-+", " ", stick[-1]).replace("  ", " ")
+    none = sound(switches=None)
+    assert lane(none, 5)[0] == (
+        "channel 5, no switch on the card; assumed at 987.5, 1500, 2011.88 µs"
+    )
+    assert "?" in "".join(lane(none, 5))
+    off = sound(receiver__link="ppm", ranges=[row("arm", 9, 1700, 2100)])
+    assert "carries only 8 channels" in lane(off, 9)[-1]
+    bent = sound(channel__5__mid_us=990)
+    assert "which do not rise" in " ".join(lane(bent, 5))
+    spring = sound(switches=[switch("SH", 5, (1000, 2000), momentary=True)])
+    assert lane(spring, 5)[0].endswith("springs back to the first")
+
+
+def test_wide_jitter_is_drawn_and_long_names_are_cut() -> None:
+    made = sound(switches=[switch("the long left lever", 5, (1200, 1800), jitter=60)])
+    lines = lane(made, 5)
+    assert "the long left l…" in "\n".join(lines)
+    assert re.search(r"-+\^-+", "\n".join(lines[3:]))
+
+
+def test_a_lane_runs_over_the_links_travel() -> None:
+    assert "880" in lane(sound(), 5)[1]
+    assert "2120 µs" in lane(sound(), 5)[1]
+    unknown = craft([row("arm", 5, 1700, 2100)])
+    assert "800" in lane(unknown, 5)[1]
+    assert "2200 µs" in lane(unknown, 5)[1]
+    pinched = craft(
+        [row("arm", 5, 1700, 2100)], card=card(receiver__low_us=1500, receiver__high_us=1500)
+    )
+    assert "800" in lane(pinched, 5)[1]
+
+
+def test_calibrated_ranges_are_drawn_where_their_pulses_arrive() -> None:
+    plain, shifted = sound(), sound(channel__5__low_us=1100, channel__5__mid_us=1600)
+    first, second = (lane(made, 5)[3].index("[") for made in (plain, shifted))
+    assert second > first
+    assert "1700–2100" in lane(shifted, 5)[3]
+
+
+@given(crafts(), st.sampled_from([50, 64, 80, 100, 132]))
+def test_every_mark_stands_under_the_bars_of_its_modes(made: Craft, width: int) -> None:
+    """Cell by cell: where a position is surely in a range, a bar of it is above the mark."""
+    drawn = scene(made)
+    for item in drawn.lanes:
+        lines = lane_lines(item, width=width, room=20)
+        if item.trouble:
+            continue
+        assert all(len(line) <= width for line in lines[1:])
+        first = next(at for at, line in enumerate(lines) if "µs" in line and at > 0)
+        bars = lines[first + 2 : first + 2 + len(item.bars)]
+        scale = (width - 20) / (item.high - item.low)
+        for mark in item.marks:
+            cell = 20 + min(int(((mark.low + mark.high) / 2 - item.low) * scale), width - 21)
+            for bar, line in zip(item.bars, bars, strict=True):
+                inside = any(low <= mark.low and mark.high <= high for low, high, _, _ in bar.parts)
+                if inside:
+                    # Within the bar, be it on its own label.
+                    left = min(at for at, char in enumerate(line[20:], 20) if char in "[(<#")
+                    right = max(at for at, char in enumerate(line) if char in "])>#")
+                    assert left <= cell <= right, (line, cell)
+
+
+@given(crafts(), st.sampled_from([20, 50, 80, 120]))
+def test_the_whole_picture_keeps_its_width_and_needs_no_colour(made: Craft, width: int) -> None:
+    drawn = scene(made)
+    plain = draw(drawn, width=width)
+    assert "\x1b" not in plain
+    assert max(map(len, plain.splitlines())) <= max(width, LEAST_WIDTH)
+    coloured = draw(drawn, width=width, colour=True)
+    assert re.sub("\x1b\\[[0-9]*m", "", coloured) == plain
+
+
+def test_the_picture_in_parts() -> None:
+    text = draw(scene(sound()))
+    assert text.startswith("Avocet: what each switch does\n")
+    assert all(part in text for part in LEGEND)
+    assert "Righting an upturned craft" in text
+    assert "4. Blip the roll stick until the craft has rolled over." in text
+    assert "the makers'\ninstructions come first." in text
+    assert "24 combinations of positions" in text
+    assert "What is wrong" not in text
+    assert "\x1b[31m" in draw(scene(sound()), colour=True)
+
+
+def test_the_picture_says_what_it_assumes_and_does_not_know() -> None:
+    made = sound(switches=None, traits=Traits(None, "absolute", False, True))
+    text = " ".join(draw(scene(made)).split())
+    assert "no switch on channels 5, 6, 7 and 8: three positions" in text
+    assert "with the switches assumed above" in text
+    assert "does not say whether a range's high end belongs to it" in text
+    assert "questions cannot be answered without:" in text
+    assert "- `switch on channel 5` in the hardware card" in text
+    one = sound([row("arm", 5, 1700, 2100)], switches=None)
+    assert "no switch on channel 5: three" in " ".join(draw(scene(one)).split())
+    unknown_link = craft([row("arm", 5, 1700, 2100)], card=card(switch("SA", 5, (1000, 2000))))
+    assert "link is not known" in draw(scene(unknown_link))
+    sbus = sound(receiver__link="sbus")
+    assert "How SBUS rounds is not known" in draw(scene(sbus))
+
+
+def test_the_picture_tells_what_is_wrong_with_the_path() -> None:
+    made = sound(
+        [
+            row("arm", 5, 1700, 2100, "all"),
+            row("arm", 6, 900, 1700, "all"),
+            row("lights", 6, 1, 2),
+            row("return-home", 7, 1700, 2100),
+            row("self-right", 7, 1700, 2100),
+            row("log", 8, 900, 2100),
+        ]
+    )
+    text = draw(scene(made))
+    assert "What is wrong\n\nIn normal flight with SA down" in text
+    assert "  3. Flick SB down: disarmed." in text
+    assert "Worth knowing\n\nLog never goes off" in text
+    assert "There is no way" not in text
+    stuck = sound([row("arm", 5, 1300, 2100), row("self-right", 5, 1700, 2100)])
+    assert "There is no way" in draw(scene(stuck))
+    assert "no switch at all" not in draw(scene(craft(card=card(SB))))
+
+
+def test_tables_that_would_be_too_long_are_told_by_what_is_on() -> None:
+    modes = ("lights", "beacon", "log", "video-power")
+    ranges = [row(mode, 5 + n, 1700, 2100) for n, mode in enumerate(modes)]
+    ranges += [row(mode, 5 + n, 900, 1300) for n, mode in enumerate(reversed(modes))]
+    switches = [
+        switch(f"switch number {n}", 5 + n, (1000, 1500, 2000), names=("up", "middle", "down"))
+        for n in range(4)
+    ]
+    made = scene(sound(ranges, [link("self-level", mode, "all") for mode in modes], switches))
+    (table,) = made.tables
+    assert table.states == 81
+    assert not table.all_rows
+    assert sum(count for _, _, count in table.rows) == 81
+    text = draw(made)
+    assert "81 states, more than fit here" in text
+    assert "on (in so many states)" in text or "\n    " in text
+    assert "states)" in svg(made)
+
+
+def test_what_cannot_be_drawn_as_a_table_says_why() -> None:
+    bent = scene(sound(channel__5__mid_us=990))
+    assert any("not known without" in table.trouble for table in bent.tables)
+    assert "not known without" in draw(bent)
+    assert "not known without" in svg(bent)
+    assert "do not rise" in bent.stuck
+
+
+def test_nothing_to_draw_is_still_a_picture() -> None:
+    empty = scene(craft())
+    assert draw(empty).startswith("Avocet: what each switch does\n")
+    assert ET.fromstring(svg(empty)).tag == f"{SVG}svg"
+
+
+# ---------------------------------------------------------------- SVG
+
+
+def luminance(colour: str) -> float:
+    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [
+        part / 12.92 if part <= 0.03928 else ((part + 0.055) / 1.055) ** 2.4 for part in parts
+    ]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("side", [0, 1], ids=["light", "dark"])
+@pytest.mark.parametrize("role", ["ink", "soft", "arm", "right", "loss", "mode"])
+def test_colours_keep_their_contrast(role: str, side: int) -> None:
+    """Text and bars against the page, and the page's colour on bars: 4.5 to 1 (WCAG 2.1)."""
+    one, two = sorted((luminance(COLOURS[role][side]), luminance(COLOURS["page"][side])))
+    assert (two + 0.05) / (one + 0.05) >= 4.5
+
+
+@given(crafts())
+def test_svg_is_sound_and_says_all_that_the_text_says(made: Craft) -> None:
+    drawn = scene(made)
+    root = ET.fromstring(svg(drawn))
+    _, _, wide, high = map(float, root.attrib["viewBox"].split())
+    words = " ".join("".join(item.itertext()) for item in root.iter(f"{SVG}text"))
+    for item in drawn.lanes:
+        assert f"channel {item.channel}" in words
+        for bar in item.bars:
+            assert bar.mode in words
+            assert f"{bar.low_us:g}–{bar.high_us:g}" in words
+        for mark in item.marks:
+            assert f"{mark.name}: " in words
+    for item in root.iter():
+        for name, most in (("x", wide), ("x1", wide), ("x2", wide), ("y", high), ("y1", high)):
+            if name in item.attrib:
+                assert 0 <= float(item.attrib[name]) <= most, ET.tostring(item)
+    for box in root.iter(f"{SVG}rect"):
+        if "x" in box.attrib:
+            assert float(box.attrib["x"]) + float(box.attrib["width"]) <= wide
+
+
+def test_svg_holds_any_name() -> None:
+    odd = 'A<&>"\x00\x1b[31m\u202e\ud800'
+    made = sound(switches=[switch(odd, 5, (1000, 2000), names=("<", "&"))])
+    root = ET.fromstring(svg(scene(made)).encode("utf-8"))
+    words = " ".join("".join(item.itertext()) for item in root.iter(f"{SVG}text"))
+    assert "A<&>" in words
+    assert escape("a\ufffeb\tc") == "a\ufffdb\tc"
+
+
+def test_svg_tells_positions_apart_by_shape() -> None:
+    made = sound([row("arm", 5, 1700, 2002, "all"), row("lights", 3, 1, 2)])
+    text = svg(scene(made))
+    assert 'class="cross"' in text
+    assert 'class="mark"' in text
+    assert "b-arm hatch" in text
+    assert 'class="any"' in text
+    assert 'class="open"' in svg(scene(sound(switches=None)))
+
+
+# ---------------------------------------------------------------- JSON
+
+
+@given(crafts())
+def test_json_is_the_scene(made: Craft) -> None:
+    drawn = scene(made)
+    data = json.loads(as_json(drawn))
+    assert data["schema"] == 1
+    assert [item["channel"] for item in data["lanes"]] == [item.channel for item in drawn.lanes]
+    assert len(data["answers"]) == len(drawn.answers)
+    for item, lane_ in zip(data["lanes"], drawn.lanes, strict=True):
+        assert [mark["modes"] for mark in item["positions"]] == [
+            list(mark.modes) for mark in lane_.marks
+        ]
+    for table, told in zip(drawn.tables, data["states"], strict=True):
+        assert [row_["on"] for row_ in told["rows"]] == [list(on) for _, on, _ in table.rows]
+
+
+def test_json_in_full() -> None:
+    data = json.loads(as_json(scene(sound(switches=None))))
+    assert data["assumed_channels"] == [5, 6, 7, 8]
+    assert data["recovery"]["assumed"] is True
+    unknown = next(one for one in data["answers"] if one["question"] == "cannot-fly")
+    assert unknown["lacks"][0] == {"fact": "switch on channel 5", "where": "card", "hint": ""}
+    sound_one = json.loads(as_json(scene(sound())))
+    assert sound_one["recovery"]["words"][0] == "1. Flick SA up: disarmed."
+    assert sound_one["recovery"]["steps"][2]["armed"] is True
+    broken = json.loads(as_json(scene(sound([row("arm", 5, 1700, 2002)]))))
+    (by_itself,) = [one for one in broken["answers"] if one["question"] == "arms-by-itself"]
+    assert by_itself["spans"][0] == {
+        "file": "craft.dump",
+        "line": 2,
+        "column": 1,
+        "end_line": 2,
+        "end_column": 41,
+    }
+    assert by_itself["steps"][1]["kind"] == "chatter"
+
+
+# ---------------------------------------------------------------- the command
+
+
+DUMP = """\
+-- board TEAL7, firmware 4.9, full listing
+let receiver-link be crsf
+use arm while channel 5 in 1700..2100
+save
+"""
+CARD = """\
+[[switch]]
+name = "S\\u202eA"
+channel = 5
+positions_us = [1000, 2000]
+"""
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> tuple[Path, Path]:
+    dump, on_card = tmp_path / "a.dump", tmp_path / "a.toml"
+    dump.write_text(DUMP, encoding="utf-8")
+    on_card.write_text(CARD, encoding="utf-8")
+    return dump, on_card
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, str]:
+    from cfglint.cli import main
+
+    code = main(["switches", *map(str, words)])
+    return code, *capsys.readouterr()
+
+
+def test_the_command_draws(files: tuple[Path, Path], capsys: pytest.CaptureFixture[str]) -> None:
+    dump, on_card = files
+    code, out, err = run(capsys, dump, "--card", on_card, "--width", 80)
+    assert (code, err) == (0, "")
+    # A name cannot turn the reading direction.
+    assert "channel 5, S\\u202eA: low 1000, high 2000 µs" in out
+    code, out, _ = run(capsys, dump, "--colour", "always")
+    assert "\x1b[31m" in out
+    code, out, _ = run(capsys, dump, "--as", "json", "--card", on_card)
+    assert json.loads(out)["lanes"][0]["switch"] == "S\u202eA"
+    code, out, _ = run(capsys, dump, "--as", "svg")
+    assert ET.fromstring(out).tag == f"{SVG}svg"
+
+
+def test_the_command_writes_to_a_file(
+    files: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    target = tmp_path / "picture.svg"
+    code, out, _ = run(capsys, files[0], "--as", "svg", "-o", target)
+    assert (code, out) == (0, "")
+    assert ET.fromstring(target.read_text(encoding="utf-8")).tag == f"{SVG}svg"
+    code, _, err = run(capsys, files[0], "-o", tmp_path / "no such folder" / "x")
+    assert code == 2
+    assert "cannot be written" in err
+
+
+def test_the_command_says_what_is_wrong(
+    files: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bare = tmp_path / "bare.dump"
+    bare.write_text("-- board TEAL7, firmware 4.9, full listing\nsave\n", encoding="utf-8")
+    code, out, err = run(capsys, bare)
+    assert (code, out) == (4, "")
+    assert "no mode range, and no card that describes a switch" in err
+    code, _, err = run(capsys, tmp_path / "missing.dump")
+    assert code == 3
+    code, _, err = run(capsys, files[0], "--as", "sgv")
+    assert code == 2
+    assert "`svg`" in err
+    twice = tmp_path / "twice.toml"
+    twice.write_text(CARD + CARD.replace("S\\u202eA", "SB"), encoding="utf-8")
+    code, _, err = run(capsys, files[0], "--card", twice)
+    assert code == 2
+    assert "both on channel 5" in err
+
+
+def test_an_encoding_without_micro_signs(files: tuple[Path, Path]) -> None:
+    from cfglint.cli.switches import written
+
+    assert written("\x1b[1m5 µs\x1b[0m\n–\n", "ascii") == "\x1b[1m5 us\x1b[0m\n-\n"
+    assert written("5 µs", "latin-1") == "5 µs"
+
+
+def test_the_demo_fleet_can_be_drawn(
+    root: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    dumps = sorted((root / "fixtures" / "saltmarsh" / "dumps").glob("*.dump.txt"))
+    assert len(dumps) == 8
+    for dump in dumps:
+        code, out, err = run(capsys, dump, "--width", 80)
+        assert (code, err) == (0, "")
+        assert max(map(len, out.splitlines())) <= 80
+        code, out, _ = run(capsys, dump, "--as", "svg")
+        assert ET.fromstring(out) is not None
