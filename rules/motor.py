@@ -48,7 +48,7 @@ if TYPE_CHECKING:
         good(
             """
             -- board TEAL7, firmware 4.9, changes only
-            let motor-signal be oneshot125
+            let motor-signal be oneshot42
             """
         ),
         bad(
@@ -300,6 +300,7 @@ def two_way_unanswered(craft: Craft, options: Options) -> Iterator[Finding]:
         good(
             """
             let motor-signal be dshot150
+            use beacon while channel 6 in 1700..2100
             use self-right along with beacon
             """
         ),

@@ -26,7 +26,8 @@ EXAMPLES = [
 
 @pytest.mark.parametrize(("rule", "example"), EXAMPLES)
 def test_example(rule: Rule, example: Example) -> None:
-    complaints = check_example(rule, example)
+    others = [other for other in LOADED.rules if other.id != rule.id]
+    complaints = check_example(rule, example, others)
     assert not complaints, "\n" + "\n".join(complaints)
 
 
