@@ -10,11 +10,13 @@ from cfglint.cli.parser import one_of
 
 if TYPE_CHECKING:
     from argparse import Namespace
+    from collections.abc import Sequence
     from typing import TextIO
 
     from cfglint.carry.carry import Carry
     from cfglint.carry.lint import Judged
     from cfglint.cli.parser import Parser
+    from cfglint.errors import Problem
     from cfglint.runner.one import One
 
 ABOUT = """\
@@ -64,6 +66,13 @@ def arguments(parser: Parser) -> None:
     )
     add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
     add("--card", default="", metavar="FILE", help="the craft's hardware card")
+    add(
+        "--rules",
+        action="append",
+        default=[],
+        metavar="PATH",
+        help="also put the rules of this file or folder to it (may be given again)",
+    )
     shared(parser)
 
 
@@ -71,6 +80,7 @@ def run(options: Namespace) -> int:
     from cfglint.carry.carry import carry, paste
     from cfglint.carry.side import read_side
     from cfglint.carry.versions import checked, known_version, target
+    from cfglint.cli.output import complain_of
     from cfglint.errors import EXIT_FINDINGS, EXIT_UNREAD
     from cfglint.runner.one import read_one
 
@@ -83,10 +93,13 @@ def run(options: Namespace) -> int:
     known_version(side)
     found = carry(side, to.dialect, to.version)
     text = paste(found, options.batch)
-    judged = judge_carried(one, found, text)
+    judged, problems = judge_carried(one, found, text, options.rules)
     if options.output:
         write_new(options.output, text, force=options.force)
     code = print_form(options, found, judged, text)
+    for problem in problems:
+        complain_of(problem)
+        code = max(code, problem.exit)
     if judged.crashes:
         code = max(code, EXIT_UNREAD)
     if judged.relapses or not found.complete:
@@ -94,26 +107,36 @@ def run(options: Namespace) -> int:
     return code
 
 
-def judge_carried(one: One, found: Carry, text: str) -> Judged:
-    """Put all rules to the dump's craft and the carried one.  Raises Problem(s) for a wrong
-    configuration of rules and for rule packs that do not load.
+def judge_carried(
+    one: One, found: Carry, text: str, rules: Sequence[str]
+) -> tuple[Judged, tuple[Problem, ...]]:
+    """Put all rules of single craft to the dump's craft and the carried one.
+
+    Gives what they say, and what is wrong with rules that could not be loaded.  Raises
+    Problem(s) for a wrong configuration of rules.
     """
     from cfglint.carry.lint import judge_both
     from cfglint.carry.side import read_side
     from cfglint.dump.source import Source
     from cfglint.errors import raise_all
     from cfglint.plugins import load_rules
+    from cfglint.runner.fleet import divide
+    from cfglint.runner.own_rules import with_own_rules
     from cfglint.runner.select import select
 
-    loaded = load_rules()
+    loaded = with_own_rules(load_rules(), one.config, rules)
     chosen = select(loaded.rules, one.config)
-    raise_all([*loaded.problems, *chosen.problems])
+    if chosen.problems:
+        # A rule may seem not to be there because its pack did not load.
+        raise_all([*loaded.problems, *chosen.problems])
     before = found.side.craft
     source = Source.from_text("(carried)", text)
     after = read_side(
         source, found.target, before.name, version=found.version, card=one.card, extent="changes"
     )
-    return judge_both(before, after.craft, [(row.rule, row.options) for row in chosen.rules])
+    own, _fleet = divide(chosen.rules)
+    judged = judge_both(before, after.craft, [(row.rule, row.options) for row in own])
+    return judged, loaded.problems
 
 
 def write_new(path: str, text: str, *, force: bool) -> None:

@@ -476,6 +476,21 @@ def test_carry_uses_the_hangar(call: Call, root: Path, tmp_path: Path) -> None:
     assert found["from"]["craft"] == "Bittern"
 
 
+def test_carry_with_rules_of_ones_own(
+    call: Call, pair: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with_rules(monkeypatch)
+    (pair / "broken.toml").write_text("[[", encoding="utf-8")
+    done = call("carry", "old.txt", "--to", "4.9", "--rules", "broken.toml")
+    assert done.code == 3
+    assert "broken.toml:1:" in done.err
+    assert "To paste" in done.out
+    (pair / "cfglint.toml").write_text("[rules]\n'own/nothing' = 'off'\n", encoding="utf-8")
+    done = call("carry", "old.txt", "--to", "4.9")
+    assert done.code == 2
+    assert "own/nothing" in done.err
+
+
 def test_carry_names_the_craft_by_its_card(call: Call, pair: Path) -> None:
     (pair / "old.txt").write_text(OLD.replace('let craft-name be "Avocet"\n', ""), "utf-8")
     (pair / "card.toml").write_text('craft = "Avocet"\n', encoding="utf-8")
