@@ -203,8 +203,7 @@ def _carry(found: Carry, judged: Judged, page: Page, paste: str, written: str) -
     notable = [row for row in found.moved if is_notable(row)]
     if notable:
         yield from heading(["Changed on the way"], page)
-        for row in notable:
-            yield from _moved(row, page)
+        yield from _moved(notable, page)
         yield []
     if found.stated:
         yield from heading(["Said for the first time", "the target's default is another"], page)
@@ -212,8 +211,7 @@ def _carry(found: Carry, judged: Judged, page: Page, paste: str, written: str) -
         yield []
     if not found.complete:
         yield from heading(["By hand"], page)
-        for row in found.by_hand():
-            yield from _moved(row, page)
+        yield from _moved(found.by_hand(), page)
         for unsaid in found.unsaid:
             text = f"{unsaid.name}, {unsaid.value} until now by default: {unsaid.note}"
             yield from prose("default", text, page)
@@ -237,14 +235,28 @@ def is_notable(row: Carried) -> bool:
     return changed and row.note not in ("", "identity", "put last", "the target's default")
 
 
-def _moved(row: Carried, page: Page) -> Iterator[Line]:
+def _moved(rows: Iterable[Carried], page: Page) -> Iterator[Line]:
+    """Rows one by one; of several in a row with the same note it is told once, below them."""
+    from itertools import groupby
+
+    for note, group in groupby(rows, key=lambda row: row.note):
+        alike = list(group)
+        for row in alike:
+            text = _statement(row)
+            label = str(row.statement.line)
+            yield from prose(label, f"{text}: {note}" if note and not alike[1:] else text, page)
+        if note and alike[1:]:
+            yield from prose("why", sentence(note), page)
+
+
+def _statement(row: Carried) -> str:
+    """A statement and what stands for it, if that differs."""
     from cfglint.carry.side import text_of
 
     text = text_of(row.statement)
-    # One line of several fields may stand for many: only what differs is told.
     if row.lines and row.lines != (text,):
         text += " → " + " + ".join(line.strip() for line in row.lines)
-    yield from prose(str(row.statement.line), f"{text}: {row.note}" if row.note else text, page)
+    return text
 
 
 def _judged(judged: Judged, page: Page) -> Iterator[Line]:

@@ -491,6 +491,20 @@ def test_carry_with_rules_of_ones_own(
     assert "own/nothing" in done.err
 
 
+def test_one_note_for_many_lines(call: Call, pair: Path) -> None:
+    (pair / "old.txt").write_text(OLD + "let gyro-a be 1\nlet gyro-b be 2\n", encoding="utf-8")
+    done = call("carry", "old.txt", "--to", "blocks")
+    assert (
+        """
+      6   let gyro-slow be 3
+      8   let gyro-a be 1
+      9   let gyro-b be 2
+    why   It has no neutral meaning, so only the firmware's makers can say.
+"""
+        in done.out
+    )
+
+
 def test_carry_names_the_craft_by_its_card(call: Call, pair: Path) -> None:
     (pair / "old.txt").write_text(OLD.replace('let craft-name be "Avocet"\n', ""), "utf-8")
     (pair / "card.toml").write_text('craft = "Avocet"\n', encoding="utf-8")
