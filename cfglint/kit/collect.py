@@ -66,11 +66,23 @@ class Collector:
         """Names of the rule that another one, of any file or built in, already has."""
         for name in (rule.id, *rule.aliases):
             for other in self.builtin():
-                if name in (other.id, *other.aliases):
+                if name in (other.id, *other.aliases) and not _same_file(rule, other):
                     yield f"{name}: a built-in rule is called so; choose another name"
             owner = self.names.setdefault(name, (rule.id, path))
             if owner != (rule.id, path):
                 yield f"{name}: {owner[0]} in {owner[1].name} is called so too; rename one"
+
+
+def _same_file(rule: Rule, other: Rule) -> bool:
+    """Whether two rules stand in one file, as when the built-in ones are tested themselves."""
+    file = _file_of(rule)
+    return file is not None and file == _file_of(other)
+
+
+def _file_of(rule: Rule) -> str | None:
+    """The file of a rule's function; None for one that was not made by ``def``."""
+    code = getattr(rule.check, "__code__", None)
+    return None if code is None else str(code.co_filename)
 
 
 class RuleFile(pytest.File):
@@ -127,10 +139,9 @@ class RuleItem(pytest.Item):
         return super().repr_failure(excinfo, style)
 
     def reportinfo(self) -> tuple[Path, int | None, str]:
-        code = getattr(self.rule.check, "__code__", None)
         line = None
-        if code is not None and Path(code.co_filename) == self.path:
-            line = code.co_firstlineno - 1
+        if _file_of(self.rule) == str(self.path):
+            line = self.rule.check.__code__.co_firstlineno - 1
         return self.path, line, f"{self.rule.id} {self.name}"
 
 
@@ -153,7 +164,8 @@ class ExampleItem(RuleItem):
         self.example = example
 
     def runtest(self) -> None:
-        complaints = check_example(self.rule, self.example, self.home.builtin())
+        others = [other for other in self.home.builtin() if other.id != self.rule.id]
+        complaints = check_example(self.rule, self.example, others)
         if complaints:
             shown = expected_and_found(self.rule, self.example)
             raise Wrong("\n".join([*complaints, *([shown] if shown else [])]))

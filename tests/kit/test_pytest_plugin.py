@@ -12,9 +12,11 @@ import pytest
 # Loaded here once: what a run inside this one imports is forgotten with it.
 import cfglint.kit.collect
 from cfglint.plugins import load_rules
+from cfglint.rulefiles import rules_of_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     Write = Callable[..., None]
 
@@ -125,6 +127,15 @@ def test_a_folder_that_is_walked_anyway_counts_once(
     write(IDLE)
     pytester.runpytest_inprocess(*ASKED).assert_outcomes(passed=5)
     pytester.runpytest_inprocess(*ASKED, *ASKED, ".").assert_outcomes(passed=5)
+
+
+def test_the_built_in_rules_are_collected_like_any_other(
+    pytester: pytest.Pytester, root: Path
+) -> None:
+    file = root / "rules" / "battery.py"
+    items = sum(1 + len(item.examples) for item in rules_of_file(str(file)))
+    run = pytester.runpytest_inprocess("--cfglint-rules", str(file))
+    run.assert_outcomes(passed=items)
 
 
 def test_one_file_alone(pytester: pytest.Pytester, write: Write) -> None:
