@@ -199,7 +199,7 @@ class _Reader:
             "examples": examples,
             "aliases": tuple(row.get("aliases", ())),
         }
-        says = _Says(row.get("message", ""), row.get("instead", ""))
+        says = _Says(row.get("message", ""), row.get("instead", ""), self.document.file)
         try:
             if demand == "agree":
                 what = subject(row["agree"])
@@ -362,11 +362,15 @@ def _ask(what: Subject) -> str:
 
 
 class _Says:
-    """The words of a finding, with what stands for something in them filled in."""
+    """The words of a finding, with what stands for something in them filled in.
 
-    def __init__(self, message: str, instead: str) -> None:
+    ``file`` is where they stand.
+    """
+
+    def __init__(self, message: str, instead: str, file: str = "") -> None:
         self.message = message
         self.instead = instead
+        self.file = file
 
     def __call__(self, craft: Craft, usual_message: str, **known: str) -> tuple[str, str]:
         known["craft"] = craft.name

@@ -9,27 +9,38 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from cfglint.plugins import Loaded
+    from cfglint.runner.config import Config
 
 
 def rules_here(paths: Sequence[str]) -> Loaded:
     """All rules, and what is wrong with any: those of the hangar that the current folder is in,
     and of the files and folders in ``paths``, besides those installed.
     """
+    return hangar_at("", paths)[0]
+
+
+def hangar_at(here: str, paths: Sequence[str]) -> tuple[Loaded, Config | None]:
+    """As :func:`rules_here`, for the hangar that ``here`` is in (``""``: the current folder), and
+    that hangar's configuration.  Raises Problem if ``here`` is said and in none.
+    """
     from cfglint.plugins import load_rules
 
     loaded = load_rules()
-    if not paths and not os.environ.get("CFGLINT_RULES") and not _in_hangar():
-        return loaded  # and nothing else need be imported
+    if not here and not paths and not os.environ.get("CFGLINT_RULES") and not _in_hangar():
+        return loaded, None  # and nothing else need be imported
     from cfglint.errors import Problem
     from cfglint.runner.config import NAME, find_root, read_config
     from cfglint.runner.own_rules import with_own_rules
 
-    root, config, problems = find_root("."), None, list(loaded.problems)
+    folder = here if not here or os.path.isdir(here) else os.path.dirname(here)
+    root, config, problems = find_root(folder), None, list(loaded.problems)
+    if here and not (root and os.path.lexists(here)):
+        raise Problem(f"--here: there is no hangar at `{here}`", instead="look at the path")
     try:
         config = read_config(os.path.join(root, NAME)) if root else None
     except Problem as problem:
         problems.append(problem)
-    return with_own_rules(loaded._replace(problems=tuple(problems)), config, paths)
+    return with_own_rules(loaded._replace(problems=tuple(problems)), config, paths), config
 
 
 def _in_hangar() -> bool:

@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from cfglint.cli.parser import add_rules, one_of
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Sequence
 
     from cfglint.cli.parser import Parser
-    from cfglint.rule import Rule
 
-ABOUT = "Lists every rule that is installed: its name, its grade and what it finds."
+ABOUT = """\
+Lists every rule by where it comes from: its grade, its name, what it finds, its options.
+
+In a hangar it says what counts there: which rules are off or have another grade or other options,
+and by which line of cfglint.toml."""
 
 
 def arguments(parser: Parser) -> None:
     add_rules(parser)
+    parser.add_argument(
+        "--here",
+        default="",
+        metavar="PATH",
+        help="the hangar whose settings count (the one around this folder, if none is named)",
+    )
     parser.add_argument(
         "--as",
         dest="form",
@@ -30,61 +38,24 @@ def arguments(parser: Parser) -> None:
 
 def run(options: Namespace) -> int:
     from cfglint.cli.output import complain_of, to_stdout
-    from cfglint.cli.own import rules_here
+    from cfglint.cli.own import hangar_at
+    from cfglint.cli.parser import page_width
+    from cfglint.report import rule_table
+    from cfglint.report.rule_states import as_here
 
-    loaded = rules_here(options.rules)
+    loaded, config = hangar_at(options.here, options.rules)
+    rows, wrong = as_here(loaded.rules, config)
     if options.form == "json":
-        text = as_json(loaded.rules)
+        text = rule_table.as_json(rows)
         code = to_stdout(lambda stream: stream.write(text))
     else:
+        width = page_width() + 2
         code = to_stdout(
-            lambda stream: stream.writelines(as_table(loaded.rules, stream.encoding or "utf-8"))
+            lambda stream: stream.writelines(
+                rule_table.as_table(rows, stream.encoding or "utf-8", width)
+            )
         )
-    for problem in loaded.problems:
+    problems = (*loaded.problems, *wrong)
+    for problem in problems:
         complain_of(problem)
-    return max([code, *(problem.exit for problem in loaded.problems)])
-
-
-def as_table(rules: Sequence[Rule], encoding: str) -> list[str]:
-    """One line a rule: name, grade, title; with the pack where it is not a built-in one."""
-    from cfglint.report.plain import visible
-
-    widest = max((len(rule.id) for rule in rules), default=0)
-    lines = []
-    for rule in rules:
-        pack = "" if rule.pack == "builtin" else f"  ({rule.pack})"
-        line = f"{rule.id:<{widest}}  {rule.grade:<6}  {rule.title}{pack}"
-        lines.append(visible(line, encoding) + "\n")
-    return lines
-
-
-def as_json(rules: Sequence[Rule]) -> str:
-    """A list of objects, one a rule; ASCII, indented."""
-    import json
-
-    return json.dumps([as_object(rule) for rule in rules], indent=2) + "\n"
-
-
-def as_object(rule: Rule) -> dict[str, Any]:
-    from inspect import cleandoc
-
-    return {
-        "id": rule.id,
-        "grade": rule.grade,
-        "title": rule.title,
-        "why": cleandoc(rule.why),
-        "source": rule.source,
-        "confidence": rule.confidence,
-        "pack": rule.pack,
-        "aliases": list(rule.aliases),
-        "options": [
-            {
-                "name": option.name,
-                "default": option.default,
-                "about": option.about,
-                "least": option.least,
-                "most": option.most,
-            }
-            for option in rule.options
-        ],
-    }
+    return max([code, *(problem.exit for problem in problems)])
