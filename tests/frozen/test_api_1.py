@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import inspect
+import json
 import os
 import subprocess
 import sys
@@ -81,7 +82,9 @@ def test_it_loads_beside_the_built_in_rules(call: Callable[..., Ended]) -> None:
     ]
     code, out, err = call("rules")
     assert (code, err) == (0, "")
-    assert f"Idle too high for the raft  ({PACK})\n" in out
+    assert "tide/idle-too-high" in out
+    listed = json.loads(call("rules", "--as", "json").out)
+    assert {row["pack"] for row in listed if row["id"].startswith("tide/")} == {PACK}
 
 
 def test_its_examples_hold() -> None:
@@ -154,6 +157,20 @@ def test_settings_by_present_and_former_names(
         f'[[dumps]]\nfiles = "*.dump.txt"\n\n[rules]\n"{name}" = "off"\n', encoding="utf-8"
     )
     assert "tide/idle-too-high" not in call("lint", "--width", "200").out
+
+
+@pytest.mark.parametrize("name", ["tide/idle-too-high", "tide/high-idle"])
+def test_accepts_by_present_and_former_names(
+    call: Callable[..., Ended], tmp_path: Path, name: str
+) -> None:
+    (tmp_path / "cfglint.toml").write_text(
+        f'[[dumps]]\nfiles = "*.dump.txt"\n\n[[accept]]\nrule = "{name}"\ncraft = "avocet"\n'
+        'line = "let motor-idle be 12"\nreason = "the raft is dry"\nby = "Ines"\n',
+        encoding="utf-8",
+    )
+    code, out, err = call("lint", "--only", "tide/idle-too-high", "--width", "200")
+    assert (code, err) == (0, "")
+    assert "1 accepted" in out
 
 
 def test_in_a_process_of_its_own(tmp_path: Path) -> None:
