@@ -47,6 +47,11 @@ def run(options: Namespace) -> int:
         text = reference(loaded.rules, options.form)
         return max(code, to_stdout(lambda stream: stream.write(text)))
     item = next((one for one in loaded.rules if options.rule in (one.id, *one.aliases)), None)
+    if item is None and options.rule.startswith("accept/"):
+        # The engine's own, which no pack offers.
+        from cfglint.runner.accept_rules import RULES
+
+        item = next((one for one in RULES if one.id == options.rule), None)
     if item is None:
         from cfglint.near import nearest
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
+
+from cfglint.runner.accept_rules import RULES
 
 from .conftest import Call, Ended
 from .test_imports import imported
@@ -165,6 +168,33 @@ def test_in_sarif(hangar: Path, call: Call) -> None:
     log = json.loads(call("lint", hangar, "--as", "sarif", "--only", rule).out)
     (result,) = log["runs"][0]["results"]
     assert result["suppressions"][0]["kind"] == "external"
+
+
+def test_the_engines_rules_have_pages(call: Call) -> None:
+    for rule in RULES:
+        done = call("why", rule.id)
+        assert (done.code, done.err) == (0, "")
+        assert done.out.startswith(rule.id)
+    assert call("why", "accept/nothing").code == 2
+
+
+def test_what_a_fleet_rule_finds(root: Path, tmp_path: Path, call: Call) -> None:
+    home = tmp_path / "club"
+    shutil.copytree(root / "fixtures/saltmarsh", home)
+    log = json.loads(call("lint", home, "--as", "sarif", "--only", "fleet").out)
+    found = [row for row in log["runs"][0]["results"] if row["kind"] == "fail"]
+    if not found:  # make one: a craft that differs in what all others agree on
+        dump = home / "dumps/avocet.dump.txt"
+        text = dump.read_text(encoding="utf-8")
+        dump.write_text(text.replace("channel 5 in", "channel 9 in", 1), encoding="utf-8")
+        log = json.loads(call("lint", home, "--as", "sarif", "--only", "fleet").out)
+        found = [row for row in log["runs"][0]["results"] if row["kind"] == "fail"]
+    assert found
+    done = call("accept", home, "--all-now", "--only", "fleet", *DECISION, *LATER)
+    assert done.code == 0
+    assert f"{len(found)} finding" in done.out
+    done = call("lint", home, "--only", "fleet")
+    assert (done.code, "accept/" in done.out) == (0, False)
 
 
 def test_nothing_is_imported_without_an_accept(hangar: Path) -> None:
