@@ -213,7 +213,8 @@ def fleet_rule(
     """Make a FleetRule of the decorated function, as :func:`rule` makes a Rule.
 
     ``asks`` lists the settings (or families: ``port.N.functions``) and modes (``mode.arm``) that
-    it asks of a craft and of ``craft.others``; a craft's name, file and traits are always there.
+    it asks of a craft and of ``craft.others``; a craft's name, file, firmware and traits are
+    always there.
     """
     _check_words(id, grade)
     if not isinstance(asks, tuple):  # one name in brackets is none

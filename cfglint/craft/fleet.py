@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 #: Before a mode's name in what a fleet rule asks.
 MODE = "mode."
+#: Always known: findings are told in the words of the craft's own version.
+FIRMWARE = "craft.firmware"
 
 
 class FleetCraft(Craft):
@@ -75,7 +77,8 @@ def lean(craft: Craft, asks: tuple[str, ...]) -> Craft:
     """The craft and its ``others``, cut down to what ``asks`` lists."""
     if isinstance(craft, FleetCraft) and craft.asks == asks:
         return craft
-    return FleetCraft(craft, asks, tuple(lean(other, asks) for other in craft.others))
+    # The others' own others are the same fleet again.
+    return FleetCraft(craft, asks, tuple(FleetCraft(other, asks, ()) for other in craft.others))
 
 
 def fleets(crafts: Iterable[Craft], asks: tuple[str, ...]) -> list[Craft]:
@@ -85,7 +88,7 @@ def fleets(crafts: Iterable[Craft], asks: tuple[str, ...]) -> list[Craft]:
 
 
 def _asked(name: str, asks: tuple[str, ...]) -> bool:
-    return name in asks or family(name) in asks
+    return name == FIRMWARE or name in asks or family(name) in asks
 
 
 def _refuse(name: str) -> NoReturn:

@@ -1,0 +1,102 @@
+"""Arithmetic of the fleet rules beyond their examples."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from cfglint.kit.build import build_craft
+from cfglint.rule import Options, judge
+from cfglint.runner.select import _unfit
+from cfglint_rules.fleet import (
+    arm_the_odd_one_out,
+    firmware_below_floor,
+    one_video_frequency,
+    two_of_one_name,
+)
+
+Range = tuple[str, int, float, float]
+
+
+def arm(*arms: list[Range]) -> list[str]:
+    """What the arm rule says of the first craft among several."""
+    first, *others = (build_craft(ranges=rows, name=f"C{at}") for at, rows in enumerate(arms, 1))
+    first.others = tuple(others)
+    outcome = judge(arm_the_odd_one_out, first, Options({}))
+    return [one.message for one in outcome.findings] or [outcome.state]
+
+
+UP: list[Range] = [("arm", 5, 1700.0, 2100.0)]
+DOWN: list[Range] = [("arm", 5, 900.0, 1300.0)]
+
+
+def test_two_ranges_are_compared_whole() -> None:
+    both = [*UP, ("arm", 6, 1700.0, 2100.0)]
+    assert arm(both, both, both) == ["holds"]  # type: ignore[arg-type]
+    (told,) = arm(both, UP, UP)  # type: ignore[arg-type]
+    assert told.startswith("arm is on channel 5 and 6, on channel 5 in C2 and C3")
+    (told,) = arm(DOWN, UP, UP)
+    assert told.startswith("arm is on with the switch down, in C2 and C3 with it up")
+    assert arm(UP, DOWN) == ["not for this craft"]
+    assert arm([], UP, UP) == ["not for this craft"]
+    assert arm(UP, [], UP, UP) == ["holds"]
+
+
+def test_a_middle_range_counts_as_up() -> None:
+    assert arm([("arm", 5, 1400.0, 1600.0)], UP, UP) == ["holds"]
+
+
+def frequency(mine: float, *others: float | None, mhz: float = 5.0) -> str:
+    craft = build_craft({"video.frequency_mhz": mine})
+    craft.others = tuple(
+        build_craft({} if other is None else {"video.frequency_mhz": other}) for other in others
+    )
+    return judge(one_video_frequency, craft, Options({"mhz": mhz})).state
+
+
+def test_how_near_two_frequencies_may_be() -> None:
+    assert frequency(5800, 5805) == "broken"
+    assert frequency(5800, 5805.5) == "holds"
+    assert frequency(5800, 5800, mhz=0.0) == "broken"
+    assert frequency(5800, 0) == "holds"
+    assert frequency(5800, None) == "unknown"
+    assert frequency(5800, None, 5800) == "broken"
+    assert frequency(0, 5800) == frequency(5800) == "not for this craft"
+
+
+def test_names_differ_in_more_than_case_and_blanks() -> None:
+    def named(mine: str, other: str) -> str:
+        craft = build_craft({}, name=mine)
+        craft.others = (build_craft({}, name=other),)
+        return judge(two_of_one_name, craft, Options({})).state
+
+    assert named("Avocet", " AVOCET ") == "broken"
+    assert named("Avocet", "Avocet 2") == "holds"
+
+
+@pytest.mark.parametrize(
+    ("firmware", "floors", "state"),
+    [
+        ("4.9", ["built 4.10"], "broken"),
+        ("4.10", ["built 4.10"], "holds"),
+        ("4.9", ["plain 4.10"], "not for this craft"),
+        ("of May", ["built 4.10"], "unknown"),
+        (None, ["built 4.10"], "unknown"),
+    ],
+)
+def test_the_club_sets_a_floor(firmware: str | None, floors: list[str], state: str) -> None:
+    settings: dict[str, Any] = {} if firmware is None else {"craft.firmware": firmware}
+    outcome = judge(firmware_below_floor, build_craft(settings), Options({"floors": floors}))
+    assert outcome.state == state
+
+
+def test_a_floor_names_a_dialect_and_a_version() -> None:
+    (option,) = firmware_below_floor.options
+    assert _unfit(option, ["plain 4.10", "terse 2.6"]) is None
+    for wrong in (["plain"], [" 4.10"], [4.10], ["plain of May"]):
+        told = _unfit(option, wrong)
+        assert told is not None
+        assert told[0].startswith("the option `floors` holds ")
+        assert "plain 4.10" in told[1]
+    assert _unfit(option, "plain 4.10") is not None
