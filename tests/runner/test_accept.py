@@ -401,3 +401,38 @@ def test_taking_blocks_out(tmp_path: Path) -> None:
     assert document is not None
     assert without(text, document, [1]) == "# head\n\n" + "\n".join([blocks[0], blocks[2]])
     assert without(text, document, [0, 1, 2]) == "# head\n"
+
+
+@pytest.mark.parametrize("scope", ["accept", "accept-craft"])
+@pytest.mark.parametrize("before", range(2, 8))
+def test_never_beyond_its_line_or_craft(faulty: Path, before: int, scope: str) -> None:
+    """Wherever a note stands, it takes its own line's findings and no other, or its craft's."""
+    path = faulty / "dumps/avocet.dump.txt"
+    plain = [(one.file, one.rule, one.message) for one in checked(faulty).found]
+    lines = FAULTY.splitlines()
+    rules = {one.rule for one in checked(faulty).found}
+    notes = [f"-- cfglint: {scope} {rule} {SOUND}" for rule in sorted(rules)]
+    lines[before - 1 : before - 1] = notes
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    found = [one for one in checked(faulty).found if not one.rule.startswith("accept/")]
+    # The notes change no finding but by what is said of lines further down.
+    assert [(one.file, one.rule) for one in found] == [row[:2] for row in plain]
+    target = before + len(notes)
+    for one in found:
+        mine = one.file == "dumps/avocet.dump.txt"
+        assert (one.accepted is not None) == (
+            mine and (scope == "accept-craft" or one.span[:2] == (one.file, target))
+        )
+
+
+def test_readme_shows_what_works(root: Path) -> None:
+    import re
+    import tomllib
+
+    page = (root / "README.md").read_text(encoding="utf-8")
+    (note,) = re.findall(r"^-- cfglint: accept .*$", page, re.M)
+    (accept,) = notes(Source.from_text("a.txt", note + "\nsave\n"), bundled("plain"))
+    (block,) = re.findall(r"^\[\[accept\]\]\n.*?(?=^```)", page, re.M | re.S)
+    assert parse_config("cfglint.toml", "/club", block.encode())
+    (row,) = tomllib.loads(block)["accept"]
+    assert accept[:4] == (row["rule"], row["reason"], row["by"], str(row["until"]))
