@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import copy
+import importlib.util
 import pickle
+import sys
 import typing
+from types import ModuleType
 from typing import Any
 
 import pytest
@@ -114,3 +117,17 @@ def test_order_of_defaults() -> None:
         class Wrong(record.NamedTuple):
             a: int = 1
             b: int  # type: ignore[misc]
+
+
+def test_an_interpreter_without_the_quick_getter(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "_collections", ModuleType("_collections"))
+    spec = importlib.util.spec_from_file_location("cfglint.record", record.__file__)
+    assert spec is not None
+    assert spec.loader is not None
+    again: Any = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(again)
+    kind = again.NamedTuple.__class__("Kind", (again.NamedTuple,), {"__annotations__": {"a": int}})
+    one = kind(3)
+    assert (one.a, one) == (3, (3,))
+    with pytest.raises(AttributeError):
+        one.a = 4

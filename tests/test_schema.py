@@ -185,6 +185,12 @@ def test_nested_choices_of_type() -> None:
     ]
 
 
+def test_the_file_as_a_whole() -> None:
+    shape = table({"a": anything(), "b": anything()}, check=lambda value: "says both")
+    assert problems("a = 1", table({"a": anything()})) == []
+    assert problems("a = 1\nb = 2", shape) == ["c.toml:1:1: the file says both"]
+
+
 def test_long_words_are_cut() -> None:
     assert len(problems(f'name = "x"\nlink = "{"s" * 5000}"')[0]) < 200
 

@@ -132,10 +132,8 @@ class _untranslated:  # noqa: N801  (used like a function)
     """
 
     def __enter__(self) -> None:
-        self.kept = vars(argparse).get("_")
-        if self.kept is not None:
-            vars(argparse)["_"] = str
+        self.kept = vars(argparse).get("_", str)
+        vars(argparse)["_"] = str
 
     def __exit__(self, *wrong: object) -> None:
-        if self.kept is not None:
-            vars(argparse)["_"] = self.kept
+        vars(argparse)["_"] = self.kept
