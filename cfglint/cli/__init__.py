@@ -28,6 +28,7 @@ COMMANDS = {
     "dialect": "check a dialect file for contradictions",
     "rules": "list the rules",
     "switches": "draw what each switch position does",
+    "bench": "print the sheet to walk through at the bench",
     "why": "explain a rule, with examples",
     "start": "write a first rule of your own",
 }

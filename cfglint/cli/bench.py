@@ -1,0 +1,48 @@
+"""``cfglint bench``: the sheet to walk through at the bench."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.cli.parser import columns, one_of, page_width
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+    from cfglint.cli.parser import Parser
+
+ABOUT = """\
+Prints what only hands and eyes can check on one craft, in the order of work, with a box to tick
+for each.  What the dump and the hardware card say is filled in."""
+
+
+def arguments(parser: Parser) -> None:
+    add = parser.add_argument
+    add("dump", metavar="DUMP", help="the craft's dump; `-` reads standard input")
+    add(
+        "--as",
+        dest="form",
+        type=one_of("text", "markdown"),
+        default="text",
+        metavar="FORM",
+        help="write `text` (to print) or `markdown` (a task list)",
+    )
+    add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
+    add("--card", default="", metavar="FILE", help="the craft's hardware card")
+    add("--config", default="", metavar="FILE", help="the hangar's cfglint.toml")
+    add("--width", type=columns, default=0, metavar="N", help="columns to write")
+
+
+def run(options: Namespace) -> int:
+    from cfglint.cli.output import to_stdout
+    from cfglint.dialect import read_craft
+    from cfglint.report.bench import as_markdown, as_text
+    from cfglint.runner.one import read_one
+
+    one = read_one(options.dump, dialect=options.dialect, card=options.card, config=options.config)
+    craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent)
+    if options.form == "markdown":
+        text = as_markdown(craft)
+    else:
+        text = as_text(craft, options.width or page_width())
+    return to_stdout(lambda stream: stream.write(text))

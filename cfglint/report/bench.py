@@ -1,0 +1,207 @@
+"""The bench sheet: what only hands and eyes can check, for one craft.
+
+Every item rests on what the dump and the card say; where they say nothing the item tells what to
+find out.  The cautions are common practice and give way to local rules and makers' instructions.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from cfglint.craft.settings import MODES
+
+if TYPE_CHECKING:
+    from cfglint.craft import Craft
+    from cfglint.craft.card import SwitchCard
+
+#: What is seen on the bench when the link is lost, for each declared action.
+ON_LOSS = {
+    "stop": "the motors stop at once",
+    "descend": "the throttle goes to its descent value and the craft keeps level",
+    "return-home": "the craft turns for home (on the bench: the mode comes on)",
+    "hold-last": "nothing changes: do not fly like this",
+    "none": "nothing is set: do not fly like this",
+}
+
+
+class Part(NamedTuple):
+    """A heading of the sheet and the items below it, in the order of work."""
+
+    title: str
+    items: tuple[str, ...]
+
+
+def sheet(craft: Craft) -> list[Part]:
+    """The parts of a craft's bench sheet, in the order of work."""
+    parts = [
+        Part("Before power", _before(craft)),
+        Part("First power-up", _first(craft)),
+        Part("Receiver", _receiver(craft)),
+        Part("Motors, propellers still off", _motors(craft)),
+        Part("Switches", _switches(craft)),
+        Part("Lost link, propellers still off", _loss(craft)),
+    ]
+    if craft.ranges_of("self-right"):
+        parts.append(Part("Self-right", _self_right(craft)))
+    parts.append(Part("Last, outdoors", _outdoors()))
+    return parts
+
+
+def _before(craft: Craft) -> tuple[str, ...]:
+    cells = craft.maybe_card("battery.cells")
+    pack = f"a pack of {cells}" if cells.known else "the pack that it is meant for"
+    items = [
+        "Propellers are off. They stay off until this sheet says otherwise.",
+        f"The battery is {pack}, undamaged; a damaged or swollen one is neither charged nor flown.",
+        "Wiring is looked over: no bare strands, nothing loose, nothing that a motor can catch.",
+    ]
+    if craft.lines:
+        items.append("This dump is kept, as it is, from before any change.")
+    return tuple(items)
+
+
+def _first(craft: Craft) -> tuple[str, ...]:
+    board = craft.get("craft.board")
+    firmware = craft.get("craft.firmware")
+    named = f"{board} with firmware {firmware}" if board.known and firmware.known else "what it is"
+    return (
+        "After any change of wiring or firmware the first power comes through a current limiter.",
+        f"The controller says that it is {named}.",
+        "Nothing gets warm, no motor twitches, the ESCs sound as they should.",
+    )
+
+
+def _receiver(craft: Craft) -> tuple[str, ...]:
+    link, port = craft.get("receiver.link"), craft.get("receiver.port")
+    where = f" ({link} on port {port.value})" if link.known and port.known else ""
+    items = [f"The receiver's bars move when the sticks move{where}; still bars are a dead link."]
+    order = craft.get("receiver.channel_order")
+    if order.known:
+        items.append(f"Each stick moves its own bar, the right way; the order is {order}.")
+    low, high = craft.get("stick.low_us"), craft.get("stick.high_us")
+    if low.known and high.known:
+        items.append(f"Every stick reaches below {low} and above {high}.")
+    rest, slack = craft.get("stick.centre_us"), craft.get("stick.dead_band_us")
+    if rest.known and slack.known:
+        items.append(f"Sticks let go rest within {slack} of {rest}.")
+    return tuple(items)
+
+
+def _motors(craft: Craft) -> tuple[str, ...]:
+    signal, number = craft.get("motor.signal"), craft.maybe_card("airframe.motors")
+    if number.known:
+        items = [
+            f"Motor {one} alone, at the least drive: it turns smoothly. Way round: ________"
+            for one in range(1, int(number.value) + 1)
+        ]
+    else:
+        items = ["Each motor alone, in order, at the least drive: it turns; note its way round."]
+    told = f"set to {signal}" if signal.known else "not told by the dump"
+    items.append(
+        f"All motors turned, none by itself. The motor signal is {told}; with a wrong one it is "
+        "usual that some turn and one does not."
+    )
+    return tuple(items)
+
+
+def _modes_at(craft: Craft, switch: SwitchCard, pulse: float) -> str:
+    """Modes with a range of the switch's channel around a pulse, as a person reads them."""
+    closed = craft.traits.range_ends == "closed"
+    found = [
+        f"{row.mode} (if its other switches allow)" if row.join == "all" else row.mode
+        for row in craft.mode_ranges
+        if row.channel == switch.channel
+        and row.low_us <= pulse
+        and (pulse < row.high_us or (closed and pulse == row.high_us))
+    ]
+    found += [
+        f"{link.mode} (with {link.follows})" for link in craft.mode_links if link.follows in found
+    ]
+    return ", ".join(dict.fromkeys(found)) or "nothing"
+
+
+def _switches(craft: Craft) -> tuple[str, ...]:
+    switches = craft.card.switches if craft.card is not None else ()
+    items = []
+    for switch in switches:
+        told = []
+        for number, pulse in enumerate(switch.positions):
+            name = switch.names[number] if number < len(switch.names) else f"position {number + 1}"
+            told.append(f"{name}: {_modes_at(craft, switch, pulse)}")
+        items.append(f"{switch.name} (channel {switch.channel}) {'; '.join(told)}.")
+    if not switches:
+        items = [
+            f"The switch of {mode} ({MODES[mode]}) does what it should, and no other does."
+            for mode in dict.fromkeys(row.mode for row in craft.mode_ranges)
+        ]
+    items.append("With the throttle up, or any switch on, power-up does not arm.")
+    items.append("`cfglint switches` shows what every combination turns on.")
+    return tuple(items)
+
+
+def _loss(craft: Craft) -> tuple[str, ...]:
+    action, delay = craft.get("failsafe.action"), craft.get("failsafe.delay_s")
+    if not action.known:
+        seen = "what happens is not told by the dump: do not fly before it is set"
+    else:
+        seen = ON_LOSS[action.value]
+        if delay.known and action.value not in ("none", "hold-last"):
+            seen += f", about {delay} after"
+    return (
+        "Armed, throttle a little up, nobody near: the transmitter is switched off.",
+        f"To be seen: {seen}.",
+        "The transmitter is switched on again: the motors do not start by themselves.",
+    )
+
+
+def _self_right(craft: Craft) -> tuple[str, ...]:
+    enclosed = craft.maybe_card("airframe.propellers")
+    blades = {
+        "enclosed": "Enclosed propellers stand it better; look them over all the same.",
+        "open": "Open propellers are nicked by it: look at every blade.",
+    }.get(str(enclosed.value), "Look at every blade afterwards.")
+    return (
+        "Propellers off: with self-right on and armed, roll and pitch turn motors backwards.",
+        "In the field in brief blips only; if nothing moves, stop and walk: stalled motors and "
+        "ESCs overheat.",
+        blades,
+        "Parts and cameras come off in a crash: count them before flying on.",
+        "Practised in line of sight, outdoors, over soft ground, before doing it by camera.",
+    )
+
+
+def _outdoors() -> tuple[str, ...]:
+    return (
+        "Only now propellers: the right way up, the right way round for the notes above.",
+        "The craft is restrained or on clear ground; people are behind it.",
+        "Local aviation rules and the makers' instructions come first.",
+        "First flight low, near and in sight.",
+    )
+
+
+def as_text(craft: Craft, width: int) -> str:
+    """The sheet with a box before each item, wrapped to ``width``; safe to print."""
+    from textwrap import wrap
+
+    from cfglint.report.plain import visible
+
+    lines = [visible(f"Bench sheet: {craft.name} ({craft.file})"), ""]
+    for part in sheet(craft):
+        lines.append(part.title)
+        for item in part.items:
+            first, *others = wrap(visible(item), max(width - 6, 20), break_on_hyphens=False)
+            lines += [f"  [ ] {first}", *(f"      {line}" for line in others)]
+        lines.append("")
+    return "\n".join([*lines, "Date: ____________   Name: ________________________", ""])
+
+
+def as_markdown(craft: Craft) -> str:
+    """The sheet as a Markdown task list."""
+    from cfglint.report.update_markdown import words
+
+    lines = [f"# Bench sheet: {words(craft.name)}", ""]
+    for part in sheet(craft):
+        lines += [f"## {part.title}", ""]
+        lines += [f"- [ ] {words(item)}" for item in part.items]
+        lines.append("")
+    return "\n".join(lines)
