@@ -39,7 +39,7 @@ def test_what_is_known_is_filled_in(call: Call) -> None:
     assert "TEAL7 with firmware 4.9" in out
     assert "(sbus on port 2)" in out
     assert out.count(" alone, at the least drive") == 4
-    assert "SD (channel 8) up: nothing; down: self-right." in out
+    assert "SD (channel 8) up: nothing; down: self-right, beacon (with self-right)." in out
     assert "the motors stop at once" in out
     assert "Self-right [ ]" in out
 
