@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.meaning import flag_for, same, wire_inverted
-from cfglint.carry.side import text_of
+from cfglint.carry.side import bare, raw_of, text_of
 from cfglint.craft.model import Craft, Value, show
 from cfglint.craft.settings import family
 from cfglint.dialect.model import like
@@ -315,7 +315,7 @@ class _Carrier:
 
     def _nameless(self, statement: Statement, use: str) -> Carried:
         """A statement that was understood and says nothing of the craft as it is."""
-        text = text_of(statement)
+        text = raw_of(statement)
         if use == "identity":
             return Carried(statement, "no setting", (), "identity")
         if self._says_profile(statement):
@@ -370,7 +370,7 @@ class _Carrier:
             return Carried(statement, "by hand", lines, note)
         if any(name in self.turned for name in names):
             return Carried(statement, "rescaled", lines, note)
-        if len(lines) == 1 and " ".join(lines[0].split()) == text:
+        if len(lines) == 1 and bare(lines[0]) == text:
             return Carried(statement, "as it is", lines, note)
         if statement.kind == "removal":
             return Carried(
@@ -426,7 +426,7 @@ class _Carrier:
 
     def _kept(self, statement: Statement) -> Carried:
         """A line known by name only: nobody can say what it means, so only its name is changed."""
-        text = statement.text[statement.start : statement.end]
+        text = raw_of(statement)
         name = statement.name or text.split(maxsplit=1)[0]
         if self.blind:
             note = "the dialect file has no table of changes, so nobody can say what it is now"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.meaning import consequence, flag_for, same, wire_inverted
-from cfglint.carry.side import Idle, Side, cut_off, name_of, text_of
+from cfglint.carry.side import Idle, Side, cut_off, name_of, raw_of, text_of
 from cfglint.craft.model import Craft, ModeLink, ModeRange, Value, show
 from cfglint.dialect.writing import Writer
 from cfglint.record import NamedTuple
@@ -476,7 +476,7 @@ class _Comparer:
         why = self.fate.removed.get(name, "")
         line = ""
         if use == "kept" and self.one_dialect and not why:
-            line = text.replace(name, called, 1)
+            line = raw_of(statement).replace(name, called, 1)
         self._add(
             "lost", name, text, "not set", span, None, grade="advise",
             meaning=why or _UNTOLD,
@@ -496,6 +496,7 @@ class _Comparer:
         spans = (old.span(self.before.craft.file), new.span(self.after.craft.file))
         first, second = text_of(old), text_of(new)
         line = first.replace(name, called, 1)
+        wanted = raw_of(old).replace(name, called, 1)
         if first == second:
             self._add("same", name, first, second, *spans, grade=None, meaning="the same")
         elif line == second:
@@ -507,7 +508,7 @@ class _Comparer:
             self._add(
                 "changed", called, first, second, *spans, grade="advise",
                 meaning="it has no meaning that cfglint knows; look it up",
-                enter=(line, line),
+                enter=(wanted, wanted),
             )  # fmt: skip
 
     def _refusals(self) -> None:

@@ -107,9 +107,19 @@ def sections_of(uses: Iterable[tuple[Statement, str]], *, nested: bool) -> dict[
     return found
 
 
+def raw_of(statement: Statement) -> str:
+    """A statement as it stands, without prompt marks and blanks around."""
+    return statement.text[statement.start : statement.end]
+
+
 def text_of(statement: Statement) -> str:
-    """A statement without prompt marks, runs of blanks as one."""
-    return " ".join(statement.text[statement.start : statement.end].split())
+    """A statement to compare and to show: runs of blanks are one, unless they may be quoted."""
+    return bare(raw_of(statement))
+
+
+def bare(text: str) -> str:
+    """A line without needless blanks."""
+    return text.strip() if '"' in text else " ".join(text.split())
 
 
 def name_of(statement: Statement) -> str:

@@ -131,6 +131,14 @@ def test_a_changed_and_renamed_line_is_entered_under_its_new_name() -> None:
     )  # fmt: skip
 
 
+def test_blanks_in_quotes_count() -> None:
+    found = only('let gyro-mood be "a  b"\n', 'let gyro-mood be "a b"\n')
+    assert (found.kind, found.enter) == ("changed", 'let gyro-mood be "a  b"')
+    found = only('let gyro-mood be "a  b"\n', "")
+    assert (found.kind, found.enter) == ("lost", 'let gyro-mood be "a  b"')
+    assert compared(OLD + "let  gyro-mood be 1\n", OLD + "let gyro-mood  be 1\n").shown() == ()
+
+
 def test_the_sense_of_the_flag() -> None:
     lines = "let receiver-link be sbus\nlet receiver-flip be yes\n"
     found = only(lines, lines, new=NEW)
