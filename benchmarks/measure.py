@@ -127,12 +127,13 @@ import json, resource, subprocess, sys, time
 start = time.perf_counter()
 done = subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 seconds = time.perf_counter() - start
-peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
-print(json.dumps([seconds, peak / 1024, done.returncode]))
+used = resource.getrusage(resource.RUSAGE_CHILDREN)
+cpu = used.ru_utime + used.ru_stime
+print(json.dumps([seconds, cpu, used.ru_maxrss / 1024, done.returncode]))
 """
 
 
-def heavy(command: list[str], folder: Path) -> tuple[float, float]:
+def heavy(command: list[str], folder: Path, *, cpu: bool) -> tuple[float, float]:
     """Seconds and megabytes at the peak of one command (best of three, by time)."""
     best = (float("inf"), 0.0)
     for _ in range(3):
@@ -143,10 +144,10 @@ def heavy(command: list[str], folder: Path) -> tuple[float, float]:
             env=environment(),
             check=True,
         )
-        seconds, peak, code = json.loads(done.stdout)
+        wall, used, peak, code = json.loads(done.stdout)
         if code > 1:
             raise SystemExit(f"exit code {code}: {' '.join(command)}")
-        best = min(best, (seconds, peak))
+        best = min(best, (used if cpu else wall, peak))
     return best
 
 
@@ -186,7 +187,7 @@ def start_up(python: str, folder: Path, count: int, *, cpu: bool) -> list[Figure
     return figures
 
 
-def size(python: str, folder: Path) -> list[Figure]:
+def size(python: str, folder: Path, *, cpu: bool) -> list[Figure]:
     """Growth with the number of lines, and one line of ten megabytes."""
     cfglint = str(Path(python).parent / "cfglint")
     seconds: dict[int, float] = {}
@@ -194,12 +195,14 @@ def size(python: str, folder: Path) -> list[Figure]:
     for count in (100_000, 1_000_000):
         path = folder / f"{count}.dump.txt"
         path.write_text("\n".join(dump_lines(count)) + "\n", encoding="utf-8")
-        seconds[count], peaks[count] = heavy([cfglint, "lint", path.name, "--as", "sarif"], folder)
+        seconds[count], peaks[count] = heavy(
+            [cfglint, "lint", path.name, "--as", "sarif"], folder, cpu=cpu
+        )
         path.unlink()
     lines = dump_lines(LINES)
     lines.insert(-1, "let lamp-hue be " + "x" * 10_000_000)
     (folder / "wide.dump.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    wide, peak = heavy([cfglint, "lint", "wide.dump.txt", "--as", "sarif"], folder)
+    wide, peak = heavy([cfglint, "lint", "wide.dump.txt", "--as", "sarif"], folder, cpu=cpu)
     growth = seconds[1_000_000] / seconds[100_000]
     return [
         Figure("a million lines against a hundred thousand", growth, "× the time", 12),
@@ -239,16 +242,14 @@ def main() -> int:
     parser.add_argument("--fresh", action="store_true", help="make an environment for it")
     parser.add_argument("--rounds", type=int, default=15, help="how often each command is run")
     parser.add_argument("--quick", action="store_true", help="start-up only")
-    parser.add_argument(
-        "--cpu", action="store_true", help="processor time at start-up: for a busy machine"
-    )
+    parser.add_argument("--cpu", action="store_true", help="processor time: for a busy machine")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         python = fresh(folder) if options.fresh else options.python
         figures = start_up(python, folder, options.rounds, cpu=options.cpu)
         if not options.quick:
-            figures += size(python, folder)
+            figures += size(python, folder, cpu=options.cpu)
     print(table(figures))
     return 0 if all(figure.met for figure in figures) else 1
 
