@@ -436,3 +436,37 @@ def test_readme_shows_what_works(root: Path) -> None:
     assert parse_config("cfglint.toml", "/club", block.encode())
     (row,) = tomllib.loads(block)["accept"]
     assert accept[:4] == (row["rule"], row["reason"], row["by"], str(row["until"]))
+
+
+@pytest.mark.parametrize(
+    ("dialect", "text"),
+    [
+        ("plain", "-- cfglint: accept a/b because x, by Ines\nsave\n"),
+        ("terse", "; cfglint: accept a/b because x, by Ines\nsave\n"),
+        ("blocks", "// cfglint: accept a/b because x, by Ines\nmotors {\n"),
+    ],
+)
+def test_in_every_bundled_dialect(dialect: str, text: str) -> None:
+    (accept,) = notes(Source.from_text("a.txt", text), bundled(dialect))
+    assert accept[:3] == ("a/b", "x", "Ines")
+    assert accept.reach == 2
+
+
+def test_one_word_about_one_accept(faulty: Path) -> None:
+    """A dateless accept of two `ground` findings of one craft is told of once."""
+    from cfglint.rule import Finding, rule
+
+    @rule("two/grounds", grade="ground", title="t", why="w", source="common practice")
+    def grounds(craft: object, options: object) -> list[Finding]:
+        whole = craft.whole  # type: ignore[attr-defined]
+        return [Finding(whole, "one"), Finding(whole, "two")]
+
+    from cfglint.plugins import Loaded
+    from cfglint.runner import lint as module
+
+    with_entry(faulty, "rule = 'two/grounds'", "craft = 'Avocet'", "reason = 'x'", "by = 'I'")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "load_rules", lambda: Loaded((grounds,), ()))
+        run = checked(faulty)
+    assert len(told(run)) == 1
+    assert all(one.accepted is None for one in run.found)
