@@ -14,7 +14,7 @@ from cfglint.craft.settings import family
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable, Iterable
+    from collections.abc import Callable, Hashable
     from typing import NoReturn
 
     from cfglint.craft.model import ModeLink
@@ -64,7 +64,7 @@ class FleetCraft(Craft):
     def ranges_of(self, mode: str) -> tuple[ModeRange, ...]:
         if MODE + mode not in self.asks:
             _refuse(MODE + mode)
-        return super().ranges_of(mode)
+        return tuple([row for row in self.mode_ranges if row.mode == mode])
 
     def from_card(self, field: str) -> Value:
         raise LookupError(f"a fleet rule cannot ask for `{field}`: it is shown no cards")
@@ -81,10 +81,9 @@ def lean(craft: Craft, asks: tuple[str, ...]) -> Craft:
     return FleetCraft(craft, asks, tuple(FleetCraft(other, asks, ()) for other in craft.others))
 
 
-def fleets(crafts: Iterable[Craft], asks: tuple[str, ...]) -> list[Craft]:
-    """Every craft of a fleet, cut down, with all the others beside it."""
-    rows: list[Craft] = [lean(craft, asks) for craft in crafts]
-    return [FleetCraft(craft, asks, (*rows[:at], *rows[at + 1 :])) for at, craft in enumerate(rows)]
+def among(rows: list[Craft], at: int, asks: tuple[str, ...]) -> Craft:
+    """One craft of a fleet that was cut down, with all the others beside it."""
+    return FleetCraft(rows[at], asks, (*rows[:at], *rows[at + 1 :]))
 
 
 def _asked(name: str, asks: tuple[str, ...]) -> bool:

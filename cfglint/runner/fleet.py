@@ -73,7 +73,7 @@ def _left_out(one: Checked, rules: Sequence[Chosen], reason: str) -> Checked:
 def _compared(
     checker: Checker, dumps: Sequence[Dump], checked: Sequence[Checked], rules: Sequence[Chosen]
 ) -> list[Checked]:
-    from cfglint.craft.fleet import fleets
+    from cfglint.craft.fleet import among, lean
     from cfglint.rule import judge
 
     members = [one.lean for dump, one in zip(dumps, checked, strict=True) if dump.entry is not None]
@@ -85,7 +85,7 @@ def _compared(
         if dump.entry is not None and one.lean is None
     ]
     files = {dump.file: dump for dump in dumps}
-    shown = [fleets(crafts, chosen.rule.asks) for chosen in rules]
+    shown = [[lean(craft, chosen.rule.asks) for craft in crafts] for chosen in rules]
     whole: list[Checked] = []
     for dump, one in zip(dumps, checked, strict=True):
         if dump.file in checker.read_only:
@@ -97,7 +97,8 @@ def _compared(
         verdicts, troubles = list(one.verdicts), list(one.troubles)
         for chosen, fleet in zip(rules, shown, strict=True):
             try:
-                outcome = _doubted(judge(chosen.rule, fleet[at], chosen.options), unread)
+                craft = among(fleet, at, chosen.rule.asks)
+                outcome = _doubted(judge(chosen.rule, craft, chosen.options), unread)
                 verdicts.append(_told(checker, dump, one, chosen, outcome, files))
             except Exception as wrong:
                 troubles.append(checker.crash(wrong, dump.file, chosen.rule.id))
