@@ -54,6 +54,7 @@ def _lane(lane: Lane) -> dict[str, Any]:
         "momentary": lane.momentary,
         "low_us": lane.low,
         "high_us": lane.high,
+        "calibrated_us": list(lane.calibration) if lane.calibration is not None else None,
         "trouble": lane.trouble,
         "ranges": [
             {

@@ -128,6 +128,7 @@ def lane_lines(
     lines: list[str] = []
     if not short:
         lines += [ink(line, _BOLD) for line in wrap(headline(item), width, "    ")]
+        lines += wrap(counts_as(item), width) if item.calibration is not None else []
     if item.trouble:
         return [*lines, *wrap(f"{item.trouble}.", width, "    ")]
     numbers, ruler = _ruler(scale)
@@ -157,6 +158,14 @@ def headline(item: Lane) -> str:
     places = ", ".join(f"{mark.name} {mark.sent_us:g}" for mark in item.marks)
     spring = ", springs back to the first" if item.momentary else ""
     return f"{head}, {item.switch}: {places} µs{f', each ±{jitter:g}' if jitter else ''}{spring}"
+
+
+def counts_as(item: Lane) -> str:
+    """What a lane's calibration does, in a sentence; empty where there is none."""
+    if item.calibration is None:
+        return ""
+    pulses = words_list([f"{pulse:g}" for pulse in item.calibration])
+    return f"{pulses} µs count as 1000, 1500 and 2000; drawn as they arrive."
 
 
 def _label(text: str, room: int) -> str:

@@ -13,7 +13,7 @@ from cfglint.record import NamedTuple
 from cfglint.switches.asking import CORE, Answer, Setup, View
 from cfglint.switches.flight import recovery
 from cfglint.switches.intervals import EMPTY, between
-from cfglint.switches.positions import LEAST_US, MOST_US
+from cfglint.switches.positions import LEAST_US, MOST_US, calibration_of
 from cfglint.switches.properties import answers
 from cfglint.switches.states import Step, TooMany
 
@@ -61,8 +61,9 @@ class Mark(NamedTuple):
 class Lane(NamedTuple):
     """One channel from the lowest to the highest µs that the link sends.
 
-    ``dead`` are the stretches where no mode range lies.  ``trouble`` says why a lane cannot be
-    drawn (its calibration is impossible, the link does not carry it).
+    ``dead`` are the stretches where no mode range lies.  ``calibration`` are the pulses that
+    count as 1000, 1500 and 2000 µs, None where they are just these.  ``trouble`` says why a lane
+    cannot be drawn (its calibration is impossible, the link does not carry it).
     """
 
     channel: int
@@ -74,6 +75,7 @@ class Lane(NamedTuple):
     bars: tuple[Bar, ...]
     marks: tuple[Mark, ...]
     dead: tuple[tuple[float, float], ...]
+    calibration: tuple[float, float, float] | None = None
     trouble: str = ""
 
 
@@ -171,12 +173,13 @@ def ends_of_lane(view: View) -> tuple[float, float]:
     return (low, high) if low < high else USUAL_ENDS
 
 
-def lane(view: View, channel: int, modes: tuple[str, ...] = ()) -> Lane:
-    """A channel's lane; ``modes`` picks some of its bars (all of them when empty)."""
+def lane(view: View, channel: int) -> Lane:
+    """A channel's lane."""
     setup, logic = view.setup, view.logic
     switch = setup.switch(channel, view.assume)
     low, high = ends_of_lane(view)
     frame = between(low, high)
+    calibration = calibration_of(setup.craft, channel)
     rows = [row for row in logic.ranges if row.channel == channel]
     trouble = ""
     if not setup.wire.carries(channel):
@@ -186,8 +189,6 @@ def lane(view: View, channel: int, modes: tuple[str, ...] = ()) -> Lane:
     marks: tuple[Mark, ...] = ()
     try:
         for row in rows:
-            if modes and row.mode not in modes:
-                continue
             shown = EMPTY if trouble else logic.arriving(row) & frame
             covered |= shown
             parts = tuple(
@@ -211,6 +212,9 @@ def lane(view: View, channel: int, modes: tuple[str, ...] = ()) -> Lane:
         tuple(bars),
         marks,
         () if trouble else dead,
+        None
+        if calibration.plain or trouble
+        else (calibration.low, calibration.mid, calibration.high),
         trouble,
     )
 
@@ -316,9 +320,9 @@ def _recovery(setup: Setup, view: View) -> tuple[tuple[Step, ...], str, str]:
     return found.steps, start, found.why
 
 
-def lane_of(setup: Setup, channel: int, modes: tuple[str, ...] = ()) -> Lane:
-    """A short lane for a finding: one channel, the bars of some modes."""
-    return lane(setup.view(setup.logic().ends, "three", _permit(setup)), channel, modes)
+def lane_of(setup: Setup, channel: int) -> Lane:
+    """One channel's lane by itself, for a finding."""
+    return lane(setup.view(setup.logic().ends, "three", _permit(setup)), channel)
 
 
 def core_is_assumed(setup: Setup) -> bool:

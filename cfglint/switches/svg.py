@@ -10,7 +10,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
-from cfglint.switches.picture import CAUTION, NEUTRAL, headline, recovery_lines, says, wrap
+from cfglint.switches.picture import (
+    CAUTION,
+    NEUTRAL,
+    counts_as,
+    headline,
+    recovery_lines,
+    says,
+    wrap,
+)
 
 if TYPE_CHECKING:
     from cfglint.switches.scene import Bar, Lane, Scene, Table
@@ -119,6 +127,7 @@ def svg(item: Scene) -> str:
     for note in item.notes:
         page.paragraph(note)
     if item.tables:
+        page.y += 8
         page.title("States, and what is on in them")
         for table in item.tables:
             _table(page, table)
@@ -130,6 +139,8 @@ def svg(item: Scene) -> str:
 def _lane(page: Page, item: Lane) -> None:
     page.y += 16
     page.paragraph(headline(item), kind="strong", indent="  ")
+    if item.calibration is not None:
+        page.paragraph(counts_as(item), kind="soft")
     if item.trouble:
         page.paragraph(f"{item.trouble}.", x=_LEFT + 16)
         return
@@ -148,9 +159,9 @@ def _lane(page: Page, item: Lane) -> None:
         )
     for low, high in item.dead:
         page.add(
-            f'<rect x="{axis.x(low):.1f}" y="{bottom:.1f}" '
-            f'width="{axis.x(high) - axis.x(low):.1f}" height="8" class="dead">'
-            f"<title>no mode from {low:g} to {high:g} µs</title></rect>"
+            f'<line x1="{axis.x(low) + 2:.1f}" y1="{bottom + 4:.1f}" '
+            f'x2="{max(axis.x(high) - 2, axis.x(low) + 2):.1f}" y2="{bottom + 4:.1f}" class="dead">'
+            f"<title>no mode from {low:g} to {high:g} µs</title></line>"
         )
     if item.dead:
         page.text(_LEFT, "no mode", kind="soft", y=bottom + 9)
@@ -259,7 +270,7 @@ def _legend(page: Page) -> None:
     page.paragraph(
         "Filled triangle: a position; the strip below it: its jitter. Outlined triangle: an "
         "assumed position. Cross: a position that wanders across an edge. Hatched bar: needed "
-        "together with the mode's other hatched ones. Dotted strip: no mode there.",
+        "together with the mode's other hatched ones. Dotted line: no mode there.",
         kind="soft",
     )
 
@@ -370,7 +381,8 @@ def _document(page: Page, item: Scene) -> str:
         "text.on-hatch{paint-order:stroke;stroke:var(--page);stroke-width:5px;font-weight:600}"
         ".ground{fill:var(--page)}.rule{stroke:var(--rule);stroke-width:1}"
         ".line{stroke:var(--soft);stroke-width:1}"
-        ".dead{fill:url(#h-dead);stroke:var(--rule)}.mark{fill:var(--ink)}"
+        ".dead{stroke:var(--soft);stroke-width:3;stroke-linecap:round;stroke-dasharray:.1 6}"
+        ".mark{fill:var(--ink)}"
         ".open{fill:none;stroke:var(--ink);stroke-width:1.6}"
         ".cross{stroke:var(--arm);stroke-width:2.6;fill:none}"
         ".any{stroke:var(--ink);stroke-width:2;stroke-dasharray:6 4}"
@@ -380,9 +392,7 @@ def _document(page: Page, item: Scene) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDE} {height:.0f}" '
         f'width="{WIDE}" height="{height:.0f}" role="img" aria-labelledby="t">'
-        f'<title id="t">{title}</title><style>{style}</style><defs>{hatches}'
-        '<pattern id="h-dead" width="6" height="8" patternUnits="userSpaceOnUse">'
-        '<circle cx="2" cy="4" r="1.1" fill="var(--soft)"/></pattern></defs>'
+        f'<title id="t">{title}</title><style>{style}</style><defs>{hatches}</defs>'
         f'<rect width="{WIDE}" height="{height:.0f}" class="ground"/>\n'
         + "\n".join(page.items)
         + "\n</svg>\n"

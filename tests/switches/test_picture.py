@@ -116,9 +116,15 @@ def test_a_lane_runs_over_the_links_travel() -> None:
 
 def test_calibrated_ranges_are_drawn_where_their_pulses_arrive() -> None:
     plain, shifted = sound(), sound(channel__5__low_us=1100, channel__5__mid_us=1600)
-    first, second = (lane(made, 5)[3].index("[") for made in (plain, shifted))
-    assert second > first
-    assert "1700–2100" in lane(shifted, 5)[3]
+    words = "1100, 1600 and 2000 µs count as 1000, 1500 and 2000; drawn as they arrive."
+    first, second = lane(plain, 5)[3], lane(shifted, 5)[4]
+    assert lane(shifted, 5)[1] == words
+    assert second.index("[") > first.index("[")
+    assert "1700–2100" in second
+    assert words in svg(scene(shifted))
+    data = json.loads(as_json(scene(shifted)))
+    assert data["lanes"][0]["calibrated_us"] == [1100, 1600, 2000]
+    assert data["lanes"][1]["calibrated_us"] is None
 
 
 @given(crafts(), st.sampled_from([50, 64, 80, 100, 132]))
@@ -130,8 +136,8 @@ def test_every_mark_stands_under_the_bars_of_its_modes(made: Craft, width: int) 
         if item.trouble:
             continue
         assert all(len(line) <= width for line in lines[1:])
-        first = next(at for at, line in enumerate(lines) if "µs" in line and at > 0)
-        bars = lines[first + 2 : first + 2 + len(item.bars)]
+        first = next(at for at, line in enumerate(lines) if re.search("[|][-+]", line))
+        bars = lines[first + 1 : first + 1 + len(item.bars)]
         scale = (width - 20) / (item.high - item.low)
         for mark in item.marks:
             cell = 20 + min(int(((mark.low + mark.high) / 2 - item.low) * scale), width - 21)
@@ -220,6 +226,47 @@ def test_tables_that_would_be_too_long_are_told_by_what_is_on() -> None:
     assert "81 states, more than fit here" in text
     assert "on (in so many states)" in text or "\n    " in text
     assert "states)" in svg(made)
+
+
+def test_many_switches_of_long_names_are_told_line_by_line() -> None:
+    names = ("the lever on the left", "the lever on the right", "the knob between the two")
+    ranges = [row("arm", 5 + n, 1700, 2100, "all") for n in range(3)]
+    switches = [switch(name, 5 + n, (1000, 2000)) for n, name in enumerate(names)]
+    made = scene(sound(ranges, switches=switches))
+    text = draw(made)
+    assert (
+        "the lever on the left high, the lever on the right high, the knob between the\n"
+        "two high\n    arm\n"
+    ) in text
+    more = row("arm", 8, 1700, 2100, "all"), switch("the button below them all", 8, (1000, 2000))
+    wider = svg(scene(sound([*ranges, more[0]], switches=[*switches, more[1]])))
+    words = " ".join("".join(item.itertext()) for item in ET.fromstring(wider).iter(f"{SVG}text"))
+    assert "the button below them all high: arm" in words
+
+
+def test_modes_that_fill_a_line_go_on_below_themselves() -> None:
+    modes = ("self-level", "idle-authority", "hold-height", "hold-position", "video-power", "log")
+    made = sound([row(mode, 5, 1700, 2100) for mode in modes])
+    lines = draw(scene(made), width=50).splitlines()
+    at = next(at for at, line in enumerate(lines) if line.startswith("down  "))
+    assert lines[at : at + 2] == [
+        "down  self-level, idle-authority, hold-height,",
+        "      hold-position, log, video-power",
+    ]
+
+
+def test_a_craft_that_self_rights_but_never_arms() -> None:
+    made = scene(sound([row("self-right", 7, 1700, 2100)]))
+    assert made.stuck == "the craft cannot be flown in the first place"
+
+
+def test_a_wide_travel_keeps_its_ruler_readable() -> None:
+    made = craft(
+        [row("arm", 5, 1700, 2100)], card=card(receiver__low_us=600, receiver__high_us=2400)
+    )
+    root = ET.fromstring(svg(scene(made)))
+    ticks = [item.text for item in root.iter(f"{SVG}text") if item.get("class") == "small"]
+    assert ticks[:3] == ["600", "800", "1000"]
 
 
 def test_what_cannot_be_drawn_as_a_table_says_why() -> None:

@@ -171,6 +171,19 @@ def test_walking_a_strip_finds_the_faces_that_sweeping_finds(
         assert strip.face(value) == face(value)
 
 
+def test_the_first_value_of_a_band_at_or_after_another() -> None:
+    steps = Band(1000, 1002.5, 880, 0.625)
+    assert steps.after(900, 0) == 1000
+    assert steps.after(1000, 0) == 1000
+    assert steps.after(1000, 1) == 1000.625
+    assert steps.after(1001, 0) == 1001.25
+    assert steps.after(1002.5, 0) == 1002.5
+    assert steps.after(1002.5, 1) is None
+    assert steps.after(1003, 0) is None
+    assert Band(1000, 1003).after(1001.1, 1) == 1001.1
+    assert steps.hull() == between(1000, 1002.5)
+
+
 def test_names_of_positions() -> None:
     assert place_names((1000, 2000)) == ("low", "high")
     assert place_names((2000, 1000)) == ("high", "low")
