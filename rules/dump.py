@@ -235,6 +235,13 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
                 ^^^^^^^^^^^^^^ lost-link-wait 4.10 loss-wait
             """
         ),
+        # A word is missing: the name is right, the line is not.
+        bad(
+            """
+            channel 3 spans 1000 1500
+            ^^^^^^^ channel form
+            """
+        ),
         bad(
             """
             let wallpaper-hue be 7
@@ -250,6 +257,14 @@ def unknown_setting(craft: Craft, options: Options) -> Iterator[Finding]:
     here = f"the dialect `{craft.dialect}`" + (f" at {firmware}" if firmware.known else "")
 
     def find(stray: Stray) -> Finding:
+        if stray.nearest == stray.name:
+            return Finding(
+                stray.name_span,
+                f"`{stray.name}` is known to {here}, but not in a line of this form or in this "
+                "place: as it stands nothing is set",
+                "write the line as the firmware does; look for a word too many or missing",
+                grade="fix",
+            )
         if stray.nearest:
             return Finding(
                 stray.name_span,
