@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import io
 import os
 import re
@@ -78,7 +79,13 @@ def test_wrong_use_is_one_line(call: Call, words: list[str], message: str) -> No
 
 def test_words_of_the_process(monkeypatch: pytest.MonkeyPatch, capsys: object) -> None:
     monkeypatch.setattr(sys, "argv", ["cfglint", "--version"])
-    assert main() == 0
+    try:
+        assert main() == 0
+        # The process is taken to end here, so nothing is collected any more.
+        assert not gc.isenabled()
+    finally:
+        gc.unfreeze()
+        gc.enable()
 
 
 def test_complaints_cannot_steer_the_terminal(call: Call) -> None:
