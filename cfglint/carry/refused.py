@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Literal
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.side import Side, read_side
+from cfglint.dialect.model import first_word
 from cfglint.dialect.reading import Reader
 from cfglint.record import NamedTuple
 
@@ -15,7 +16,9 @@ if TYPE_CHECKING:
     from cfglint.dump.statements import Statement
     from cfglint.span import Span
 
-Why = Literal["renamed", "removed", "out of range", "misspelt", "readable", "no line", "unclear"]
+Why = Literal[
+    "renamed", "removed", "out of range", "misspelt", "wrong form", "readable", "no line", "unclear"
+]
 
 
 class Refused(NamedTuple):
@@ -91,6 +94,14 @@ def _judge(statement: Statement, side: Side, fate: Fate) -> tuple[Why, str, str]
             "the dialect file another version's change"
         )
         return "readable", meaning, ""
+    here = alone.called_here(name)
+    if here:
+        return "renamed", f"`{name}` is another version's name for `{here}`", with_name(here)
+    word = side.tables.fold(first_word(text))
+    shapes = [form.line for form in side.tables.forms_by_head.get(word, ()) if word]
+    if shapes:
+        told = " or ".join(f"`{line}`" for line in shapes)
+        return "wrong form", f"such a line is written {told}", ""
     from cfglint.near import nearest
 
     close = nearest(name, side.tables.known_names())

@@ -490,12 +490,12 @@ class Reader:
             if len(self._nearest) < 200 and len(name) <= 100:
                 from cfglint.near import nearest
 
-                self._nearest[name] = self._called_here(name) or nearest(name, self._known)
+                self._nearest[name] = self.called_here(name) or nearest(name, self._known)
         found = self._nearest.get(name, "")
         self.strays.append(Stray(statement.span(self.file), span, name, found))
         self._use(statement, "stray")
 
-    def _called_here(self, name: str) -> str:
+    def called_here(self, name: str) -> str:
         """What this version calls a name that another version has; "" where none has it."""
         fold = self.tables.fold
         pairs = [

@@ -35,12 +35,21 @@ def one(
         ("let motor-signal be dshot300", "readable", "may lack the hardware", ""),
         ("let zzzzzzzz be 1", "unclear", "does not know `zzzzzzzz` either", ""),
         ("zzzzzzzz", "unclear", "does not know `zzzzzzzz` either", ""),
+        ("channel 3 spans 1000", "wrong form", "`channel {N} spans {low} {mid} {high}`", ""),
+        ("port 3 moves", "wrong form", "` or `port {N} carries {functions}`", ""),
     ],
 )  # fmt: skip
 def test_reasons(line: str, why: str, says: str, enter: str) -> None:
     found = one(line)
     assert (found[0], found[2]) == (why, enter)
     assert says in found[1]
+
+
+def test_a_newer_name_on_an_older_firmware() -> None:
+    old = "-- board TEAL7, firmware 4.9, full listing\n"
+    why, says, enter = one("let loss-wait be 0.5", head=old)
+    assert (why, enter) == ("renamed", "let lost-link-wait be 0.5")
+    assert "another version's name for `lost-link-wait`" in says
 
 
 @pytest.mark.parametrize(
