@@ -132,12 +132,22 @@ class Brute:
             for value in values_of(self.craft, switch, position):
                 seen = calibrated(self.craft, switch.channel, value)
                 held = frozenset(
-                    number
+                    self._first_alike(row, number)
                     for number, row in enumerate(self.craft.mode_ranges)
                     if row.channel == switch.channel and inside(self.craft, row, seen)
                 )
                 found.append(Spot(index, held))
         return list(dict.fromkeys(found))
+
+    def _first_alike(self, row: ModeRange, number: int) -> int:
+        """Of ranges that do as well as each other (one mode, one channel, any), the first."""
+        if row.join == "all":
+            return number
+        return next(
+            at
+            for at, other in enumerate(self.craft.mode_ranges)
+            if (other.mode, other.channel, other.join) == (row.mode, row.channel, "any")
+        )
 
     def on(self, combo: tuple[Spot, ...], mode: str) -> bool:
         return mode in self._modes[combo]
