@@ -16,8 +16,6 @@ from cfglint.craft import Missing, NotForThisCraft
 from cfglint.rule import Finding, Related, bad, good, not_for, rule, unknown
 from cfglint.switches import flight, loss, properties
 from cfglint.switches.asking import settle, setup_of
-from cfglint.switches.picture import lane_lines
-from cfglint.switches.scene import lane_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -71,6 +69,10 @@ def _related(spans: tuple[Span, ...]) -> tuple[Related, ...]:
 
 def _picture(setup: Setup, answer: Answer) -> str:
     """The lane of the switch it is about, when it is one, and the path below it."""
+    # Only findings need to draw.
+    from cfglint.switches.picture import lane_lines
+    from cfglint.switches.scene import lane_of
+
     lines: list[str] = []
     if len(answer.channels) == 1:
         lines = lane_lines(lane_of(setup, answer.channels[0]), width=_WIDE, short=True)

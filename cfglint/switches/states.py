@@ -122,7 +122,8 @@ class Step(NamedTuple):
     """One thing a pilot does (or that happens), and what comes of it.
 
     ``to`` is the position's name; ``modes`` the modes that are on afterwards, of those the
-    question asks about; ``armed`` whether the motors may turn afterwards.
+    question asks about; ``armed`` whether the motors may turn afterwards.  ``hand``: what the
+    pilot's does, by the kind of switch.
     """
 
     kind: Literal["power-up", "flick", "chatter"]
@@ -133,7 +134,7 @@ class Step(NamedTuple):
     armed: bool
     before: tuple[str, ...]
     modes: tuple[str, ...]
-    momentary: bool = False
+    hand: Literal["flick", "hold", "let go"] = "flick"
 
     def words(self) -> str:
         """The step as an instructor would say it, without what comes of it."""
@@ -142,8 +143,10 @@ class Step(NamedTuple):
         if self.kind == "chatter":
             return f"{self.switch} stays at {self.to} and wanders by its own jitter"
         low = "With the throttle low, " if self.armed and not self.was_armed else ""
-        verb = "hold" if self.momentary else "flick"
-        text = f"{low}{verb} {self.switch} {toward(self.to)}"
+        if self.hand == "let go":
+            text = f"{low}let {self.switch} go"
+        else:
+            text = f"{low}{self.hand} {self.switch} {toward(self.to)}"
         return text[0].upper() + text[1:]
 
     def outcome(self) -> str:
@@ -297,7 +300,7 @@ class Walk:
                 armed,
                 tuple(names(graph.modes[self.place])),
                 tuple(names(graph.modes[to])),
-                item.switch.momentary and end > 0,
+                "flick" if not item.switch.momentary else "hold" if end else "let go",
             )
         )
         self.place, self.armed = to, armed

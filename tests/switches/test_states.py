@@ -152,8 +152,9 @@ def test_steps_are_worded_as_they_are_done() -> None:
     step = Step("flick", "SA", "up", "down", False, True, (), ("arm",))
     assert step.words() == "With the throttle low, flick SA down"
     assert step.outcome() == "armed"
-    held = step._replace(momentary=True, was_armed=True, armed=True)
+    held = step._replace(hand="hold", was_armed=True, armed=True)
     assert held.words() == "Hold SA down"
+    assert held._replace(hand="let go").words() == "Let SA go"
     assert held.outcome() == ""
     refused = step._replace(armed=False)
     assert refused.words() == "Flick SA down"
@@ -167,6 +168,16 @@ def test_steps_are_worded_as_they_are_done() -> None:
     assert one.outcome() == "log goes off"
     assert step._replace(kind="power-up", to="").words() == "Power up"
     assert toward("Down") == "Down"
+
+
+def test_a_switch_that_springs_back_is_held_and_let_go() -> None:
+    made = sound(
+        [row("arm", 5, 1700, 2100), row("self-right", 7, 1700, 2100)],
+        switches=[switch("SA", 5, (1000, 2000)), switch("SH", 7, (1000, 2000), momentary=True)],
+    )
+    words = [step.words() for step in scene(made).recovery]
+    assert words[1] == "Hold SH to high"
+    assert words[4] == "Let SH go"
 
 
 def test_a_walk_keeps_the_names_of_where_switches_really_are() -> None:
