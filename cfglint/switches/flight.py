@@ -25,9 +25,12 @@ SAID_BY_RANGES = frozenset(
 NOT_IN_FLIGHT = {"self-right", "beacon", "arm-permit"}
 
 
-def _turned(view: View, graph: Graph, place: int, to: int, channel: int) -> list[Span]:
-    """The ranges on a channel that a flick turns on or off."""
-    bits = (graph.face(place) ^ graph.face(to)) & view.logic.bits_of(channel)
+def _turned(
+    view: View, graph: Graph, place: int, to: int, channel: int, modes: tuple[str, ...]
+) -> list[Span]:
+    """The ranges on a channel, of those that some modes hang on, that a flick turns on or off."""
+    mine = view.logic.cone(modes).ranges & view.logic.bits_of(channel)
+    bits = (graph.face(place) ^ graph.face(to)) & mine
     return [row.span for row in view.logic.rows(bits)]
 
 
@@ -85,7 +88,7 @@ def _flick_stops_motors(view: View) -> Iterator[Answer]:
                 f"{_one_flick(walk)} {what}, and the motors stop",
                 f"let nothing on channel {channel} decide whether the craft is armed",
                 tuple(walk.steps),
-                tuple(_turned(view, graph, place, to, channel)),
+                tuple(_turned(view, graph, place, to, channel, ("arm", "lost-link"))),
                 (channel,),
             )
 
@@ -112,7 +115,7 @@ def _flick_enters_self_right(view: View) -> Iterator[Answer]:
                 for row in view.logic.ranges
                 if row.channel == channel and row.mode in others
             ]
-            turned = _turned(view, graph, place, to, channel)
+            turned = _turned(view, graph, place, to, channel, ("self-right",))
             yield Answer(
                 "flick-enters-self-right",
                 item.switch.name,
@@ -154,7 +157,7 @@ def _arms_by_itself(view: View) -> Iterator[Answer]:
                 "own jitter",
                 "move the edge of the range away from every position of the switch",
                 tuple(walk.steps),
-                tuple(_turned(view, graph, place, to, item.switch.channel)),
+                tuple(_turned(view, graph, place, to, item.switch.channel, ("arm",))),
                 (item.switch.channel,),
             )
 
