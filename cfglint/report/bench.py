@@ -185,7 +185,9 @@ def as_text(craft: Craft, width: int) -> str:
 
     from cfglint.report.plain import visible
 
-    lines = [visible(f"Bench sheet: {craft.name} ({craft.file})"), ""]
+    # A path may be wider than the page: it is broken rather than run over the edge.
+    title = visible(f"Bench sheet: {craft.name} ({craft.file})")
+    lines = [*wrap(title, max(width, 20), break_on_hyphens=False), ""]
     for part in sheet(craft):
         lines.append(part.title)
         for item in part.items:
