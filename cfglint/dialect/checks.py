@@ -113,6 +113,34 @@ _CHANGE = table(
 )
 
 
+def _mode_range(value: str) -> str:
+    from cfglint.dialect.examples import not_a_range
+
+    return not_a_range(value)
+
+
+def _mode_link(value: str) -> str:
+    from cfglint.dialect.examples import not_a_link
+
+    return not_a_link(value)
+
+
+_EXAMPLE = table(
+    {
+        "lines": text("lines of a dump", required=True),
+        "firmware": text("the version whose tables apply"),
+        "sets": table(
+            free=anything("a neutral value"),
+            free_key=unknown_setting,
+            about="neutral setting = neutral value",
+        ),
+        "ranges": many(text("mode: channel, ends", check=_mode_range), "the mode ranges made"),
+        "links": many(text("mode along with mode", check=_mode_link), "the links made"),
+        "writes": either(text(), flag(), about="how it is written back; false if it is not"),
+    }
+)
+
+
 def _range(value: str) -> str:
     from cfglint.facts.versions import VersionRange
 
@@ -186,6 +214,7 @@ SHAPE = table(
             }
         ),
         "changes": many(_CHANGE),
+        "examples": many(_EXAMPLE, "lines and what they set"),
     }
 )
 
@@ -243,6 +272,10 @@ def mistakes(document: Document) -> list[Problem]:
         for index, form in enumerate(change.get("forms", [])):
             found += _form_mistakes(document, form, ("changes", at, "forms", index))
     found += _change_order(document, data)
+    if "examples" in data:
+        from cfglint.dialect.examples import example_mistakes
+
+        found += example_mistakes(document)
     return found or _old_names(document, data)
 
 

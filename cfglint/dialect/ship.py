@@ -33,7 +33,9 @@ def module_text(names: Iterable[str]) -> str:
     for name in names:
         data = read(f"{name}.toml")
         dialect = load_dialect(f"{name}.toml", data, check=False)
-        shown = pformat(dialect.data, width=100, sort_dicts=False)
+        # Examples are only for `cfglint dialect test` and `check`, which read the file itself.
+        kept = {key: value for key, value in dialect.data.items() if key != "examples"}
+        shown = pformat(kept, width=100, sort_dicts=False)
         lines.append(f'    "{name}": ({sum_of(name, data)}, "{key_of(dialect.grammar)}",')
         lines.append(f"{shown}),")
     return "\n".join([*lines, "}", ""])

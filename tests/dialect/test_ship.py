@@ -42,7 +42,7 @@ def test_the_parsed_dialects_are_up_to_date() -> None:
 def test_the_same_as_from_the_file(name: str) -> None:
     file = f"{name}.toml"
     ours, theirs = bundled(name), load_dialect(file, cfglint_grammars.read(file))
-    assert ours.data == theirs.data
+    assert ours.data == {key: row for key, row in theirs.data.items() if key != "examples"}
     assert ours.data is parsed.PARSED[name][2]
     assert ours.grammar == theirs.grammar
     assert pattern(ours) == pattern(theirs)
@@ -61,7 +61,7 @@ def test_a_changed_file_is_read_itself(ending: str, monkeypatch: pytest.MonkeyPa
 
     monkeypatch.setattr(cfglint_grammars, "read", read)
     changed = bundled("plain")
-    assert changed.data == parsed.PARSED["plain"][2]
+    assert changed.data.items() >= parsed.PARSED["plain"][2].items()
     assert changed.data is not parsed.PARSED["plain"][2]
 
 
