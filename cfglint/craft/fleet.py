@@ -48,6 +48,7 @@ class FleetCraft(Craft):
             traits=craft.traits,
             lines=craft.lines,
             others=others,
+            unsure=craft.unsure,
         )
         self.asks = asks
 

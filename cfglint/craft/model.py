@@ -87,7 +87,8 @@ class ModeRange(NamedTuple):
     The low end belongs to the range; whether the high end does is ``Traits.range_ends``.
     ``join`` says how this range combines with the same mode's others: a mode is on when all
     its ``all`` ranges hold or, failing that, any of its ``any`` ranges does.  With no ``all``
-    range only the ``any`` ranges count, and the other way round.
+    range only the ``any`` ranges count, and the other way round.  ``sure`` is False where the
+    dialect marks the line, the mode's word or another part of it unconfirmed.
     """
 
     mode: str
@@ -99,15 +100,17 @@ class ModeRange(NamedTuple):
     channel_span: Span
     low_span: Span
     high_span: Span
+    sure: bool = True
 
 
 class ModeLink(NamedTuple):
-    """``mode`` is on (also) whenever the mode ``follows`` is on."""
+    """``mode`` is on (also) whenever the mode ``follows`` is on; ``sure`` as for ranges."""
 
     mode: str
     follows: str
     join: Literal["any", "all"]
     span: Span
+    sure: bool = True
 
 
 class Port(NamedTuple):
@@ -181,6 +184,11 @@ class Craft:
     ``whole`` is the span to point at when the trouble is that a line is absent: the line that
     names the board or, failing that, the dump's first line.  ``others`` are the fleet's other
     craft, and only fleet rules are shown any.
+
+    ``unsure`` names what the dialect marks unconfirmed, whether or not the dump has it: settings
+    (``motor.signal``, a family as ``port.N.functions``), ``mode arm``, ``trait inversion``, and
+    ``range`` and ``link`` for the lines of mode ranges and links.  A rule that is asked of such
+    a craft is watched: :func:`cfglint.craft.unsure.watched`.
     """
 
     __slots__ = (
@@ -199,6 +207,7 @@ class Craft:
         "strays",
         "traits",
         "unreadable",
+        "unsure",
         "values",
         "whole",
     )
@@ -223,6 +232,7 @@ class Craft:
         card: Card | None = None,
         lines: int = 0,
         others: tuple[Craft, ...] = (),
+        unsure: frozenset[str] = frozenset(),
     ) -> None:
         self.file = file
         self.name = name
@@ -241,6 +251,7 @@ class Craft:
         self.card = card
         self.lines = lines
         self.others = others
+        self.unsure = unsure
 
     def get(self, name: str) -> Value:
         """The value of a setting; one of origin ``missing`` when nobody says."""

@@ -61,13 +61,15 @@ _CODEC = {
     "no": either(text(), texts(), about="how a cleared flag is written"),
     "quoted": flag("the text is always written in quotes"),
     "decimals": whole("digits after the point when written", least=0, most=9),
+    "unsure": texts("neutral words whose written word is unconfirmed"),
 }
+_SURE = flag("false: the mapping is unconfirmed")
 _ENTRY = {
     **_CODEC,
     "name": _line("the dialect's name for it"),
     "within": _line("the section it stands in"),
     "flag": flag("it is set by a line that only names it"),
-    "sure": flag("false: the mapping is unconfirmed"),
+    "sure": _SURE,
     "default": anything("what holds when no line says (a neutral value)"),
     "count": whole("how many of the family there are", least=1, most=99),
     "number_base": whole("the written number of the family's first one", least=0),
@@ -80,10 +82,10 @@ _FORM = table(
         "makes": text(choices=("settings", "range", "link")),
         "within": _line("the section it stands in"),
         "sets": table(free=text("a neutral setting"), about="field = neutral setting"),
-        "fields": table(free=table(_CODEC), about="how the fields are written"),
+        "fields": table(free=table({**_CODEC, "sure": _SURE}), about="how the fields are written"),
         "join": text(choices=("any", "all")),
         "skip_empty": flag("a range whose ends are the same is an unused slot"),
-        "sure": flag("false: the mapping is unconfirmed"),
+        "sure": _SURE,
     }
 )
 _TRAITS = table(
@@ -93,9 +95,14 @@ _TRAITS = table(
         "arm_needs_permit": flag(),
         "arm_needs_low_throttle": flag(),
         "arm_by_sticks": flag("sticks arm where no mode range does"),
+        "unsure": texts("traits that are unconfirmed"),
     }
 )
-_MODES = table(free=either(text(), whole()), free_key=unknown_mode)
+_MODES = table(
+    {"unsure": texts("modes whose written word is unconfirmed")},
+    free=either(text(), whole()),
+    free_key=unknown_mode,
+)
 _CHANGE = table(
     {
         "at": text("the first version that has the change", required=True),
@@ -189,6 +196,7 @@ SHAPE = table(
                 "lines": many(_line("a line"), "lines that name board, firmware, extent or craft"),
                 "full": text("the word for a full dump"),
                 "changes": text("the word for a dump of changes"),
+                "sure": _SURE,
             }
         ),
         "traits": _TRAITS,
@@ -271,12 +279,36 @@ def mistakes(document: Document) -> list[Problem]:
             found += _word_mistakes(document, inner, entry, setting(name))
         for index, form in enumerate(change.get("forms", [])):
             found += _form_mistakes(document, form, ("changes", at, "forms", index))
+    found += _unsure_mistakes(document, (), data)
     found += _change_order(document, data)
     if "examples" in data:
         from cfglint.dialect.examples import example_mistakes
 
         found += example_mistakes(document)
     return found or _old_names(document, data)
+
+
+def _unsure_mistakes(document: Document, path: Path, part: Any) -> list[Problem]:
+    """Words in a list ``unsure`` that its table does not give; a change may name earlier ones."""
+    found: list[Problem] = []
+    for key, value in part.items() if isinstance(part, dict) else enumerate(part):
+        if key == "unsure" and isinstance(value, list) and path[0] != "changes":
+            own = part if path[-1] in ("modes", "traits") else {}
+            known = {*own, *part.get("values", {}), *part.get("mask", {})} - {"unsure"}
+            for at, word in enumerate(value):
+                if word not in known:
+                    from cfglint.near import suggestion
+
+                    found.append(
+                        Problem(
+                            f"`{word}` is marked unsure, but nothing here says how it is written",
+                            span=document.where_value(*path, key, at),
+                            instead=suggestion(word, sorted(known), most=20) or "take it out",
+                        )
+                    )
+        elif isinstance(value, dict | list):
+            found += _unsure_mistakes(document, (*path, key), value)
+    return found
 
 
 def _lacking_forms(document: Document, data: dict[str, Any]) -> list[Problem]:

@@ -26,7 +26,9 @@ class Codec(NamedTuple):
     ``values`` maps neutral words (or numbers, as text) to written ones.  Numbers otherwise are
     ``neutral = offset + scale × written``, or ``over ÷ written``, or, where counting starts
     elsewhere, ``written − base + first``.  Sets are a ``mask`` (word → bit number) or a list
-    divided by ``divider``; ``none`` is how an empty one is written.
+    divided by ``divider``; ``none`` is how an empty one is written.  ``sure`` is False where the
+    dialect file marks the whole mapping unconfirmed; ``unsure`` are neutral words whose written
+    word is.
     """
 
     values: Mapping[str, str] = {}
@@ -44,6 +46,17 @@ class Codec(NamedTuple):
     quoted: bool = False
     decimals: int | None = None
     ignore_case: bool = False
+    sure: bool = True
+    unsure: frozenset[str] = frozenset()
+
+    def trusts(self, value: Any) -> bool:
+        """Whether the mapping is confirmed for a neutral value that was read or is written."""
+        if not self.unsure or not self.sure:
+            return self.sure
+        if isinstance(value, frozenset):
+            return self.unsure.isdisjoint(value)
+        plain = isinstance(value, bool) or not isinstance(value, int | float)
+        return (str(value) if plain else show_number(value)) not in self.unsure
 
 
 def unquote(written: str) -> str:

@@ -71,7 +71,10 @@ class Form(NamedTuple):
 
 
 class Tables:
-    """A dialect resolved for one firmware version: what reading and writing work from."""
+    """A dialect resolved for one firmware version: what reading and writing work from.
+
+    ``unsure`` names what the file marks unconfirmed (see :class:`cfglint.craft.Craft`).
+    """
 
     __slots__ = (
         "_cache",
@@ -87,6 +90,7 @@ class Tables:
         "names",
         "profiles",
         "traits",
+        "unsure",
         "version",
         "withins",
     )
@@ -102,8 +106,10 @@ class Tables:
         profiles: Mapping[str, Any],
         *,
         ignore_case: bool,
+        unsure: frozenset[str] = frozenset(),
     ) -> None:
         self.version = version
+        self.unsure = unsure
         self.case = ignore_case
         self.entries = entries
         self.by_setting = {entry.setting: entry for entry in entries}

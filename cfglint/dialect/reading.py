@@ -15,7 +15,7 @@ from cfglint.craft.model import (
     Unreadable,
     Value,
 )
-from cfglint.craft.settings import setting
+from cfglint.craft.settings import family, setting
 from cfglint.dialect.codec import Bad, decode, unquote
 from cfglint.dialect.identify import identify
 from cfglint.dialect.model import ROLES, Dialect, Entry, Form, first_word, like
@@ -82,6 +82,8 @@ class Reader:
         self.inside: dict[str, dict[str, str]] = {"": {}}
         self.profiles: dict[str, dict[str, Value]] = {}
         self.profile_in_use = ""
+        # What is unconfirmed, and single words of values as they are met.
+        self.doubts: set[str] = set()
         self._names: dict[tuple[str, str], tuple[Entry, dict[str, str]] | None] = {}
         self._nearest: dict[str, str] = {}
         self._known: list[str] | None = None
@@ -133,6 +135,7 @@ class Reader:
             unreadable=tuple(self.unreadable),
             card=self.card,
             lines=len(self.source.lines),
+            unsure=self.tables.unsure | self.doubts if self.doubts else self.tables.unsure,
         )
 
     def _use(self, statement: Statement, use: str) -> None:
@@ -156,7 +159,8 @@ class Reader:
             if field in self.identity.said:
                 text, span = self.identity.said[field]
                 name = f"craft.{field}"
-                self.values[name] = Value(name, text, "set", span, self.identity.line, text)
+                sure = name not in self.tables.unsure
+                self.values[name] = Value(name, text, "set", span, self.identity.line, text, sure)
 
     def _craft_name(self) -> str:
         said = self.values.get("craft.name")
@@ -182,7 +186,10 @@ class Reader:
     def _fill_defaults(self) -> None:
         for name, entry in self.tables.defaults():
             if name not in self.values:
-                self.values[name] = Value(name, entry.default, "default", sure=entry.sure)
+                sure = entry.codec.trusts(entry.default)
+                self.values[name] = Value(name, entry.default, "default", sure=sure)
+                if not sure:
+                    self.doubts.add(entry.setting)
 
     # -- one statement -----------------------------------------------------------------------
 
@@ -279,7 +286,7 @@ class Reader:
                 statement.value_span(self.file),
                 statement.span(self.file),
                 statement.value,
-                entry.sure,
+                entry.codec.trusts(value),
             ),
             entry.within,
         )
@@ -334,9 +341,10 @@ class Reader:
                 if found[0].default is not None:
                     span = statement.name_span(self.file)
                     line = statement.span(self.file)
-                    store[target] = Value(
-                        target, found[0].default, "default", span, line, "", found[0].sure
-                    )
+                    default, sure = found[0].default, found[0].codec.trusts(found[0].default)
+                    store[target] = Value(target, default, "default", span, line, "", sure)
+                    if not sure:
+                        self.doubts.add(found[0].setting)
                 self._use(statement, "setting")
                 return
         mode = self._mode_word(statement.name)
@@ -401,8 +409,10 @@ class Reader:
                 self._bad(statement, form.makes, spans.get(field, line), written, bad)
                 return
         join = read.get("join", form.join)
+        codecs = form.codecs
+        sure = form.sure and all([codecs[field].trusts(value) for field, value in read.items()])
         if form.makes == "link":
-            self.links.append(ModeLink(read["mode"], read["follows"], join, line))
+            self.links.append(ModeLink(read["mode"], read["follows"], join, line, sure))
         elif form.skip_empty and read["low"] >= read["high"]:
             self._use(statement, "ignored")
             return
@@ -418,6 +428,7 @@ class Reader:
                     spans.get("channel", line),
                     spans.get("low", line),
                     spans.get("high", line),
+                    sure,
                 )
             )
         self._use(statement, form.makes)
@@ -426,8 +437,9 @@ class Reader:
         self, form: Form, fields: dict[str, str], spans: dict[str, Span], statement: Statement
     ) -> None:
         line = statement.span(self.file)
-        number = ""
+        number, doubtless = "", form.sure
         if "N" in fields:
+            doubtless = doubtless and form.codecs["N"].sure
             try:
                 number = str(decode(form.codecs["N"], ROLES["N"], fields["N"]))
             except Bad as bad:
@@ -443,7 +455,8 @@ class Reader:
                 self._note_bad(statement, target, span, written, bad)
                 use = "misread"
                 continue
-            self._set(Value(target, value, "set", span, line, written, form.sure), form.within)
+            sure = doubtless and form.codecs[field].trusts(value)
+            self._set(Value(target, value, "set", span, line, written, sure), form.within)
         self._use(statement, use)
 
     def _set(self, value: Value, within: str) -> None:
@@ -452,6 +465,8 @@ class Reader:
         if before is not None and before.origin == "set" and before.value != value.value:
             self.repeats.append(Repeat(before, value))
         store[value.name] = value
+        if not value.sure:
+            self.doubts.add(family(value.name))
 
     def _store(self, within: str) -> dict[str, Value]:
         """Where the values of a section go: to its profile, if it is one."""

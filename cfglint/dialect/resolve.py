@@ -62,8 +62,11 @@ def start(data: Mapping[str, Any]) -> dict[str, Any]:
         "settings": {key: dict(value) for key, value in data.get("settings", {}).items()},
         "forms": [dict(form) for form in data.get("forms", [])],
         "kept": list(data.get("kept", {}).get("names", [])),
-        "traits": dict(data.get("traits", {})),
-        "modes": dict(data.get("modes", {})),
+        **{
+            table: {key: word for key, word in data.get(table, {}).items() if key != "unsure"}
+            for table in ("traits", "modes")
+        },
+        "unsure": {table: data.get(table, {}).get("unsure", []) for table in ("traits", "modes")},
     }
 
 
@@ -85,8 +88,11 @@ def apply(raw: dict[str, Any], change: Mapping[str, Any]) -> None:
     new = change.get("forms", [])
     drop = {*drop, *(form["id"] for form in new if "id" in form)}
     raw["forms"] = [form for form in raw["forms"] if form.get("id") not in drop] + new
-    _merge(raw["traits"], change.get("traits", {}))
-    _merge(raw["modes"], change.get("modes", {}))
+    for table in ("traits", "modes"):
+        patch = dict(change.get(table, {}))
+        if "unsure" in patch:
+            raw["unsure"] = {**raw["unsure"], table: patch.pop("unsure")}
+        _merge(raw[table], patch)
 
 
 def _words(value: Any) -> tuple[str, ...]:
@@ -113,6 +119,8 @@ def codec(raw: Mapping[str, Any], shape: Mapping[str, Any], *, ignore_case: bool
         quoted=raw.get("quoted", False),
         decimals=raw.get("decimals"),
         ignore_case=ignore_case,
+        sure=raw.get("sure", True),
+        unsure=frozenset(raw.get("unsure", ())),
     )
 
 
@@ -148,7 +156,9 @@ def resolve(dialect: Dialect, version: str) -> Tables:
         )
         for name, row in raw["settings"].items()
     ]
-    modes = codec({"values": raw["modes"]}, shape, ignore_case=fold)
+    modes = codec(
+        {"values": raw["modes"], "unsure": raw["unsure"]["modes"]}, shape, ignore_case=fold
+    )
     forms = []
     for number, row in enumerate(raw["forms"]):
         fields = row.get("fields", {})
@@ -196,4 +206,28 @@ def resolve(dialect: Dialect, version: str) -> Tables:
         traits,
         data.get("profiles", {}),
         ignore_case=fold,
+        unsure=_unsure(data, raw, entries, forms, said),
     )
+
+
+def _unsure(
+    data: Mapping[str, Any],
+    raw: Mapping[str, Any],
+    entries: list[Entry],
+    forms: list[Form],
+    traits: Mapping[str, Any],
+) -> frozenset[str]:
+    """What is marked unconfirmed, whatever a dump says; single words of values apart."""
+    found = {entry.setting for entry in entries if not entry.sure}
+    for form in forms:
+        doubtful = {field for field, one in form.codecs.items() if not one.sure}
+        if form.makes != "settings":
+            found.update((form.makes,) if not form.sure or doubtful else ())
+            continue
+        every = not form.sure or "N" in doubtful
+        found.update(name for field, name in form.sets.items() if every or field in doubtful)
+    found.update(f"mode {mode}" for mode in raw["unsure"]["modes"])
+    found.update(f"trait {name}" for name in raw["unsure"]["traits"] if name in traits)
+    if not data.get("identity", {}).get("sure", True):
+        found.update(("craft.board", "craft.firmware", "craft.name"))
+    return frozenset(found)
