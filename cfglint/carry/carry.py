@@ -159,7 +159,9 @@ class _Carrier:
                 self.lines_of[name] = part
         for name in (*IDENTITY, "craft.name"):
             if written.top and name not in self.lines_of and name not in writer.todo:
-                self.lines_of[name] = Line("", written.top[0], (name,))
+                text = str(wanted.get(name).value)
+                top = next((line for line in written.top if text in line), written.top[0])
+                self.lines_of[name] = Line("", top, (name,))
         for name in self.stated:
             if name not in self.lines_of:
                 self._unsaid(name, self.craft.get(name))

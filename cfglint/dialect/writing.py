@@ -105,12 +105,17 @@ class Writer:
         if self.version:
             # What the lines mean depends on it, so it is said even where the craft does not.
             said["firmware"] = self.version
+        out: list[str] = []
+        told: set[str] = set()
         for form in words.get("lines", []):
-            if all(said.get(field) for field in field_names(form)):
-                for field in field_names(form):
-                    self.todo.pop(f"craft.{field}", None)
-                return [fill(form, said)]
-        return []
+            fields = field_names(form)
+            # Several lines where each says something more; of ways to say the same, the first.
+            if all(said.get(field) for field in fields) and not told.issuperset(fields):
+                out.append(fill(form, said))
+                told.update(fields)
+        for field in told:
+            self.todo.pop(f"craft.{field}", None)
+        return out
 
     def put_together(self, lines: Sequence[Line]) -> list[str]:
         """The text of lines: those of no section first, then section by section."""
