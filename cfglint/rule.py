@@ -162,7 +162,8 @@ class Outcome(NamedTuple):
     """What one rule said of one craft.
 
     ``lacks`` names missing facts: always for ``unknown``, and for ``broken`` where some
-    findings were certain before a fact was missed.
+    findings were certain before a fact was missed.  ``rests`` names the unconfirmed mappings
+    that the rule looked at, in any state (see ``Craft.unsure``).
     """
 
     rule: Rule
@@ -171,6 +172,7 @@ class Outcome(NamedTuple):
     findings: tuple[Finding, ...] = ()
     lacks: tuple[Lack, ...] = ()
     reason: str = ""
+    rests: tuple[str, ...] = ()
 
 
 def rule(
@@ -297,6 +299,11 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
         from cfglint.craft.fleet import lean
 
         shown = lean(craft, item.asks)
+    seen: dict[str, None] = {}
+    if shown.unsure or any(other.unsure for other in shown.others):
+        from cfglint.craft.unsure import watched
+
+        shown = watched(shown, seen)
     try:
         for found in item.check(shown, options):
             if isinstance(found, Missing):
@@ -307,7 +314,8 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
         lacks.append(Lack(gap.fact, gap.where, str(gap)))
     except NotForThisCraft as no:
         if not findings and not lacks:
-            return Outcome(item, craft, "not for this craft", reason=str(no))
+            rests = tuple(sorted(seen))
+            return Outcome(item, craft, "not for this craft", reason=str(no), rests=rests)
     state: State = "broken" if findings else "unknown" if lacks else "holds"
-    seen = cast("tuple[Lack, ...]", tuple(dict.fromkeys(lacks)))
-    return Outcome(item, craft, state, tuple(findings), seen)
+    once = cast("tuple[Lack, ...]", tuple(dict.fromkeys(lacks)))
+    return Outcome(item, craft, state, tuple(findings), once, rests=tuple(sorted(seen)))

@@ -15,7 +15,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar
 
-from cfglint.craft import Missing
+from cfglint.craft import Missing, unwatched
 from cfglint.facts.links import LINKS
 from cfglint.rule import Related
 from cfglint.switches.intervals import Intervals, between, union
@@ -172,7 +172,7 @@ def _told(craft: Craft) -> tuple[dict[int, Intervals], bool]:
     travel, switches = travel_of(craft), switches_of(craft)
     told: dict[int, Intervals] = {}
     blank = False
-    for channel in {row.channel for row in craft.mode_ranges}:
+    for channel in {row.channel for row in unwatched(craft.mode_ranges)}:
         brings = _brings(craft, channel, travel, switches.get(channel, ()))
         if brings is None:
             blank = True

@@ -17,6 +17,7 @@ from cfglint.craft.model import (
     Traits,
     Unreadable,
     Value,
+    unwatched,
 )
 from cfglint.craft.settings import MODES, Setting, setting
 
@@ -39,4 +40,5 @@ __all__ = [
     "Unreadable",
     "Value",
     "setting",
+    "unwatched",
 ]

@@ -10,8 +10,11 @@ from cfglint.span import Span
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from typing import TypeVar
 
     from cfglint.craft.card import Card
+
+    Rows = TypeVar("Rows")
 
 Origin = Literal["set", "default", "missing"]
 
@@ -178,6 +181,16 @@ class Traits(NamedTuple):
     arm_by_sticks: bool | None = None
 
 
+def unwatched(rows: Rows) -> Rows:
+    """A craft's ranges, links or values without any note of what is looked at in them.
+
+    For helpers that go through all of them to prepare answers about a few, and then look at
+    those few: see :mod:`cfglint.craft.unsure`.
+    """
+    plain: Rows = getattr(rows, "unwatched", rows)
+    return plain
+
+
 class Craft:
     """One aircraft's setup.  Rules only read it; nothing in it changes after it is made.
 
@@ -294,7 +307,11 @@ class Craft:
     def numbered(self, prefix: str) -> list[int]:
         """The numbers N for which any ``prefix.N…`` setting is known, in order."""
         start = prefix + "."
-        found = {name[len(start) :].split(".")[0] for name in self.values if name.startswith(start)}
+        names = [name for name in unwatched(self.values) if name.startswith(start)]
+        for name in self.unsure and [*names, *self.unsure]:
+            if name.startswith(start):
+                self.values.get(name)
+        found = {name[len(start) :].split(".")[0] for name in names}
         return sorted(int(number) for number in found if number.isdigit())
 
     def ports(self) -> list[Port]:

@@ -410,7 +410,7 @@ class Reader:
                 return
         join = read.get("join", form.join)
         codecs = form.codecs
-        sure = form.sure and all([codecs[field].trusts(value) for field, value in read.items()])
+        sure = form.sure and all(codecs[field].trusts(value) for field, value in read.items())
         if form.makes == "link":
             self.links.append(ModeLink(read["mode"], read["follows"], join, line, sure))
         elif form.skip_empty and read["low"] >= read["high"]:

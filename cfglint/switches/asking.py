@@ -159,7 +159,7 @@ class View:
 
     def carried(self, channel: int) -> list[str]:
         """The modes with a range of their own on a channel."""
-        return list(dict.fromkeys(row.mode for row in self.logic.ranges if row.channel == channel))
+        return list(dict.fromkeys(row.mode for row in self.logic.rows_on(channel)))
 
     def arm_channels(self) -> set[int]:
         """The channels of the arm switches: those that carry nothing but arm and its permit,

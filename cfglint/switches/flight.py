@@ -110,11 +110,7 @@ def _flick_enters_self_right(view: View) -> Iterator[Answer]:
                 continue
             seen.add(channel)
             walk = found.walk(place).go(to, index, move, True)
-            beside = [
-                row.span
-                for row in view.logic.ranges
-                if row.channel == channel and row.mode in others
-            ]
+            beside = [row.span for row in view.logic.rows_on(channel) if row.mode in others]
             turned = _turned(view, graph, place, to, channel, ("self-right",))
             yield Answer(
                 "flick-enters-self-right",

@@ -11,7 +11,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from typing import TYPE_CHECKING, Literal
 
-from cfglint.craft import MODES, Missing
+from cfglint.craft import MODES, Missing, unwatched
 from cfglint.record import NamedTuple
 from cfglint.switches.intervals import EMPTY, Intervals, between
 from cfglint.switches.positions import calibration_of
@@ -113,6 +113,7 @@ class Logic:
 
     __slots__ = (
         "_bit",
+        "_channels",
         "_memo",
         "_range_bits",
         "_strips",
@@ -127,22 +128,25 @@ class Logic:
         self.craft = craft
         self.ends: RangeEnds = ends
         self.ranges: tuple[ModeRange, ...] = craft.mode_ranges
-        named = {row.mode for row in craft.mode_ranges} | {row.mode for row in craft.mode_links}
-        followed = {row.follows for row in craft.mode_links}
+        # Formulas are made of all rows; which of them an answer uses shows when it is asked for.
+        plain, links = unwatched(craft.mode_ranges), unwatched(craft.mode_links)
+        self._channels = tuple([row.channel for row in plain])
+        named = {row.mode for row in plain} | {row.mode for row in links}
+        followed = {row.follows for row in links}
         known = [mode for mode in MODES if mode in named | followed]
         self.modes = (*known, *sorted((named | followed) - set(known)))
         self._bit = {mode: 1 << index for index, mode in enumerate(self.modes)}
         rows = {mode: [0, 0, 0, 0] for mode in self.modes}
         shared: dict[tuple[str, int], int] = {}
         bits: list[int] = []
-        for index, item in enumerate(self.ranges):
+        for index, item in enumerate(plain):
             bit = 1 << index
             if item.join == "any":
                 bit = shared.setdefault((item.mode, item.channel), bit)
             bits.append(bit)
             rows[item.mode][0 if item.join == "all" else 2] |= bit
         self._range_bits = tuple(bits)
-        for link in craft.mode_links:
+        for link in links:
             rows[link.mode][1 if link.join == "all" else 3] |= self._bit[link.follows]
         self.formulas = tuple(Formula(*rows[mode]) for mode in self.modes)
         self._memo: dict[int, int] = {}
@@ -156,15 +160,20 @@ class Logic:
         return [mode for mode, bit in self._bit.items() if modes & bit]
 
     def channels(self) -> list[int]:
-        return sorted({row.channel for row in self.ranges})
+        return sorted({*self._channels})
 
     def bits_of(self, channel: int) -> int:
         """The bits of all ranges on a channel."""
         found = 0
-        for bit, row in zip(self._range_bits, self.ranges, strict=True):
-            if row.channel == channel:
+        for bit, home in zip(self._range_bits, self._channels, strict=True):
+            if home == channel:
                 found |= bit
         return found
+
+    def rows_on(self, channel: int) -> list[ModeRange]:
+        """The ranges on a channel."""
+        pairs = zip(self.ranges, self._channels, strict=True)
+        return [row for row, home in pairs if home == channel]
 
     def rows(self, bits: int) -> Iterator[ModeRange]:
         """The ranges whose bits are set."""
@@ -191,8 +200,8 @@ class Logic:
         """The channel's strip; raises Missing as :meth:`arriving`."""
         if channel not in self._strips:
             held: dict[int, Intervals] = {}
-            for bit, row in zip(self._range_bits, self.ranges, strict=True):
-                if row.channel == channel:
+            for bit, row, home in zip(self._range_bits, self.ranges, self._channels, strict=True):
+                if home == channel:
                     held[bit] = held.get(bit, EMPTY) | self.arriving(row)
             self._strips[channel] = Strip(held.items())
         return self._strips[channel]
@@ -200,9 +209,8 @@ class Logic:
     def seen_face(self, channel: int, pulse: float) -> int:
         """The face of a value that is put in after the calibration (a failsafe pulse)."""
         face = 0
-        for bit, row in zip(self._range_bits, self.ranges, strict=True):
-            held = between(row.low_us, row.high_us, self.ends)
-            if row.channel == channel and pulse in held:
+        for bit, row, home in zip(self._range_bits, self.ranges, self._channels, strict=True):
+            if home == channel and pulse in between(row.low_us, row.high_us, self.ends):
                 face |= bit
         return face
 
@@ -230,7 +238,8 @@ class Logic:
     def cone(self, modes: Iterable[str]) -> Cone:
         """All that these modes hang on, directly or along links."""
         ranges, seen = 0, 0
-        todo = [self._bit[mode] for mode in modes if mode in self._bit]
+        asked = tuple(modes)
+        todo = [self._bit[mode] for mode in asked if mode in self._bit]
         while todo:
             bit = todo.pop()
             if seen & bit:
@@ -240,4 +249,12 @@ class Logic:
             ranges |= formula.all_ranges | formula.any_ranges
             follows = (formula.all_modes | formula.any_modes) & ~seen
             todo.extend(1 << index for index in range(len(self.modes)) if follows >> index & 1)
+        if self.craft.unsure:
+            self._look(asked, seen)
         return Cone(ranges, seen, tuple(sorted({row.channel for row in self.rows(ranges)})))
+
+    def _look(self, asked: tuple[str, ...], seen: int) -> None:
+        """Look, in the craft itself, at what was worked out in advance: an answer rests on it."""
+        for mode in {*asked, *self.names(seen)}:
+            self.craft.ranges_of(mode)
+            [link.span for link in self.craft.mode_links if link.mode == mode]

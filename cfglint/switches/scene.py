@@ -180,7 +180,7 @@ def lane(view: View, channel: int) -> Lane:
     low, high = ends_of_lane(view)
     frame = between(low, high)
     calibration = calibration_of(setup.craft, channel)
-    rows = [row for row in logic.ranges if row.channel == channel]
+    rows = logic.rows_on(channel)
     trouble = ""
     if not setup.wire.carries(channel):
         trouble = f"{setup.wire.title} carries only {setup.wire.channels} channels: nothing arrives"

@@ -1,0 +1,240 @@
+"""Watching what a rule looks at in a craft whose dialect marks mappings unconfirmed.
+
+Imported only for such a craft.  A watched craft answers as the craft itself does and notes the
+unconfirmed names that were asked for.  Each rule gets one of its own, so that what helpers keep
+for a craft is never shared between rules and hides nothing from the second.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from copy import copy
+from typing import TYPE_CHECKING, Any
+
+from cfglint.craft.model import ModeLink, ModeRange, Traits
+from cfglint.craft.settings import family
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+    from cfglint.craft.model import Craft, Value
+
+    Note = Callable[[str], None]
+
+#: Before what is no setting, among unconfirmed names.
+MODE, TRAIT = "mode ", "trait "
+
+
+def watched(craft: Craft, seen: dict[str, None]) -> Craft:
+    """A craft that answers alike and notes in ``seen`` the unconfirmed names that it is asked for.
+
+    Names are those of ``craft.unsure``; of the fleet's other craft ``motor.signal of Bittern``.
+    """
+    shown = _watch(craft, seen, "")
+    shown.others = tuple(
+        [
+            _watch(one, seen, f" of {one.name or one.file}") if one.unsure else one
+            for one in craft.others
+        ]
+    )
+    return shown
+
+
+def _watch(craft: Craft, seen: dict[str, None], of: str) -> Craft:
+    unsure = craft.unsure
+
+    def note(name: str) -> None:
+        if name in unsure:
+            seen[name + of] = None
+
+    shown = copy(craft)
+    shown.values = _Values(craft.values, unsure, note)
+    shown.traits = _Traits(*craft.traits)
+    shown.traits.note = note
+    ranges: Iterable[ModeRange] = craft.mode_ranges
+    links: Iterable[ModeLink] = craft.mode_links
+    modes = [name for name in unsure if name.startswith(MODE)]
+    if modes:
+        ranges = [_with(_Range(*row), note) for row in ranges]
+        links = [_with(_Link(*link), note) for link in links]
+    # No range at all: any word that is not confirmed might be the reason.
+    absent = modes if not craft.mode_ranges else []
+    shown.mode_ranges = _Rows(ranges, craft.mode_ranges, ("range", *absent), note)
+    shown.mode_links = _Rows(links, craft.mode_links, ("link",), note)
+    misread = [family(row.name) for row in craft.misread]
+    shown.misread = _Rows(craft.misread, craft.misread, misread, note)
+    doubted = [
+        family(value.name)
+        for row in craft.repeats
+        for value in (row.earlier, row.later)
+        if not value.sure
+    ]
+    shown.repeats = _Rows(craft.repeats, craft.repeats, doubted, note)
+    return shown
+
+
+class _Values(Mapping[str, "Value"]):
+    """Settings by name; an absent one counts as looked at, too."""
+
+    def __init__(self, inner: Mapping[str, Value], unsure: frozenset[str], note: Note) -> None:
+        self.unwatched = inner
+        self.unsure = unsure
+        self.note = note
+
+    def __getitem__(self, name: str) -> Value:
+        found = self.unwatched.get(name)
+        if found is None or not found.sure:
+            self.note(family(name))
+        return self.unwatched[name]
+
+    def __contains__(self, name: object) -> bool:
+        return self.get(str(name)) is not None
+
+    def __iter__(self) -> Iterator[str]:
+        # Which names there are says of each whether a line was read as it.
+        for name in self.unsure:
+            if "." in name:
+                self.note(name)
+        return iter(self.unwatched)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+
+class _Traits(Traits):
+    """Traits that note which of them is read."""
+
+    note: Note | None
+
+    def __getattribute__(self, name: str) -> Any:
+        if name in Traits._fields:
+            _noted(self, TRAIT + name)
+        return super().__getattribute__(name)
+
+    def __iter__(self) -> Iterator[Any]:
+        return iter([getattr(self, name) for name in self._fields])
+
+    def __getitem__(self, at: Any) -> Any:
+        return tuple(iter(self))[at]
+
+
+class _Rows(tuple[Any, ...]):
+    """Ranges, links and the like; ``unwatched`` are they as they are."""
+
+    unwatched: tuple[Any, ...]
+    names: tuple[str, ...]
+    note: Note
+
+    def __new__(
+        cls, rows: Iterable[Any], unwatched: tuple[Any, ...], names: Iterable[str], note: Note
+    ) -> _Rows:
+        made = super().__new__(cls, rows)
+        made.unwatched = unwatched
+        made.names = tuple(dict.fromkeys(names))
+        made.note = note
+        return made
+
+    def look(self) -> None:
+        for name in self.names:
+            self.note(name)
+
+    def __iter__(self) -> Iterator[Any]:
+        self.look()
+        return super().__iter__()
+
+    def __len__(self) -> int:
+        self.look()
+        return super().__len__()
+
+    def __getitem__(self, at: Any) -> Any:
+        self.look()
+        return super().__getitem__(at)
+
+    def __add__(self, other: Any) -> Any:
+        return (*self, *other)
+
+
+class _Mode(str):
+    """A mode's name: to compare it with another one uses that other one and, if it is the same,
+    the row that it stands in.
+    """
+
+    note: Note
+
+    def __eq__(self, other: object) -> bool:
+        same = str.__eq__(self, other)
+        self.note(f"{MODE}{other}")
+        return same
+
+    def __ne__(self, other: object) -> bool:
+        return not self == other
+
+    def __hash__(self) -> int:
+        self.note(MODE + str.__str__(self))
+        return str.__hash__(self)
+
+    def __str__(self) -> str:
+        self.note(MODE + str.__str__(self))
+        return str.__str__(self)
+
+    def __format__(self, how: str) -> str:
+        return format(str(self), how)
+
+    def __reduce__(self) -> tuple[type[str], tuple[str]]:
+        # A finding may hold it, and findings go from process to process.
+        return str, (str(self),)
+
+
+class _Range(ModeRange):
+    """A mode range that notes its mode where more than the mode is looked at."""
+
+    note: Note | None
+
+    def __getattribute__(self, name: str) -> Any:
+        if name in ModeRange._fields:
+            return _field(self, name, super().__getattribute__(name))
+        return super().__getattribute__(name)
+
+    def __iter__(self) -> Iterator[Any]:
+        return iter([getattr(self, name) for name in self._fields])
+
+    def __getitem__(self, at: Any) -> Any:
+        return tuple(iter(self))[at]
+
+
+class _Link(ModeLink):
+    """A mode link, likewise."""
+
+    note: Note | None
+
+    def __getattribute__(self, name: str) -> Any:
+        if name in ModeLink._fields:
+            return _field(self, name, super().__getattribute__(name))
+        return super().__getattribute__(name)
+
+    def __iter__(self) -> Iterator[Any]:
+        return iter([getattr(self, name) for name in self._fields])
+
+    def __getitem__(self, at: Any) -> Any:
+        return tuple(iter(self))[at]
+
+
+def _with(row: Any, note: Note) -> Any:
+    row.note = note
+    return row
+
+
+def _noted(row: Any, name: str) -> None:
+    note = vars(row).get("note")
+    if note is not None:  # a copy made by a rule has none, and was noted when it was made
+        note(name)
+
+
+def _field(row: Any, name: str, value: Any) -> Any:
+    note = vars(row).get("note")
+    if note is None:
+        return value
+    if name in ("mode", "follows"):
+        return _with(_Mode(value), note)
+    note(MODE + tuple.__getitem__(row, 0))
+    return value
