@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from cfglint.dialect.load import load_dialect
+from cfglint.dialect.reach import not_read_back, unreached
 from cfglint.dialect.resolve import apply, start
 from cfglint.errors import Problem, Problems
 
@@ -30,9 +31,14 @@ def examine(file: str, data: bytes, *, folder: str = "") -> list[Problem]:
 
 def contradictions(dialect: Dialect) -> list[Problem]:
     """Rename cycles, names renamed or removed twice, versions that overlap or are not covered,
-    value maps that cannot be written back, and names used for two things; each with its place.
+    value maps that cannot be written back, names used for two things, and whatever can never be
+    read; each with its place.
     """
     found = [*_renames(dialect.document), *_versions(dialect), *_stages(dialect)]
+    versions = ["", *(row["at"] for row in dialect.data.get("changes", []))]
+    found += [problem for version in versions for problem in unreached(dialect, version)]
+    if not found:
+        found += [problem for version in versions for problem in not_read_back(dialect, version)]
     # A contradiction of the first version is one of every later version too.
     once = {problem.message: problem for problem in reversed(found)}
     return sorted(once.values(), key=lambda one: one.span[1:3] if one.span is not None else (0, 0))
