@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
+    from cfglint.dialect.unsure import Unsure
     from cfglint.rule import Edit, Grade, Lack, Rule, State
     from cfglint.span import Span
 
@@ -44,7 +45,7 @@ class Found(NamedTuple):
 
     ``print`` is a fingerprint that does not move when unrelated lines are inserted;
     ``line_hash`` the rolling hash of the text from ``span.line`` on
-    (``cfglint.prints.LineHashes(text).of(span.line)``).
+    (``cfglint.prints.LineHashes(text).of(span.line)``).  ``rests`` is that of its verdict.
     """
 
     rule: str
@@ -61,12 +62,15 @@ class Found(NamedTuple):
     print: str = ""
     accepted: Accepted | None = None
     line_hash: str = ""
+    rests: tuple[str, ...] = ()
 
 
 class Verdict(NamedTuple):
     """The one outcome of one rule on one craft; ``found`` is empty unless it is broken.
 
-    ``line_hash`` is the rolling hash of the text from ``whole.line`` on.
+    ``line_hash`` is the rolling hash of the text from ``whole.line`` on.  ``rests`` names the
+    unconfirmed mappings that the rule looked at, whatever it came to; of other craft of the
+    fleet as ``motor.signal of Bittern``.
     """
 
     rule: str
@@ -78,6 +82,7 @@ class Verdict(NamedTuple):
     reason: str = ""
     whole: Span | None = None
     line_hash: str = ""
+    rests: tuple[str, ...] = ()
 
 
 class Trouble(NamedTuple):
@@ -96,7 +101,10 @@ class Trouble(NamedTuple):
 
 
 class CraftLine(NamedTuple):
-    """One craft of the run: which file, called what, read by which dialect and version."""
+    """One craft of the run: which file, called what, read by which dialect and version.
+
+    ``unsure`` is what the dialect file marks unconfirmed.
+    """
 
     file: str
     name: str
@@ -104,6 +112,7 @@ class CraftLine(NamedTuple):
     firmware: str
     lines: int
     card: str = ""
+    unsure: tuple[Unsure, ...] = ()
 
 
 class Run(NamedTuple):

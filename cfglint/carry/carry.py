@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from cfglint.carry.side import Side
+    from cfglint.craft.model import ModeLink, ModeRange
     from cfglint.dialect.model import Dialect, Tables
     from cfglint.dump.statements import Statement
 
@@ -367,7 +368,8 @@ class _Carrier:
             note = f"{note}; the target's default is that" if note else "the target's default"
             return Carried(statement, "default says so", (), note)
         text = text_of(statement)
-        if not all(self._sure(name) for name in names):
+        same = self.same_dialect and [bare(line) for line in lines] == [text]
+        if not same and not all(self._sure(name) for name in names):
             note = f"carried as {lines[0]}, by a mapping that the dialect file marks unconfirmed"
             return Carried(statement, "by hand", lines, note)
         if any(name in self.turned for name in names):
@@ -386,11 +388,33 @@ class _Carrier:
         return Carried(statement, "rescaled", lines, note or "the target writes it so")
 
     def _sure(self, name: str) -> bool:
-        """Whether both dialect files are sure of a setting, or it need not be understood."""
+        """Whether both dialect files are sure of a setting, range or link, or it need not be
+        understood.
+        """
+        marked = self.new_tables.unsure
+        kind, _, number = name.partition(" ")
+        if number:
+            rows: Sequence[ModeRange | ModeLink] = (
+                self.craft.mode_ranges if kind == "range" else self.craft.mode_links
+            )
+            row = rows[int(number)]
+            words = {kind, f"mode {row.mode}", f"mode {getattr(row, 'follows', row.mode)}"}
+            return row.sure and marked.isdisjoint(words)
+        if name in self.turned and "trait inversion" in marked | self.craft.unsure:
+            return False
         if self._unchanged(name):
             return True
-        entry = self.new_tables.by_setting.get(family(name))
-        return self.craft.get(name).sure and (entry is None or entry.sure)
+        value, whole = self.craft.get(name), family(name)
+        codecs = [
+            form.codecs[field]
+            for form in self.new_tables.forms
+            for field, target in form.sets.items()
+            if target == whole
+        ]
+        entry = self.new_tables.by_setting.get(whole)
+        codecs += [entry.codec] if entry is not None else []
+        known = all(codec.trusts(value.value) for codec in codecs)
+        return value.sure and whole not in marked and known
 
     def _ends_note(self, name: str) -> str:
         """What differs of a mode range whose firmware counts the upper end otherwise."""

@@ -36,13 +36,18 @@ def arguments(parser: Parser) -> None:
 def run(options: Namespace) -> int:
     from cfglint.cli.output import to_stdout
     from cfglint.dialect import read_craft
-    from cfglint.report.bench import as_markdown, as_text
+    from cfglint.report.bench import as_markdown, as_text, sheet
     from cfglint.runner.one import read_one
 
     one = read_one(options.dump, dialect=options.dialect, card=options.card, config=options.config)
     craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent)
+    caution = ""
+    if craft.unsure:
+        from cfglint.report.unsure import caution_for
+
+        caution = caution_for(craft, one.dialect, sheet)
     if options.form == "markdown":
-        text = as_markdown(craft)
+        text = as_markdown(craft, caution)
     else:
-        text = as_text(craft, options.width or page_width())
+        text = as_text(craft, options.width or page_width(), caution)
     return to_stdout(lambda stream: stream.write(text))

@@ -61,6 +61,11 @@ def run(options: Namespace) -> int:
     if options.form != "json":
         make_plain(craft)
     drawn = scene(craft)
+    if craft.unsure:
+        from cfglint.report.unsure import caution_for
+
+        caution = caution_for(craft, one.dialect, scene)
+        drawn = drawn._replace(notes=(*filter(None, (caution,)), *drawn.notes))
     if options.output:
         to_file(options.output, rendered(drawn, options, "utf-8", colour=False))
         return 0

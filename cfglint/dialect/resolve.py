@@ -222,6 +222,11 @@ def _unsure(
     for form in forms:
         doubtful = {field for field, one in form.codecs.items() if not one.sure}
         if form.makes != "settings":
+            for field, one in form.codecs.items():
+                if field in ("mode", "follows"):
+                    found.update(f"mode {mode}" for mode in one.unsure)
+                elif one.unsure:
+                    doubtful.add(field)
             found.update((form.makes,) if not form.sure or doubtful else ())
             continue
         every = not form.sure or "N" in doubtful

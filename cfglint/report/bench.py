@@ -179,8 +179,11 @@ def _outdoors() -> tuple[str, ...]:
     )
 
 
-def as_text(craft: Craft, width: int) -> str:
-    """The sheet with a box before each item, wrapped to ``width``; safe to print."""
+def as_text(craft: Craft, width: int, caution: str = "") -> str:
+    """The sheet with a box before each item, wrapped to ``width``; safe to print.
+
+    ``caution`` is a sentence that goes before all else.
+    """
     from textwrap import wrap
 
     from cfglint.report.plain import visible
@@ -188,6 +191,8 @@ def as_text(craft: Craft, width: int) -> str:
     # A path may be wider than the page: it is broken rather than run over the edge.
     title = visible(f"Bench sheet: {craft.name} ({craft.file})")
     lines = [*wrap(title, max(width, 20), break_on_hyphens=False), ""]
+    if caution:
+        lines += [*wrap(visible(caution), max(width, 20), break_on_hyphens=False), ""]
     for part in sheet(craft):
         lines.append(part.title)
         for item in part.items:
@@ -197,11 +202,13 @@ def as_text(craft: Craft, width: int) -> str:
     return "\n".join([*lines, "Date: ____________   Name: ________________________", ""])
 
 
-def as_markdown(craft: Craft) -> str:
-    """The sheet as a Markdown task list."""
+def as_markdown(craft: Craft, caution: str = "") -> str:
+    """The sheet as a Markdown task list, below ``caution`` if there is one."""
     from cfglint.report.update_markdown import words
 
     lines = [f"# Bench sheet: {words(craft.name)}", ""]
+    if caution:
+        lines += [words(caution), ""]
     for part in sheet(craft):
         lines += [f"## {part.title}", ""]
         lines += [f"- [ ] {words(item)}" for item in part.items]

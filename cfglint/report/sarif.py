@@ -9,6 +9,8 @@ unknown                     kind ``open``, the message names the missing fact
 broken, and facts missing   the findings, and one ``open`` result for the rest
 not for this craft          kind ``notApplicable``
 accepted                    ``suppressions`` with the reason as justification
+rests on what is unsure     the result's property ``unconfirmed``, and for each craft a tool
+                            execution notification that also names what holds
 a file that is not read     a result of the rule ``cfglint/file-not-read``, level ``error``
 a rule that crashed         a tool execution notification with the rule it is about
 a wrong configuration       a tool configuration notification
@@ -91,6 +93,12 @@ NOTICES = {
         "cfglint/many-results",
         "There are more results than some viewers take.",
         "The log holds them all; a viewer with a limit refuses it or shows a part.",
+    ),
+    "unsure": (
+        "cfglint/unconfirmed-mappings",
+        "Outcomes rest on unconfirmed mappings.",
+        "The dialect file marks what it guesses. If a guess is wrong, so may be what rests on it, "
+        "what holds as well as what is broken.",
     ),
     "left-out": (
         "cfglint/left-out",
@@ -213,6 +221,8 @@ class _Log:
         if found.fix and (fix := self.fix(found.fix, found.instead or found.message)):
             out["fixes"] = [fix]
         out["properties"] = {"grade": found.grade, "craft": visible(found.craft)}
+        if found.rests:
+            out["properties"]["unconfirmed"] = [visible(name) for name in found.rests]
         if found.picture:
             out["properties"]["picture"] = [visible(row) for row in found.picture.split("\n")]
         return out
@@ -244,6 +254,8 @@ class _Log:
             out["properties"]["missing"] = [
                 {"fact": visible(lack.fact), "where": lack.where} for lack in verdict.lacks
             ]
+        if verdict.rests:
+            out["properties"]["unconfirmed"] = [visible(name) for name in verdict.rests]
         return out
 
     def not_read(self, trouble: Trouble) -> Json:
@@ -383,6 +395,8 @@ class _Log:
                     "Check parts of the hangar in runs of their own.",
                 )
             )
+        if any(verdict.rests for verdict in self.run.verdicts):
+            execution += self.unconfirmed()
         if self.hosted and (left_out := self.left_out()):
             execution.append(self.notice("left-out", "note", left_out))
         out: Json = {
@@ -422,6 +436,29 @@ class _Log:
             "message": message(text),
         }
 
+    def unconfirmed(self) -> Iterator[Json]:
+        """For each craft, what rests on unconfirmed mappings; by name, what holds among it."""
+        from cfglint.report.unsure import INSTEAD, by_craft
+
+        for craft, rows in by_craft(self.run):
+            told = "; ".join(
+                f"{one.text}, marked in {one.mark}: {one.counts()}"
+                if one.mark
+                else f"{one.text}: {one.counts()}"
+                for one in rows
+            )
+            text = f"{craft.name or craft.file} rests on unconfirmed mappings: {told}"
+            out = self.notice("unsure", "warning", f"{sentence(text)} Instead: {sentence(INSTEAD)}")
+            out["locations"] = [self.file_location(craft.file, craft.name)]
+            out["properties"] = {
+                "craft": visible(craft.name),
+                "holdsUnconfirmed": {
+                    visible(one.name): [v.rule for v in one.verdicts if v.state == "holds"]
+                    for one in rows
+                },
+            }
+            yield out
+
     def left_out(self) -> str:
         """What the hosted profile does not show, in words; empty when nothing."""
         counts = self.counts()
@@ -451,4 +488,12 @@ class _Log:
             "unknown": states["unknown"],
             "notForThisCraft": states["not for this craft"],
             "accepted": sum(found.accepted is not None for found in self.run.found),
+            **self.resting(),
         }
+
+    def resting(self) -> Json:
+        if not any(verdict.rests for verdict in self.run.verdicts):
+            return {}
+        from cfglint.report.unsure import resting
+
+        return {"unconfirmed": len(resting(self.run))}

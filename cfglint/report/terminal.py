@@ -54,6 +54,8 @@ MOST_NAMES = 12
 #: Of a crashed rule's traceback this many last lines are shown.
 MOST_DETAIL = 12
 
+#: What rests on a guess is counted in these states.
+_STATES = ("holds", "broken", "unknown")
 TROUBLE_LABEL = {"file": "unread", "crash": "crashed", "config": "set-up", "nothing": "nothing"}
 
 
@@ -96,8 +98,10 @@ def _full(run: Run, page: Page, show_accepted: bool) -> Iterator[Line]:
                 why = "" if found.rule in told else whys.get(found.rule, "")
                 told.add(found.rule)
                 yield from _finding(found, why, page)
+                yield from _caution(found, crafts.get(key), page)
                 yield []
     yield from _unknown(run, page)
+    yield from _unconfirmed(run, page)
     if show_accepted:
         yield from _accepted(run, page)
     yield from _troubles(run.troubles, page)
@@ -187,6 +191,42 @@ def _unknown(run: Run, page: Page) -> Iterator[Line]:
         yield []
 
 
+def _caution(found: Found, craft: CraftLine | None, page: Page) -> Iterator[Line]:
+    if found.rests:
+        from cfglint.report.unsure import caution
+
+        unsure = craft.unsure if craft is not None else ()
+        yield from prose("caution", caution(found.rests, unsure), page)
+
+
+def _unconfirmed(run: Run, page: Page) -> Iterator[Line]:
+    """The unconfirmed mappings on which outcomes rest; crafts alike are told once."""
+    if not any(verdict.rests for verdict in run.verdicts):
+        return
+    from cfglint.report.unsure import INSTEAD, by_craft
+
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for craft, rows in by_craft(run):
+        idle = len(craft.unsure) - sum(one.mark != "" for one in rows)
+        key = [
+            f"{one.text}: {one.counts()}" + (f" (marked in {one.mark})" if one.mark else "")
+            for one in rows
+        ]
+        if idle:
+            key.append(f"{idle} more, on which nothing rests")
+        alike.setdefault(tuple(key), []).append(craft.name or craft.file)
+    if not alike:
+        return
+    yield from heading(["Not confirmed", "what rests on guesses in the dialect file"], page)
+    for texts, crafts in alike.items():
+        yield from prose("craft", ", ".join(crafts), page)
+        for text in texts:
+            yield from prose("guess", text, page)
+        yield []
+    yield from prose("instead", INSTEAD, page)
+    yield []
+
+
 def _accepted(run: Run, page: Page) -> Iterator[Line]:
     items = [(found, found.accepted) for found in run.found if found.accepted is not None]
     if not items:
@@ -232,7 +272,8 @@ def _troubles(troubles: Iterable[Trouble], page: Page) -> Iterator[Line]:
 def summary(run: Run) -> tuple[str, str]:
     """How many crafts, rules and outcomes of each kind; and apart, what was not for a craft.
 
-    Together they are the last line of every report.
+    Together they are the last line of every report.  What rests on unconfirmed mappings is counted
+    only where there is any.
     """
     states = {"holds": 0, "broken": 0, "unknown": 0, "not for this craft": 0}
     for verdict in run.verdicts:
@@ -248,6 +289,9 @@ def summary(run: Run) -> tuple[str, str]:
             f"{accepted} accepted",
         )
     )
+    rests = sum(bool(verdict.rests) and verdict.state in _STATES for verdict in run.verdicts)
+    if rests:
+        text += f", {rests} unconfirmed"
     others = states["not for this craft"]
     return text, f"({others} not for this craft)" if others else ""
 
@@ -289,6 +333,14 @@ def _clean(run: Run, page: Page) -> Iterator[Line]:
         yield from _flush(f"nothing found in {listed}", page)
 
 
+def _quiet_caution(found: Found, page: Page) -> str:
+    if not found.rests:
+        return ""
+    from cfglint.report.unsure import caution
+
+    return page.plain(f" ({caution(found.rests, ())})")
+
+
 def _quiet(run: Run, page: Page) -> Iterator[Line]:
     items = [found for found in run.found if found.accepted is None]
     for found in items:
@@ -297,7 +349,7 @@ def _quiet(run: Run, page: Page) -> Iterator[Line]:
         yield [
             (f"{page.plain(str(found.span))}: ", ""),
             (found.grade, tag),
-            (f" {page.plain(found.rule)}: {page.plain(message)}", ""),
+            (f" {page.plain(found.rule)}: {page.plain(message)}{_quiet_caution(found, page)}", ""),
         ]
     for trouble in run.troubles:
         place = str(trouble.span) if trouble.span is not None else trouble.file

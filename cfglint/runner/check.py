@@ -131,6 +131,10 @@ class Checker:
             craft.lines,
             card_file,
         )
+        if craft.unsure:
+            from cfglint.dialect.unsure import unconfirmed
+
+            line = line._replace(unsure=unconfirmed(craft, dialect))
         shown = None
         if self.asks:
             from cfglint.craft.fleet import lean
@@ -396,7 +400,7 @@ class _Flat:
             _check_finding(finding)
         # Equal lines are told apart by their order, so that must not depend on the rule's.
         findings = sorted(outcome.findings, key=lambda one: (one.span, one.message))
-        found = tuple(self.found(chosen, one) for one in findings)
+        found = tuple(self.found(chosen, one, outcome.rests) for one in findings)
         return Verdict(
             chosen.rule.id,
             craft.file,
@@ -407,9 +411,10 @@ class _Flat:
             outcome.reason,
             craft.whole,
             self.hash(craft.whole),
+            outcome.rests,
         )
 
-    def found(self, chosen: Chosen, finding: Finding) -> Found:
+    def found(self, chosen: Chosen, finding: Finding, rests: tuple[str, ...]) -> Found:
         craft, span = self.craft, finding.span
         text = self.texts.get(span.file)
         line = text.line(span.line) if text is not None else ""
@@ -430,6 +435,7 @@ class _Flat:
             self.prints.of(chosen.rule.id, home, line),
             None,
             self.hash(span),
+            rests,
         )
 
     def instead(self, finding: Finding) -> str:

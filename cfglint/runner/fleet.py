@@ -137,4 +137,5 @@ def _told(
         outcome.reason,
         one.whole,
         one.line_hash,
+        outcome.rests,
     )
