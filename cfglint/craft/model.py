@@ -307,15 +307,21 @@ class Craft:
     def numbered(self, prefix: str) -> list[int]:
         """The numbers N for which any ``prefix.N…`` setting is known, in order."""
         start = prefix + "."
-        names = [name for name in unwatched(self.values) if name.startswith(start)]
-        for name in self.unsure and [*names, *self.unsure]:
-            if name.startswith(start):
-                self.values.get(name)
+        values = unwatched(self.values)
+        names = [name for name in values if name.startswith(start)]
         found = {name[len(start) :].split(".")[0] for name in names}
+        if values is not self.values:
+            from cfglint.craft.unsure import look_at_numbers
+
+            look_at_numbers(self, start, names)
         return sorted(int(number) for number in found if number.isdigit())
 
     def ports(self) -> list[Port]:
         """Every port that the dump (or the dialect's defaults) speaks of, in order."""
+        if unwatched(self.values) is not self.values:
+            from cfglint.craft.unsure import watched_port
+
+            return [watched_port(self, number) for number in self.numbered("port")]
         return [
             Port(
                 number,

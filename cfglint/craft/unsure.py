@@ -11,13 +11,13 @@ from collections.abc import Mapping
 from copy import copy
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.model import ModeLink, ModeRange, Traits
+from cfglint.craft.model import ModeLink, ModeRange, Port, Traits, Value, unwatched
 from cfglint.craft.settings import family
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
-    from cfglint.craft.model import Craft, Value
+    from cfglint.craft.model import Craft
 
     Note = Callable[[str], None]
 
@@ -73,7 +73,7 @@ def _watch(craft: Craft, seen: dict[str, None], of: str) -> Craft:
     return shown
 
 
-class _Values(Mapping[str, "Value"]):
+class _Values(Mapping[str, Value]):
     """Settings by name; an absent one counts as looked at, too."""
 
     def __init__(self, inner: Mapping[str, Value], unsure: frozenset[str], note: Note) -> None:
@@ -116,6 +116,48 @@ class _Traits(Traits):
 
     def __getitem__(self, at: Any) -> Any:
         return tuple(iter(self))[at]
+
+
+class _Port(Port):
+    """A port that looks at a setting only when it is asked for it."""
+
+    get: Callable[[str], Value]
+
+    def __getattribute__(self, name: str) -> Any:
+        if name in _OF_PORT:
+            return self.get(f"port.{self.number}.{name}")
+        return super().__getattribute__(name)
+
+    def __iter__(self) -> Iterator[Any]:
+        return iter([getattr(self, name) for name in self._fields])
+
+    def __getitem__(self, at: Any) -> Any:
+        return tuple(iter(self))[at]
+
+
+_OF_PORT = frozenset(Port._fields) - {"number"}
+
+
+def watched_port(craft: Craft, number: int) -> Port:
+    """One port of a watched craft."""
+    blank = Value("", None, "missing")
+    port = _Port(number, blank, blank, blank, blank)
+    port.get = craft.get
+    return port
+
+
+def look_at_numbers(craft: Craft, start: str, names: list[str]) -> None:
+    """Look at what says which of several (ports, channels) there are.
+
+    ``names`` are the settings there are that begin with ``start``.  One that is confirmed is
+    enough for its number; where there is none at all, any mapping may be the reason.
+    """
+    values = unwatched(craft.values)
+    sure = {name[len(start) :].split(".")[0] for name in names if values[name].sure}
+    looked = [name for name in names if name[len(start) :].split(".")[0] not in sure]
+    for name in looked if names else craft.unsure:
+        if name.startswith(start):
+            craft.values.get(name)
 
 
 class _Rows(tuple[Any, ...]):
@@ -236,5 +278,6 @@ def _field(row: Any, name: str, value: Any) -> Any:
         return value
     if name in ("mode", "follows"):
         return _with(_Mode(value), note)
-    note(MODE + tuple.__getitem__(row, 0))
+    for at in (0, 1) if isinstance(row, ModeLink) else (0,):
+        note(f"{MODE}{tuple.__getitem__(row, at)}")
     return value

@@ -112,9 +112,10 @@ def _lines(craft: Craft) -> dict[str, set[int]]:
     for value in craft.values.values():
         if not value.sure:
             add(family(value.name), value.line_span)
-    for kind, rows in (("range", craft.mode_ranges), ("link", craft.mode_links)):
-        for row in rows:
-            if not row.sure:
-                add(kind, row.span)
-                add(f"mode {row.mode}", row.span)
+    for row in craft.mode_ranges:
+        for name in () if row.sure else ("range", f"mode {row.mode}"):
+            add(name, row.span)
+    for link in craft.mode_links:
+        for name in () if link.sure else ("link", f"mode {link.mode}", f"mode {link.follows}"):
+            add(name, link.span)
     return found
