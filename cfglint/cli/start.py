@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -14,37 +14,134 @@ ABOUT = """\
 Writes a first version of something of your own, that works at once and is yours to change.
 Nothing that is there already is ever written over.
 
+  cfglint start hangar [FOLDER]
+      a folder with all that belongs to your craft: copies of their dumps, a hardware card for
+      each, a dialect, cfglint.toml, a README, what pre-commit and a check script need. Then it
+      is checked for the first time, and the exit code is that of the check. Run again, it adds
+      what is missing (the next dump, with its card) and leaves the rest alone
   cfglint start rule CONCERN/WHAT-IS-WRONG
       a rule with examples, and what pytest needs to test it by them; in Python, or (for what
-      needs no code: limits, required settings, combinations) in TOML"""
+      needs no code: limits, required settings, combinations) in TOML
+
+In a terminal, `cfglint start` alone asks for what a hangar needs."""
 
 #: What can be started, and how it is asked for.
-KINDS = {"rule": "cfglint start rule CONCERN/WHAT-IS-WRONG"}
+KINDS = {
+    "hangar": "cfglint start hangar [FOLDER]",
+    "rule": "cfglint start rule CONCERN/WHAT-IS-WRONG",
+}
 
 #: Where rules go unless a folder is named.
 FOLDER = "club-rules"
+
+#: What an option is when it is not given, by the kind that it is for.
+DEFAULTS: dict[str, dict[str, Any]] = {
+    "rule": {"form": "python", "folder": FOLDER},
+    "hangar": {
+        "dump": (),
+        "dialect": "",
+        "teach": "",
+        "set": (),
+        "switch": (),
+        "answers": (),
+        "title": "",
+        "repo": "",
+        "hook": "pre-commit",
+        "ci": "script",
+        "ask": None,
+    },
+}
+#: Options that are not called as what they mean.
+WRITTEN = {"form": "as", "folder": "in", "title": "name"}
 
 
 def arguments(parser: Parser) -> None:
     from cfglint.cli.parser import one_of
 
     add = parser.add_argument
-    add("kind", nargs="?", type=one_of(*KINDS), metavar="KIND", help="what to start: rule")
-    add("name", nargs="?", default="", metavar="NAME", help="its name, as in tide/no-float-mode")
+    kinds = " or ".join(KINDS)
+    add("kind", nargs="?", type=one_of(*KINDS), metavar="KIND", help=f"what to start: {kinds}")
+    add(
+        "name",
+        nargs="?",
+        default="",
+        metavar="NAME",
+        help="a hangar's folder (here, if none is named); a rule's name, as in tide/no-float-mode",
+    )
+    _hangar_arguments(parser)
+    add = parser.add_argument_group("for a rule").add_argument
     add(
         "--as",
         dest="form",
         type=one_of("python", "toml"),
-        default="python",
         metavar="FORM",
         help="write it in `python`, or in `toml`, which needs no code",
     )
     add(
         "--in",
         dest="folder",
-        default=FOLDER,
         metavar="FOLDER",
         help=f"the folder to write into, made if need be (default: {FOLDER})",
+    )
+
+
+def _hangar_arguments(parser: Parser) -> None:
+    from cfglint.cli.parser import one_of
+
+    add = parser.add_argument_group("for a hangar").add_argument
+    add(
+        "--dump",
+        action="append",
+        metavar="FILE",
+        help="copy this dump, byte for byte; its name is the craft's (may be given again)",
+    )
+    add(
+        "--dialect",
+        metavar="NAME|FILE",
+        help="what reads the dumps: a bundled dialect, or a file, which is copied. Without it "
+        "they are recognised, and what no dialect reads is taught",
+    )
+    add("--teach", metavar="NAME", help="draft a dialect of this name from the dumps")
+    add(
+        "--set",
+        action="append",
+        metavar="[CRAFT:]FIELD=VALUE",
+        help="say this on the new card, as in esc.signals=dshot300,dshot600 (may be given again; "
+        "with several new cards CRAFT says which)",
+    )
+    add(
+        "--switch",
+        action="append",
+        metavar="[CRAFT:]NAME=CHANNEL:PULSE,PULSE",
+        help="describe a switch on the new card, as in SF=5:988,2012 or "
+        "SA=6:up=988,middle=1500,down=2012 (may be given again)",
+    )
+    add(
+        "--answers",
+        action="append",
+        metavar="[CRAFT:]FILE",
+        help="put the facts of this file, written as a card is, on the new card",
+    )
+    add("--name", dest="title", metavar="TEXT", help="what the hangar is called")
+    add("--repo", metavar="ADDRESS", help="where pre-commit is to take cfglint from")
+    add(
+        "--hook",
+        type=one_of("pre-commit", "none"),
+        metavar="WHAT",
+        help="pre-commit (default) or none",
+    )
+    add(
+        "--ci",
+        type=one_of("script", "none"),
+        metavar="WHAT",
+        help="script (default), which any CI can call, or none",
+    )
+    add("--ask", action="store_true", default=None, help="ask for what is not said")
+    add(
+        "--no-ask",
+        dest="ask",
+        action="store_false",
+        help="ask nothing (default where there is no terminal)",
     )
 
 
@@ -52,14 +149,51 @@ def run(options: Namespace) -> int:
     from cfglint.cli.output import to_stdout
     from cfglint.errors import Problem
 
-    if not options.kind:
-        rows = "".join(f"  {line}\n" for line in KINDS.values())
-        more = "`cfglint start --help` tells more.\n"
-        return to_stdout(lambda stream: stream.write(f"What can be started:\n{rows}{more}"))
+    options.bare = not options.kind
+    if options.bare:
+        from cfglint.cli.start_run import at_terminal
+        from cfglint.near import listing
+
+        if any(
+            vars(options)[name] is not None
+            for defaults in DEFAULTS.values()
+            for name in defaults
+            if name != "ask"
+        ):
+            raise Problem(
+                "it is not said what to start", instead=f"write {listing(KINDS.values())}"
+            )
+        if not options.ask and not (at_terminal() and options.ask is None):
+            rows = "".join(f"  {line}\n" for line in KINDS.values())
+            more = "`cfglint start --help` tells more.\n"
+            return to_stdout(lambda stream: stream.write(f"What can be started:\n{rows}{more}"))
+        options.kind = "hangar"
+    _fit(options)
+    if options.kind == "hangar":
+        from cfglint.cli.start_run import run as start_hangar
+
+        return start_hangar(options)
     if not options.name:
         raise Problem("the rule needs a name", instead=f"write `{KINDS['rule']}`")
     text = start_rule(options.name, options.folder, options.form)
     return to_stdout(lambda stream: stream.write(text))
+
+
+def _fit(options: Namespace) -> None:
+    """Options of the other kind are an error; those that are not given get their defaults."""
+    from cfglint.errors import Problem
+
+    given = vars(options)
+    for kind, defaults in DEFAULTS.items():
+        for name, default in defaults.items():
+            if given[name] is None:
+                given[name] = default
+            elif kind != options.kind:
+                raise Problem(
+                    f"--{WRITTEN.get(name, name)} is for `cfglint start {kind}`, not for a "
+                    f"{options.kind}",
+                    instead="leave it out; `cfglint start --help` shows what is for which",
+                )
 
 
 # ------------------------------------------------------------------ a rule
