@@ -1,58 +1,231 @@
-"""``cfglint dialect check``: mistakes and contradictions of a dialect file."""
+"""``cfglint dialect``: whether a dialect file is right, and how much it understands."""
 
 from __future__ import annotations
 
 import os
 from typing import TYPE_CHECKING
 
+from cfglint.cli.compare import shared
 from cfglint.cli.parser import one_of
 
 if TYPE_CHECKING:
     from argparse import Namespace
+    from collections.abc import Callable, Iterable
+    from typing import TextIO
 
     from cfglint.cli.parser import Parser
+    from cfglint.dialect.model import Dialect
+    from cfglint.dialect.roundtrip import Trip
+    from cfglint.errors import Problem
+    from cfglint.runner.one import One
 
 ABOUT = """\
-Checks a dialect file: mistakes in it, else contradictions between its tables, such as renames
-that go round in a circle, changes outside the versions it covers, or two meanings that are
-written alike and so cannot be read back.  Exit code 2 means that there are some."""
+What a dialect file is worth.  FILE is a dialect file, or the name of a bundled dialect.
+
+  check FILE [DUMP ...]   mistakes in it, else contradictions, such as a line that is never read
+                          or two meanings that are written alike (exit code 2); and whether what
+                          the dumps and its own examples say survives being written back and read
+                          again (1 if something does not)
+  coverage FILE DUMP ...  which lines of the dumps it understands, half or not at all (1 if there
+                          are such); which neutral settings it does not map, those first whose
+                          lack leaves the most rules unknown; and what is marked unconfirmed
+  test FILE               whether its [[examples]] hold, read and written back (1 if one does
+                          not; 4 if there is none)"""
+
+_FORMS = ("text", "json", "markdown")
 
 
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
-    add("what", type=one_of("check"), metavar="check", help="what to do")
+    what = one_of("check", "coverage", "test")
+    add("what", type=what, metavar="WHAT", help="check, coverage or test")
     add("file", metavar="FILE", help="the dialect file")
+    add("dumps", nargs="*", metavar="DUMP", help="dumps that it should understand")
     add(
         "--as",
         dest="form",
-        type=one_of("text", "json"),
+        type=one_of(*_FORMS),
         default="text",
         metavar="FORM",
-        help="text (for people) or json (for programs)",
+        help="text (for people), json (for programs) or, of coverage, markdown",
     )
+    add("--all", action="store_true", help="show every line that is not understood")
+    add("--card", default="", metavar="FILE", help="the hardware card of all the dumps")
+    shared(parser)
 
 
 def run(options: Namespace) -> int:
+    from cfglint.errors import Problem
+
+    what = options.what
+    if options.form == "markdown" and what != "coverage":
+        raise Problem(f"`dialect {what}` has no markdown", instead="write `--as text` or `json`")
+    command: dict[str, Callable[[Namespace], int]] = {
+        "check": _check,
+        "coverage": _coverage,
+        "test": _test,
+    }
+    return command[what](options)
+
+
+# ---------------------------------------------------------------- the dialect file
+
+
+def _is_bundled(path: str) -> bool:
+    from cfglint.dialect.load import bundled_names
+
+    return path in bundled_names() and not os.path.lexists(path)
+
+
+def _bytes(path: str) -> bytes:
+    if _is_bundled(path):
+        from cfglint.dialect.load import bundled_bytes
+
+        return bundled_bytes(path)
+    from cfglint.runner.reading import read_bytes
+
+    return read_bytes(path, path)
+
+
+def _load(path: str) -> Dialect:
+    """The dialect of a file, its examples included.  Raises Problem(s)."""
+    from cfglint.dialect import load_dialect
+
+    folder = os.path.dirname(os.path.abspath(path))
+    name = f"{path}.toml" if _is_bundled(path) else path
+    dialect = load_dialect(name, _bytes(path), folder=folder, trust_grammar=True)
+    dialect.scanner  # noqa: B018  (a grammar that cannot be used shows here)
+    return dialect
+
+
+def _dumps(options: Namespace, dialect: Dialect) -> tuple[list[One], list[Problem]]:
+    """The dumps named, to be read by a dialect, and what is wrong with those that cannot be."""
+    from cfglint.cli.output import complain_of
+    from cfglint.errors import Problem
+    from cfglint.runner.one import read_one
+
+    # A path even where the name does not look like one.
+    path = options.file if _is_bundled(options.file) else os.path.abspath(options.file)
+    ones: list[One] = []
+    wrong: list[Problem] = []
+    for dump in options.dumps:
+        try:
+            one = read_one(dump, dialect=path, card=options.card, config=options.config)
+            ones.append(one._replace(dialect=dialect))
+        except Problem as problem:
+            complain_of(problem)
+            wrong.append(problem)
+    return ones, wrong
+
+
+def _worst(problems: Iterable[Problem], *codes: int) -> int:
+    return max(*codes, *(one.exit for one in problems), 0)
+
+
+def _print(lines: Iterable[str]) -> int:
+    from cfglint.cli.output import to_stdout
+    from cfglint.report.plain import visible
+
+    return to_stdout(lambda stream: stream.write("".join(f"{visible(one)}\n" for one in lines)))
+
+
+# ---------------------------------------------------------------- check
+
+
+def _check(options: Namespace) -> int:
     from cfglint.cli.output import to_stdout
     from cfglint.dialect.contradictions import examine
-    from cfglint.errors import EXIT_USE
-    from cfglint.report.plain import visible
-    from cfglint.runner.reading import read_bytes
+    from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_USE, Problem
+    from cfglint.report.dialect_check import check_json, check_lines
 
     path = options.file
     folder = os.path.dirname(os.path.abspath(path))
-    problems = examine(path, read_bytes(path, path), folder=folder)
-    if options.form == "json":
-        from cfglint.report.update_json import problems_json
-
-        text = problems_json(path, problems)
+    problems = examine(path, _bytes(path), folder=folder)
+    trips: list[Trip] = []
+    unread: list[Problem] = []
+    try:
+        dialect = _load(path)
+    except Problem:
+        pass  # among the problems already: no line can be read by it
     else:
-        lines = [str(one) for one in problems]
-        lines.append(f"{path}: {len(problems) or 'no'} {_noun(len(problems))}")
-        text = "".join(visible(line) + "\n" for line in lines)
-    code = to_stdout(lambda stream: stream.write(text))
-    return max(code, EXIT_USE if problems else 0)
+        from cfglint.dialect.roundtrip import round_trip
+        from cfglint.dialect.trials import trips_of_examples
+
+        ones, unread = _dumps(options, dialect)
+        trips = [round_trip(one.source, dialect, extent=one.extent) for one in ones]
+        trips += trips_of_examples(dialect)
+    if options.form == "json":
+        text = check_json(path, problems, trips)
+        code = to_stdout(lambda stream: stream.write(text))
+    else:
+        code = _print(check_lines(path, problems, trips))
+    lost = EXIT_FINDINGS if any(trip.lost for trip in trips) else EXIT_CLEAR
+    return _worst(unread, code, lost, EXIT_USE if problems else EXIT_CLEAR)
 
 
-def _noun(number: int) -> str:
-    return "contradiction" if number == 1 else "contradictions"
+# ---------------------------------------------------------------- coverage
+
+
+def _coverage(options: Namespace) -> int:
+    from cfglint.cli.output import to_stdout
+    from cfglint.errors import Problem
+    from cfglint.report.coverage import coverage_json, coverage_markdown, write_coverage
+    from cfglint.runner.coverage import coverage
+
+    if not options.dumps:
+        raise Problem(
+            "no dump is named", instead=f"write `cfglint dialect coverage {options.file} DUMP`"
+        )
+    dialect = _load(options.file)
+    ones, unread = _dumps(options, dialect)
+    if not ones:
+        return _worst(unread)
+    found = coverage(options.file, dialect, ones, unread)
+    if options.form == "json":
+        text = coverage_json(found)
+        code = to_stdout(lambda stream: stream.write(text))
+    elif options.form == "markdown":
+        page = coverage_markdown(found, everything=options.all)
+        code = to_stdout(lambda stream: stream.write(page))
+    else:
+        colour = {"always": True, "never": False}.get(options.colour)
+
+        def write(stream: TextIO) -> None:
+            write_coverage(
+                found, file=stream, width=options.width, colour=colour, everything=options.all
+            )
+
+        code = to_stdout(write)
+    return _worst(unread, code, found.exit_code())
+
+
+# ---------------------------------------------------------------- test
+
+
+def _test(options: Namespace) -> int:
+    from cfglint.cli.output import to_stdout
+    from cfglint.dialect.trials import sample_text, try_examples
+    from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_NOTHING, Problem
+    from cfglint.report.dialect_check import tried_json, tried_lines
+
+    path = options.file
+    if options.dumps:
+        raise Problem(
+            f"`{options.dumps[0]}` is one word too many: examples stand in the dialect file",
+            instead="`cfglint dialect check FILE DUMP` looks at dumps",
+        )
+    dialect = _load(path)
+    tried = try_examples(dialect)
+    if not tried:
+        raise Problem(
+            "this dialect file has no examples",
+            file=path,
+            instead=f"write what a line means, for instance {sample_text(dialect)}",
+            exit=EXIT_NOTHING,
+        )
+    if options.form == "json":
+        text = tried_json(path, tried)
+        code = to_stdout(lambda stream: stream.write(text))
+    else:
+        code = _print(tried_lines(tried))
+    return max(code, EXIT_FINDINGS if any(one.failures for one in tried) else EXIT_CLEAR)

@@ -24,6 +24,14 @@ def bundled_names() -> tuple[str, ...]:
     return names
 
 
+def bundled_bytes(name: str) -> bytes:
+    """The file of a dialect that comes with cfglint: with its examples, which ``bundled`` lacks."""
+    from cfglint_grammars import read
+
+    data: bytes = read(f"{name}.toml")
+    return data
+
+
 @lru_cache(maxsize=8)
 def bundled(name: str) -> Dialect:
     """A dialect that comes with cfglint.  Raises Problem for a name there is not."""

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 #: What stands in a form's fields when it is asked which form reads its lines.
 _PROBES = ("7", "q", "7.5")
 #: Values that are tried for a number, those first that most settings can have.
-_NUMBERS = (1000, 1500, 100, 50, 14, 5, 4, 3.5, 3, 2, 1, 0.5, 0, 115200, 8000, 5800)
+_NUMBERS = (1000, 1500, 14, 100, 50, 5, 4, 3.5, 3, 2, 1, 0.5, 0, 115200, 8000, 5800)
 #: Members of a family that are looked up to see who takes them.
 _MEMBERS = (1, 2, 3, 5, 8, 12, 16)
 
@@ -96,8 +96,9 @@ def _taker(tables: Tables, form: Form, probe: str) -> Form | None:
     """The form by which a line of a form is read, as reading goes about it."""
     line = fill(form.line, dict.fromkeys(field_names(form.line), probe))
     word = tables.fold(first_word(line[:200]))
-    by_head: dict[str, list[Form]] = tables.forms_by_head
-    for one in (*by_head.get(word, ()), *(by_head.get("", ()) if word else ())):
+    by_head = tables.forms_by_head
+    forms: list[Form] = [*by_head.get(word, ()), *(by_head.get("", ()) if word else ())]
+    for one in forms:
         if _place_of(one.within) == _place_of(form.within) and _fits(tables, one, line):
             return one
     return None

@@ -252,3 +252,21 @@ def _lines(reading: Reading) -> list[tuple[str, str]]:
 
 def _text(statement: Statement) -> str:
     return statement.text[statement.start : statement.end]
+
+
+def sample_text(dialect: Dialect) -> str:
+    """An example that a dialect file might have, in one line; of its first setting."""
+    from cfglint.dialect.examples import example_of, show_toml
+    from cfglint.dialect.reach import sample
+    from cfglint.dialect.writing import write_lines
+
+    craft, _ = sample(dialect, dialect.at(""))
+    for value in [one for name, one in craft.values.items() if not name.startswith("craft.")]:
+        craft.values, craft.mode_ranges, craft.mode_links = {value.name: value}, (), ()
+        lines = write_lines(craft, dialect, "").lines
+        if lines:
+            made = example_of("\n".join(lines), craft.values)
+            pairs = ", ".join(f'"{name}" = {show_toml(one)}' for name, one in made["sets"].items())
+            text = made["lines"].replace("\n", "\\n").replace('"', '\\"')
+            return f'`[[examples]]` with `lines = "{text}"` and `sets = {{ {pairs} }}`'
+    return '`[[examples]]` with `lines = "…"` and `sets = { … }`'

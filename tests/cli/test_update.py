@@ -1,4 +1,4 @@
-"""``compare``, ``carry``, ``refused`` and ``dialect check`` from the command line."""
+"""``compare``, ``carry`` and ``refused`` from the command line."""
 
 from __future__ import annotations
 
@@ -604,22 +604,3 @@ def test_nothing_refused_and_a_log_from_standard_input(
     done = call("refused", "-", "--dialect", "plain", "--as", "sarif")
     assert done.code == 1
     assert json.loads(done.out)["runs"][0]["results"][0]["kind"] == "fail"
-
-
-# ---------------------------------------------------------------- dialect check
-
-
-def test_dialect_check(call: Call, pair: Path, root: Path) -> None:
-    done = call("dialect", "check", root / "grammars" / "plain.toml")
-    assert done.code == 0
-    assert done.out.endswith("plain.toml: no contradictions\n")
-    text = (root / "grammars" / "plain.toml").read_text(encoding="utf-8")
-    (pair / "own.toml").write_text(text.replace('beacon = "beacon"', 'beacon = "arm"'), "utf-8")
-    done = call("dialect", "check", "own.toml")
-    assert done.code == 2
-    assert "`arm` and `beacon` are both written `arm`; one written word" in done.out
-    assert done.out.endswith("own.toml: 1 contradiction\n")
-    found = json.loads(call("dialect", "check", "own.toml", "--as", "json").out)
-    assert found["problems"][0]["at"]["file"] == "own.toml"
-    assert call("dialect", "check", "none.toml").code == 3
-    assert "did you mean `check`?" in call("dialect", "chek", "own.toml").err

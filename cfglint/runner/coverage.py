@@ -1,0 +1,527 @@
+"""How much of some dumps a dialect file understands, and what its gaps leave unknown.
+
+Everything is found by doing it: dumps are read with a witness, and rules are judged on what was
+read, watched for what they look at (:mod:`cfglint.craft.unsure`).
+"""
+
+from __future__ import annotations
+
+import re
+from copy import copy
+from typing import TYPE_CHECKING, Any, Literal
+
+from cfglint.craft.settings import MODES, SETTINGS, family
+from cfglint.dump.forms import field_names
+from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_UNREAD
+from cfglint.record import NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from cfglint.craft import Craft
+    from cfglint.dialect.model import Dialect, Form, Tables
+    from cfglint.dialect.reading import Reader
+    from cfglint.dump.statements import Statement
+    from cfglint.errors import Problem
+    from cfglint.rule import Example, Grade, Rule
+    from cfglint.runner.one import One
+    from cfglint.runner.select import Chosen
+    from cfglint.span import Span
+
+State = Literal["unknown", "half"]
+
+#: How much a rule that cannot tell matters, by its grade.
+WEIGHTS: dict[Grade, int] = {"ground": 9, "fix": 3, "advise": 1}
+#: Before what is no setting, as in ``Craft.unsure``.
+_MODE, _TRAIT = "mode ", "trait "
+_NEAREST = "; the nearest it has is "
+_UNDERSTOOD = ("setting", "range", "link", "identity", "section")
+_TRAITS = {
+    "range_ends": "whether a mode range's high end belongs to it",
+    "inversion": "whether the inversion flag says how the wire is, or how it differs",
+    "arm_needs_permit": "whether arming needs a second switch",
+    "arm_needs_low_throttle": "whether arming needs the throttle at its lowest",
+    "arm_by_sticks": "whether sticks arm where no range does",
+}
+_OTHERS = {
+    "range": "mode ranges: what switches each mode on",
+    "link": "modes that come on along with others",
+}
+
+
+class Passage(NamedTuple):
+    """A line that is not understood in full: where, its text, and why, in a clause.
+
+    ``name`` is what it is about: its name, or the setting that was misread.
+    """
+
+    state: State
+    span: Span
+    text: str
+    name: str
+    why: str
+
+
+class Group(NamedTuple):
+    """Lines that are alike: of one state and reason, their names of one beginning."""
+
+    state: State
+    label: str
+    why: str
+    lines: tuple[Passage, ...]
+
+
+class Tally(NamedTuple):
+    """One dump in numbers; ``aside`` are comments and lines that are passed over on purpose."""
+
+    file: str
+    craft: str
+    firmware: str
+    understood: int
+    half: int
+    unknown: int
+    aside: int
+
+
+class Gap(NamedTuple):
+    """Something neutral that no line of the dialect says.
+
+    ``name`` is a setting, ``mode beacon``, ``trait inversion``, ``range`` or ``link``; ``at``
+    the versions where that is so, if not at all.  ``unknown`` are the rules that miss it,
+    ``asked`` others that would look at it, both worst first.
+    """
+
+    name: str
+    about: str
+    at: tuple[str, ...]
+    unknown: tuple[str, ...]
+    asked: tuple[str, ...]
+    weight: int
+
+
+class Doubt(NamedTuple):
+    """A mapping marked unconfirmed: how it is written, where the dialect file marks it, and how
+    many lines of the dumps were read by it.
+    """
+
+    name: str
+    written: str
+    mark: str
+    lines: int
+
+
+class Coverage(NamedTuple):
+    """What a dialect understands of some dumps.
+
+    ``wanting_card`` are facts that rules miss and that a hardware card says; ``unsaid`` facts
+    that the dialect maps and the dumps do not say.  ``unread`` and ``crashed`` are what could
+    not be looked at.
+    """
+
+    file: str
+    dialect: str
+    dumps: tuple[Tally, ...]
+    lines: tuple[Passage, ...]
+    gaps: tuple[Gap, ...]
+    doubts: tuple[Doubt, ...]
+    wanting_card: tuple[str, ...]
+    unsaid: tuple[str, ...]
+    judged: int
+    unread: tuple[Problem, ...] = ()
+    crashed: tuple[str, ...] = ()
+
+    def count(self, state: Literal["understood", "half", "unknown", "aside"]) -> int:
+        return sum(getattr(dump, state) for dump in self.dumps)
+
+    def percent(self) -> float:
+        """The share of the lines that should mean something that do; rounded down to tenths."""
+        right = self.count("understood")
+        whole = right + self.count("half") + self.count("unknown")
+        return right * 1000 // whole / 10 if whole else 100.0
+
+    def exit_code(self) -> int:
+        if self.unread or self.crashed:
+            return EXIT_UNREAD
+        return EXIT_FINDINGS if self.lines else EXIT_CLEAR
+
+
+def coverage(
+    file: str, dialect: Dialect, ones: Sequence[One], unread: Sequence[Problem] = ()
+) -> Coverage:
+    """What ``dialect``, of the file ``file``, understands of dumps."""
+    tallies: list[Tally] = []
+    lines: list[Passage] = []
+    crafts: list[tuple[Craft, One]] = []
+    tables: dict[str, Tables] = {}
+    for one in ones:
+        reader, witness = _read(one, dialect)
+        craft = reader.craft()
+        found = list(witness.passages(craft))
+        crafts.append((craft, one))
+        tables.setdefault(reader.tables.version, reader.tables)
+        lines += found
+        tallies.append(
+            Tally(
+                craft.file,
+                craft.name,
+                reader.tables.version,
+                len(witness.rows) - witness.aside - len(found),
+                sum(row.state == "half" for row in found),
+                sum(row.state == "unknown" for row in found),
+                witness.aside,
+            )
+        )
+    lacking = _unmapped(dialect, tables)
+    asked = _Asked(frozenset(lacking))
+    for craft, one in crafts:
+        asked.judge(craft, one)
+    return Coverage(
+        file,
+        dialect.id,
+        tuple(tallies),
+        tuple(lines),
+        tuple(asked.gaps(lacking, list(tables))),
+        _doubts((craft for craft, _ in crafts), dialect),
+        tuple(asked.wanting_card),
+        tuple(asked.unsaid),
+        len(asked.rules),
+        tuple(unread),
+        tuple(asked.crashed),
+    )
+
+
+def _read(one: One, dialect: Dialect) -> tuple[Reader, _Witness]:
+    from cfglint.dialect.reading import Reader
+
+    witness = _Witness()
+    reader = Reader(
+        one.source,
+        dialect,
+        card=one.card,
+        name=one.name,
+        extent=one.extent,
+        witness=witness.see,
+    )
+    witness.reader = reader
+    return reader, witness
+
+
+# ---------------------------------------------------------------- lines
+
+
+class _Row(NamedTuple):
+    statement: Statement
+    use: str
+    path: tuple[str, ...]
+    mapped: bool
+
+
+class _Witness:
+    """Notes of each statement what use was made of it, and in which section."""
+
+    reader: Reader
+
+    def __init__(self) -> None:
+        self.rows: list[_Row] = []
+        self.aside = 0
+
+    def see(self, statement: Statement, use: str) -> None:
+        reader = self.reader
+        path = tuple(reader.sections)
+        self.rows.append(_Row(statement, use, path, not path or _spoken_of(reader)))
+        if use not in _UNDERSTOOD and use not in ("stray", "misread", "unreadable"):
+            self.aside += 1
+
+    def passages(self, craft: Craft) -> Iterator[Passage]:
+        """The lines that are not understood in full, in the dump's order."""
+        misread: dict[int, list[Any]] = {}
+        for one in craft.misread:
+            misread.setdefault(one.line_span.line, []).append(one)
+        why = {one.span.line: one.why for one in craft.unreadable}
+        nearest = {one.span.line: one for one in craft.strays}
+        alive = {
+            path[:depth]
+            for _, use, path, _ in self.rows
+            if use not in ("section", "stray", "misread", "unreadable", "comment")
+            for depth in range(1, len(path) + 1)
+        }
+        for row in sorted(self.rows, key=lambda one: one.statement.line):
+            statement, span = row.statement, row.statement.span(self.reader.file)
+            text = statement.text[statement.start : statement.end]
+            if row.use == "misread":
+                bads = misread[statement.line]
+                reason = "; ".join(f"`{one.written}` may be {one.valid}" for one in bads)
+                name = ", ".join(dict.fromkeys(family(one.name) for one in bads))
+                yield Passage("half", bads[0].span, text, name, reason)
+            elif row.use == "unreadable":
+                yield Passage("unknown", span, text, "", why[statement.line])
+            elif row.use == "stray":
+                stray = nearest[statement.line]
+                state, reason = self._stray(row, stray.name, stray.nearest)
+                yield Passage(state, stray.name_span, text, stray.name, reason)
+            elif statement.kind == "section" and not row.mapped and row.path not in alive:
+                reason = "the dialect speaks of no such section"
+                yield Passage("half", span, text, statement.name, reason)
+
+    def _stray(self, row: _Row, name: str, near: str) -> tuple[State, str]:
+        """How far a line without a meaning is understood, and what is known of it."""
+        reader, tables = self.reader, self.reader.tables
+        folded = tables.fold(name)
+        homes = [within for within, known in tables.names if known == folded]
+        homes += [home for home, pattern, _ in tables.families if pattern.fullmatch(name)]
+        if row.statement.name and homes:
+            if row.statement.kind == "assignment" or row.path:
+                there = f"in the section `{homes[0]}`" if homes[0] else "outside of sections"
+                return "half", f"this name has a meaning only {there}"
+            return "half", "this name has a meaning in lines of another form"
+        form = _begins(tables, row.statement)
+        if form is not None:
+            return "half", f"it begins like `{form.line}` and does not fit it"
+        called = reader.called_here(name)
+        if called:
+            return "half", f"firmware {tables.version or 'of this dump'} calls it `{called}`"
+        if not row.mapped:
+            return "unknown", f"it stands in `{'/'.join(row.path)}`, of which the dialect is silent"
+        hint = f"{_NEAREST}`{near}`" if near else ""
+        return "unknown", f"the dialect has no meaning for it{hint}"
+
+
+def _spoken_of(reader: Reader) -> bool:
+    """Whether the open sections are those of some entry or form, or lead to such."""
+    if any(within and within.count("/") + 1 == len(reader.sections) for within in reader.inside):
+        return True
+    depth = len(reader.sections)
+    for within in reader.tables.withins:
+        parts = within.split("/")
+        if len(parts) > depth:
+            pattern = reader.tables.compiled("/".join(parts[:depth]))
+            if pattern.fullmatch("/".join(reader.sections)):
+                return True
+    return False
+
+
+def _begins(tables: Tables, statement: Statement) -> Form | None:
+    """A form whose first word a line has."""
+    from cfglint.dialect.model import first_word
+
+    word = tables.fold(first_word(statement.text[statement.start : statement.start + 200]))
+    return next(iter(tables.forms_by_head.get(word, ()) if word else ()), None)
+
+
+def grouped(lines: Iterable[Passage]) -> list[Group]:
+    """Lines that are alike put together: unknown ones first, large groups before small ones."""
+    found: dict[tuple[str, ...], list[Passage]] = {}
+    for line in lines:
+        found.setdefault((line.state, _stem(line.name), _kind(line)), []).append(line)
+    groups = []
+    for (_, stem, _), rows in found.items():
+        names = list(dict.fromkeys(row.name for row in rows))
+        label = names[0] or "unreadable"
+        if len(names) > 1:
+            label = "numbers for names" if stem == "#" else f"{stem}*"
+        # What is nearest to each of many names is in the whole list; here it would tell nothing.
+        plain = [row.why.partition(_NEAREST)[0] if len(names) > 1 else row.why for row in rows]
+        reasons = list(dict.fromkeys(plain))
+        why = "; ".join(reasons[:2])
+        if reasons[2:]:
+            why += f"; and {len(reasons) - 2} such reasons more"
+        groups.append(Group(rows[0].state, label, why, tuple(rows)))
+    return sorted(groups, key=lambda one: (one.state == "half", -len(one.lines)))
+
+
+def _stem(name: str) -> str:
+    """What names of one kind begin with: letters, and what divides them from the rest."""
+    if name.isdigit():
+        return "#"
+    found = re.match(r"[^\W\d_]+(?:[-_.:/]+|(?=\d))", name)
+    return found[0] if found is not None and found.end() < len(name) else name
+
+
+def _kind(line: Passage) -> str:
+    """Reasons that count as alike: what is quoted in them may differ."""
+    return re.sub(r"`[^`]*`", "`", line.why.partition(_NEAREST)[0]) if line.name else line.why
+
+
+# ---------------------------------------------------------------- gaps
+
+
+def _unmapped(dialect: Dialect, tables: dict[str, Tables]) -> dict[str, tuple[str, ...]]:
+    """What no line says, with the versions at which that is so; in the table's order."""
+    found: dict[str, list[str]] = {}
+    for version, one in tables.items():
+        for name in _lacks(dialect, one):
+            found.setdefault(name, []).append(version)
+    return {name: tuple(found[name]) for name in _all_names() if name in found}
+
+
+def _all_names() -> list[str]:
+    return [*SETTINGS, *_OTHERS, *(_MODE + mode for mode in MODES), *(_TRAIT + t for t in _TRAITS)]
+
+
+def _lacks(dialect: Dialect, tables: Tables) -> Iterator[str]:
+    mapped = {family(entry.setting) for entry in tables.entries if entry.name}
+    mapped.update(family(name) for form in tables.forms for name in form.sets.values())
+    for line in dialect.data.get("identity", {}).get("lines", []):
+        mapped.update(f"craft.{field}" for field in field_names(line))
+    yield from (name for name in SETTINGS if name not in mapped)
+    makes = {form.makes for form in tables.forms}
+    yield from (name for name in _OTHERS if name not in makes)
+    words: set[str] = set()
+    for form in tables.forms:
+        if form.makes == "range":
+            # Without a table of words the neutral ones are written as they are.
+            words.update(form.codecs["mode"].values or MODES)
+    if "range" in makes:
+        yield from (_MODE + mode for mode in MODES if mode not in words)
+    yield from (_TRAIT + name for name in _TRAITS if getattr(tables.traits, name) is None)
+
+
+def about(name: str) -> str:
+    """What something neutral is, in a clause."""
+    if name in SETTINGS:
+        return SETTINGS[name].about
+    if name.startswith(_MODE):
+        return MODES[name[len(_MODE) :]]
+    return _OTHERS.get(name) or _TRAITS[name[len(_TRAIT) :]]
+
+
+class _Asked:
+    """What rules miss, and what they look at, of all that is not mapped."""
+
+    def __init__(self, lacking: frozenset[str]) -> None:
+        self.lacking = lacking
+        self.rules: dict[str, Rule] = {}
+        self.unknown: dict[str, dict[str, None]] = {}
+        self.looked: dict[str, dict[str, None]] = {}
+        self.wanting_card: dict[str, None] = {}
+        self.unsaid: dict[str, None] = {}
+        self.crashed: dict[str, None] = {}
+        self._examples: dict[str, tuple[str, ...]] = {}
+        self._chosen: dict[str, tuple[Chosen, ...]] = {}
+
+    def judge(self, craft: Craft, one: One) -> None:
+        """Judge every rule on a craft, as a run of ``lint`` does."""
+        from cfglint.rule import FleetRule, judge
+
+        watched = copy(craft)
+        watched.unsure = self.lacking
+        for chosen in self._rules_of(one):
+            rule = chosen.rule
+            if isinstance(rule, FleetRule):
+                continue  # it compares dumps, of which there are none but these
+            self.rules[rule.id] = rule
+            try:
+                outcome = judge(rule, watched, chosen.options)
+            except Exception:
+                self.crashed[rule.id] = None
+                continue
+            for lack in outcome.lacks:
+                self._lack(rule, lack.fact, lack.where)
+            for name in outcome.rests:
+                self.looked.setdefault(name, {})[rule.id] = None
+            cut_short = outcome.state == "not for this craft" and outcome.rests
+            if self.lacking and (outcome.state == "unknown" or cut_short):
+                # It stopped at the first thing that was lacking; its examples get further.
+                for name in self._by_examples(chosen):
+                    self.looked.setdefault(name, {})[rule.id] = None
+
+    def _rules_of(self, one: One) -> tuple[Chosen, ...]:
+        from cfglint.plugins import load_rules
+        from cfglint.runner.own_rules import with_own_rules
+        from cfglint.runner.select import select
+
+        root = one.config.root if one.config is not None else ""
+        if root not in self._chosen:
+            loaded = with_own_rules(load_rules(), one.config)
+            self._chosen[root] = select(loaded.rules, one.config).rules
+        return self._chosen[root]
+
+    def _lack(self, rule: Rule, fact: str, where: str) -> None:
+        name = _TRAIT + fact.removeprefix("traits.") if where == "dialect" else family(fact)
+        if where == "card":
+            self.wanting_card[fact] = None
+        elif name in self.lacking:
+            self.unknown.setdefault(name, {})[rule.id] = None
+        else:
+            self.unsaid[fact] = None
+
+    def _by_examples(self, chosen: Chosen) -> tuple[str, ...]:
+        rule = chosen.rule
+        if rule.id not in self._examples:
+            seen: dict[str, None] = {}
+            for example in rule.examples:
+                seen.update(dict.fromkeys(_looked_at(rule, example, chosen, self.lacking)))
+            self._examples[rule.id] = tuple(seen)
+        return self._examples[rule.id]
+
+    def gaps(self, lacking: dict[str, tuple[str, ...]], versions: list[str]) -> Iterator[Gap]:
+        """Everything that is not mapped, what matters most first."""
+        rows = []
+        for name, at in lacking.items():
+            unknown = self._sorted(self.unknown.get(name, {}))
+            asked = self._sorted(
+                one for one in self.looked.get(name, {}) if one not in self.unknown.get(name, {})
+            )
+            weights = [sum(WEIGHTS[self.rules[one].grade] for one in ids)
+                       for ids in (unknown, asked)]  # fmt: skip
+            only = at if len(at) < len(versions) else ()
+            rows.append((weights, Gap(name, about(name), only, unknown, asked, weights[0])))
+        rows.sort(key=lambda row: (-row[0][0], -row[0][1]))
+        return (gap for _, gap in rows)
+
+    def _sorted(self, ids: Iterable[str]) -> tuple[str, ...]:
+        return tuple(sorted(ids, key=lambda one: (-WEIGHTS[self.rules[one].grade], one)))
+
+
+def _looked_at(
+    rule: Rule, example: Example, chosen: Chosen, lacking: frozenset[str]
+) -> tuple[str, ...]:
+    """What a rule looks at in one of its examples, of names that are not mapped."""
+    from cfglint.craft.cards import read_card
+    from cfglint.dialect import bundled, read_craft
+    from cfglint.dump.source import Source
+    from cfglint.errors import Problem
+    from cfglint.rule import judge
+
+    try:
+        card = read_card("card.toml", _unmarked(example.card).encode()) if example.card else None
+        dialect = bundled(example.dialect)
+    except Problem:
+        return ()  # an example of a rule of one's own, for its author's tests to tell of
+    craft = read_craft(Source.from_text("example.txt", _unmarked(example.dump)), dialect, card)
+    # As if all of it were in doubt: then each look is noted.
+    craft.values = {name: value._replace(sure=False) for name, value in craft.values.items()}
+    craft.unsure = lacking
+    try:
+        return judge(rule, craft, chosen.options).rests
+    except Exception:
+        return ()
+
+
+_CARETS = re.compile(r"[ \t]*\^+(?:[ \t].*)?")
+
+
+def _unmarked(text: str) -> str:
+    """An example's text without the lines of carets."""
+    from textwrap import dedent
+
+    lines = dedent(text.removeprefix("\n")).split("\n")
+    return "\n".join(line for line in lines if _CARETS.fullmatch(line) is None)
+
+
+# ---------------------------------------------------------------- unconfirmed
+
+
+def _doubts(crafts: Iterable[Craft], dialect: Dialect) -> tuple[Doubt, ...]:
+    """Mappings that are marked unconfirmed, each once, with how much was read by it."""
+    marked = [craft for craft in crafts if craft.unsure]
+    if not marked:
+        return ()
+    from cfglint.dialect.unsure import unconfirmed
+
+    found: dict[tuple[str, str, str], int] = {}
+    for craft in marked:
+        for one in unconfirmed(craft, dialect):
+            key = (one.name, one.written, one.mark)
+            found[key] = found.get(key, 0) + len(one.lines)
+    return tuple(Doubt(*key, lines) for key, lines in found.items())
