@@ -1,0 +1,172 @@
+"""What a written number may be in neutral units: candidates of scale, offset and base.
+
+A number alone rarely says its unit, but what a setting can sensibly be is narrow: 420 as a full
+cell is 4.20 V in hundredths and nothing else.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from cfglint.record import NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+#: Line speeds in common use; common practice.
+BAUDS = (
+    1200, 2400, 4800, 9600, 14400, 19200, 28800, 38400, 57600, 62500, 76800, 100000, 111111,
+    115200, 125000, 187500, 200000, 230400, 250000, 400000, 416666, 416667, 420000, 460800,
+    500000, 921600, 1000000, 1500000, 1870000, 2000000, 2250000, 2470000, 3000000, 3750000,
+)  # fmt: skip
+
+_NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?")
+
+
+class Reading(NamedTuple):
+    """One way to understand written numbers: codec keys, how plausible (0 to 1), and a note."""
+
+    codec: dict[str, Any]
+    fit: float
+    note: str
+
+
+class Sense(NamedTuple):
+    """What a numeric setting sensibly is, in its neutral unit (not: what it can be at all).
+
+    ``usual`` bounds what most craft have, ``wide`` what some have.  ``scales`` are the factors
+    tried, by unit of the written number; the first is the neutral unit itself.
+    """
+
+    usual: tuple[float, float]
+    wide: tuple[float, float]
+    scales: tuple[tuple[str, float], ...]
+    over: float = 0
+
+
+_PULSE = (("us", 1.0), ("tenths", 0.1), ("ns", 0.001))
+_VOLT = (("v", 1.0), ("tenths", 0.1), ("hundredths", 0.01), ("mv", 0.001))
+_PERCENT = (("percent", 1.0), ("permille", 0.1), ("hundredths", 0.01))
+_SECONDS = (("s", 1.0), ("tenths", 0.1), ("hundredths", 0.01), ("ms", 0.001))
+_HERTZ = (("hz", 1.0), ("khz", 1000.0), ("hundreds", 100.0))
+
+#: Common practice, all of it; wide enough for the odd craft, narrow enough to tell units apart.
+SENSES: dict[str, Sense] = {
+    "motor.idle_percent": Sense((2.5, 12), (0.5, 20), _PERCENT),
+    "motor.pulse_stop_us": Sense((900, 1050), (800, 1200), _PULSE),
+    "motor.pulse_min_us": Sense((1000, 1160), (900, 1300), _PULSE),
+    "motor.pulse_max_us": Sense((1850, 2050), (1700, 2200), _PULSE),
+    "motor.rate_hz": Sense((50, 32000), (25, 48000), _HERTZ),
+    "motor.poles": Sense((6, 28), (2, 48), (("", 1.0),)),
+    "loop.rate_hz": Sense((900, 9000), (400, 32100), _HERTZ, 1_000_000),
+    "channel.N.low_us": Sense((980, 1150), (800, 1300), _PULSE),
+    "channel.N.mid_us": Sense((1450, 1550), (1300, 1700), _PULSE),
+    "channel.N.high_us": Sense((1850, 2030), (1700, 2250), _PULSE),
+    "stick.low_us": Sense((1020, 1200), (980, 1350), _PULSE),
+    "stick.high_us": Sense((1800, 1990), (1650, 2050), _PULSE),
+    "stick.centre_us": Sense((1480, 1520), (1400, 1600), _PULSE),
+    "stick.dead_band_us": Sense((0, 40), (0, 100), _PULSE[:1]),
+    "failsafe.delay_s": Sense((0.2, 2.0), (0.0, 20), _SECONDS),
+    "failsafe.throttle_us": Sense((950, 1500), (880, 1800), _PULSE),
+    "battery.cells": Sense((0, 8), (0, 14), (("", 1.0),)),
+    "battery.full_v": Sense((4.05, 4.4), (3.45, 4.5), _VOLT),
+    "battery.warn_v": Sense((3.3, 3.8), (2.8, 3.95), _VOLT),
+    "battery.empty_v": Sense((3.0, 3.55), (2.4, 3.7), _VOLT),
+    "video.frequency_mhz": Sense((5600, 5950), (900, 6100), (("mhz", 1.0), ("ghz", 1000.0))),
+    "video.power_mw": Sense((10, 2500), (1, 5000), (("mw", 1.0),)),
+    "self-right.power_percent": Sense((15, 100), (5, 100), _PERCENT),
+}
+
+#: Names of units as a reason says them.
+SAYS = {
+    "tenths": "tenths",
+    "hundredths": "hundredths",
+    "hundreds": "hundreds",
+    "period": "a period in µs",
+    "us": "µs",
+}
+
+
+def numbers(written: Sequence[str]) -> list[float] | None:
+    """The numbers of written texts; None if one of them is no number."""
+    found = []
+    for text in written:
+        bare = text.strip().strip("\"'")
+        if not _NUMBER.fullmatch(bare):
+            return None
+        found.append(float(bare))
+    return found
+
+
+def _share(values: list[float], bounds: tuple[float, float], factor: float) -> float:
+    inside = [bounds[0] - 1e-9 <= one * factor <= bounds[1] + 1e-9 for one in values]
+    return sum(inside) / len(inside)
+
+
+def readings(setting: str, written: Sequence[str], unit: str = "") -> list[Reading]:
+    """The ways in which written numbers can be a setting's, most plausible first.
+
+    ``unit`` is what the name says of it (see :data:`cfglint.teach.words.UNITS`), ``""`` for
+    nothing.
+    """
+    sense = SENSES.get(setting)
+    values = numbers(written)
+    if sense is None or values is None or not values:
+        return []
+    out: list[Reading] = []
+    points = any("." in text for text in written)
+    for name, factor in sense.scales:
+        usual, wide = _share(values, sense.usual, factor), _share(values, sense.wide, factor)
+        if wide < 1:
+            continue
+        fit = 0.55 + 0.4 * usual
+        if points and factor != 1:
+            # Who writes a point has no need of a smaller unit.
+            fit *= 0.5 if factor < 1 else 0.95
+        fit = _by_unit(fit, unit, name, setting)
+        codec: dict[str, Any] = {} if factor == 1 else {"scale": _neat(factor)}
+        note = "" if factor == 1 else f"written in {SAYS.get(name, name)}"
+        out.append(Reading(codec, fit, note))
+    if sense.over and all(values):
+        periods = [sense.over / one for one in values]
+        if _share(periods, sense.wide, 1) == 1:
+            fit = 0.5 + 0.4 * _share(periods, sense.usual, 1)
+            neat = all(abs(sense.over / p - round(sense.over / p)) < 1e-6 for p in periods)
+            fit = fit if neat else fit * 0.6
+            fit = _by_unit(fit, unit, "period", setting)
+            out.append(Reading({"over": int(sense.over)}, fit, "written as a period in µs"))
+    out.sort(key=lambda row: -row.fit)
+    return out
+
+
+def _by_unit(fit: float, unit: str, name: str, setting: str) -> float:
+    """How a unit in the name changes what is plausible."""
+    if not unit:
+        return fit
+    same = unit == name or (unit == "us" and name == "period")
+    if same:
+        return min(1.0, fit + 0.3)
+    if unit == "s" and setting != "failsafe.delay_s":
+        return fit
+    # Percent stands in names of whatever is a share, mW in none but powers.
+    return fit * 0.25
+
+
+def _neat(factor: float) -> int | float:
+    return int(factor) if factor == int(factor) else factor
+
+
+def baud_readings(written: Sequence[str]) -> list[Reading]:
+    """The ways in which written numbers can be line speeds."""
+    values = numbers(written)
+    if not values:
+        return []
+    out = []
+    for factor, note in ((1, ""), (100, "written in hundreds"), (1000, "written in thousands")):
+        hits = [any(abs(one * factor - baud) <= 0.01 * baud for baud in BAUDS) for one in values]
+        exact = [one * factor in BAUDS for one in values]
+        if all(hits):
+            fit = 0.6 + 0.35 * sum(exact) / len(exact)
+            out.append(Reading({} if factor == 1 else {"scale": factor}, fit, note))
+    return sorted(out, key=lambda row: -row.fit)

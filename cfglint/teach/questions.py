@@ -1,0 +1,164 @@
+"""What is worth asking the owner, most consequential first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.craft.settings import SETTINGS, setting
+from cfglint.teach.answers import Told
+from cfglint.teach.meanings import best
+from cfglint.teach.model import Question, Shown
+
+if TYPE_CHECKING:
+    from cfglint.teach.records import FormGuess
+    from cfglint.teach.shape import Row
+    from cfglint.teach.understand import Mapped, Understanding
+
+#: How much a setting matters, 0 to 100: what the rules that ask for it would ground a craft for.
+WEIGHT: dict[str, float] = {
+    "motor.signal": 100, "failsafe.action": 96, "mode": 95, "range": 92, "receiver.link": 90,
+    "receiver.port": 86, "receiver.inverted": 84, "port.N.functions": 88, "loop.rate_hz": 60,
+    "motor.two_way": 55, "motor.idle_percent": 58, "failsafe.delay_s": 62,
+    "failsafe.throttle_us": 50, "failsafe.channel.N": 45, "motor.pulse_min_us": 52,
+    "motor.pulse_max_us": 50, "motor.pulse_stop_us": 44, "receiver.half_duplex": 56,
+    "receiver.baud": 40, "port.N.baud": 38, "port.N.inverted": 36, "port.N.half_duplex": 36,
+    "battery.cells": 42, "battery.full_v": 48, "battery.warn_v": 50, "battery.empty_v": 52,
+    "battery.chemistry": 46, "stick.low_us": 47, "stick.high_us": 46, "stick.centre_us": 34,
+    "stick.dead_band_us": 32, "receiver.channel_order": 30, "channel.N.low_us": 44,
+    "channel.N.mid_us": 40, "channel.N.high_us": 44, "self-right.power_percent": 26,
+    "motor.rate_hz": 30, "motor.poles": 18, "video.frequency_mhz": 8, "video.power_mw": 8,
+    "log.on": 6, "craft.name": 4,
+}  # fmt: skip
+
+#: A setting that nothing was found for is asked for only if it matters at least so much.
+_MISSED = 40
+
+
+def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:
+    """The open questions, most consequential first."""
+    out: list[Question] = []
+    mapped = {one.setting: one for one in made.mapped}
+    by_form = {name for form in made.forms for name in form.sets.values()}
+    for name, one in mapped.items():
+        question = _about(one, made, told)
+        if question is not None:
+            out.append(question)
+    for name in SETTINGS:
+        if name in mapped or name in by_form or name in told.lines or name in told.values:
+            continue
+        if WEIGHT.get(name, 0) >= _MISSED:
+            question = _missing(name, made)
+            if question is not None:
+                out.append(question)
+    for form in made.forms:
+        out.extend(_of_form(form, made, told))
+    modes = _of_modes(made, told)
+    if modes is not None:
+        out.append(modes)
+    out.sort(key=lambda q: (-q.weight, q.id))
+    return tuple(out)
+
+
+def shown(row: Row) -> Shown:
+    return Shown(row.file, row.number, row.text, row.name)
+
+
+def _about(one: Mapped, made: Understanding, told: Told) -> Question | None:
+    name = one.setting
+    weight = WEIGHT.get(name, 10)
+    row = setting(name)
+    first = one.slot.rows[0]
+    asked = f"value {name}"
+    if one.opaque and row.kind in ("word", "words") or (one.opaque and row.kind == "number"):
+        # The mapping is plain, its words are not.
+        if row.kind == "words" or len(one.opaque) > 1:
+            asked = f"words {name}"
+            if name in told.words:
+                return None
+            return Question(
+                asked, "words", name, f"What do these words of `{one.slot.name}` ({row.about}) mean?",
+                tuple(shown(r) for r in one.slot.rows[:6]), one.opaque, "", weight,
+            )  # fmt: skip
+        if name in told.values:
+            return None
+        return Question(
+            asked, "value", name, f"What does this line set {_say(name)} to?",
+            (shown(first),), (), "", weight,
+        )  # fmt: skip
+    if one.told:
+        return None
+    if one.confidence < 0.62:
+        if name in told.lines:
+            return None
+        others = [pair.slot for pair in made.pairs if pair.setting == name and pair.slot.key != one.slot.key]
+        lines = [shown(first), *(shown(slot.rows[0]) for slot in others[:5])]
+        return Question(
+            f"line {name}", "line", name, f"Which line sets {_say(name)}?", tuple(lines), (),
+            str(first.number), weight * (1.0 if one.confidence < 0.5 else 0.9),
+        )  # fmt: skip
+    if not one.sure:
+        if name in told.values:
+            return None
+        return Question(
+            asked, "value", name, f"What does this line set {_say(name)} to?", (shown(first),), (),
+            _guessed(one), weight * 0.8,
+        )  # fmt: skip
+    return None
+
+
+def _guessed(one: Mapped) -> str:
+    return ""
+
+
+def _say(name: str) -> str:
+    row = setting(name)
+    unit = f", in {row.unit}" if row.unit else ""
+    return f"{name} ({row.about}{unit})"
+
+
+def _missing(name: str, made: Understanding) -> Question | None:
+    others = [pair.slot for pair in made.pairs if pair.setting == name]
+    lines = tuple(shown(slot.rows[0]) for slot in others[:6])
+    return Question(
+        f"line {name}", "line", name, f"Which line sets {_say(name)}?", lines, (), "",
+        WEIGHT.get(name, 0) * (0.85 if lines else 0.6),
+    )  # fmt: skip
+
+
+def _of_form(form: FormGuess, made: Understanding, told: Told) -> list[Question]:
+    out: list[Question] = []
+    if form.makes == "range" and told.range is None and (form.doubts.keys() & {"channel", "low"} or form.confidence < 0.8):
+        row = form.record.rows[0]
+        out.append(
+            Question(
+                "range", "range", "range",
+                "On which channel, and between which pulses, is the mode of this line on?",
+                (shown(row),), (), "", WEIGHT["range"] * (1.0 if "low" in form.doubts else 0.9),
+            )  # fmt: skip
+        )
+    for field, codes in form.codes.items():
+        name = form.sets.get(field, "")
+        if not name or name in told.words:
+            continue
+        out.append(
+            Question(
+                f"words {name}", "words", name, f"What do these words ({setting(name).about}) mean?",
+                tuple(shown(row) for row in form.record.rows[:8]), codes, "", WEIGHT.get(name, 10),
+            )  # fmt: skip
+        )
+    return out
+
+
+def _of_modes(made: Understanding, told: Told) -> Question | None:
+    doubtful = [made.modes[word] for word in made.unsure_modes]
+    words = tuple(dict.fromkeys([*made.mode_codes, *doubtful]))
+    said = told.words.get("mode", {})
+    words = tuple(word for word in words if word not in said)
+    if not words or "mode" in told.words:
+        return None
+    rows = [row for form in made.forms if form.makes in ("range", "link") for row in form.record.rows]
+    guess = ", ".join(f"{text} = {best('mode', text)[0]}" for text in doubtful)
+    return Question(
+        "words mode", "words", "mode", "Which modes are these?",
+        tuple(shown(row) for row in rows[:16]), words, guess, WEIGHT["mode"],
+    )  # fmt: skip

@@ -1,0 +1,676 @@
+"""Lines of several fields: what they set, told by their columns.
+
+A channel's ends, a port and its load, a mode's range: such lines are alike but for their
+fields, and what stands in a column over all of them says what it is.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
+
+from cfglint.record import NamedTuple
+from cfglint.teach.fits import known_baud, loss_word
+from cfglint.teach.meanings import best, is_nothing
+from cfglint.teach.slots import section_forms
+from cfglint.teach.words import ideas, split
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from cfglint.teach.shape import Row
+
+_TOKEN = re.compile(r"\"[^\"]*\"|[A-Za-z0-9_][\w.]*(?:[\-][A-Za-z][\w]*)*|[^\w\s]+|\s+")
+
+
+class Cell(NamedTuple):
+    """A piece of a line: ``text`` and whether it is a field that can vary (else literal)."""
+
+    text: str
+    field: bool
+
+
+class Record(NamedTuple):
+    """Lines that are alike: their cells, row by row, equally many in each."""
+
+    rows: tuple[Row, ...]
+    cells: tuple[tuple[Cell, ...], ...]
+    within: str
+    head: tuple[str, ...]
+
+    def column(self, at: int) -> list[str]:
+        return [cells[at].text for cells in self.cells]
+
+    @property
+    def fields(self) -> list[int]:
+        return [at for at, cell in enumerate(self.cells[0]) if cell.field]
+
+
+class FormGuess(NamedTuple):
+    """A line form for several alike lines.
+
+    ``makes`` as in a dialect file; ``roles`` maps field names to the columns they stand in, and
+    ``sets`` fields to settings.  ``codes`` are written words without a known meaning, by field;
+    ``doubts`` what is not certain, by field (``form`` for the whole), each with a clause.
+    """
+
+    makes: str
+    line: str
+    within: str
+    sets: dict[str, str]
+    fields: dict[str, dict[str, Any]]
+    roles: dict[str, int]
+    record: Record
+    confidence: float
+    reason: str
+    codes: dict[str, tuple[str, ...]]
+    doubts: dict[str, str]
+    skip_empty: bool = False
+    join: str = ""
+    unsure: tuple[str, ...] = ()
+
+
+# ------------------------------------------------------------------ cutting lines into cells
+
+
+def _lists(text: str) -> str:
+    """The text with the words of function lists joined, so that a list is one cell."""
+
+    def join(match: re.Match[str]) -> str:
+        parts = re.split(r"[,/+|&;]", match.group())
+        good = [bool(best("port.N.functions", part)[1] >= 0.7) for part in parts]
+        return match.group().translate(_JOINED) if all(good) else match.group()
+
+    return re.sub(r"[A-Za-z][\w\-]*(?:[,/+|&;][A-Za-z][\w\-]*)+", join, text)
+
+
+_MARKS = ",/+|&;"
+#: Private characters that stand for a list's divider while a line is cut.
+_JOINED = {ord(mark): chr(0xE000 + at) for at, mark in enumerate(_MARKS)}
+_BACK = {0xE000 + at: mark for at, mark in enumerate(_MARKS)}
+
+
+def cells_of(text: str) -> list[Cell]:
+    """A line's cells: words and numbers apart from the marks between them."""
+    out: list[Cell] = []
+    for match in re.finditer(
+        r"\"[^\"]*\"|[A-Za-z_\ue000-\uf000][\w\ue000-\uf000]*(?:-[A-Za-z][\w\ue000-\uf000]*)*|"
+        r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w.]*[A-Za-z])|\d+(?:\.\d+)?|\w+|\s+|[^\w\s]",
+        _lists(text),
+    ):
+        piece = match.group().translate(_BACK)
+        if piece.isspace():
+            out.append(Cell(" ", False))
+        elif re.match(r"[\w\"]|-?\d", piece):
+            out.extend(_pieces(piece))
+        else:
+            out.append(Cell(piece, False))
+    # Marks that stand together are one.
+    merged: list[Cell] = []
+    for cell in out:
+        if merged and not cell.field and not merged[-1].field:
+            merged[-1] = Cell(merged[-1].text + cell.text, False)
+        else:
+            merged.append(cell)
+    return merged
+
+
+def _pieces(piece: str) -> list[Cell]:
+    """A word cut where its parts may vary apart: ``range.arm``, ``ch5``, ``port_2_use``."""
+    if piece[:1] == '"' or re.fullmatch(r"-?\d+(?:\.\d+)?", piece):
+        return [Cell(piece, True)]
+    # Words that mean something as they stand keep their digits.
+    for table in ("mode", "port.N.functions", "receiver.link", "motor.signal"):
+        if best(table, piece)[1] >= 0.9:
+            return [Cell(piece, True)]
+    match = re.fullmatch(r"([A-Za-z_][A-Za-z_.\-]*?)(\d+)([A-Za-z_.\-]*)", piece)
+    if match:
+        before, number, after = match.groups()
+        out = [Cell(before, True), Cell("", False), Cell(number, True)]
+        if after:
+            out += [Cell("", False), Cell(after, True)]
+        return out
+    return [Cell(piece, True)]
+
+
+def _mode_parts(cells: Sequence[Cell]) -> list[Cell]:
+    """The cells with a mode's word in a longer name set apart: ``range_arm`` → range_, arm."""
+    first = next((at for at, cell in enumerate(cells) if cell.field), None)
+    if first is None:
+        return list(cells)
+    text = cells[first].text
+    if best("mode", text)[1] >= 0.75 or not re.search(r"[_.\-]", text):
+        return list(cells)
+    parts = re.split(r"([_.\-])", text)
+    words = [part for part in parts[::2]]
+    for size in range(len(words) - 1, 0, -1):
+        for start in (0, len(words) - size):
+            inner = "".join(parts[2 * start : 2 * (start + size) - 1])
+            outer = [w for at, w in enumerate(words) if not start <= at < start + size]
+            if best("mode", inner)[1] < 0.8 or not all(_about_ranges(w) for w in outer):
+                continue
+            before = "".join(parts[: 2 * start])
+            after = "".join(parts[2 * (start + size) - 1 :])
+            made = [Cell(before, True), Cell("", False)] if before else []
+            made.append(Cell(inner, True))
+            if after:
+                made += [Cell("", False), Cell(after, True)]
+            return [*cells[:first], *made, *cells[first + 1 :]]
+    return list(cells)
+
+
+def _about_ranges(word: str) -> bool:
+    return any(idea in ("range", "kind", "channel", "aux", "on") for idea, _ in ideas(word.lower()))
+
+
+def records_of(rows: Sequence[Row]) -> list[Record]:
+    """Groups of alike lines that have several fields, those with most lines first."""
+    homes = section_forms(rows)
+    found: dict[tuple[Any, ...], list[tuple[Row, tuple[Cell, ...]]]] = defaultdict(list)
+    for row in rows:
+        if row.kind not in ("assignment", "command"):
+            continue
+        cells = tuple(_mode_parts(cells_of(row.text)))
+        fields = [cell.text for cell in cells if cell.field]
+        if not 2 <= len(fields) <= 14:
+            continue
+        marks = tuple(cell.text if not cell.field else "\0" for cell in cells)
+        home = homes[row.sections]
+        found[home if "{" in home else _modeless(row.sections, home), marks, _head(cells)].append((row, cells))
+    out = []
+    for (within, _marks, head), pairs in found.items():
+        out.append(
+            Record(tuple(row for row, _ in pairs), tuple(cells for _, cells in pairs), within, head)
+        )
+    out.sort(key=lambda record: -len(record.rows))
+    return _merge(out)
+
+
+def _modeless(sections: tuple[str, ...], home: str) -> str:
+    """A section's form with a mode's word in its title taken out: ``when {mode}``."""
+    if not sections:
+        return home
+    words = sections[-1].split()
+    for size in (2, 1):
+        for start in range(len(words) - size + 1):
+            inner = " ".join(words[start : start + size])
+            if size == 1 and "." in inner:
+                continue
+            outer = [*words[:start], *words[start + size :]]
+            if size == 1 and best("mode", inner)[1] >= 0.75 and outer and all(map(_about_ranges, outer)):
+                title = " ".join([*words[:start], "{mode}", *words[start + size :]])
+                return "/".join([*sections[:-1], title])
+    return home
+
+
+def _head(cells: Sequence[Cell]) -> tuple[str, ...]:
+    """What a line begins with, in a form that alike lines share."""
+    first = next((cell.text for cell in cells if cell.field), "")
+    if best("mode", first)[1] >= 0.75:
+        return ("{mode}",)
+    return (first.lower(),)
+
+
+def _merge(records: list[Record]) -> list[Record]:
+    """Records as they are; a line whose list has another length is left to itself."""
+    return records
+
+
+# ------------------------------------------------------------------ columns
+
+
+def _ints(texts: Sequence[str]) -> list[int] | None:
+    return [int(text) for text in texts] if all(re.fullmatch(r"\d{1,5}", text) for text in texts) else None
+
+
+def _floats(texts: Sequence[str]) -> list[float] | None:
+    return [float(t) for t in texts] if all(re.fullmatch(r"-?\d+(?:\.\d+)?", t) for t in texts) else None
+
+
+def _constant(texts: Sequence[str]) -> bool:
+    return len(set(texts)) == 1
+
+
+def _wordy(texts: Sequence[str]) -> bool:
+    return all(re.match(r"[A-Za-z_]", text) for text in texts)
+
+
+def _modes(texts: Sequence[str]) -> float:
+    """How surely a column's words are modes."""
+    if not _wordy(texts):
+        return 0.0
+    distinct = list(dict.fromkeys(texts))
+    weights = [best("mode", text)[1] for text in distinct]
+    return sum(weights) / len(weights)
+
+
+def _before(record: Record, at: int) -> str:
+    """The literal word before a field, small."""
+    for back in range(at - 1, -1, -1):
+        cell = record.cells[0][back]
+        if cell.field and _wordy([cell.text]) and _constant(record.column(back)):
+            return cell.text.lower()
+        if cell.field:
+            return ""
+    return ""
+
+
+def _ideas(words: Iterable[str]) -> set[str]:
+    return {idea for word in words for part in split(word) for idea, w in ideas(part) if w >= 0.7}
+
+
+def _literal_words(record: Record) -> list[str]:
+    """Words that stand in every line, and those of the section."""
+    out = [
+        record.cells[0][at].text
+        for at in record.fields
+        if _wordy(record.column(at)) and _constant(record.column(at))
+    ]
+    return [*out, *re.findall(r"[A-Za-z]+", record.within.replace("{mode}", "").replace("{N}", "").replace("{P}", ""))]
+
+
+def line_form(record: Record, roles: dict[str, int], spare: dict[str, dict[str, Any]]) -> str:
+    """The form of a record's lines; columns without a role that vary become spare fields."""
+    by_column = {at: field for field, at in roles.items()}
+    out = []
+    extra = 0
+    cells = record.cells[0]
+    for at, cell in enumerate(cells):
+        if at in by_column:
+            out.append("{" + by_column[at] + "}")
+        elif not cell.field or _constant(record.column(at)):
+            out.append(cell.text)
+        else:
+            extra += 1
+            field = f"other{extra}"
+            out.append("{" + field + "}")
+            common = Counter(record.column(at)).most_common(1)[0][0]
+            spare[field] = {"none": common}
+    return "".join(out)
+
+
+# ------------------------------------------------------------------ ranges
+
+
+def range_guess(record: Record) -> FormGuess | None:
+    """The record as mode ranges, or None."""
+    fields = record.fields
+    sectioned = "{mode}" in record.within
+    words = _literal_words(record)
+    about = _ideas(words)
+    floats = {at: values for at in fields if (values := _floats(record.column(at))) is not None}
+    mode_at, mode_weight = -1, 0.0
+    for at in fields:
+        weight = _modes(record.column(at))
+        literal = _constant(record.column(at)) and len(record.rows) > 1
+        if weight > mode_weight and weight >= 0.45 and not literal:
+            mode_at, mode_weight = at, weight
+    candidates: list[tuple[float, dict[str, int], dict[str, Any]]] = []
+    for low_at, high_at in combinations(floats, 2):
+        pair = _pair(record, floats[low_at], floats[high_at])
+        if pair is None:
+            continue
+        between = [at for at in floats if low_at < at < high_at]
+        if between:
+            continue
+        rest = [at for at in floats if at not in (low_at, high_at)]
+        for channel_at in rest:
+            channels = _ints(record.column(channel_at))
+            if channels is None or max(channels) > 32:
+                continue
+            near = _ideas([_before(record, channel_at)])
+            chance = 0.5 + (0.3 if near & {"channel", "aux"} else 0.0)
+            # The channel stands right before the pulses nearly always.
+            chance += 0.15 if channel_at < low_at and not [a for a in floats if channel_at < a < low_at] else 0.0
+            chance -= 0.2 if _sequential(channels) and len(channels) > 2 else 0.0
+            others = [at for at in rest if at != channel_at]
+            if mode_at >= 0:
+                candidates.append((pair[0] + chance + mode_weight, {"mode": mode_at, "channel": channel_at, "low": low_at, "high": high_at}, pair[1]))
+            elif sectioned:
+                candidates.append((pair[0] + chance + 0.8, {"channel": channel_at, "low": low_at, "high": high_at}, pair[1]))
+            else:
+                for code_at in others:
+                    codes = _ints(record.column(code_at))
+                    if codes is None or code_at > low_at:
+                        continue
+                    code = 0.35 + (0.2 if _ideas([_before(record, code_at)]) & {"range", "kind"} else 0.0)
+                    code += 0.1 if code_at < channel_at else 0.0
+                    code -= 0.25 if _sequential(codes) and len(codes) > 2 else 0.0
+                    code += 0.25 if about & {"range"} else -0.1
+                    candidates.append((pair[0] + chance + code, {"mode": code_at, "channel": channel_at, "low": low_at, "high": high_at}, pair[1]))
+    if not candidates:
+        return None
+    candidates.sort(key=lambda row: -row[0])
+    score, roles, ends = candidates[0]
+    if mode_at < 0 and not sectioned and (len(record.rows) < 2 or not about & {"range", "aux", "self-right", "on"}):
+        return None
+    return _range_form(record, roles, ends, score, mode_weight if not sectioned else 0.9, about)
+
+
+def _sequential(values: Sequence[int]) -> bool:
+    return all(b - a == 1 for a, b in zip(values, values[1:], strict=False))
+
+
+def _pair(record: Record, lows: list[float], highs: list[float]) -> tuple[float, dict[str, Any]] | None:
+    """Whether two columns are the ends of ranges, and in what they are written."""
+    if any(low > high for low, high in zip(lows, highs, strict=True)):
+        return None
+    if all(low == high for low, high in zip(lows, highs, strict=True)):
+        return None
+    used = [(a, b) for a, b in zip(lows, highs, strict=True) if a < b]
+    top, bottom = max(b for _, b in used), min(a for a, _ in used)
+    whole = all(value == int(value) for pair in used for value in pair)
+    if bottom >= 700 and top <= 2500:
+        return 1.0, {"codec": {}, "note": "pulses in µs", "sure": True}
+    if whole and top <= 64 and bottom >= 0:
+        # Pulses of 900 to 2100 µs in steps of 25 are the usual way to save room.
+        fits = top <= 48
+        return 0.55, {
+            "codec": {"offset": 900, "step": 25},
+            "note": "steps of 25 µs from 900",
+            "sure": False,
+            "fits": fits,
+        }
+    if whole and bottom >= 0 and 120 < top <= 2047:
+        return 0.4, {"codec": {"offset": 880, "step": 0.625}, "note": "ticks of 5/8 µs from 880", "sure": False}
+    if 7000 <= bottom and top <= 25000:
+        return 0.5, {"codec": {"step": 0.1}, "note": "tenths of a µs", "sure": True}
+    if whole and 64 < top <= 130 and bottom >= 0:
+        if bottom >= 85 or top > 125:
+            return 0.4, {"codec": {"step": 10}, "note": "tens of µs", "sure": False}
+        return 0.35, {"codec": {"offset": 1000, "step": 10}, "note": "percent of 1000 to 2000 µs", "sure": False}
+    if whole and top <= 250 and bottom >= 70:
+        return 0.45, {"codec": {"step": 10}, "note": "tens of µs", "sure": True}
+    if -130 <= bottom and top <= 130:
+        return 0.35, {"codec": {"offset": 1500, "step": 5}, "note": "percent either side of 1500 µs", "sure": False}
+    return None
+
+
+def _range_form(
+    record: Record,
+    roles: dict[str, int],
+    ends: dict[str, Any],
+    score: float,
+    mode_weight: float,
+    about: set[str],
+) -> FormGuess | None:
+    roles = dict(roles)
+    fields: dict[str, dict[str, Any]] = {}
+    codes: dict[str, tuple[str, ...]] = {}
+    doubts: dict[str, str] = {}
+    taken = set(roles.values())
+    for at in record.fields:
+        texts = record.column(at)
+        if at in taken or (_constant(texts) and _wordy(texts) and len(record.rows) > 1):
+            continue
+        words = [best("join", text)[0] for text in texts]
+        if all(words) and _wordy(texts) and "join" not in roles and at > roles.get("mode", -1):
+            roles["join"] = at
+            # Both words, so that one not seen yet is read as well.
+            table = {word: text for word, text in zip(words, texts, strict=True)}
+            fields["join"] = {"values": _joins(table)}
+            continue
+        ints = _ints(texts)
+        if ints is None or _constant(texts):
+            continue
+        if "N" not in roles and _sequential(ints) and at < roles["low"] and len(ints) > 1:
+            roles["N"] = at
+            if min(ints) == 0:
+                fields["N"] = {"base": 0}
+        elif "join" not in roles and set(ints) <= {0, 1} and at > roles["high"]:
+            roles["join"] = at
+            fields["join"] = {"values": {"any": "0", "all": "1"}}
+            doubts["join"] = "0 is taken for any, 1 for all"
+    channels = _ints(record.column(roles["channel"])) or []
+    codec, doubt = channel_codec(record, roles["channel"], channels)
+    if codec:
+        fields["channel"] = codec
+    if doubt:
+        doubts["channel"] = doubt
+    if ends["codec"]:
+        fields["low"] = dict(ends["codec"])
+        fields["high"] = dict(ends["codec"])
+    if not ends["sure"]:
+        doubts["low"] = f"taken for {ends['note']}"
+    if "mode" in roles:
+        words = list(dict.fromkeys(record.column(roles["mode"])))
+        unknown = tuple(word for word in words if best("mode", word)[1] < 0.5)
+        if unknown:
+            codes["mode"] = unknown
+    elif record.within:
+        words = list(dict.fromkeys(_titled(row, record.within) for row in record.rows))
+        unknown = tuple(word for word in words if best("mode", word)[1] < 0.5)
+        if unknown:
+            codes["mode"] = unknown
+    lows = _floats(record.column(roles["low"])) or []
+    highs = _floats(record.column(roles["high"])) or []
+    empty = any(low == high for low, high in zip(lows, highs, strict=True))
+    line = line_form(record, roles, fields)
+    confidence = min(0.98, 0.3 + 0.25 * score)
+    if mode_weight >= 0.75 and ends["sure"] and score > 2.2:
+        confidence = 0.95
+    return FormGuess(
+        "range", line, record.within, {}, fields, roles, record, confidence,
+        f"{len(record.rows)} lines with a mode, a channel and {ends['note']}",
+        codes, doubts, skip_empty=empty,
+    )  # fmt: skip
+
+
+def _titled(row: Row, within: str) -> str:
+    """The mode's word in a row's section title."""
+    title = row.sections[-1] if row.sections else ""
+    pattern = re.escape(within.rsplit("/", 1)[-1]).replace(re.escape("{mode}"), r"(\S+)")
+    match = re.fullmatch(pattern, title)
+    return match[1] if match else title
+
+
+def _joins(seen: dict[str, str]) -> dict[str, str]:
+    """Both words of joining, where one of them is seen."""
+    pairs = (("any", "all"), ("or", "and"), ("either", "both"), ("one", "all"))
+    for one, two in pairs:
+        for spell in (str, str.upper, str.capitalize):
+            table = {"any": spell(one), "all": spell(two)}
+            if all(table.get(word) == text for word, text in seen.items()):
+                return table
+    return seen
+
+
+def channel_codec(record: Record, at: int, values: Sequence[int]) -> tuple[dict[str, Any], str]:
+    """How a range's channel is numbered, and what is doubtful about it (``""``: nothing)."""
+    if not values:
+        return {}, ""
+    low = min(values)
+    near = _ideas([_before(record, at)])
+    head = record.cells[0][at - 2].text.lower() if at >= 2 else ""
+    aux = "aux" in near or "aux" in _ideas([head])
+    if aux:
+        if low == 0:
+            return {"base": 0, "first": 5}, ""
+        return {"first": 5}, "aux 1 is taken for channel 5"
+    if low == 0:
+        return {"base": 0, "first": 5}, "0 is taken for channel 5, the first after the sticks"
+    if low <= 3:
+        return {"first": 5}, "1 is taken for channel 5, the first after the sticks"
+    if low == 4:
+        return {"base": 0}, "4 is taken for channel 5, counted from 0"
+    return {}, ""
+
+
+# ------------------------------------------------------------------ channels, ports, loss, links
+
+
+def channel_guess(record: Record) -> FormGuess | None:
+    """The record as the ends of channels, or None."""
+    about = _ideas(_literal_words(record))
+    floats = {at: values for at in record.fields if (values := _floats(record.column(at))) is not None}
+    numbered = "{N}" in record.within
+    pulses = [at for at, values in floats.items() if all(600 <= v <= 2500 for v in values)]
+    if not 2 <= len(pulses) <= 3 or not about & {"channel", "stick", "receiver"} or len(record.rows) < 2:
+        return None
+    rest = [at for at in floats if at not in pulses]
+    index = next((at for at in rest if (ints := _ints(record.column(at))) is not None and len(set(ints)) == len(ints) and max(ints) <= 32), None)
+    if index is None and not numbered:
+        return None
+    order = sorted(pulses, key=lambda at: sum(floats[at]))
+    names = ["low", "mid", "high"] if len(pulses) == 3 else ["low", "high"]
+    for lower, upper in zip(order, order[1:], strict=False):
+        if any(a >= b for a, b in zip(floats[lower], floats[upper], strict=True)):
+            return None
+    if sum(floats[order[0]]) / len(record.rows) > 1350:
+        return None
+    roles = dict(zip(names, order, strict=True))
+    fields: dict[str, dict[str, Any]] = {}
+    if index is not None and not numbered:
+        roles["N"] = index
+        if min(_ints(record.column(index)) or [1]) == 0:
+            fields["N"] = {"base": 0}
+    sets = {name: f"channel.N.{name}_us" for name in names}
+    line = line_form(record, roles, fields)
+    return FormGuess(
+        "settings", line, record.within, sets, fields, roles, record, 0.96 if "channel" in about else 0.75,
+        f"{len(record.rows)} numbered lines with {len(pulses)} pulses in µs, each higher than the last",
+        {}, {},
+    )  # fmt: skip
+
+
+def port_guess(record: Record) -> FormGuess | None:
+    """The record as ports and what they carry, or None."""
+    about = _ideas(_literal_words(record))
+    numbered = "{N}" in record.within
+    if "port" not in about or len(record.rows) < 2:
+        return None
+    index = next((at for at in record.fields if (ints := _ints(record.column(at))) is not None and len(set(ints)) == len(ints) and max(ints) <= 20), None)
+    if index is None and not numbered:
+        return None
+    roles: dict[str, int] = {} if numbered or index is None else {"N": index}
+    sets: dict[str, str] = {}
+    fields: dict[str, dict[str, Any]] = {}
+    codes: dict[str, tuple[str, ...]] = {}
+    doubts: dict[str, str] = {}
+    for at in record.fields:
+        texts = record.column(at)
+        if at == index or (_constant(texts) and _wordy(texts) and best("port.N.functions", texts[0])[1] < 0.7 and not is_nothing(texts[0])):
+            continue
+        if "baud" not in sets and all(known_baud(text) or text == "0" for text in texts) and any(map(known_baud, texts)):
+            roles["baud"], sets["baud"] = at, "port.N.baud"
+        elif "functions" not in sets and _wordy([t for t in texts if not is_nothing(t)] or texts) and _functions(texts) >= 0.5:
+            roles["functions"], sets["functions"] = at, "port.N.functions"
+    # Numbers for words: a column before the baud that is neither.
+    if "functions" not in sets:
+        for at in record.fields:
+            ints = _ints(record.column(at))
+            if at in roles.values() or ints is None or _constant(record.column(at)):
+                continue
+            roles["functions"], sets["functions"] = at, "port.N.functions"
+            bits = sorted({bit for value in ints for bit in range(16) if value >> bit & 1})
+            codes["functions"] = tuple(str(1 << bit) for bit in bits)
+            break
+    if "functions" not in sets:
+        return None
+    if "baud" not in sets:
+        for at in record.fields:
+            ints = _ints(record.column(at))
+            if at in roles.values() or ints is None or at < roles["functions"]:
+                continue
+            if any(known_baud(str(v * 100)) for v in ints) and all(v == 0 or known_baud(str(v * 100)) for v in ints):
+                roles["baud"], sets["baud"] = at, "port.N.baud"
+                fields["baud"] = {"scale": 100}
+            elif max(ints) <= 20 and len(set(ints)) > 1 and set(ints) != {0, 1}:
+                roles["baud"], sets["baud"] = at, "port.N.baud"
+                codes["baud"] = tuple(dict.fromkeys(record.column(at)))
+            else:
+                continue
+            break
+    if index is not None and min(_ints(record.column(index)) or [1]) == 0:
+        fields["N"] = {"base": 0}
+    line = line_form(record, roles, fields)
+    return FormGuess(
+        "settings", line, record.within, sets, fields, roles, record,
+        0.9 if "functions" not in codes else 0.55,
+        f"{len(record.rows)} numbered lines that name what a port carries", codes, doubts,
+    )  # fmt: skip
+
+
+def _functions(texts: Sequence[str]) -> float:
+    weights = []
+    for text in dict.fromkeys(texts):
+        if is_nothing(text):
+            continue
+        for part in re.split(r"[,/+|&;]", text):
+            weights.append(best("port.N.functions", part)[1])
+    return sum(weights) / len(weights) if weights else 0.0
+
+
+def loss_guess(record: Record) -> FormGuess | None:
+    """The record as what channels do on a lost link, or None."""
+    about = _ideas(_literal_words(record))
+    if "failsafe" not in about:
+        return None
+    numbered = "{N}" in record.within
+    index = next((at for at in record.fields if (ints := _ints(record.column(at))) is not None and len(set(ints)) == len(ints) and max(ints) <= 32), None)
+    if index is None and not numbered:
+        return None
+    for at in record.fields:
+        texts = record.column(at)
+        if at == index or (_constant(texts) and len(record.rows) > 1 and not loss_word(texts[0]) and _wordy(texts)):
+            continue
+        if all(loss_word(t) or (t.isdigit() and 700 <= int(t) <= 2300) for t in texts):
+            roles = {"value": at}
+            fields: dict[str, dict[str, Any]] = {}
+            if index is not None and not numbered:
+                roles["N"] = index
+                if min(_ints(record.column(index)) or [1]) == 0:
+                    fields["N"] = {"base": 0}
+            words = {loss_word(t): t for t in texts if loss_word(t)}
+            if any(word != text for word, text in words.items()):
+                fields["value"] = {"values": words}
+            line = line_form(record, roles, fields)
+            return FormGuess(
+                "settings", line, record.within, {"value": "failsafe.channel.N"}, fields, roles, record,
+                0.85, f"{len(record.rows)} numbered lines of what a channel does on loss", {}, {},
+            )  # fmt: skip
+    return None
+
+
+def link_guess(record: Record) -> FormGuess | None:
+    """The record as modes that follow another, or None."""
+    words = [at for at in record.fields if _modes(record.column(at)) >= 0.6]
+    literal = [at for at in words if _constant(record.column(at)) and len(record.rows) > 1]
+    words = [at for at in words if at not in literal[1:]]
+    if len(words) < 2 or len(record.fields) > 6:
+        if "{mode}" in record.within and len(words) == 1:
+            pair = {"follows": words[0]}
+        else:
+            return None
+    else:
+        pair = {"mode": words[0], "follows": words[-1]}
+    if any((v := _floats(record.column(at))) is not None and max(v) > 40 for at in record.fields):
+        return None
+    texts = [cells[pair["follows"]].text for cells in record.cells]
+    if "mode" in pair and any(a == b for a, b in zip(record.column(pair["mode"]), texts, strict=True)):
+        return None
+    fields: dict[str, dict[str, Any]] = {}
+    line = line_form(record, pair, fields)
+    return FormGuess(
+        "link", line, record.within, {}, fields, pair, record, 0.7, "lines with two modes", {}, {},
+    )  # fmt: skip
+
+
+GUESSERS = (range_guess, channel_guess, port_guess, loss_guess, link_guess)
+
+
+def form_guesses(rows: Sequence[Row]) -> list[FormGuess]:
+    """Every group of lines that could be told, the surest first; no line is in two of them."""
+    found: list[FormGuess] = []
+    for record in records_of(rows):
+        best_one: FormGuess | None = None
+        for guesser in GUESSERS:
+            one = guesser(record)
+            if one is not None and (best_one is None or one.confidence > best_one.confidence):
+                best_one = one
+        if best_one is not None:
+            found.append(best_one)
+    found.sort(key=lambda one: (-one.confidence, -len(one.record.rows)))
+    return found

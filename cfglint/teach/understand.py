@@ -1,0 +1,540 @@
+"""All that is made out of samples and answers: what each line sets, and how sure that is."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+from cfglint.craft.settings import SETTINGS, setting
+from cfglint.record import NamedTuple
+from cfglint.teach.answers import NONE, Told, neutral_value
+from cfglint.teach.fits import Habits, ValueFit, habits_of, unquoted
+from cfglint.teach.match import Choice, Pair, choose, pair_of, pairs_of
+from cfglint.teach.meanings import best, in_style
+from cfglint.teach.names import BY_SETTING, fit
+from cfglint.teach.numbers import readings
+from cfglint.teach.records import FormGuess, form_guesses
+from cfglint.teach.slots import Slot, slots_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from cfglint.teach.shape import Row, Shape
+
+#: From here on a mapping is left unmarked.
+SURE = 0.80
+#: Below this a mapping is not even drafted, but only asked about.
+WORTH = 0.34
+#: How sure a way to read numbers has to be.
+CODEC_SURE = 0.62
+
+
+class Mapped(NamedTuple):
+    """One setting and the slot that sets it, ready to be written down.
+
+    ``codec`` are the keys of its entry; ``unsure`` words that are only guessed; ``opaque``
+    written words that nobody explained; ``open_codec`` whether its unit is in doubt.
+    """
+
+    setting: str
+    slot: Slot
+    codec: dict[str, Any]
+    confidence: float
+    sure: bool
+    reason: str
+    rival: str
+    told: bool
+    opaque: tuple[str, ...] = ()
+    unsure: tuple[str, ...] = ()
+    open_codec: bool = False
+
+
+class Understanding(NamedTuple):
+    """What samples and answers come to.
+
+    ``modes`` is neutral mode → written word, ``unsure_modes`` those only guessed and ``codes``
+    written mode words without a meaning.
+    """
+
+    shape: Shape
+    habits: Habits
+    slots: tuple[Slot, ...]
+    mapped: tuple[Mapped, ...]
+    forms: tuple[FormGuess, ...]
+    modes: dict[str, str]
+    unsure_modes: tuple[str, ...]
+    mode_codes: tuple[str, ...]
+    pairs: tuple[Pair, ...]
+
+
+def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understanding:
+    """Forms first, since their lines are plain by their columns; names for the rest."""
+    forms = _accepted(form_guesses(rows), told)
+    used = {(row.file, row.number) for form in forms for row in form.record.rows}
+    rest = [row for row in rows if (row.file, row.number) not in used]
+    values = [row.value for row in rest if row.kind == "assignment"]
+    habits = habits_of(values, _divider(rest))
+    slots = slots_of(rest)
+    done = {name for form in forms for name in form.sets.values() if form.confidence >= 0.5}
+    pairs = [pair for pair in pairs_of(slots, habits) if pair.setting not in done]
+    named, barred, without = _told_lines(told, slots, habits, rows)
+    barred |= {(name, key) for name, key in _refuted(told, slots)}
+    choices = choose(pairs, named, barred, without | done)
+    _put_in_order(choices)
+    base = _port_base(forms, slots, choices)
+    mapped = []
+    for name in sorted(choices, key=list(SETTINGS).index):
+        one = _mapped(name, choices[name], told, habits, base)
+        if one is not None:
+            mapped.append(one)
+    mapped = _agree(mapped)
+    modes, unsure_modes, codes = _modes(forms, told)
+    return Understanding(
+        shape, habits, tuple(slots), tuple(mapped), tuple(forms), modes, unsure_modes, codes, tuple(pairs)
+    )
+
+
+def _divider(rows: Sequence[Row]) -> str:
+    """What divides the words of a list in assigned values."""
+    marks: Counter[str] = Counter()
+    for row in rows:
+        if row.kind == "assignment":
+            match = re.fullmatch(r"[A-Za-z][\w\-]*(?:\s*([,/|+;&])\s*[A-Za-z][\w\-]*)+", row.value)
+            if match:
+                marks[match[1]] += 1
+    return marks.most_common(1)[0][0] if marks else ","
+
+
+# ------------------------------------------------------------------ forms
+
+
+def _accepted(guesses: Sequence[FormGuess], told: Told) -> list[FormGuess]:
+    taken: set[tuple[str, int]] = set()
+    out: list[FormGuess] = []
+    for one in guesses:
+        places = {(row.file, row.number) for row in one.record.rows}
+        if places & taken or one.confidence < 0.4:
+            continue
+        if one.makes == "range" and told.range is not None:
+            one = _by_range_answer(one, told.range)
+        one = _by_words(one, told)
+        taken |= places
+        out.append(one)
+    return out
+
+
+def _by_range_answer(one: FormGuess, answer: tuple[int, float, float]) -> FormGuess:
+    """A range's form made to say of its first line what the owner said."""
+    channel, low, high = answer
+    cells = one.record.cells[0]
+    fields = {name: dict(codec) for name, codec in one.fields.items()}
+    written = int(float(cells[one.roles["channel"]].text))
+    first = 1 if channel - written in (0, 1) else 5
+    base = written - channel + first
+    if base < 0:
+        first, base = channel - written, 0
+    codec = {}
+    if base != 1:
+        codec["base"] = base
+    if first != 1:
+        codec["first"] = first
+    fields.pop("channel", None)
+    if codec:
+        fields["channel"] = codec
+    a, b = float(cells[one.roles["low"]].text), float(cells[one.roles["high"]].text)
+    if a != b:
+        step = (high - low) / (b - a)
+        offset = low - step * a
+        ends: dict[str, Any] = {}
+        if abs(offset) > 1e-6:
+            ends["offset"] = _tidy(offset)
+        if abs(step - 1) > 1e-9:
+            ends["step"] = _tidy(step)
+        for name in ("low", "high"):
+            fields.pop(name, None)
+            if ends:
+                fields[name] = dict(ends)
+    doubts = {name: why for name, why in one.doubts.items() if name not in ("channel", "low")}
+    return one._replace(fields=fields, doubts=doubts, confidence=max(one.confidence, 0.95))
+
+
+def _tidy(value: float) -> int | float:
+    rounded = round(value, 6)
+    return int(rounded) if rounded == int(rounded) else rounded
+
+
+def _by_words(one: FormGuess, told: Told) -> FormGuess:
+    """A form with the words of its fields that the owner explained."""
+    fields = {name: dict(codec) for name, codec in one.fields.items()}
+    codes = dict(one.codes)
+    for field, name in one.sets.items():
+        texts = one.record.column(one.roles[field]) if field in one.roles else []
+        if name == "port.N.functions":
+            codec, left = function_codec(texts, told.words.get(name, {}))
+        elif name == "port.N.baud" and field in codes:
+            words = told.words.get(name, {})
+            codec = {"values": {word: text for text, word in words.items()}} if words else {}
+            left = tuple(text for text in codes[field] if text not in words)
+        else:
+            continue
+        if codec:
+            fields[field] = codec
+        if left:
+            codes[field] = left
+        else:
+            codes.pop(field, None)
+    return one._replace(fields=fields, codes=codes)
+
+
+def function_codec(
+    texts: Sequence[str], words: Mapping[str, str]
+) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """How port functions are written, and the written words that nobody explained."""
+    from cfglint.teach.fits import value_fits
+
+    habits = Habits("yes", "no", (), ",")
+    bare = [unquoted(text) for text in texts]
+    if all(text.isdigit() for text in bare):
+        numbers = sorted({int(text) for text in bare if int(text)})
+        single = {1 << bit for value in numbers for bit in range(63) if value >> bit & 1}
+        mask = looks_masked(numbers)
+        if mask:
+            bits = {
+                word: int(text).bit_length() - 1
+                for text, word in words.items()
+                if text.isdigit() and int(text) and int(text) & (int(text) - 1) == 0
+            }
+            left = tuple(str(one) for one in sorted(single) if str(one) not in words)
+            return ({"mask": bits} if bits else {}), left
+        table = {word: text for text, word in words.items()}
+        left = tuple(str(one) for one in numbers if str(one) not in words)
+        codec: dict[str, Any] = {"values": table} if table else {}
+        if codec and "0" in bare and "0" not in words:
+            codec["none"] = "0"
+        return codec, left
+    found = value_fits("port.N.functions", bare, "", habits)
+    if not found:
+        return {}, tuple(dict.fromkeys(bare))
+    codec = dict(found[0].codec)
+    if words:
+        table = dict(codec.get("values", {}))
+        for text, word in words.items():
+            table = {k: v for k, v in table.items() if v != text}
+            table[word] = text
+        codec["values"] = table
+    left = tuple(text for text in found[0].opaque if text not in words)
+    return codec, left
+
+
+def looks_masked(numbers: Sequence[int]) -> bool:
+    """Whether numbers are sums of bits rather than codes counted up."""
+    if not numbers:
+        return True
+    powers = sum(value & (value - 1) == 0 for value in numbers)
+    return max(numbers) > 20 or powers == len(numbers)
+
+
+# ------------------------------------------------------------------ what the owner said of names
+
+
+def _told_lines(
+    told: Told, slots: Sequence[Slot], habits: Habits, rows: Sequence[Row]
+) -> tuple[dict[str, Pair], set[tuple[str, tuple[str, str]]], set[str]]:
+    named: dict[str, Pair] = {}
+    without: set[str] = set()
+    for name, text in told.lines.items():
+        if name not in SETTINGS:
+            continue
+        if text.lower() in NONE:
+            without.add(name)
+            continue
+        slot = find_slot(text, slots)
+        if slot is None:
+            from cfglint.errors import Problem
+
+            raise Problem(
+                f"`{text}` is no line of the samples that sets something",
+                instead="write a line's number, the name that stands in it, or `none`",
+            )
+        named[name] = _forced(name, slot, habits)
+    return named, set(), without
+
+
+def _forced(name: str, slot: Slot, habits: Habits) -> Pair:
+    """A pair that the owner named, whatever its values look like."""
+    words = fit(BY_SETTING[name], slot.words) if name in BY_SETTING else fit(BY_SETTING["log.on"], slot.words)
+    one = pair_of(name, slot, habits, words)
+    if one is not None:
+        return one._replace(score=1.0)
+    return Pair(name, slot, 1.0, words, (ValueFit({}, 0.1, opaque=tuple(dict.fromkeys(slot.written))),))
+
+
+def find_slot(text: str, slots: Iterable[Slot]) -> Slot | None:
+    """The slot that an answer names: by line number, ``file:number`` or its own name."""
+    match = re.fullmatch(r"(?:(?P<file>.+):)?(?P<number>\d+)", text.strip())
+    every = list(slots)
+    if match:
+        number = int(match["number"])
+        for slot in every:
+            for row in slot.rows:
+                if row.number == number and (not match["file"] or row.file == match["file"]):
+                    return slot
+    bare = text.strip().strip("`\"'")
+    for slot in every:
+        if bare in (slot.name, *(row.name for row in slot.rows), *(row.text for row in slot.rows)):
+            return slot
+    return None
+
+
+def _refuted(told: Told, slots: Sequence[Slot]) -> Iterable[tuple[str, tuple[str, str]]]:
+    """Pairs that a value answer of ``none`` rules out: no slot can be named, so none is."""
+    return ()
+
+
+# ------------------------------------------------------------------ consistency
+
+
+_ORDERED = (
+    ("battery.empty_v", "battery.warn_v", "battery.full_v"),
+    ("motor.pulse_stop_us", "motor.pulse_min_us", "motor.pulse_max_us"),
+    ("stick.low_us", "stick.centre_us", "stick.high_us"),
+    ("channel.N.low_us", "channel.N.mid_us", "channel.N.high_us"),
+)
+
+
+def _first_number(pair: Pair) -> float | None:
+    text = unquoted(pair.slot.written[0]) if pair.slot.written else ""
+    return float(text) if re.fullmatch(r"-?\d+(?:\.\d+)?", text) else None
+
+
+def _put_in_order(choices: dict[str, Choice]) -> None:
+    """Exchange slots that stand the wrong way round: a warning below empty is none."""
+    for names in _ORDERED:
+        here = [name for name in names if name in choices]
+        for low, high in zip(here, here[1:], strict=False):
+            a, b = _first_number(choices[low].pair), _first_number(choices[high].pair)
+            if a is None or b is None or a <= b:
+                continue
+            first, second = choices[low], choices[high]
+            if first.told or second.told:
+                continue
+            choices[low] = first._replace(
+                pair=second.pair._replace(setting=low), confidence=min(first.confidence, second.confidence) * 0.8
+            )
+            choices[high] = second._replace(
+                pair=first.pair._replace(setting=high), confidence=min(first.confidence, second.confidence) * 0.8
+            )
+
+
+def _port_base(
+    forms: Sequence[FormGuess], slots: Sequence[Slot], choices: Mapping[str, Choice]
+) -> int | None:
+    """From where ports are counted, as their own lines show; None where none do."""
+    for form in forms:
+        if "port.N.functions" in form.sets.values():
+            return form.fields.get("N", {}).get("base", 1)
+    for name in ("port.N.functions", "port.N.baud"):
+        if name in choices and choices[name].pair.slot.numbers:
+            return min(1, min(choices[name].pair.slot.numbers))
+    return None
+
+
+def _agree(mapped: list[Mapped]) -> list[Mapped]:
+    """Doubts about a unit are settled by neighbours that are written alike."""
+    volts = [one for one in mapped if one.setting.startswith("battery.") and one.setting.endswith("_v")]
+    scales = {one.codec.get("scale", 1) for one in volts if not one.open_codec}
+    if len(scales) == 1:
+        scale = next(iter(scales))
+        mapped = [
+            one._replace(open_codec=False)
+            if one in volts and one.open_codec and one.codec.get("scale", 1) == scale
+            else one
+            for one in mapped
+        ]
+    return mapped
+
+
+# ------------------------------------------------------------------ one mapping
+
+
+def _mapped(name: str, choice: Choice, told: Told, habits: Habits, port_base: int | None) -> Mapped | None:
+    pair = choice.pair
+    slot = pair.slot
+    value = pair.fits[0]
+    confidence = choice.confidence
+    codec = dict(value.codec)
+    opaque, doubt = value.opaque, value.doubt
+    open_codec = setting(name).kind == "number" and choice.codec_confidence < CODEC_SURE
+    told_value = told.values.get(name, "")
+    notes = [_said(pair)]
+    if told_value.lower() in NONE and told_value:
+        return None
+    if told_value:
+        codec, note = codec_by_value(name, slot, told_value, codec, value, habits)
+        open_codec = False
+        opaque = tuple(text for text in opaque if text != unquoted(slot.written[0]))
+        confidence = max(confidence, 0.97)
+        notes.append(note)
+    words = told.words.get(name, {})
+    if words:
+        if name == "port.N.functions":
+            codec, opaque = function_codec(slot.written, words)
+        else:
+            table = {k: v for k, v in codec.get("values", {}).items() if v not in words}
+            table.update({word: text for text, word in words.items()})
+            codec["values"] = table
+            opaque = tuple(text for text in opaque if text not in words)
+        doubt = tuple(text for text in doubt if text not in words)
+        confidence = max(confidence, 0.97)
+        notes.append("explained by the owner")
+    if name == "receiver.port" and "values" not in codec and not told_value:
+        if port_base == 0:
+            codec["base"] = 0
+        elif port_base == 1:
+            codec.pop("base", None)
+        elif "base" not in codec:
+            confidence *= 0.9
+    if name == "port.N.functions" and not words:
+        codec, opaque = function_codec(slot.written, {})
+    if value.note and not told_value:
+        notes.append(value.note)
+    if choice.told:
+        notes.append("named by the owner")
+    back = {text: word for word, text in codec.get("values", {}).items()}
+    unsure = tuple(back[text] for text in doubt if text in back)
+    kind = setting(name).kind
+    if opaque and kind in ("word", "words") and not codec.get("values") and not codec.get("mask"):
+        # Nothing of it can be read yet: what it sets is known, what it says is not.
+        notes.append("what its words mean nobody said yet")
+    sure = confidence >= SURE and not open_codec
+    rival = ""
+    if choice.rival is not None:
+        rival = f"`{choice.rival.slot.name}` ({choice.rival.score:.2f})"
+    return Mapped(
+        name, slot, codec, min(confidence, 1.0), sure, "; ".join(note for note in notes if note),
+        rival, choice.told or bool(told_value), opaque, unsure, open_codec,
+    )  # fmt: skip
+
+
+def _said(pair: Pair) -> str:
+    words = pair.name.words
+    if not words:
+        return "by its values"
+    said = " and ".join(f"`{word}`" for word in words)
+    return f"{said} in its name"
+
+
+def codec_by_value(
+    name: str, slot: Slot, answer: str, codec: dict[str, Any], value: ValueFit, habits: Habits
+) -> tuple[dict[str, Any], str]:
+    """The codec that makes a slot's first value what the owner said, and a note."""
+    neutral = neutral_value(name, answer)
+    written = unquoted(slot.written[0])
+    row = setting(name)
+    note = f"{written} means {answer}, says the owner"
+    if row.kind == "flag":
+        return _flag_by_value(written, bool(neutral), codec, habits), note
+    if row.kind == "word":
+        if not neutral:
+            return codec, ""
+        table = {k: v for k, v in codec.get("values", {}).items() if v != written}
+        seen = {**table, neutral: written}
+        table.update({neutral: written})
+        if name in ("motor.signal", "receiver.link", "battery.chemistry", "failsafe.action"):
+            table.update({k: v for k, v in in_style(name, seen).items() if k not in table and v not in table.values()})
+        return {**codec, "values": table}, note
+    if row.kind == "words":
+        return codec, ""
+    if row.kind == "text":
+        return ({**codec, "values": {str(neutral): written}} if written != neutral else codec), note
+    if not re.fullmatch(r"[+-]?\d+(?:\.\d+)?", written):
+        return {"values": {f"{neutral:g}": written}}, note
+    number = float(written)
+    if row.kind == "count":
+        shift = number - neutral
+        if shift == 0:
+            return {k: v for k, v in codec.items() if k not in ("base", "first", "values")}, note
+        if name == "receiver.port" and 0 <= 1 + shift:
+            return {"base": int(1 + shift)}, note
+        return {"values": {f"{neutral:g}": written}}, note
+    for one in readings(name, [written], ""):
+        if _reads(one.codec, number, neutral):
+            return dict(one.codec), note
+    if name in ("receiver.baud", "port.N.baud", "video.power_mw", "video.frequency_mhz") and number < 50:
+        return {"values": {f"{neutral:g}": written}}, note
+    if number and neutral:
+        scale = neutral / number
+        if abs(scale - 1) < 1e-9:
+            return {}, note
+        return {"scale": _tidy(scale)}, note
+    return codec, note
+
+
+def _reads(codec: Mapping[str, Any], number: float, neutral: float) -> bool:
+    if codec.get("over"):
+        return bool(number) and abs(codec["over"] / number - neutral) <= 0.01 * abs(neutral)
+    return abs(number * codec.get("scale", 1) - neutral) <= 1e-6 + 0.005 * abs(neutral)
+
+
+def _flag_by_value(written: str, meant: bool, codec: dict[str, Any], habits: Habits) -> dict[str, Any]:
+    from cfglint.teach.meanings import YES_NO
+
+    yes, no = codec.get("yes", habits.yes), codec.get("no", habits.no)
+    if written == (yes if meant else no):
+        return codec
+    for one, two in YES_NO:
+        for spell in (str, str.upper, str.capitalize):
+            if written == spell(one if meant else two):
+                return {**codec, "yes": spell(one), "no": spell(two)}
+            if written == spell(two if meant else one):
+                # A word that says the opposite: `normal` for not turned is one, 0 for set too.
+                return {**codec, "yes": spell(two), "no": spell(one)}
+    return {**codec, "yes" if meant else "no": written}
+
+
+# ------------------------------------------------------------------ modes
+
+
+def _modes(
+    forms: Sequence[FormGuess], told: Told
+) -> tuple[dict[str, str], tuple[str, ...], tuple[str, ...]]:
+    from cfglint.teach.records import _titled
+
+    written: dict[str, int] = {}
+    for form in forms:
+        if form.makes not in ("range", "link"):
+            continue
+        for field in ("mode", "follows"):
+            if field in form.roles:
+                for text in form.record.column(form.roles[field]):
+                    written.setdefault(text, len(written))
+        if "{mode}" in form.within:
+            for row in form.record.rows:
+                written.setdefault(_titled(row, form.within), len(written))
+    said = told.words.get("mode", {})
+    table: dict[str, str] = {}
+    weights: dict[str, float] = {}
+    codes: list[str] = []
+    for text in written:
+        if text in said:
+            table[said[text]] = text
+            weights[said[text]] = 1.0
+    for text in written:
+        if text in said:
+            continue
+        word, weight = best("mode", text)
+        if not word or weight < 0.5 or weights.get(word, 0.0) >= weight:
+            codes.append(text)
+            continue
+        if word in table:
+            codes.append(table[word])
+        table[word] = text
+        weights[word] = weight
+    unsure = tuple(word for word, weight in weights.items() if weight < 0.74)
+    # A word that is named in an answer though no line has it is still worth keeping.
+    for text, word in said.items():
+        table.setdefault(word, text)
+    for word, text in in_style("mode", table).items():
+        table.setdefault(word, text)
+    return table, unsure, tuple(dict.fromkeys(codes))

@@ -1,0 +1,267 @@
+"""The trade's words: what the parts of a setting's name speak of.
+
+A name falls into words (:func:`split`), a word stands for *ideas* (:func:`ideas`), and a setting
+is known by the ideas that its name puts together (:mod:`cfglint.teach.names`).  Words are the
+trade's at large and plain English; abbreviations are understood by how they are made rather
+than listed, but for those that leave no trace of the word.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+#: Idea → the words that speak of it.  A word may speak of several.
+IDEAS: dict[str, str] = {
+    # what it is about
+    "motor": "motor mot mtr rotor propulsion drive thruster engine propeller prop spinner",
+    "esc": "esc controller speedcontroller regulator",
+    "output": "output out outputs outs actuator",
+    "loop": "loop cycle control pid gyro scheduler task turn tick main core flight",
+    "receiver": "receiver rx rcv rcvr recv rec radio remote rc uplink",
+    "port": "port uart serial ser socket line plug connector com tty bus wire pad usart sio jack",
+    "channel": "channel chan ch chn axis chnl lane",
+    "aux": "aux auxiliary auxchan",
+    "stick": "stick sticks command cmd gimbal input rc pilot lever",
+    "failsafe": "failsafe fs lost lostlink loss linkloss silence signalloss nolink missing norx "
+    "rxloss fallback dropout outage dead gone nosignal rxlost safe emergency",
+    "battery": "battery batt bat pack lipo accu accumulator cell cells vbat voltage volt "
+    "power supply",
+    "cell": "cell cells percell",
+    "video": "video vtx vid picture camera image vsender videosender fpv tv",
+    "sender": "sender transmitter tx emitter",
+    "self-right": "turtle selfright selfrighting rollover rollback righting unflip flipover "
+    "upright flip crash capsize overturn turnover uprighting",
+    "log": "log logging logger recorder record recording blackbox diary trace journal flightlog",
+    "craft": "craft model aircraft vehicle airframe quad copter multirotor machine ship drone "
+    "frame unit bird",
+    # what of it
+    "signal": "signal protocol proto prot speech talk language speak waveform modulation "
+    "signalling signaling encoding dialect format",
+    "kind": "type kind mode sort variant system family class style",
+    "link": "link protocol proto prot provider signal talk speech language speak bus "
+    "connection format encoding system standard",
+    "name": "name named title label callsign tag called id nickname",
+    "two-way": "bidir bidirectional twoway bidi bothways duplex reply answer answers feedback "
+    "rpm telemetry return respond response replies backchannel speedreply backtalk erpm",
+    "one-wire": "halfduplex half onewire singlewire sharedwire 1wire oneline shared single "
+    "duplex hd hdx halfdup onewired",
+    "invert": "invert inverted inversion inv flip flipped turned negate negated reverse "
+    "reversed polarity inverse upside neg",
+    "idle": "idle idling spin spinning tickover ticking creep standby",
+    "pulse": "pulse pulsewidth pw width us usec endpoint duty",
+    "throttle": "throttle thr thrtl gas thrust collective",
+    "stop": "stop stopped still disarm disarmed off zero rest halt standstill idleoff stand cut "
+    "kill unarmed",
+    "low": "low lo lower lowest min minimum least bottom start begin floor from small smallest mn",
+    "mid": "mid middle centre center neutral ctr cent mitte half median midpoint rest trim zero "
+    "resting mean",
+    "high": "high hi upper highest max maximum most top end full ceiling upto ceil big biggest "
+    "mx limit peak",
+    "rate": "rate hz freq frequency khz speed period interval time cadence pace rhythm refresh "
+    "update tempo turns persec perioid looptime",
+    "frequency": "freq frequency mhz ghz channel band",
+    "baud": "baud baudrate bps speed bitrate bits linespeed rate",
+    "poles": "pole poles magnet magnets polecount",
+    "count": "count number num no n qty series s amount many total quantity nr nb",
+    "order": "order map mapping layout assignment sequence arrangement channelmap sort",
+    "dead-band": "deadband dead deadzone band slack tolerance play zone window slop",
+    "action": "action act do doing behaviour behavior procedure proc mode response reaction react "
+    "policy then plan what drop task method strategy type kind step routine answer",
+    "delay": "delay wait time timeout after hold holdoff guard pause grace latency period "
+    "seconds until timer duration secs sec",
+    "chemistry": "chemistry chem kind type sort tech technology celltype",
+    "full": "full charged max maximum high top fresh upper fullcharge hi ceiling most",
+    "warn": "warn warning alert caution alarm notice low reserve first soft amber",
+    "empty": "empty crit critical min minimum land landing cutoff flat end depleted low lowest "
+    "last floor least dead landby stop cut final bottom lo hard red",
+    "functions": "function functions func use usage role carry carries job duty purpose service "
+    "task load mode assignment for does protocol payload fn app",
+    "number": "number num no nr index idx id which n select pin on at",
+    "power": "power pwr strength drive percent pct level effort mw milliwatt output intensity "
+    "throttle force",
+    "on": "on enable enabled active use keep run en start allow",
+    "profile": "profile bank set slot preset prof",
+    "in-use": "use using active current selected select choice chosen now default index number "
+    "actual",
+    "percent": "percent pct perc promille permille",
+    "version": "version firmware release build fw rev revision ver sw software",
+    "board": "board target hardware hw unit controller mcu platform device pcb",
+    "range": "range when while use mode modes condition cond switch sw activate span",
+    # what it is not about: other things that a controller has settings for
+    "x-filter": "filter lowpass notch lpf hpf cutoff smoothing biquad dynamic harmonic q quality "
+    "debounce median average averaging",
+    "x-gain": "gain p i d pid kp ki kd ff feedforward expo rates curve "
+    "attenuation boost integral derivative proportional stiffness "
+    "damping windup relax feel calm firmness",
+    "x-gyro": "gyro accel acc imu gyr accelerometer vibration calibration calib align alignment "
+    "mag compass baro barometer altimeter sonar rangefinder pitot airspeed flow lidar",
+    "x-gps": "gps gnss satellite sats waypoint mission position altitude height climb descent "
+    "homing home geofence fence speedlimit navigation nav rescue glonass sbas",
+    "x-osd": "osd screen overlay display font menu element hud artificial crosshair units "
+    "splash contrast brightness ntsc pal dashboard",
+    "x-light": "led leds lamp lamps light lights strip colour color hue blink strobe glow "
+    "ring landinglight",
+    "x-beep": "beep beeper buzzer buzz tone chirp volume sound melody tune loudness speaker "
+    "siren horn",
+    "x-servo": "servo servos tilt gimbal pan tray flap retract aileron elevator camtilt shutter",
+    "x-current": "current amps amp ampere mah capacity meter shunt sag divider consumption "
+    "adc resistor ratio wh energy scale offset",
+    "x-telemetry": "telemetry tlm tele sensor sensors downlink report reporting stream",
+    "x-yaw": "yaw roll pitch axis tail heading",
+    "x-arm": "gesture armtimeout autodisarm",
+    "x-other": "smooth interpolation resample debug trace stats statistics temperature temp fan "
+    "flash sdcard card storage usb sleep password lock mixer mix wind "
+    "thermal heater clock date utc zone dst language lens zoom joystick vario spectator lap "
+    "timer race pit rssi quality lq crc checksum spare reserved reserve unused "
+    "stage step steps threshold thresholds debounce hysteresis margin jitter noise average avg "
+    "minimumsats bias trim trims offset offsets boosted cap slew ramp acceleration accelerate "
+    "takeoff launch hover curve linear linearisation sag compensation cal kill",
+}
+
+#: Words that say a unit or nothing at all: they neither make nor mar a name.
+FILLERS = frozenset(
+    "us usec micros microseconds ms msec millis s sec secs second seconds ds cs hz khz mhz ghz "
+    "v volt volts mv millivolt cv dv pct percent permille promille mw cfg config conf setting "
+    "settings set value val param parameter the of to a an in for per is be at by and pwm as "
+    "us_ default with my its their has each any it x10 x100 x1000 tenth tenths hundredth "
+    "hundredths x v10 v100 level point data info mas ma general basic base "
+    "micro milli centi deci raw user rules rule".split()
+)
+
+#: Units that a name may end in: word → unit.
+UNITS: dict[str, str] = {
+    **dict.fromkeys(("us", "usec", "micros", "microseconds", "microsec"), "us"),
+    **dict.fromkeys(("ms", "msec", "millis", "milliseconds", "millisec"), "ms"),
+    **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), "s"),
+    **dict.fromkeys(("ds", "tenth", "tenths", "x10", "decisec", "deciseconds", "dsec"), "tenths"),
+    **dict.fromkeys(("cs", "hundredth", "hundredths", "x100", "centi", "centisec"), "hundredths"),
+    **dict.fromkeys(("hz", "hertz", "persec"), "hz"),
+    **dict.fromkeys(("khz", "kilohertz"), "khz"),
+    "mhz": "mhz",
+    "ghz": "ghz",
+    **dict.fromkeys(("v", "volt", "volts"), "v"),
+    **dict.fromkeys(("mv", "millivolt", "millivolts"), "mv"),
+    **dict.fromkeys(("cv", "centivolt", "v100", "centivolts"), "hundredths"),
+    **dict.fromkeys(("dv", "decivolt", "v10", "decivolts"), "tenths"),
+    **dict.fromkeys(("pct", "percent", "perc", "prct"), "percent"),
+    **dict.fromkeys(("permille", "promille", "permil", "ppt"), "permille"),
+    **dict.fromkeys(("mw", "milliwatt", "milliwatts"), "mw"),
+    **dict.fromkeys(("period", "interval", "looptime", "cycletime"), "period"),
+}
+
+_BY_WORD: dict[str, frozenset[str]] = {}
+for _idea, _words in IDEAS.items():
+    for _word in _words.split():
+        _BY_WORD[_word] = _BY_WORD.get(_word, frozenset()) | {_idea}
+
+#: Long enough to be told apart when they stand glued together, or when they are abbreviated.
+_GLUE = {word for word in _BY_WORD if len(word) >= 2} | {w for w in FILLERS if len(w) >= 2}
+_LONG = [word for word in _BY_WORD if len(word) >= 5]
+
+_PARTS = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+|[^\W\d_]+")
+
+
+@lru_cache(maxsize=8192)
+def split(name: str) -> tuple[str, ...]:
+    """The words and numbers of a name, in small letters: ``motorPulse_min2`` → motor pulse min 2."""
+    apart: list[str] = []
+    for part in _PARTS.findall(name):
+        word = part.lower()
+        if word.isdigit() or known(word):
+            apart.append(word)
+        else:
+            apart.extend(_unglue(word) or [word])
+    out: list[str] = []
+    for word in apart:
+        # Two words that are one of ours together: `lost link`, `half duplex`.
+        if out and out[-1] + word in _BY_WORD:
+            out[-1] += word
+        else:
+            out.append(word)
+    return tuple(out)
+
+
+@lru_cache(maxsize=8192)
+def known(word: str) -> bool:
+    """Whether a word is one of ours, as it stands or without a plural's s."""
+    return word in _BY_WORD or word in FILLERS or (word[:-1] in _BY_WORD and word.endswith("s"))
+
+
+def _unglue(word: str) -> list[str] | None:
+    """Words that a glued one falls into, all of it, the fewest there are; None where none do.
+
+    Short pieces count for more, so that long words win and chance finds of two letters lose.
+    """
+    if len(word) < 4 or len(word) > 40:
+        return None
+    size = len(word)
+    best: list[tuple[float, list[str]] | None] = [None] * (size + 1)
+    best[0] = (0.0, [])
+    for start in range(size):
+        here = best[start]
+        if here is None:
+            continue
+        for stop in range(start + 2, size + 1):
+            piece = word[start:stop]
+            if piece not in _GLUE:
+                continue
+            cost = here[0] + (1.0 if len(piece) >= 4 else 1.3 if len(piece) == 3 else 1.7)
+            rival = best[stop]
+            if rival is None or cost < rival[0]:
+                best[stop] = (cost, [*here[1], piece])
+    found = best[size]
+    if found is None or len(found[1]) < 2:
+        return None
+    return found[1]
+
+
+@lru_cache(maxsize=8192)
+def ideas(word: str) -> tuple[tuple[str, float], ...]:
+    """The ideas that a word stands for, each with how surely (0 to 1); empty for none of ours.
+
+    A word that is not listed may be the beginning of one (``calib``), or one without most of its
+    vowels (``rcvr``, ``thrtl``).
+    """
+    found: dict[str, float] = {}
+    for form, weight in ((word, 1.0), (word[:-1] if word.endswith("s") else "", 0.95)):
+        for idea in _BY_WORD.get(form, ()):
+            found[idea] = max(found.get(idea, 0.0), weight)
+    if not found and len(word) >= 3 and not word.isdigit():
+        for whole in _LONG:
+            weight = _short_for(word, whole)
+            if weight:
+                for idea in _BY_WORD[whole]:
+                    found[idea] = max(found.get(idea, 0.0), weight)
+    return tuple(sorted(found.items()))
+
+
+def _short_for(word: str, whole: str) -> float:
+    """How likely a word is short for another: 0 for not at all."""
+    if len(word) >= len(whole):
+        # A word of ours with an ending: `armed`, `inverting`.
+        return 0.8 if len(whole) >= 5 and word.startswith(whole) and len(word) - len(whole) < 4 else 0
+    if whole.startswith(word):
+        return 0.85
+    if word[0] != whole[0] or len(word) < 3:
+        return 0.0
+    consonants = whole[0] + re.sub(r"[aeiouy]", "", whole[1:])
+    if word == consonants:
+        return 0.85
+    rest = iter(consonants)
+    if all(letter in rest for letter in word) and len(word) >= 0.6 * len(consonants):
+        return 0.7
+    return 0.0
+
+
+def unit_of(words: tuple[str, ...]) -> str:
+    """The unit that a name says, ``""`` for none."""
+    for word in reversed(words):
+        if word in UNITS:
+            return UNITS[word]
+    return ""
+
+
+def is_filler(word: str) -> bool:
+    """Whether a word says nothing about what a setting is."""
+    return word in FILLERS or word.isdigit()
