@@ -30,7 +30,7 @@ COMMANDS = {
     "switches": "draw what each switch position does",
     "bench": "print the sheet to walk through at the bench",
     "why": "explain a rule, with examples",
-    "start": "write a first rule of your own",
+    "start": "set up a hangar, or write a first rule of your own",
 }
 
 EXITS = """\

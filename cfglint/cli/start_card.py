@@ -156,7 +156,7 @@ def choices(field: str) -> str:
 
     row = FIELDS[family(field)]
     if row.kind == "words":
-        return f"one or more of {listing(row.words, 'and')}, with commas between"
+        return f"one or more of {listing(row.words, 'and')}, commas between"
     if row.words:
         return listing(row.words)
     if row.kind == "flag":
@@ -332,8 +332,10 @@ def _may_be(name: str) -> str:
     row = FIELDS[family(name)]
     if row.kind == "text":
         return ""
+    if row.kind == "flag":
+        return " (true or false)"
     # In the card words stand in quotes.
-    return ": " + (choices(name).replace("`", '"') if row.words else choices(name))
+    return f" ({choices(name).replace('`', chr(34))})"
 
 
 def _waiting(name: str, waiting: Waits | None) -> Iterator[str]:
