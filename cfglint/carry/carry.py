@@ -366,7 +366,10 @@ class _Carrier:
             return Carried(statement, bucket, lines, note or "identity")
         if len(lacking) == len(names):
             note = f"{note}; the target's default is that" if note else "the target's default"
-            return Carried(statement, "default says so", (), note)
+            if all(self._sure(name) for name in names):
+                return Carried(statement, "default says so", (), note)
+            note = f"{note}, by a mapping that the dialect file marks unconfirmed"
+            return Carried(statement, "by hand", (), note)
         text = text_of(statement)
         same = self.same_dialect and [bare(line) for line in lines] == [text]
         if not same and not all(self._sure(name) for name in names):
@@ -400,8 +403,10 @@ class _Carrier:
             row = rows[int(number)]
             words = {kind, f"mode {row.mode}", f"mode {getattr(row, 'follows', row.mode)}"}
             return row.sure and marked.isdisjoint(words)
-        if name in self.turned and "trait inversion" in marked | self.craft.unsure:
-            return False
+        senses = (self.craft.traits.inversion, self.new_tables.traits.inversion)
+        if name == "receiver.inverted" and "trait inversion" in marked | self.craft.unsure:
+            # Whether the flag had to be turned, too, is said by what is not confirmed.
+            return self.same_dialect and senses[0] == senses[1]
         if self._unchanged(name):
             return True
         value, whole = self.craft.get(name), family(name)

@@ -318,6 +318,89 @@ def test_unconfirmed_mappings() -> None:
     assert carry(back, own, "1").moved[0].bucket == "by hand"
 
 
+GUESSED = b"""
+[dialect]
+id = "own"
+[shape]
+grammar = "plain"
+assign = "put {name} {value}"
+[traits]
+inversion = "relative"
+range_ends = "half-open"
+[settings]
+"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 } }
+"receiver.link" = { name = "rx" }
+"receiver.inverted" = { name = "flip" }
+[modes]
+arm = 0
+beacon = 3
+[[forms]]
+line = "{mode} on ch{channel} {low}-{high}"
+makes = "range"
+[[forms]]
+line = "{mode} with {follows}"
+makes = "link"
+[[forms]]
+line = "port {N} {what}"
+sets = { what = "port.N.functions" }
+fields = { what = { values = { gps = "g", log = "l" } } }
+"""
+
+
+@pytest.mark.parametrize(
+    ("line", "mark"),
+    [
+        ("let motor-signal be dshot600", (b"6 } }", b'6 }, unsure = ["dshot600"] }')),
+        ("use arm while channel 5 in 1700..2100", (b"arm = 0", b'arm = 0\nunsure = ["arm"]')),
+        ("use arm while channel 5 in 1700..2100", (b'"range"', b'"range"\nsure = false')),
+        ("use arm along with beacon", (b"arm = 0", b'arm = 0\nunsure = ["beacon"]')),
+        ("use arm along with beacon", (b'"link"', b'"link"\nsure = false')),
+        ("port 2 carries log", (b'"l" }', b'"l" }, unsure = ["log"]')),
+        ("port 2 carries log", (b'"l" } }', b'"l" }, sure = false }')),
+    ],
+)
+def test_single_words_and_lines_that_are_unconfirmed(line: str, mark: tuple[bytes, bytes]) -> None:
+    """A line that rests on a guess of either dialect file is on the hand list."""
+    sure, guessed = (load_dialect("own.toml", text) for text in (GUESSED, GUESSED.replace(*mark)))
+    text = PLAIN.format("4.9", "full listing") + line + "\n"
+    side = read_side(Source.from_text("x.txt", text), bundled("plain"))
+    (row,) = carry(side, sure, "1").moved[1:]
+    assert row.bucket == "new name"
+    (marked,) = carry(side, guessed, "1").moved[1:]
+    assert (marked.bucket, marked.lines) == ("by hand", row.lines)
+    assert "unconfirmed" in marked.note
+    # And back, where the guess is the old file's.
+    for own, bucket in ((sure, "new name"), (guessed, "by hand")):
+        side = read_side(Source.from_text("x.txt", row.lines[0] + "\n"), own)
+        assert carry(side, bundled("plain"), "4.9").moved[0].bucket == bucket
+    # Within the dialect it stays as it is, whatever it means.
+    assert carry(side, guessed, "1").moved[0].bucket == "as it is"
+
+
+def test_a_word_that_is_no_guess_beside_one_that_is() -> None:
+    own = load_dialect("own.toml", GUESSED.replace(b"6 } }", b'6 }, unsure = ["dshot600"] }'))
+    side = read_side(Source.from_text("x.txt", "let motor-signal be dshot300\n"), bundled("plain"))
+    assert carry(side, own, "1").moved[0].bucket == "new name"
+
+
+def test_a_flag_turned_by_an_unconfirmed_trait() -> None:
+    text = "let receiver-link be sbus\nlet receiver-flip be no\n"
+    side = read_side(
+        Source.from_text("x.txt", PLAIN.format("4.9", "full listing") + text), bundled("plain")
+    )
+    for sense, bucket in ((b"absolute", "new name"), (b"relative", "rescaled")):
+        inside = GUESSED.replace(b"relative", sense)
+        assert carry(side, load_dialect("own.toml", inside), "1").moved[2].bucket == bucket
+        guessed = inside.replace(b"[settings]", b'unsure = ["inversion"]\n[settings]')
+        own = load_dialect("own.toml", guessed)
+        assert carry(side, own, "1").moved[2].bucket == "by hand"
+    back = read_side(Source.from_text("x.txt", "put rx sbus\nput flip yes\n"), own)
+    row = carry(back, bundled("plain"), "4.9").moved[1]
+    assert (row.bucket, row.lines) == ("by hand", ())
+    assert "the target's default is that, by a mapping that" in row.note
+    assert carry(back, own, "1").moved[1].bucket == "as it is"
+
+
 # ---------------------------------------------------------------- units
 
 UNITS = pint.UnitRegistry()
