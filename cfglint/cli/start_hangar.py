@@ -10,7 +10,7 @@ import os
 from typing import TYPE_CHECKING
 
 from cfglint.cli.start_files import Planned
-from cfglint.errors import Problem
+from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.record import NamedTuple
 from cfglint.runner.check import Checker, as_source
 from cfglint.runner.names import compiled, stem
@@ -256,8 +256,13 @@ def _read(wish: Wish, sample: Sample, root: str, config: Config | None) -> _Read
     try:
         return _Read(sample, source, checker.choose(entry, source), asked)
     except Problem as wrong:
-        if asked or (entry is not None and entry.dialect) or wrong.span is not None:
-            raise  # somebody named a dialect, and that is what is wrong
+        if not sample.own and wrong.exit != EXIT_UNREAD:
+            return _Read(sample, None, None, "")  # the lint tells
+        if checker.passed_over and sample.own:  # it might have been the one
+            raise checker.passed_over[0] from None
+        # Of all that can be wrong, only that nothing knows the dump is what teaching is for.
+        if asked or (entry is not None and entry.dialect) or wrong.exit != EXIT_UNREAD:
+            raise
         return _Read(sample, source, None, "")
 
 

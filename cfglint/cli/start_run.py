@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from cfglint.cli.start_ask import Talk
     from cfglint.cli.start_card import Facts
     from cfglint.cli.start_files import Fate
-    from cfglint.cli.start_hangar import Given, Plan, Teach
+    from cfglint.cli.start_hangar import Given, Plan
     from cfglint.report.layout import Line, Page
     from cfglint.results import Run
     from cfglint.runner.config import Config
@@ -32,16 +32,15 @@ def at_terminal() -> bool:
         return False
 
 
-def run(options: Namespace, teach: Teach | None = None) -> int:
+def run(options: Namespace) -> int:
     """Set up a hangar, or add what it lacks; the exit code is that of its first lint.
 
-    ``teach`` stands in for :func:`cfglint.teach.teach`.  Raises Problem(s).
+    Raises Problem(s).
     """
     from cfglint.cli.start_files import look, write
     from cfglint.cli.start_hangar import FOLDERS, plan
+    from cfglint.teach import teach
 
-    if teach is None:
-        from cfglint.teach import teach
     talk = _talk(options)
     folder = options.name
     if not folder and talk is not None and options.bare:

@@ -510,6 +510,7 @@ def test_several_craft(call: Call) -> None:
         ("--set airframe.motors=0", "airframe.motors"),
         ("--set receiver.rate_hz=1.x", "`1.x` cannot be; write a number, in Hz"),
         ("--set airframe.motors=", "the answer is empty; write a whole number"),
+        ("--set esc.firmware=", "the answer is empty; write the text itself"),
         ("--set airframe.motors", "there is no `=` in it; write `--set FIELD=VALUE`"),
         ("--set transmitter.channel_order=AETT", "which must hold A (roll)"),
         ("--set transmitter.low_us=2000 --set transmitter.high_us=1000", "not below"),
@@ -648,6 +649,38 @@ def test_a_dump_that_names_its_dialect_wrongly(call: Call, taught: list[Any]) ->
     )
     assert (code, taught) == (2, [])
     assert "the dump asks for the dialect `plan`, which is not here" in err
+
+
+def test_what_teaching_is_not_for(
+    call: Call, taught: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    source = dump("otter.txt", STRANGE)
+    Path("m").mkdir()
+    Path("m/own.toml").write_text("[dialect\n", encoding="utf-8")
+    Path("m/cfglint.toml").write_text('[dialects]\nown = "own.toml"\n', encoding="utf-8")
+    code, _, err = call("start", "hangar", "m", "--dump", source)
+    assert (code, err.startswith("cfglint: own.toml:1:9: "), taught) == (2, True, [])
+
+    def several(*words: object) -> None:
+        raise Problem("several dialects could have written this dump: a, b")
+
+    monkeypatch.setattr("cfglint.dialect.identify.choose", several)
+    code, _, err = call("start", "hangar", "n", "--dump", source)
+    assert (code, "several dialects could" in err, taught) == (2, True, [])
+    assert not Path("n").exists()
+
+
+def test_a_faulty_dump_of_the_hangar_stops_nothing(call: Call, taught: list[Any]) -> None:
+    """What is wrong with a dump that was there before is for the lint to tell."""
+    call("start", "hangar", "m", "--dump", dump())
+    asks = "-- cfglint: dialect plan\n" + DUMP
+    Path("m/dumps/a.dump.txt").write_text(asks, encoding="utf-8")
+    Path("m/dumps/b.dump.txt").write_text(STRANGE, encoding="utf-8")
+    code, out, err = call("start", "hangar", "m", "--dump", dump("curlew.txt"))
+    assert (code, err, taught) == (3, "", [])
+    assert sorted(os.listdir("m/cards")) == ["a.toml", "avocet.toml", "b.toml", "curlew.toml"]
+    assert "the dump asks for the dialect `plan`" in " ".join(out.split())
+    assert call("start", "hangar", "m").code == 0
 
 
 # ------------------------------------------------------------------ a hangar that has its own way
