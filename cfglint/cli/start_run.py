@@ -17,9 +17,11 @@ if TYPE_CHECKING:
     from cfglint.cli.start_card import Facts
     from cfglint.cli.start_files import Fate
     from cfglint.cli.start_hangar import Given, Plan
+    from cfglint.dump.source import Source
     from cfglint.report.layout import Line, Page
     from cfglint.results import Run
     from cfglint.runner.config import Config
+    from cfglint.teach.model import Draft
 
 HOOK = ".pre-commit-config.yaml"
 
@@ -39,7 +41,6 @@ def run(options: Namespace) -> int:
     """
     from cfglint.cli.start_files import look, write
     from cfglint.cli.start_hangar import FOLDERS, plan
-    from cfglint.teach import teach
 
     talk = _talk(options)
     folder = options.name
@@ -59,7 +60,7 @@ def run(options: Namespace) -> int:
         root=os.path.abspath(folder),
         config=config,
         there=lambda path: os.path.lexists(os.path.join(folder, path)),
-        teach=teach,
+        teach=_teach,
     )
     # A hangar with a shape of its own gets no empty folders.
     folders = FOLDERS if config is None else ()
@@ -81,6 +82,12 @@ def run(options: Namespace) -> int:
     if made:
         codes.append(_print(lambda page: _next(folder, fates, planned, found, page)))
     return max(codes)
+
+
+def _teach(sources: Sequence[Source], *, name: str) -> Draft:
+    from cfglint.teach import teach
+
+    return teach(sources, name=name)
 
 
 def _talk(options: Namespace) -> Talk | None:
