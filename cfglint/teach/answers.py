@@ -39,6 +39,8 @@ def understand(answers: Mapping[str, str]) -> Told:
             told.values[subject] = text
         elif kind == "words":
             told.words[subject] = _pairs(identity, subject, text)
+        elif identity == "range" and text.lower() in NONE:
+            continue
         elif identity == "range":
             told = told._replace(range=_range(text))
         else:
@@ -70,6 +72,8 @@ def _neutral(subject: str, word: str) -> str:
     """The neutral word that is meant; ``""`` for one that says it is not known."""
     if word.lower() in ("", "?", "-", "unknown"):
         return ""
+    if word.lower() == "nothing" and subject == "port.N.functions":
+        return "nothing"
     words: tuple[str, ...]
     if subject == "mode":
         words = tuple(MODES)

@@ -191,6 +191,8 @@ class _Writer:
 
     def _needs_form(self, one: Mapped) -> bool:
         """Whether a flag's line would be read as an assignment, so that only a form can read it."""
+        if one.slot.form:
+            return True
         return one.slot.flag and any(form == "{name} {value}" for form in self.made.shape.assign)
 
     # -------------------------------------------------------------- modes and forms
@@ -215,6 +217,9 @@ class _Writer:
         for number, form in enumerate(self.made.forms, 1):
             self._form(form, number)
         for one in self.by_form:
+            if one.slot.form:
+                self._line_form(one)
+                continue
             on = next(f for f in self.made.shape.flag_on).replace("{name}", one.slot.name)
             off = next(f for f in self.made.shape.flag_off).replace("{name}", one.slot.name)
             yes, no = on.split(" ")[0], off.split(" ")[0]
@@ -231,6 +236,22 @@ class _Writer:
             if not one.sure:
                 self._say("sure = false")
             self._say("")
+
+    def _line_form(self, one: Mapped) -> None:
+        """A form for one setting whose line is read whole."""
+        self._note(f"{one.confidence:.2f}: {one.reason}" + (f". Runner-up: {one.rival}" if one.rival else ""))
+        self._say("[[forms]]", f"line = {tables.text(one.slot.form)}")
+        if one.slot.within:
+            self._say(f"within = {tables.text(one.slot.within)}")
+        self._say(f'sets = {{ value = "{one.setting}" }}')
+        codec = self._codec(one)
+        if one.sure and one.unsure:
+            codec["unsure"] = list(one.unsure)
+        if codec:
+            self._say(f"fields = {tables.value({'value': codec})}")
+        if not one.sure:
+            self._say("sure = false")
+        self._say("")
 
     def _form(self, form: FormGuess, number: int) -> None:
         sure = form.confidence >= 0.8
@@ -299,13 +320,18 @@ class _Writer:
 
     def _leftover(self, in_use: str) -> tuple[list[str], list[str], str]:
         """Names to keep, lines to pass over, and the line that saves."""
-        mapped = {one.slot.key for one in self.made.mapped if one.confidence >= WORTH}
+        formed = {
+            (row.file, row.number)
+            for one in self.made.mapped
+            if one.confidence >= WORTH
+            for row in one.slot.rows
+        }
         names: list[str] = []
         for slot in self.made.slots:
-            if slot.key in mapped or slot.name == in_use:
+            if slot.form or slot.name == in_use:
                 continue
-            names.extend(row.name for row in slot.rows)
-        formed = {(row.file, row.number) for form in self.made.forms for row in form.record.rows}
+            names.extend(row.name for row in slot.rows if (row.file, row.number) not in formed)
+        formed |= {(row.file, row.number) for form in self.made.forms for row in form.record.rows}
         ignored: list[str] = []
         save = ""
         for row in self.rows:

@@ -252,6 +252,10 @@ def _port(bare: Sequence[str]) -> list[ValueFit]:
         if all(0 <= one <= 20 and one == int(one) for one in values):
             return [ValueFit({"base": 0} if 0 in values else {}, 0.85)]
         return []
+    if all(re.fullmatch(r"[A-Z]|[a-z]", text) for text in bare):
+        first_letter = ord("A" if bare[0].isupper() else "a")
+        letters = {str(n + 1): chr(first_letter + n) for n in range(26)}
+        return [ValueFit({"values": letters}, 0.8)]
     matches = [_PORT_WORD.fullmatch(text) for text in bare]
     if all(matches):
         first = matches[0]

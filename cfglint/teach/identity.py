@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from cfglint.teach.shape import Row
 
-_VERSION = re.compile(r"(?<![\w.])[vVrR]?(\d{1,3}(?:\.\d{1,4}){1,3})(?![\w.]*\d{5})(?![\d.:])")
+_VERSION = re.compile(r"(?<![\w.])[vVrR]?(\d{1,3}(?:\.\d{1,4}){1,3})(?![\w.]*\d{5})(?![\d:]|\.\d)")
 _DATE = re.compile(
     r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{2,4}|\d{1,2}:\d{2}(?::\d{2})?|"
     r"\b(?=[0-9a-f]*\d)(?=[0-9a-f]*[a-f])[0-9a-f]{6,40}\b|\b\d{6,}\b"
@@ -94,9 +94,13 @@ def _fields(row: Row, shared: Counter[str]) -> tuple[str, dict[str, str], str] |
         near = _near(lower, chosen.start(), _WORDS_OF["firmware"])
         if row.kind == "assignment" or near or row.kind in ("comment", "command"):
             # A number with a point in a sentence is no version, unless it is said to be one.
-            if near or chosen.group()[:1] in "vVrR" or len(text.split()) <= 6:
+            short = row.kind == "comment" and len(text.split()) <= 8
+            if near or chosen.group()[:1] in "vVrR" or short:
                 spots.append((chosen.start(1), chosen.end(1), "firmware"))
     board = _after(text, _WORDS_OF["board"], r"[A-Za-z][\w\-]*\d[\w\-]*|[A-Z][A-Z0-9_\-]{2,}")
+    if board is None:
+        before = re.search(rf"\b([A-Z][\w\-]{{2,}})\s+(?:{'|'.join(_WORDS_OF['board'][:8])})\b", text)
+        board = before.span(1) if before and not before[1].islower() and before[1] not in ("This", "The", "For") else None
     if board is None and spots:
         named = [
             m

@@ -11,6 +11,7 @@ from collections import Counter, defaultdict
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
+from cfglint.dump.forms import mistake
 from cfglint.record import NamedTuple
 from cfglint.teach.fits import known_baud, loss_word
 from cfglint.teach.meanings import best, is_nothing
@@ -229,6 +230,20 @@ def _floats(texts: Sequence[str]) -> list[float] | None:
     return [float(t) for t in texts] if all(re.fullmatch(r"-?\d+(?:\.\d+)?", t) for t in texts) else None
 
 
+def _index(record: Record, at: int, most: int = 32) -> dict[str, Any] | None:
+    """How a column counts its lines: codec keys, or None where it does not count them."""
+    texts = record.column(at)
+    if len(set(texts)) != len(texts):
+        return None
+    ints = _ints(texts)
+    if ints is not None:
+        return None if max(ints) > most else {"base": 0} if min(ints) == 0 else {}
+    if all(re.fullmatch(r"[A-Z]|[a-z]", text) for text in texts) and len(texts) > 1:
+        first = ord("A" if texts[0].isupper() else "a")
+        return {"values": {str(n + 1): chr(first + n) for n in range(26)}}
+    return None
+
+
 def _constant(texts: Sequence[str]) -> bool:
     return len(set(texts)) == 1
 
@@ -288,7 +303,8 @@ def line_form(record: Record, roles: dict[str, int], spare: dict[str, dict[str, 
             out.append("{" + field + "}")
             common = Counter(record.column(at)).most_common(1)[0][0]
             spare[field] = {"none": common}
-    return "".join(out)
+    form = "".join(out)
+    return "" if mistake(form) else form
 
 
 # ------------------------------------------------------------------ ranges
@@ -344,8 +360,11 @@ def range_guess(record: Record) -> FormGuess | None:
         return None
     candidates.sort(key=lambda row: -row[0])
     score, roles, ends = candidates[0]
-    if mode_at < 0 and not sectioned and (len(record.rows) < 2 or not about & {"range", "aux", "self-right", "on"}):
-        return None
+    if mode_at < 0 and not sectioned:
+        if len(record.rows) < 2 or (not about & {"range", "aux", "on"} and len(record.rows) < 3):
+            return None
+        if about & {"channel", "port", "failsafe"} and not about & {"range", "aux"}:
+            return None
     return _range_form(record, roles, ends, score, mode_weight if not sectioned else 0.9, about)
 
 
@@ -541,7 +560,7 @@ def port_guess(record: Record) -> FormGuess | None:
     numbered = "{N}" in record.within
     if "port" not in about or len(record.rows) < 2:
         return None
-    index = next((at for at in record.fields if (ints := _ints(record.column(at))) is not None and len(set(ints)) == len(ints) and max(ints) <= 20), None)
+    index = next((at for at in record.fields if _index(record, at, 20) is not None), None)
     if index is None and not numbered:
         return None
     roles: dict[str, int] = {} if numbered or index is None else {"N": index}
@@ -583,8 +602,9 @@ def port_guess(record: Record) -> FormGuess | None:
             else:
                 continue
             break
-    if index is not None and min(_ints(record.column(index)) or [1]) == 0:
-        fields["N"] = {"base": 0}
+    counted = _index(record, index, 20) if index is not None else None
+    if counted:
+        fields["N"] = counted
     line = line_form(record, roles, fields)
     return FormGuess(
         "settings", line, record.within, sets, fields, roles, record,
@@ -639,6 +659,11 @@ def link_guess(record: Record) -> FormGuess | None:
     words = [at for at in record.fields if _modes(record.column(at)) >= 0.6]
     literal = [at for at in words if _constant(record.column(at)) and len(record.rows) > 1]
     words = [at for at in words if at not in literal[1:]]
+    said = {word.lower() for word in _literal_words(record)} | set(re.findall(r"[a-z]+", record.cells[0][0].text.lower()))
+    if not said & _LINKING and "{mode}" not in record.within:
+        return None
+    if any(_modes(record.column(at)) < 0.8 for at in (words[:1] + words[-1:])):
+        return None
     if len(words) < 2 or len(record.fields) > 6:
         if "{mode}" in record.within and len(words) == 1:
             pair = {"follows": words[0]}
@@ -658,6 +683,13 @@ def link_guess(record: Record) -> FormGuess | None:
     )  # fmt: skip
 
 
+#: Words by which a line says that one mode goes with another.
+_LINKING = frozenset(
+    "link links linked along with follow follows following together same also like join joins "
+    "tied tie whenever rides copies copy mirrors mirror shadow shadows couple coupled pair ml "
+    "modelink accompany accompanies as".split()
+)
+
 GUESSERS = (range_guess, channel_guess, port_guess, loss_guess, link_guess)
 
 
@@ -668,7 +700,7 @@ def form_guesses(rows: Sequence[Row]) -> list[FormGuess]:
         best_one: FormGuess | None = None
         for guesser in GUESSERS:
             one = guesser(record)
-            if one is not None and (best_one is None or one.confidence > best_one.confidence):
+            if one is not None and one.line and (best_one is None or one.confidence > best_one.confidence):
                 best_one = one
         if best_one is not None:
             found.append(best_one)

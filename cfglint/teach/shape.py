@@ -103,6 +103,7 @@ _CLOSERS = frozenset(
     "end done close leave exit finish endsection endgroup endblock fin out back esac".split()
 )
 _BANKS = frozenset("profile bank preset slot rates set ratesprofile memory bay variant".split())
+_ARTICLES = frozenset("the a an when while if after this these at on in for all no every".split())
 _WORD = r"[A-Za-z_][\w.\-/]*"
 
 
@@ -155,6 +156,8 @@ def _prefixes(lines: Sequence[Line]) -> list[str]:
     for head, count in heads.most_common(12):
         if count < max(4, 0.12 * total):
             break
+        if head.strip().lower() in _ARTICLES:
+            continue
         found.append(head)
         extra = deep[head].most_common(1)
         if extra and extra[0][1] >= 0.8 * count:
@@ -207,8 +210,12 @@ def _template(lines: Sequence[Line], prefix: str, separator: str) -> Template | 
             continue
         count += 1
         quality = 1.0 if _VALUE.fullmatch(value.rstrip("; ,)>/\"'")) else 0.35
+        if separator == " " and len(value.split()) > 2 and not value.startswith('"'):
+            quality *= 0.35
+        if separator == " " and (bare[-1] in ":=" or bare.lower() in _ARTICLES):
+            quality *= 0.3
         if not re.search(r"[A-Za-z]", bare):
-            quality *= 0.4
+            quality *= 0.6
         if value[:1] in "=:><|~" and separator != value[0]:
             quality *= 0.3
         names[bare] = max(names.get(bare, 0.0), quality)
@@ -229,7 +236,8 @@ def _template(lines: Sequence[Line], prefix: str, separator: str) -> Template | 
     if suffix and suffix[-1] in "\"')]}" and not (suffix.endswith((")", '"', "'")) and prefix.strip()[-1:] in "(\"'"):
         suffix = ""
     score = sum(names.values()) * (0.75 if separator == " " and not prefix else 1.0)
-    score -= 0.25 * (count - len(names)) if separator == " " and not prefix else 0
+    # A name that comes again and again begins a record, or is a verb.
+    score -= (0.25 if not prefix else 0.1) * (count - len(names))
     return Template(prefix, separator, suffix, len(names), score)
 
 
@@ -317,6 +325,7 @@ _SECTION_FORMS: tuple[tuple[str, str, str, str], ...] = (
     (r"(\S(?:.*\S)?)\s*\(", "{title} (", r"\)[;,]?", ")"),
     (r"(\S(?:.*\S)?)\s*\[", "{title} [", r"\][;,]?", "]"),
     (r"\{\s*(\S(?:.*\S)?)", "{ {title}", r"\}", "}"),
+    (r"(?i:(\S+(?: \S+)?)\s+(?:begin|start|open|do|is))", "", r"(?i:end|done|close|stop|finish)\b.*", ""),
 )
 
 
@@ -344,6 +353,10 @@ def _sections(lines: Sequence[Line], assigner: Assigner | None) -> list[Sections
             ends = tuple(text for text, _ in closers.most_common(3))
         else:
             ends = tuple(text for text, _ in closers.most_common(40))
+        if not form:
+            word = next(line.text.split()[-1] for line in lines if re.fullmatch(opener, line.text))
+            form = f"{{title}} {word}"
+            opener = rf"(\S(?:.*\S)?)\s+{re.escape(word)}"
         # The form as it is written: with a blank before the brace or without.
         if form.endswith((" {", " (", " [")):
             spaced = sum(bool(re.search(r"\s.$", x.text)) for x in lines if re.fullmatch(opener, x.text))
@@ -566,9 +579,13 @@ def read_shape(lines: Sequence[Line]) -> Shape:
         template = over_all
     marks = _comment_marks(lines, template)
     plain = [x for x in lines if not _starts(x.text, marks)]
-    template = _best_template(plain)
+    # Sections that are closed again are plain to see; without them the rest is plainer too.
+    closed = [one for one in _sections(plain, None) if one.close]
+    template = _best_template([x for x in plain if not _of_sections(x.text, closed)])
+    if template is not None and template.score < max(3.0, 0.2 * len(plain)):
+        template = None
     assigner = Assigner(template) if template is not None else None
-    sections = _sections(plain, assigner)
+    sections = closed or _sections(plain, assigner)
     flag_on, flag_off = _flags(plain, set())
     unset = _removals(plain, set(), (*flag_on, *flag_off))
     rows = list(
@@ -671,6 +688,10 @@ def _rows(
             yield Row("assignment", line.file, line.number, text, read[0], read[1], tuple(stack), heading)
             continue
         yield Row("command", line.file, line.number, text, "", "", tuple(stack), heading)
+
+
+def _of_sections(text: str, sections: Sequence[Sections]) -> bool:
+    return _title(text, sections) is not None or any(text in one.close for one in sections)
 
 
 def _title(text: str, sections: Sequence[Sections]) -> str | None:

@@ -23,6 +23,8 @@ class Slot(NamedTuple):
 
     ``within`` is the form of its section, ``flag`` whether lines set it by naming it alone.
     ``numbers`` are the numbers of a family's members, row by row; empty for a single name.
+    ``form`` is a whole line with ``{value}`` in it, where a name and a value are not all that
+    stands there; ``values`` are then the values, row by row.
     """
 
     name: str
@@ -31,12 +33,16 @@ class Slot(NamedTuple):
     words: Words
     rows: tuple[Row, ...]
     numbers: tuple[int, ...] = ()
+    form: str = ""
+    values: tuple[str, ...] = ()
 
     @property
     def written(self) -> list[str]:
         """What is written for it: values, or ``on`` and ``off`` of a flag that is named."""
         if self.flag:
             return [row.kind for row in self.rows]
+        if self.form:
+            return list(self.values)
         return [row.value for row in self.rows]
 
     @property
@@ -140,3 +146,78 @@ def slots_of(rows: Sequence[Row]) -> list[Slot]:
 def _number_in(title: str) -> int:
     match = _DIGITS.search(title)
     return int(match.group()) if match else 0
+
+
+_SIMPLE = re.compile(
+    r"[+-]?\d+(?:\.\d+)?|\"[^\"]*\"|'[^']*'|[A-Za-z_][\w.\-+]*(?:\s?[,/+|;&]\s?[A-Za-z_][\w.\-]*)*|(?!\d+(?:\.\d+)?[A-Za-zµ]{1,5}$)\d[\w.\-]*"
+)
+_SPOT = re.compile(r"(?<![\w.\-])[+-]?\d+(?:\.\d+)?|(?<![\w])[A-Za-z][\w]*(?:[\-][A-Za-z0-9]+)*")
+
+
+def line_slots(rows: Sequence[Row], homes: dict[tuple[str, ...], str]) -> list[Slot]:
+    """Slots of lines that are more than a name and a value: sentences, units, columns.
+
+    Every number of such a line, and every word that is known as a value, may be what it sets;
+    the rest of the line is its name.
+    """
+    from cfglint.dump.forms import mistake
+
+    found: dict[tuple[str, str], list[tuple[Row, str, tuple[str, ...]]]] = defaultdict(list)
+    for row in rows:
+        if row.kind == "command":
+            start = 0
+        elif row.kind == "assignment" and not _SIMPLE.fullmatch(row.value):
+            start = row.text.rindex(row.value)
+        else:
+            continue
+        if len(row.text.split()) > 16 or "{" in row.text:
+            continue
+        for place, (first, last) in enumerate(_spots(row.text, start, row.kind == "command")):
+            if row.kind == "assignment" and place:
+                break
+            value = row.text[first:last]
+            form = re.sub(r"\s+", " ", f"{row.text[:first]}{{value}}{row.text[last:]}")
+            if mistake(form) or not re.search(r"[A-Za-z]", form.replace("{value}", "")):
+                continue
+            around = (*split(row.text[:first]), *split(row.text[last:]))
+            found[homes[row.sections], form].append((row, value, around))
+    out = []
+    for (within, form), members in found.items():
+        if "{" in within:
+            continue
+        row = members[0][0]
+        words = Words(
+            tuple(word for word in members[0][2] if not word.isdigit()),
+            tuple(word for word in split(" ".join(row.sections)) if not word.isdigit()),
+            tuple(word for word in split(row.heading) if not word.isdigit()),
+        )
+        out.append(
+            Slot(
+                form, within, False, words, tuple(r for r, _, _ in members), (),
+                form, tuple(value for _, value, _ in members),
+            )  # fmt: skip
+        )
+    return out
+
+
+def _spots(text: str, start: int, sentence: bool) -> list[tuple[int, int]]:
+    """Where values may stand in a line, likeliest first: known words and numbers, late ones first."""
+    from cfglint.teach.meanings import YES_NO, best
+
+    numbers, words = [], []
+    for match in _SPOT.finditer(text, start):
+        first, last = match.span()
+        piece = match.group()
+        if piece[0].isdigit() or piece[0] in "+-":
+            numbers.append((first, last))
+            continue
+        known = any(
+            best(table, piece)[1] >= (0.9 if sentence else 0.75)
+            for table in ("motor.signal", "receiver.link", "battery.chemistry", "failsafe.action")
+        ) or any(piece.lower() in pair for pair in YES_NO)
+        order = bool(re.fullmatch(r"[AETR]{4}\d*", piece))
+        if known or order:
+            words.append((first, last))
+    if not sentence:
+        return sorted([*numbers, *words])[:1]
+    return [*reversed(words), *reversed(numbers)][:4]

@@ -15,7 +15,7 @@ from cfglint.teach.meanings import best, in_style
 from cfglint.teach.names import BY_SETTING, fit
 from cfglint.teach.numbers import readings
 from cfglint.teach.records import FormGuess, form_guesses
-from cfglint.teach.slots import Slot, slots_of
+from cfglint.teach.slots import Slot, line_slots, section_forms, slots_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -75,13 +75,14 @@ def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understand
     rest = [row for row in rows if (row.file, row.number) not in used]
     values = [row.value for row in rest if row.kind == "assignment"]
     habits = habits_of(values, _divider(rest))
-    slots = slots_of(rest)
+    slots = [*slots_of(rest), *line_slots(rest, section_forms(rest))]
     done = {name for form in forms for name in form.sets.values() if form.confidence >= 0.5}
     pairs = [pair for pair in pairs_of(slots, habits) if pair.setting not in done]
     named, barred, without = _told_lines(told, slots, habits, rows)
     barred |= {(name, key) for name, key in _refuted(told, slots)}
     choices = choose(pairs, named, barred, without | done)
     _put_in_order(choices)
+    _one_a_line(choices)
     base = _port_base(forms, slots, choices)
     mapped = []
     for name in sorted(choices, key=list(SETTINGS).index):
@@ -191,9 +192,21 @@ def function_codec(
     texts: Sequence[str], words: Mapping[str, str]
 ) -> tuple[dict[str, Any], tuple[str, ...]]:
     """How port functions are written, and the written words that nobody explained."""
+    habits = Habits("yes", "no", (), ",")
+    empty = next((text for text, word in words.items() if word == "nothing"), "")
+    words = {text: word for text, word in words.items() if word != "nothing"}
+    codec, left = _function_codec(texts, words, habits)
+    if empty and "mask" not in codec:
+        codec["none"] = empty
+        left = tuple(text for text in left if text != empty)
+    return codec, left
+
+
+def _function_codec(
+    texts: Sequence[str], words: Mapping[str, str], habits: Habits
+) -> tuple[dict[str, Any], tuple[str, ...]]:
     from cfglint.teach.fits import value_fits
 
-    habits = Habits("yes", "no", (), ",")
     bare = [unquoted(text) for text in texts]
     if all(text.isdigit() for text in bare):
         numbers = sorted({int(text) for text in bare if int(text)})
@@ -325,6 +338,17 @@ def _put_in_order(choices: dict[str, Choice]) -> None:
             choices[high] = second._replace(
                 pair=first.pair._replace(setting=high), confidence=min(first.confidence, second.confidence) * 0.8
             )
+
+
+def _one_a_line(choices: dict[str, Choice]) -> None:
+    """A line that is read whole sets one thing: of two readings of it the surer one stays."""
+    holder: dict[tuple[str, int], str] = {}
+    for name in sorted(choices, key=lambda one: (-choices[one].confidence, one)):
+        rows = [(row.file, row.number) for row in choices[name].pair.slot.rows]
+        if any(place in holder for place in rows):
+            del choices[name]
+            continue
+        holder.update(dict.fromkeys(rows, name))
 
 
 def _port_base(

@@ -19,7 +19,7 @@ IDEAS: dict[str, str] = {
     "output": "output out outputs outs actuator",
     "loop": "loop cycle control pid gyro scheduler task turn tick main core flight",
     "receiver": "receiver rx rcv rcvr recv rec radio remote rc uplink",
-    "port": "port uart serial ser socket line plug connector com tty bus wire pad usart sio jack",
+    "port": "port pt uart serial ser socket line plug connector com tty bus wire pad usart sio jack",
     "channel": "channel chan ch chn axis chnl lane",
     "aux": "aux auxiliary auxchan",
     "stick": "stick sticks command cmd gimbal input rc pilot lever",
@@ -87,7 +87,7 @@ IDEAS: dict[str, str] = {
     "percent": "percent pct perc promille permille",
     "version": "version firmware release build fw rev revision ver sw software",
     "board": "board target hardware hw unit controller mcu platform device pcb",
-    "range": "range when while use mode modes condition cond switch sw activate span",
+    "range": "range rng rg md when while use mode modes condition cond switch sw activate span",
     # what it is not about: other things that a controller has settings for
     "x-filter": "filter lowpass notch lpf hpf cutoff smoothing biquad dynamic harmonic q quality "
     "debounce median average averaging",
@@ -126,6 +126,8 @@ FILLERS = frozenset(
     "settings set value val param parameter the of to a an in for per is be at by and pwm as "
     "us_ default with my its their has each any it x10 x100 x1000 tenth tenths hundredth "
     "hundredths x v10 v100 level point data info mas ma general basic base "
+    "while when this these those has have it sits stands there are was do does if then at "
+    "so no all only also that which was will let put must can may our my we you your "
     "micro milli centi deci raw user rules rule".split()
 )
 
