@@ -1,0 +1,47 @@
+"""Comments: remarks that say nothing, and hints that explain code numbers."""
+
+from __future__ import annotations
+
+from random import Random
+from typing import TYPE_CHECKING
+
+from invent.model import Spell
+from invent.words import VALUES
+
+if TYPE_CHECKING:
+    from invent.plan import Plan
+
+_REMARKS = (
+    "saved after the spring overhaul, new props since",
+    "checked on the bench with props off",
+    "do not edit by hand unless you know what it does",
+    "values in this part were tuned in calm weather",
+    "see the club's notebook for the reasons",
+    "third set of arms, second stack",
+    "all angles in degrees",
+    "lines below are written by the controller",
+)
+
+
+def remarks(rng: Random, count: int) -> list[str]:
+    """Sentences without meaning for any setting."""
+    return rng.sample(_REMARKS, count)
+
+
+def hint(plan: Plan, setting: str, spell: Spell) -> str:
+    """A comment that says what the code numbers of a setting mean."""
+    rng = Random(f"hint {plan.half} {plan.seed} {setting}")
+    joint = rng.choice((" = ", "=", ": ", " "))
+    mark = plan.shape.comment.strip()
+    if spell.mask:
+        pairs = [(str(1 << bit), word) for word, bit in spell.mask.items()]
+    else:
+        pairs = [(code, word) for word, code in spell.words.items()]
+    ideas = VALUES.get(setting, {})
+    shown = []
+    for code, word in pairs:
+        said = rng.choice(ideas[word].words(plan.half)) if word in ideas else word
+        shown.append(f"{code}{joint}{said.replace(' ', plan.spelled.sep or '-')}")
+    last = setting.rpartition(".")[2].replace("_", " ")
+    lead = {"mode": "modes", "port.N.functions": "uses"}.get(setting, last)
+    return f"{mark} {lead}{rng.choice((': ', ' - ', ' '))}{', '.join(shown)}"
