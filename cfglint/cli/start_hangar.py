@@ -76,12 +76,21 @@ class Wish(NamedTuple):
     inside: str = ""
 
 
+class Drafted(NamedTuple):
+    """A dialect that was drafted: its path, how many questions are open, and the dumps that it
+    was drafted from (paths).
+    """
+
+    path: str
+    questions: int
+    dumps: tuple[str, ...]
+
+
 class Plan(NamedTuple):
     """What a hangar should have.
 
     ``lines`` are blocks that are to be added by hand to a file that is there, with what they are
-    for.  ``gaps`` are the cards and how many of their lines are left out; ``draft`` is the
-    drafted dialect's path and the number of questions that it leaves open.  ``kept`` are files
+    for.  ``gaps`` are the cards and how many of their lines are left out.  ``kept`` are files
     that are there and were not worked out anew.
     """
 
@@ -89,7 +98,7 @@ class Plan(NamedTuple):
     kept: tuple[str, ...]
     lines: tuple[tuple[str, str], ...]
     gaps: tuple[tuple[str, int], ...]
-    draft: tuple[str, int] | None
+    draft: Drafted | None
     samples: tuple[Sample, ...]
 
 
@@ -178,7 +187,7 @@ def plan(
     rows = [_read(wish, one, root, config) for one in samples]
     files = [Planned(one.path, one.data, one.origin) for one in samples]
     dialects: dict[str, str] = {}
-    open_questions: tuple[str, int] | None = None
+    drafted: Drafted | None = None
     if wish.given is not None:
         path = f"dialects/{wish.given.name}.toml"
         files.append(Planned(path, wish.given.data, wish.given.origin))
@@ -193,7 +202,7 @@ def plan(
         path = f"dialects/{name}.toml"
         draft = teach([row.source for row in unread], name=name)
         if not there(path):
-            open_questions = (path, len(draft.questions))
+            drafted = Drafted(path, len(draft.questions), tuple(row.sample.path for row in unread))
         files.append(Planned(path, draft.text.encode("utf-8")))
         dialects[name] = path
         rows = [
@@ -228,7 +237,7 @@ def plan(
         tuple(dict.fromkeys(kept)),
         tuple(lines),
         tuple(gaps),
-        open_questions,
+        drafted,
         tuple(samples),
     )
 

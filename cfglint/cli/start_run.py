@@ -442,11 +442,12 @@ def _steps(folder: str, fates: Sequence[Fate], planned: Plan, found: bool) -> It
     if not planned.samples:
         yield f"Make a dump of a craft, then `cfglint start hangar {here} --dump FILE`."
     if planned.draft is not None:
-        path, number = planned.draft
-        dumps = " ".join(_quoted(folder, one.path) for one in planned.samples)
+        path, number, drafted_from = planned.draft
+        dumps = " ".join(_quoted(folder, one) for one in drafted_from)
         yield (
-            f"{path} is a draft with {count(number, 'open question', 'open questions')}; "
-            f"`cfglint teach --ask {dumps}` asks them."
+            f"{path} is a draft with {count(number, 'open question', 'open questions')}, and what "
+            "rests on a guess is marked unconfirmed. "
+            f"`cfglint teach {dumps} --ask -o {_quoted(folder, path)}` asks them."
         )
     for path, number in planned.gaps:
         if number:
@@ -455,9 +456,10 @@ def _steps(folder: str, fates: Sequence[Fate], planned: Plan, found: bool) -> It
                 "on the craft; each names the rules that wait for it."
             )
     if found:
+        first = "Once the dialect is confirmed, put" if planned.draft is not None else "Put"
         yield (
-            "Put right what was found at the controller, make the dump again, put it in the old "
-            f"one's place, and `cfglint lint {here}`."
+            f"{first} right what was found at the controller, make the dump again, put it in the "
+            f"old one's place, and `cfglint lint {here}`."
         )
     if planned.samples:
         one = next((one for one in planned.samples if one.own), planned.samples[0])

@@ -611,14 +611,31 @@ def test_what_no_dialect_reads_is_taught(call: Call, taught: list[Any]) -> None:
     assert taught == [("mine", ["from/otter.txt"])]
     assert Path("m/dialects/mine.toml").read_text(encoding="utf-8") == REED.format(name="mine")
     told = " ".join(out.split())
-    assert "1. dialects/mine.toml is a draft with 1 open question;" in told
-    assert "cfglint teach --ask m/dumps/otter.dump.txt" in told
+    assert "1. dialects/mine.toml is a draft with 1 open question, and what rests on a " in told
+    assert "`cfglint teach m/dumps/otter.dump.txt --ask -o m/dialects/mine.toml` asks" in told
     (craft,) = lint(Request(("m",))).crafts
     assert craft.dialect == "mine"
     before = tree("m")
     code, out, _ = call(*words)
     assert (code, tree("m")) == (0, before)
     assert len(taught) == 1
+
+
+@pytest.mark.parametrize("name", ["ini", "sentences"])
+def test_taught_in_earnest(call: Call, root: Path, name: str) -> None:
+    """The engine itself, on a dump that it was not made with."""
+    folder = root / "tests" / "teach" / "unseen" / name
+    words = ["start", "hangar", "m", "--dump", str(folder / "sample.dump.txt")]
+    code, out, err = call(*words)
+    assert (code in (0, 1), err) == (True, "")
+    run = lint(Request(("m",)))
+    assert [one.dialect for one in run.crafts] == ["mine"]
+    assert not run.troubles
+    assert "dialects/mine.toml is a draft with" in out
+    assert code == 0 or "Once the dialect is confirmed, put right" in " ".join(out.split())
+    before = tree("m")
+    assert call(*words).code == 0
+    assert tree("m") == before
 
 
 def test_taught_under_a_name_and_beside_others(call: Call, taught: list[Any]) -> None:
