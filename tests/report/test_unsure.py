@@ -191,6 +191,19 @@ def test_a_fleet_rule_rests_on_the_others_mappings(reed: Callable[..., Run]) -> 
     assert f"; {frequency} of curlew: 1 broken" in notice["message"]["text"]
 
 
+def test_what_is_not_for_a_craft_is_not_counted(reed: Callable[..., Run]) -> None:
+    """That a rule has nothing to say rests on guesses, too, but nobody acts on it."""
+    found = reed(only=("motor/pulse-points-out-of-order",))
+    assert {(one.state, one.rests) for one in found.verdicts} == {
+        ("not for this craft", ("motor.signal",))
+    }
+    assert "confirmed" not in text(found)
+    log = json.loads(write_sarif(found))
+    assert "toolExecutionNotifications" not in log["runs"][0]["invocations"][0]
+    assert log["runs"][0]["properties"]["unconfirmed"] == 0
+    assert log["runs"][0]["results"][0]["properties"]["unconfirmed"] == ["motor.signal"]
+
+
 # ---------------------------------------------------------------- SARIF
 
 
