@@ -167,7 +167,7 @@ def _check(options: Namespace) -> int:
 
 
 def _coverage(options: Namespace) -> int:
-    from cfglint.cli.output import to_stdout
+    from cfglint.cli.output import complain_of, to_stdout
     from cfglint.errors import Problem
     from cfglint.report.coverage import coverage_json, coverage_markdown, write_coverage
     from cfglint.runner.coverage import coverage
@@ -181,6 +181,8 @@ def _coverage(options: Namespace) -> int:
     if not ones:
         return _worst(unread)
     found = coverage(options.file, dialect, ones, unread)
+    for problem in found.unread[len(unread) :]:
+        complain_of(problem)
     if options.form == "json":
         text = coverage_json(found)
         code = to_stdout(lambda stream: stream.write(text))

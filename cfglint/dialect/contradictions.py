@@ -40,7 +40,9 @@ def contradictions(dialect: Dialect) -> list[Problem]:
     if not found:
         found += [problem for version in versions for problem in not_read_back(dialect, version)]
     # A contradiction of the first version is one of every later version too.
-    once = {problem.message: problem for problem in reversed(found)}
+    once: dict[str, Problem] = {}
+    for problem in found:
+        once.setdefault(problem.message, problem)
     return sorted(once.values(), key=lambda one: one.span[1:3] if one.span is not None else (0, 0))
 
 
@@ -132,6 +134,14 @@ def _versions(dialect: Dialect) -> Iterator[Problem]:
             f"no version keeps to `{text}`", span=span, instead="write for instance `>=4.0,<5`"
         )
         return
+    for index, row in enumerate(dialect.data.get("examples", [])):
+        if "firmware" in row and not covered.contains(row["firmware"], dialect.order):
+            yield Problem(
+                f"example {index + 1} is of firmware {row['firmware']}, outside the versions "
+                f"covered, {text}",
+                span=document.where_value("examples", index, "firmware"),
+                instead="widen `versions`, or take the example out",
+            )
     for index in outside:
         yield Problem(
             f"the change at {rows[index]['at']} is outside the versions covered, {text}",

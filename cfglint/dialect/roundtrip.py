@@ -236,13 +236,13 @@ class _Compared:
             return f"it needs more digits after the point than `decimals = {codec.decimals}` writes"
         if reason:
             return reason
+        if codec is None:
+            return "no line of the dialect's says it"
         if value.value is False:
             return "no line clears it: give `flag_off` in [shape]"
         if value.value == frozenset():
             return "an empty list has no word here: give `none`"
-        if self.wanted_by_forms(name):
-            return "its line has a field that nothing fills in: give it a setting or `none`"
-        return "no line of the dialect's says it"
+        return "its line has a field that nothing fills in: give it a setting or `none`"
 
     def codec_of(self, name: str) -> Any:
         """How a setting is written: of its entry or of the form that sets it."""
@@ -254,13 +254,6 @@ class _Compared:
                 if one == name or number_in(one, name):
                     return form.codecs[field]
         return None
-
-    def wanted_by_forms(self, name: str) -> bool:
-        return any(
-            one == name or number_in(one, name)
-            for form in self.tables.forms
-            for one in form.sets.values()
-        )
 
     # -- modes -------------------------------------------------------------------------------
 

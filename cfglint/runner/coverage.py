@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.settings import MODES, SETTINGS, family
 from cfglint.dump.forms import field_names
-from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_UNREAD
+from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_UNREAD, raise_all
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -114,8 +114,8 @@ class Coverage(NamedTuple):
     """What a dialect understands of some dumps.
 
     ``wanting_card`` are facts that rules miss and that a hardware card says; ``unsaid`` facts
-    that the dialect maps and the dumps do not say.  ``unread`` and ``crashed`` are what could
-    not be looked at.
+    that the dialect maps and the dumps do not say.  ``unread`` (dumps, files of rules) and
+    ``crashed`` (rules) are what could not be looked at.
     """
 
     file: str
@@ -140,15 +140,19 @@ class Coverage(NamedTuple):
         return right * 1000 // whole / 10 if whole else 100.0
 
     def exit_code(self) -> int:
-        if self.unread or self.crashed:
-            return EXIT_UNREAD
-        return EXIT_FINDINGS if self.lines else EXIT_CLEAR
+        codes = [one.exit for one in self.unread]
+        codes.append(EXIT_UNREAD if self.crashed else EXIT_CLEAR)
+        return max(*codes, EXIT_FINDINGS if self.lines else EXIT_CLEAR)
 
 
 def coverage(
     file: str, dialect: Dialect, ones: Sequence[One], unread: Sequence[Problem] = ()
 ) -> Coverage:
-    """What ``dialect``, of the file ``file``, understands of dumps."""
+    """What ``dialect``, of the file ``file``, understands of dumps.
+
+    ``unread`` are those that could not be read.  Raises Problem(s) for what is wrong with the
+    rules of a hangar's configuration.
+    """
     tallies: list[Tally] = []
     lines: list[Passage] = []
     crafts: list[tuple[Craft, One]] = []
@@ -185,7 +189,7 @@ def coverage(
         tuple(asked.wanting_card),
         tuple(asked.unsaid),
         len(asked.rules),
-        tuple(unread),
+        (*unread, *asked.problems),
         tuple(asked.crashed),
     )
 
@@ -224,6 +228,8 @@ class _Witness:
     def __init__(self) -> None:
         self.rows: list[_Row] = []
         self.aside = 0
+        #: The sections in which a name has a meaning, by name.
+        self.homes: dict[str, list[str]] = {}
 
     def see(self, statement: Statement, use: str) -> None:
         reader = self.reader
@@ -267,8 +273,11 @@ class _Witness:
         """How far a line without a meaning is understood, and what is known of it."""
         reader, tables = self.reader, self.reader.tables
         folded = tables.fold(name)
-        homes = [within for within, known in tables.names if known == folded]
-        homes += [home for home, pattern, _ in tables.families if pattern.fullmatch(name)]
+        if name not in self.homes:
+            known = [within for within, other in tables.names if other == folded]
+            known += [home for home, pattern, _ in tables.families if pattern.fullmatch(name)]
+            self.homes[name] = known
+        homes = self.homes[name]
         if row.statement.name and homes:
             if row.statement.kind == "assignment" or row.path:
                 there = f"in the section `{homes[0]}`" if homes[0] else "outside of sections"
@@ -396,6 +405,7 @@ class _Asked:
         self.wanting_card: dict[str, None] = {}
         self.unsaid: dict[str, None] = {}
         self.crashed: dict[str, None] = {}
+        self.problems: list[Problem] = []
         self._examples: dict[str, tuple[str, ...]] = {}
         self._chosen: dict[str, tuple[Chosen, ...]] = {}
 
@@ -433,7 +443,10 @@ class _Asked:
         root = one.config.root if one.config is not None else ""
         if root not in self._chosen:
             loaded = with_own_rules(load_rules(), one.config)
-            self._chosen[root] = select(loaded.rules, one.config).rules
+            chosen = select(loaded.rules, one.config)
+            raise_all([*loaded.problems, *chosen.problems] if chosen.problems else [])
+            self.problems += loaded.problems
+            self._chosen[root] = chosen.rules
         return self._chosen[root]
 
     def _lack(self, rule: Rule, fact: str, where: str) -> None:

@@ -1,0 +1,234 @@
+"""Round trips: what a dump says and does not survive being written back is named, and why."""
+
+from __future__ import annotations
+
+import pytest
+
+from cfglint.dialect.roundtrip import Trip, lost_of, round_trip
+from cfglint.dump.source import Source
+
+from .invented import make, read
+
+
+def trip(dialect: str, dump: str, *, shape: str = "", grammar: str = "plain") -> Trip:
+    shape = shape or 'assign = "put {name} {value}"\ncomment = "#"'
+    return round_trip(Source.from_text("x.txt", dump), make(dialect, shape=shape, grammar=grammar))
+
+
+def lost(dialect: str, dump: str, **more: str) -> list[tuple[str, ...]]:
+    """What is lost: what, value, line written, what that is read as, why; spans checked apart."""
+    found = trip(dialect, dump, **more).lost
+    assert all(one.span.file == "x.txt" for one in found)
+    return [(one.what, one.value, one.written, one.got, one.why) for one in found]
+
+
+def entry(name: str, keys: str) -> str:
+    return f'[settings]\n"{name}" = {{ name = "a", {keys} }}\n'
+
+
+def test_nothing_lost() -> None:
+    found = trip(entry("motor.poles", "sure = false"), "put a 12")
+    assert found == Trip("x.txt", 1, 0, 0, ())
+
+
+def test_more_decimals_are_needed() -> None:
+    assert lost(entry("battery.full_v", "decimals = 1"), "put a 4.25") == [
+        (
+            "battery.full_v", "4.25 V", "", "",
+            "it needs more digits after the point than `decimals = 1` writes",
+        )
+    ]  # fmt: skip
+
+
+def test_where_it_stands() -> None:
+    found = trip(entry("battery.full_v", "decimals = 1"), "\n  put a 4.25")
+    assert found.lost[0].span[1:] == (2, 3, 2, 13)
+
+
+def test_an_empty_list_without_a_word() -> None:
+    # Read by a form, whose field may be a pair of quotes.
+    found = lost('[settings]\n"port.1.functions" = { name = "p" }\n', 'put p ""', shape=SHAPE_NONE)
+    assert found == [
+        ("port.1.functions", "nothing", "", "", "an empty list has no word here: give `none`")
+    ]
+
+
+SHAPE_NONE = 'assign = "put {name} {value}"\nnone = ""'
+
+
+def test_a_flag_that_cannot_be_cleared() -> None:
+    text = '[settings]\n"log.on" = { name = "a", yes = "1", no = "" }\n'
+    assert lost(text, 'put a ""') == [
+        ("log.on", "no", "", "", "no line clears it: give `flag_off` in [shape]")
+    ]
+
+
+def test_a_line_with_a_field_of_no_meaning() -> None:
+    form = '[[forms]]\nline = "baud {x} of {rest}"\nsets = { x = "receiver.baud" }\n'
+    why = "its line has a field that nothing fills in: give it a setting or `none`"
+    assert lost(form, "baud 9600 of 3") == [("receiver.baud", "9600 baud", "", "", why)]
+    assert lost(form + 'fields = { rest = { none = "0" } }', "baud 9600 of 3") == []
+
+
+def test_who_a_craft_is() -> None:
+    identity = '[identity]\nlines = ["# {board} by {name}", "# {board}"]\n'
+    assert lost(identity, "# R2 by Tern") == []
+    identity = '[identity]\nlines = ["# at {extent} {board}"]\n'
+    (found,) = lost(identity, "# at rest R2")
+    assert found[:3] == ("craft.board", "R2", "")
+    assert found[4].startswith("no line of [identity] has fields for it")
+
+
+def test_identity_over_several_lines() -> None:
+    identity = '[identity]\nlines = ["# board {board}", "# firmware {firmware}", "# {board}"]\n'
+    found = trip(identity, "# board R2\n# firmware 2.1")
+    assert (found.settings, found.lost) == (2, ())
+
+
+def test_what_is_read_back_as_another_value() -> None:
+    text = '[settings]\n"log.on" = { name = "a", yes = "1", no = ["1", "0"] }\n'
+    assert lost(text, "put a 0") == [
+        ("log.on", "no", "put a 1", "yes", "it is read back as another value")
+    ]
+
+
+SHAPE = 'assign = "put {name} {value}"\ncomment = "#"\nrefusal = "no: {reason}"'
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "why"),
+    [
+        (
+            '[[forms]]\nline = "#{n} poles"\nsets = { n = "motor.poles" }',
+            "#12 poles",
+            "that line is read as a comment",
+        ),
+        (
+            '[[forms]]\nline = "no: {n}"\nsets = { n = "motor.poles" }',
+            "no: 12",
+            "that line is read as a refusal",
+        ),
+        (
+            '[settings]\n"motor.poles" = { name = "p" }\n[identity]\nlines = ["put p {board}"]',
+            "put p 12",
+            "that line is read as one that names the craft",
+        ),
+        (
+            '[settings]\n"motor.poles" = { name = "p q" }\n[kept]\nnames = ["p"]',
+            "put p q 12",
+            "that line is kept without a meaning, by [kept]",
+        ),
+        (
+            '[settings]\n"motor.poles" = { name = "p q" }',
+            "put p q 12",
+            "the dialect has no meaning for that line",
+        ),
+        (
+            '[settings]\n"motor.poles" = { name = "p q" }\n"log.on" = { name = "p" }',
+            "put p q 12",
+            "what stands for its value there cannot be read (it may be yes or no)",
+        ),
+    ],
+)
+def test_what_is_read_back_as_something_else(text: str, line: str, why: str) -> None:
+    """The craft comes from a dialect that can say it."""
+    craft = read(make('[settings]\n"motor.poles" = { name = "a" }', shape=SHAPE), "put a 12")
+    (found,) = lost_of(craft, make(text, shape=SHAPE), "")
+    assert (found.what, found.value, found.written, found.got) == (
+        "motor.poles", "12 poles", line, "",
+    )  # fmt: skip
+    assert found.why == why
+
+
+def test_profiles_that_are_not_in_use() -> None:
+    text = """
+    [settings]
+    "motor.idle_percent" = { name = "idle", within = "set {P}", decimals = 0 }
+    "motor.poles" = { name = "poles" }
+    [profiles]
+    within = "set {P}"
+    in_use = "use"
+    """
+    shape = 'assign = "put {name} {value}"\nopen = "[{title}]"'
+    dump = (
+        "put poles 12\nput use 2\n[set 1]\nput idle 5.5\n[set 2]\nput idle 4\n[set 3]\nput idle 3"
+    )
+    found = trip(text, dump, shape=shape)
+    assert found.settings == 4
+    assert [(one.what, one.value, one.span.line) for one in found.lost] == [
+        ("motor.idle_percent", "5.5%", 4)
+    ]
+
+
+# ---------------------------------------------------------------- ranges and links
+
+MODES = '[modes]\narm = "go"\nbeacon = "beep"\n'
+RANGE = '[[forms]]\nline = "{mode} on {channel} {low}-{high}"\nmakes = "range"\n'
+
+
+def test_ranges_that_no_form_can_write() -> None:
+    read_only = '[[forms]]\nline = "all {mode} on {channel} {low}-{high} {what}"\nmakes = "range"\n'
+    read_only += 'join = "all"\n'
+    assert lost(MODES + read_only, "all go on 5 1700-2100 now") == [
+        (
+            "range", "arm: channel 5, 1700 to 2100, all", "", "",
+            "its line has a field that nothing fills in: give it `none`",
+        )
+    ]  # fmt: skip
+
+
+def test_ranges_written_by_another_form() -> None:
+    """The first form of the kind writes; what it has no word for is said."""
+    steps = RANGE + "fields = { low = { step = 25, decimals = 0 } }\n"
+    other = '[[forms]]\nline = "{mode} at {channel} {low}-{high}"\nmakes = "range"\n'
+    assert lost(MODES + steps + other, "go at 5 1710-2100") == []
+    assert lost(MODES + steps, "go on 5 68-2100") == []
+
+
+def test_ranges_that_are_read_back_otherwise() -> None:
+    text = MODES + RANGE + 'fields = { mode = { values = { arm = "go", log = "go" } } }\n'
+    form = '[[forms]]\nline = "{mode} at {channel} {low}-{high}"\nmakes = "range"\n'
+    assert lost(text + form, "go at 5 1700-2100") == [
+        (
+            "range", "arm: channel 5, 1700 to 2100", "go on 5 1700-2100",
+            "log: channel 5, 1700 to 2100", "it is read back as another value",
+        )
+    ]  # fmt: skip
+
+
+def test_links() -> None:
+    link = '[[forms]]\nline = "{mode} with {follows}"\nmakes = "link"\n'
+    found = trip(MODES + link, "beep with go")
+    assert (found.links, found.lost) == (1, ())
+    spare = '[[forms]]\nline = "{mode} with {follows} {what}"\nmakes = "link"\n'
+    assert lost(MODES + spare, "beep with go now") == [
+        (
+            "link", "beacon along with arm", "", "",
+            "its line has a field that nothing fills in: give it `none`",
+        )
+    ]  # fmt: skip
+    again = link + 'fields = { follows = { values = { arm = "go", log = "go" } } }\n'
+    other = '[[forms]]\nline = "{mode} by {follows}"\nmakes = "link"\n'
+    assert lost(MODES + again + other, "beep by go") == [
+        (
+            "link", "beacon along with arm", "beep with go", "",
+            "reading that line does not set it",
+        )
+    ]  # fmt: skip
+
+
+def test_what_no_line_says_any_more() -> None:
+    """A craft of one dialect, asked of what another writes."""
+    whole = MODES + RANGE + '[settings]\n"motor.poles" = { name = "a" }\n"log.on" = { name = "b" }'
+    shape = 'assign = "put {name} {value}"'
+    craft = read(make(whole, shape=shape), "put a 12\nput b no\ngo on 5 1-2\nbeep on 5 1-2")
+    less = make('[modes]\narm = "go"\n' + RANGE, shape=shape)
+    assert [(one.what, one.why) for one in lost_of(craft, less, "")] == [
+        ("motor.poles", "no line of the dialect's says it"),
+        ("log.on", "no line of the dialect's says it"),
+        ("range", "no word for beacon in `{mode} on {channel} {low}-{high}`"),
+    ]
+    nothing = make("", shape=shape)
+    assert [one.why for one in lost_of(craft, nothing, "")][2:] == [
+        "no form of the dialect's makes a range joined by any"
+    ] * 2
