@@ -48,7 +48,7 @@ def spawn(tmp_path: Path) -> Call:
 
     def run(*words: str | Path, flags: tuple[str, ...] = (), **env: str) -> Ended:
         done = subprocess.run(
-            [sys.executable, *flags, "-m", "cfglint.cli", *map(str, words)],
+            [sys.executable, *flags, "-m", "cfglint", *map(str, words)],
             capture_output=True,
             text=True,
             encoding="utf-8",

@@ -146,7 +146,7 @@ def test_interrupted_for_real(tmp_path: Path, dump: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
     process = subprocess.Popen(
-        [sys.executable, "-m", "cfglint.cli", "lint", str(pipe)],
+        [sys.executable, "-m", "cfglint", "lint", str(pipe)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
     )
@@ -168,7 +168,7 @@ def test_interrupted_for_real(tmp_path: Path, dump: Path) -> None:
 
 def test_a_reader_that_has_seen_enough(dump: Path) -> None:
     process = subprocess.Popen(
-        [sys.executable, "-m", "cfglint.cli", "lint", str(dump), "--as", "sarif"],
+        [sys.executable, "-m", "cfglint", "lint", str(dump), "--as", "sarif"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
     )
@@ -183,7 +183,7 @@ def test_a_reader_that_has_seen_enough(dump: Path) -> None:
 def test_a_full_disk(dump: Path) -> None:
     with open("/dev/full", "w") as full:
         done = subprocess.run(
-            [sys.executable, "-m", "cfglint.cli", "rules"],
+            [sys.executable, "-m", "cfglint", "rules"],
             stdout=full,
             stderr=subprocess.PIPE,
             text=True,

@@ -1075,7 +1075,7 @@ def test_in_a_real_terminal(tmp_path: Path) -> None:
     source = dump()
     front, back = pty.openpty()
     process = subprocess.Popen(
-        [sys.executable, "-m", "cfglint.cli", "start"],
+        [sys.executable, "-m", "cfglint", "start"],
         stdin=back,
         stdout=back,
         stderr=back,
@@ -1106,7 +1106,7 @@ def test_the_script_ends_as_the_lint_does(call: Call) -> None:
     call("start", "hangar", "marsh", "--dump", dump())
     Path("bin").mkdir()
     tool = Path("bin/cfglint")
-    tool.write_text(f'#!/bin/sh\nexec {shlex.quote(sys.executable)} -m cfglint.cli "$@"\n')
+    tool.write_text(f'#!/bin/sh\nexec {shlex.quote(sys.executable)} -m cfglint "$@"\n')
     tool.chmod(0o755)
     env = {
         **os.environ,
