@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing, NotForThisCraft
 from cfglint.facts.links import LINKS
+from cfglint.facts.modes import CONFLICTS
 from cfglint.rule import Example, Finding, Option, Related, bad, good, not_for, rule, unknown
 from cfglint.span import cover
 from cfglint.switches.intervals import between, union
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from cfglint.craft import Craft, ModeRange, Value
+    from cfglint.facts.modes import Conflict
     from cfglint.rule import Grade, Options
     from cfglint.span import Span
     from cfglint.switches.intervals import Intervals, Number
@@ -855,36 +857,6 @@ def _arm_against_self_right(craft: Craft) -> tuple[bool, bool, bool]:
 # ---------------------------------------------------------------- modes that must not meet
 
 
-class Conflict(NamedTuple):
-    """Two modes that must not be on together, how grave it is, and why."""
-
-    one: str
-    two: str
-    grade: Grade
-    reason: str
-
-
-_REVERSED = "a craft cannot steer itself with reversed motors"
-_DROPS = "with the throttle at its lowest the motors may stand still where they should carry it"
-
-#: Common practice.
-CONFLICTS = (
-    Conflict("self-right", "return-home", "fix", _REVERSED),
-    Conflict("self-right", "hold-position", "fix", _REVERSED),
-    Conflict("self-right", "hold-height", "fix", _REVERSED),
-    Conflict("self-right", "lost-link", "fix", "a failsafe cannot be flown with reversed motors"),
-    Conflict(
-        "motor-stop",
-        "idle-authority",
-        "fix",
-        "at zero throttle one stands the motors still and the other keeps them stabilising",
-    ),
-    Conflict("motor-stop", "hold-height", "advise", _DROPS),
-    Conflict("motor-stop", "hold-position", "advise", _DROPS),
-    Conflict("motor-stop", "return-home", "advise", _DROPS),
-)
-
-
 @rule(
     "modes/conflicting-modes-meet",
     grade="fix",
@@ -959,7 +931,7 @@ def conflicting_modes_meet(craft: Craft, options: Options) -> Iterator[Finding |
                 f"{pair.one} and {pair.two} are on together{_where(met)}: {pair.reason}",
                 "let the ranges not overlap, or put the two on different switches",
                 (Related(_spot(craft, pair.two, met), f"{pair.two} is here"),),
-                pair.grade,
+                "fix" if pair.senseless else "advise",
                 picture=_picture(craft, (pair.one, pair.two)),
             )
 

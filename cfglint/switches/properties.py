@@ -9,6 +9,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from cfglint.facts.modes import CONFLICTS
 from cfglint.switches.asking import Answer, Question, Setup, settle, words_list
 from cfglint.switches.flight import (
     ARMS_BY_ITSELF,
@@ -30,13 +31,6 @@ if TYPE_CHECKING:
     from cfglint.switches.modes import Stretch
     from cfglint.switches.positions import Place, Switch
 
-#: Pairs of modes that make no sense at once.  Common practice.
-CONTRADICT = (
-    ("self-right", "return-home"),
-    ("self-right", "hold-height"),
-    ("self-right", "hold-position"),
-    ("motor-stop", "idle-authority"),
-)
 #: Modes by which a craft keeps itself level or in its place.
 ASSISTS = ("self-level", "hold-height", "hold-position", "return-home")
 
@@ -324,7 +318,11 @@ def questions(setup: Setup) -> list[Question]:
             found += [FLICK_ENTERS_SELF_RIGHT, CANNOT_RIGHT_ITSELF]
     found += [never_on(mode) for mode in modes]
     found += [never_off(mode) for mode in modes]
-    found += [meet(one, two) for one, two in CONTRADICT if one in modes and two in modes]
+    found += [
+        meet(pair.one, pair.two)
+        for pair in CONFLICTS
+        if pair.senseless and pair.one in modes and pair.two in modes
+    ]
     on_card = [switch for switch in card_switches(setup) if setup.logic().bits_of(switch.channel)]
     found += [chatter(switch) for switch in on_card]
     found += [middle(switch) for switch in on_card if len(switch.places) == 3]

@@ -9,10 +9,11 @@ import pytest
 
 from cfglint.facts.cells import CELLS
 from cfglint.facts.links import LINKS
+from cfglint.facts.modes import CONFLICTS
 from cfglint.facts.signals import SIGNALS
 from cfglint.facts.table import MARKS, row_of
 
-ROWS = [*SIGNALS.values(), *LINKS.values(), *CELLS.values()]
+ROWS = [*SIGNALS.values(), *LINKS.values(), *CELLS.values(), *CONFLICTS]
 PARTS = [part for row in LINKS.values() for part in (row.usual, row.scaling) if part is not None]
 
 
@@ -32,7 +33,7 @@ def test_a_row_is_found_or_its_absence_explained() -> None:
         row_of({"a": 1, "b": 2}, "c", "letter")
 
 
-@pytest.mark.parametrize("module", ["signals", "links", "cells", "versions"])
+@pytest.mark.parametrize("module", ["signals", "links", "cells", "modes", "versions"])
 def test_a_table_is_light_to_import(module: str) -> None:
     """In a fresh interpreter no table brings in another one or anything slow."""
     program = (

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from cfglint.craft import Traits
+from cfglint.facts.modes import CONFLICTS
 from cfglint.switches import flight, loss, properties
 from cfglint.switches.asking import Answer, Question, Setup, settle, setup_of, words_list
 from cfglint.switches.properties import answers
@@ -325,6 +326,13 @@ def test_modes_that_meet_are_told_with_the_state() -> None:
     made = sound([row("self-right", 5, 1700, 2100), row("return-home", 6, 1700, 2100)])
     answer = ask(made, properties.meet("self-right", "return-home"))
     assert answer.words == "self-right and return-home are on together with SA down, SB down"
+
+
+def test_every_pair_that_makes_no_sense_is_asked_about() -> None:
+    modes = dict.fromkeys(mode for pair in CONFLICTS for mode in (pair.one, pair.two))
+    made = sound([row(mode, 6, 1700, 2100) for mode in modes])
+    asked = {one.modes for one in properties.questions(made) if one.name == "meet"}
+    assert asked == {(pair.one, pair.two) for pair in CONFLICTS if pair.senseless}
 
 
 @pytest.mark.parametrize(
