@@ -7,12 +7,14 @@ An *item* is one setting (a family counts once, for all its members) or one mode
 - ``wrong`` if any dump reads another value, ``marked`` if all such values are marked unsure;
 - ``missing`` otherwise.
 
-What nobody could know is not held against a draft: a setting that no sample has a line for, and
-a code number that neither stands in a sample nor in a comment of one, may be missing.
+What nobody could know is not held against a draft: a setting that no sample has a line for, a
+word or code number that neither stands in a sample nor in a comment of one, and a mode that no
+sample has may be missing.  Reading one of them as something else is wrong all the same.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from math import isclose
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
@@ -82,9 +84,12 @@ def known(one: Invented) -> Known:
 def _could_know(one: Invented, sure: Known, member: str, written: str) -> bool:
     """Whether a written word of a member can be understood by anyone with the samples."""
     key = family(member)
-    if key not in one.codes:
-        return True
     seen = sure.words.get(key, frozenset())
+    if key not in one.codes:
+        if key not in one.meanings:
+            return True
+        parts = {part for text in seen for part in re.split(r"[^\w-]+", text)}
+        return written in seen or set(re.split(r"[^\w-]+", written)) <= parts
     if key in one.masks:
         bits = 0
         for text in seen:
@@ -192,7 +197,7 @@ def _modes(one: Invented, sure: Known, dump: Dump, drafted: Craft | None, tally:
         true, found = wanted.get(mode, []), got.get(mode, [])
         if not found:
             unseen = words[mode] not in sure.words.get("mode", frozenset())
-            if "mode" in one.codes and unseen:
+            if unseen:
                 continue
             if {row[4] for row in true} <= sure.joins:
                 tally.add(item, "missing", f"{dump.file}: {true} not read")
