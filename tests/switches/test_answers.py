@@ -331,7 +331,7 @@ def test_modes_that_meet_are_told_with_the_state() -> None:
 def test_every_pair_that_makes_no_sense_is_asked_about() -> None:
     modes = dict.fromkeys(mode for pair in CONFLICTS for mode in (pair.one, pair.two))
     made = sound([row(mode, 6, 1700, 2100) for mode in modes])
-    asked = {one.modes for one in properties.questions(made) if one.name == "meet"}
+    asked = {one.modes for one in properties.questions(Setup(made)) if one.name == "meet"}
     assert asked == {(pair.one, pair.two) for pair in CONFLICTS if pair.senseless}
 
 
