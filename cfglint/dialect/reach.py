@@ -46,18 +46,17 @@ def _entry_place(dialect: Dialect, name: str, key: str = "") -> Span:
     paths = [("settings", name), *(
         ("changes", at, "settings", name) for at in range(len(dialect.data.get("changes", [])))
     )]  # fmt: skip
-    for path in paths:
-        if document.has(*path, *((key,) if key else ())):
-            return document.where_value(*path, key) if key else document.where(*path)
-    return document.where(*next((path for path in paths if document.has(*path)), paths[0]))
+    path = next(path for path in paths if document.has(*path, *((key,) if key else ())))
+    return document.where_value(*path, key) if key else document.where(*path)
 
 
-def _form_place(dialect: Dialect, form: Form, key: str = "line") -> Span:
-    document = dialect.document
-    for path, row in _form_rows(dialect):
-        if row["line"] == form.line and row.get("within", "") == form.within:
-            return document.where_value(*path, key)
-    raise AssertionError("a form comes from the file")
+def _form_place(dialect: Dialect, form: Form) -> Span:
+    path = next(
+        path
+        for path, row in _form_rows(dialect)
+        if row["line"] == form.line and row.get("within", "") == form.within
+    )
+    return dialect.document.where_value(*path, "line")
 
 
 def _form_rows(dialect: Dialect) -> Iterator[tuple[tuple[str | int, ...], dict[str, Any]]]:

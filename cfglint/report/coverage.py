@@ -35,10 +35,9 @@ def summary(found: Coverage) -> str:
         parts.append(f"{len(found.gaps)} not mapped")
     if found.doubts:
         parts.append(f"{len(found.doubts)} unconfirmed")
-    lines = "line" if whole == 1 else "lines"
-    return (
-        f"{found.percent():g} % understood: {right} of {whole} {lines} that mean something; "
-        + ", ".join(parts)
+    lines = "line that means" if whole == 1 else "lines that mean"
+    return f"{found.percent():g} % understood: {right} of {whole} {lines} something; " + ", ".join(
+        parts
     )
 
 

@@ -217,6 +217,7 @@ class _Row(NamedTuple):
     statement: Statement
     use: str
     path: tuple[str, ...]
+    inside: tuple[str, ...]
     mapped: bool
 
 
@@ -234,7 +235,8 @@ class _Witness:
     def see(self, statement: Statement, use: str) -> None:
         reader = self.reader
         path = tuple(reader.sections)
-        self.rows.append(_Row(statement, use, path, not path or _spoken_of(reader)))
+        mapped = not path or _spoken_of(reader)
+        self.rows.append(_Row(statement, use, path, tuple(reader.inside), mapped))
         if use not in _UNDERSTOOD and use not in ("stray", "misread", "unreadable"):
             self.aside += 1
 
@@ -247,7 +249,7 @@ class _Witness:
         nearest = {one.span.line: one for one in craft.strays}
         alive = {
             path[:depth]
-            for _, use, path, _ in self.rows
+            for _, use, path, *_ in self.rows
             if use not in ("section", "stray", "misread", "unreadable", "comment")
             for depth in range(1, len(path) + 1)
         }
@@ -279,10 +281,10 @@ class _Witness:
             self.homes[name] = known
         homes = self.homes[name]
         if row.statement.name and homes:
-            if row.statement.kind == "assignment" or row.path:
-                there = f"in the section `{homes[0]}`" if homes[0] else "outside of sections"
-                return "half", f"this name has a meaning only {there}"
-            return "half", "this name has a meaning in lines of another form"
+            if any(home in row.inside for home in homes):
+                return "half", "this name has a meaning in lines of another form"
+            there = f"in the section `{homes[0]}`" if homes[0] else "outside of sections"
+            return "half", f"this name has a meaning only {there}"
         form = _begins(tables, row.statement)
         if form is not None:
             return "half", f"it begins like `{form.line}` and does not fit it"

@@ -305,6 +305,17 @@ def test_coverage_of_the_fleet(call: Call, root: Path) -> None:
     assert "1 fact that rules miss is mapped, and a dump does not say" in " ".join(done.out.split())
 
 
+def test_rules_that_do_not_load_are_told_of(
+    call: Call, reed: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (reed / "rules.toml").write_text("[[", encoding="utf-8")
+    monkeypatch.setenv("CFGLINT_RULES", "rules.toml")
+    done = call("dialect", "coverage", "reed.toml", "reed.txt")
+    assert done.code == 2
+    assert done.err.startswith("cfglint: rules.toml:1:3: this is not TOML")
+    assert "100 % understood" in done.out
+
+
 @pytest.mark.parametrize("width", [80, 120])
 def test_lines_fit(call: Call, reed: Path, width: int) -> None:
     more(reed, "reed.txt", f"put osd {'x' * 300}\nput talk 5\n")

@@ -232,3 +232,13 @@ def test_what_no_line_says_any_more() -> None:
     assert [one.why for one in lost_of(craft, nothing, "")][2:] == [
         "no form of the dialect's makes a range joined by any"
     ] * 2
+
+
+def test_a_value_without_a_written_word() -> None:
+    craft = read(make('[settings]\n"motor.signal" = { name = "a" }'), "let a be dshot600")
+    text = '[[forms]]\nline = "{p} of {s}"\nsets = { p = "motor.poles", s = "motor.signal" }\n'
+    (found,) = lost_of(craft, make(text), "")
+    assert found.why == ("its line says `motor.poles` as well, and nobody says what that is")
+    words = '[settings]\n"motor.signal" = { name = "a", values = { dshot300 = 3 } }'
+    (found,) = lost_of(craft, make(words), "")
+    assert found.why == "no word for dshot600"
