@@ -102,7 +102,8 @@ def measure(task: tuple[int, Half, frozenset[str]]) -> Result:
     reading = time.perf_counter() - start
     nothing = tuple(judge(one, truth, None, needed))
     plain = asked = nothing
-    seconds, answers, questions = 0.0, {}, 0
+    answers: dict[str, str] = {}
+    seconds, questions = 0.0, 0
     try:
         start = time.perf_counter()
         draft = teach(sources(one))
@@ -180,7 +181,7 @@ def report(results: list[Result], half: str, *, by_setting: bool) -> bool:
         )
     failed = [result for result in results if result.trouble]
     if failed:
-        print(f"no usable draft for {len(failed)} dialects (all of theirs counts as missing)")
+        print(f"teaching failed on {len(failed)} dialects (what it did not give is missing)")
         for trouble, number in Counter(
             result.trouble.splitlines()[0][:110] for result in failed
         ).most_common(5 if half == "open" else 0):

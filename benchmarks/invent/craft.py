@@ -154,12 +154,12 @@ def _modes(rng: Random, channels: int) -> tuple[tuple[Range, ...], tuple[Link, .
             zones = [ZONES[0], ZONES[2]]
         for low, high in zones:
             shift = rng.choice((0, 0, 0, 25, 50, -25))
-            ranges.append((mode, channel, float(low + max(shift, 0)), float(high), "any"))
-    if rng.random() < 0.2:
-        mode, channel, low, high, _ = ranges[-1]
-        second = rng.choice([one for one in range(5, channels + 1) if one != channel])
-        ranges[-1] = (mode, channel, low, high, "all")
-        ranges.append((mode, second, 1300.0, 2100.0, "all"))
+            top = high + min(shift, 0)
+            ranges.append((mode, channel, float(low + max(shift, 0)), float(top), "any"))
+    last = ranges[-1]
+    if rng.random() < 0.2 and [row[0] for row in ranges].count(last[0]) == 1:
+        second = rng.choice([one for one in range(5, channels + 1) if one != last[1]])
+        ranges[-1:] = [(*last[:4], "all"), (last[0], second, 1300.0, 2100.0, "all")]
     links: list[Link] = []
     if rng.random() < 0.3:
         spare = [mode for mode in MODES if mode not in chosen]

@@ -10,7 +10,7 @@ from cfglint.craft.settings import family
 from cfglint.dump.forms import fill
 from invent.model import Dump, Extent, Item, Line, Range, Record, Truth
 from invent.plan import Plan
-from invent.prose import hint, remarks
+from invent.prose import dated, hint, remarks, units
 from invent.spells import fit, write
 
 Members = dict[str, Any]
@@ -67,6 +67,8 @@ class _Writer:
         self.indent = habits.choice(("  ", "    ", "\t", "")) if self.shape.close else ""
         self.gaps = habits.random() < 0.7
         self.remarks = habits.choice((0, 0, 1, 3))
+        self.dated = habits.random() < 0.25
+        self.tells_units = habits.random() < 0.2
         self.prefix, rest = self.shape.assign.split("{name}")
         self.middle, self.suffix = rest.split("{value}")
         self.width = max(len(item.name) for item in plan.items) + 1
@@ -324,19 +326,23 @@ class _Writer:
             yield Line(fill(form, fields), sets=said, written=said)
 
     def section(self, block: Block) -> Iterator[Line]:
-        if block.title:
-            yield Line(fill(self.shape.open, {"title": block.title}))
-        elif block.heading and self.headings:
+        titles = block.title.split("/") if block.title else []
+        indent = self.indent * len(titles)
+        for deep, title in enumerate(titles):
+            yield Line(self.indent * deep + fill(self.shape.open, {"title": title}))
+        if not titles and block.heading and self.headings:
             title = self.plan.titles.get(block.heading, block.heading)
             yield self.comment(self.shape.heading.format(title))
         for line in block.lines:
-            yield line._replace(text=self.indent + line.text) if block.title else line
-        if block.title and self.shape.close:
-            yield Line(self.shape.close)
+            yield line._replace(text=indent + line.text) if block.title else line
+        for deep in reversed(range(len(titles) if self.shape.close else 0)):
+            yield Line(self.indent * deep + self.shape.close)
 
     def dump(self, file: str) -> Dump:
         lines = list(self.identity())
-        lines += [self.comment(text) for text in remarks(self.rng, self.remarks)]
+        said = [*([dated(self.rng)] if self.dated else []), *remarks(self.rng, self.remarks)]
+        said += units(self.plan) if self.tells_units else []
+        lines += [self.comment(text) for text in said]
         profiles = list(self.profile_blocks())
         blocks = [
             *self.item_blocks(),
@@ -349,7 +355,7 @@ class _Writer:
         blocks.sort(key=lambda one: ranks[self.rank_of(one)])
         for block in [*profiles[:1], *blocks, *profiles[1:]]:
             if block.lines:
-                if self.gaps and block is not profiles[:1]:
+                if self.gaps:
                     lines.append(Line(""))
                 lines += self.section(block)
         lines.append(Line(self.shape.save))
@@ -377,5 +383,5 @@ class _Writer:
         )
 
     def rank_of(self, block: Block) -> str:
-        """Blocks of one kind keep together (``port 1``, ``port 2``)."""
-        return " ".join(word for word in block.title.split() if not word.isdigit()) or block.heading
+        """Blocks of one kind keep together (``port 1``, ``port 2``; ``motor``, ``motor/pulse``)."""
+        return block.title.partition("/")[0].split()[0] if block.title else block.heading

@@ -83,7 +83,7 @@ def _meanings(plan: Plan) -> tuple[dict[str, dict[str, str]], dict[str, dict[str
     meanings = {
         key: {written: neutral for neutral, written in spell.words.items()}
         for key, spell in spells
-        if spell.words and spell.kind != "flag"
+        if spell.words
     }
     return meanings, {key: dict(spell.mask) for key, spell in spells if spell.mask}
 

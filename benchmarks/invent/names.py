@@ -105,6 +105,7 @@ class Author:
             at = words.index("{N}")
             words[at - 1], words[at] = words[at], words[at - 1]
         suffix = self.unit(unit) if unit and self.rng.random() < self.style.units else ""
-        if suffix and suffix.split()[-1] not in " ".join(words).split():
+        told = {*" ".join(words).split(), *(["mw"] if "milliwatts" in words else [])}
+        if suffix and suffix.split()[-1] not in told:
             words.append(suffix)
         return self.style.join(words)

@@ -46,8 +46,8 @@ class _Watched(Craft):
         self.values = _Noted(craft.values, asked)
         self._ranges = craft.mode_ranges
 
-    @property  # type: ignore[override]
-    def mode_ranges(self) -> tuple[ModeRange, ...]:
+    @property
+    def mode_ranges(self) -> tuple[ModeRange, ...]:  # type: ignore[override]
         self.asked.add("mode ranges")
         return self._ranges
 

@@ -175,7 +175,8 @@ class Noise(NamedTuple):
     def written(self, rng: Random, shape: Shape, speller: Speller) -> str:
         """A plausible value."""
         if self.kind.words:
-            return speller.text(rng.choice(self.kind.words))
+            word = speller.text(rng.choice(self.kind.words))
+            return f'"{word}"' if speller.quotes else word
         if self.kind == FLAG:
             return rng.choice((shape.yes[0], shape.no[0]))
         steps = int((self.kind.high - self.kind.low) / self.kind.step)

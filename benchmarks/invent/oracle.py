@@ -71,8 +71,12 @@ class Oracle:
         if question.setting in self.invented.masks:
             return self._bits(question)
         meanings = self.invented.meanings.get(question.setting, {})
-        known = self._seen(question.setting)
-        pairs = [f"{w} = {meanings[w]}" for w in question.words if w in meanings and w in known]
+        known = {word.strip('"') for word in self._seen(question.setting)}
+        pairs = []
+        for word in question.words:
+            bare = word.strip('"')
+            if bare in meanings and bare in known:
+                pairs.append(f"{word} = {meanings[bare]}")
         return ", ".join(pairs) or None
 
     def _seen(self, setting: str) -> set[str]:

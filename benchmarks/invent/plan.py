@@ -29,6 +29,10 @@ _DROPPED = {  # which idea a section's title says already
     "failsafe": "failsafe", "battery": "battery", "video": "video", "self-right": "selfright",
     "log": "log",
 }  # fmt: skip
+_NESTED = {  # what stands in a section within its subject's, where sections nest
+    "battery.full_v": "cell", "battery.warn_v": "cell", "battery.empty_v": "cell",
+    "motor.pulse_stop_us": "pulse", "motor.pulse_min_us": "pulse", "motor.pulse_max_us": "pulse",
+}  # fmt: skip
 _BOARDS = ("HERON", "REED", "MARSH", "TEAL", "SNIPE", "RUFF", "DIKE", "SEDGE", "SALT", "MUD")
 
 
@@ -159,6 +163,7 @@ def draw_plan(seed: int, half: Half) -> Plan:
         taken.add(("", profiles.in_use))
     identity = _identity(rng, half, shape, extents)
     drop_subject = sectioned and rng.random() < 0.7
+    nested = shape.sections == "closed" and rng.random() < 0.2
     items: list[Item] = []
     for setting in SETTINGS:
         if ".N" in setting or setting in ("craft.board", "craft.firmware"):
@@ -173,6 +178,8 @@ def draw_plan(seed: int, half: Half) -> Plan:
             within = profiles.within
         spell = speller.of(setting)
         without = _DROPPED.get(subject, "") if drop_subject and within == titles[subject] else ""
+        if nested and setting in _NESTED:
+            within += f"/{titles[_NESTED[setting]]}"
         name = _free_name(author, setting, spell, without, within, taken)
         taken.add((within, name))
         flag = spell.kind == "flag" and bool(shape.flag_on) and not (nasty and rng.random() < 0.3)

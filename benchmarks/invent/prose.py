@@ -28,6 +28,38 @@ def remarks(rng: Random, count: int) -> list[str]:
     return rng.sample(_REMARKS, count)
 
 
+def dated(rng: Random) -> str:
+    """A line that says when a dump was made, or of which build it is."""
+    day = f"2026-{rng.randint(1, 11):02}-{rng.randint(1, 28):02}"
+    return rng.choice(
+        (
+            f"made {day} {rng.randint(8, 19)}:{rng.randint(10, 59)}",
+            f"taken {day}",
+            f"{day} {rng.getrandbits(28):07x}",
+            f"sum {rng.getrandbits(32):08x}",
+        )
+    )
+
+
+_UNITS = {
+    "cv": "voltages in hundredths of a volt",
+    "dv": "voltages in tenths of a volt",
+    "mv": "voltages in millivolts",
+    "ms": "times in milliseconds",
+    "ds": "times in tenths of a second",
+    "permille": "idle in tenths of a percent",
+    "x100": "idle in hundredths of a percent",
+    "khz": "rates in kHz",
+    "period": "loop as a period in microseconds",
+}
+
+
+def units(plan: Plan) -> list[str]:
+    """Remarks on the units that values are in, where the author cares to say."""
+    used = dict.fromkeys(item.spell.unit for item in plan.items)
+    return [_UNITS[unit] for unit in used if unit in _UNITS]
+
+
 def hint(plan: Plan, setting: str, spell: Spell) -> str:
     """A comment that says what the code numbers of a setting mean."""
     rng = Random(f"hint {plan.half} {plan.seed} {setting}")

@@ -83,6 +83,7 @@ _WRAPPED = (
     ("{name}({value})", "()"),
     ("${name}={value}", "="),
     ('"{name}" = {value}', '"'),
+    ('"{name}": {value},', '":,'),
     ("[{name}={value}]", "=]"),
 )
 _COMMENTS = (("#", 40), ("//", 16), (";", 14), ("--", 8), ("!", 6), ("%", 6), ("'", 3), ("rem ", 4))
@@ -133,9 +134,10 @@ def draw_shape(rng: Random, half: Half) -> Shape:
     if comment == "--" and "->" in assign:
         comment = "#"
     wrapped = assign[0] not in "{" and not verb
-    sections, opened, close = ("none", "", "")
+    sections: Sections = "none"
+    opened = close = ""
     if rng.random() < 0.4 and not (wrapped and assign[0] in "[<"):
-        sections, opened, close = rng.choice(_OPENS)  # type: ignore[assignment]
+        sections, opened, close = rng.choice(_OPENS)
         if comment == "--" and opened.startswith("=="):
             comment = "#"
     unset, flag_on, flag_off = _marks(rng, blank=blank, wrapped=wrapped, comment=comment)

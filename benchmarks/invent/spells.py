@@ -129,6 +129,7 @@ class Speller:
         self.masks = rng.random() < 0.35 * bool(self.numbers) + 0.06
         self.baud = rng.choices(("plain", "index", "hundreds"), weights=(82, 10, 8))[0]
         self.levels = rng.random() < 0.12
+        self.quotes = rng.random() < 0.07
 
     def _scale(self, rows: tuple[Scale, ...]) -> Scale:
         return self.rng.choices(rows, weights=[4] + [2] * (len(rows) - 1))[0]
@@ -139,6 +140,8 @@ class Speller:
         if self.case == "upper":
             return self.sep.join(part.upper() for part in parts)
         if self.case == "title":
+            # The trade writes one word with two capitals.
+            parts = ["DShot" if part == "dshot" else part for part in parts]
             return self.sep.join(part[:1].upper() + part[1:] for part in parts)
         if self.case == "camel":
             return "".join(p if not i else p[:1].upper() + p[1:] for i, p in enumerate(parts))
@@ -169,7 +172,8 @@ class Speller:
         """A word's spelling: words or, in some dialects, numbers."""
         opaque = self.rng.random() < self.numbers if coded is None else coded
         words = self.codes(key) if opaque else self.words(key)
-        return Spell("words", {"values": words}, words=words, opaque=opaque)
+        quoted = self.quotes and not opaque and key not in ("mode", "join")
+        return Spell("words", {"values": words}, words=words, opaque=opaque, quoted=quoted)
 
     def functions(self, *, ends: bool) -> Spell:
         """The spelling of what a port carries: a mask or a list of words."""
@@ -215,7 +219,7 @@ class Speller:
             quoted = self.rng.random() < 0.6
             return Spell("text", {"quoted": True} if quoted else {}, quoted=quoted)
         if setting == "receiver.channel_order":
-            return Spell("text")
+            return Spell("text", quoted=self.quotes)
         if setting == "video.power_mw" and self.levels:
             words = {str(power): str(level) for level, power in enumerate(POWERS, 1)}
             return Spell("words", {"values": words}, words=words, opaque=True)
@@ -242,7 +246,8 @@ def write(spell: Spell, value: Any) -> str:
     if kind == "flag":
         return spell.words["yes" if value else "no"]
     if kind == "words":
-        return spell.words[value if isinstance(value, str) else show_number(value)]
+        word = spell.words[value if isinstance(value, str) else show_number(value)]
+        return f'"{word}"' if spell.quoted else word
     if kind == "mask":
         return str(sum(1 << spell.mask[word] for word in value))
     if kind == "list":

@@ -240,6 +240,8 @@ TITLES: dict[str, Idea] = {
     "channel": one_idea("channel, ch", "chan", "axis"),
     "port": one_idea("port, uart", "com, serial port", "socket, tty"),
     "mode": one_idea("mode", "switch", "function"),
+    "cell": one_idea("cell", "per cell", "limits, cells"),
+    "pulse": one_idea("pulse", "pulses", "pwm, widths"),
     "profile": one_idea("profile", "set", "bank, tune"),
 }
 
