@@ -99,6 +99,8 @@ def never_set(craft: Craft, options: Options) -> Iterator[Finding]:
     if not action.known:
         if craft.extent != "full":
             raise Missing(ACTION, "dump", "the dialect does not say what holds without a line")
+        if ACTION in craft.unmapped:
+            raise Missing(ACTION, "dialect", "without it a line may be there and not be understood")
         held = _on_loss(craft)
         if held and _throttle_channel(craft) in held:
             return

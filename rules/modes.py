@@ -101,6 +101,7 @@ def arm_missing(craft: Craft, options: Options) -> Iterator[Finding]:
         return
     if craft.traits.arm_by_sticks:
         raise NotForThisCraft("this firmware arms by stick positions when no switch does")
+    _can_be_said(craft, "arm")
     led = [link.follows for link in craft.mode_links if link.mode == "arm"]
     also = f" (it follows {' and '.join(led)}, which has none either)" if led else ""
     yield Finding(
@@ -110,6 +111,13 @@ def arm_missing(craft: Craft, options: Options) -> Iterator[Finding]:
         "give arm a range on a switch of its own, on channel 5 or above, away from where the "
         "switch rests",
     )
+
+
+def _can_be_said(craft: Craft, mode: str) -> None:
+    """Raise Missing where the dialect could not read the range that is looked for."""
+    if not craft.unmapped.isdisjoint({"range", f"mode {mode}"}):
+        hint = "without it a range may be there and not be understood"
+        raise Missing(f"modes.{mode}", "dialect", hint)
 
 
 def _has_range(craft: Craft, mode: str) -> bool:
@@ -174,6 +182,7 @@ def permit_missing(craft: Craft, options: Options) -> Iterator[Finding]:
         raise NotForThisCraft("arm is on no switch")
     if not _has_range(craft, "arm-permit"):
         if craft.trait("arm_needs_permit"):
+            _can_be_said(craft, "arm-permit")
             yield Finding(
                 craft.whole,
                 "this firmware arms only while arm-permit is on, and no range turns it on: the arm "

@@ -49,6 +49,7 @@ class FleetCraft(Craft):
             lines=craft.lines,
             others=others,
             unsure=craft.unsure,
+            unmapped=craft.unmapped,
         )
         self.asks = asks
 

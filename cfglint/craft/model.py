@@ -202,6 +202,9 @@ class Craft:
     (``motor.signal``, a family as ``port.N.functions``), ``mode arm``, ``trait inversion``, and
     ``range`` and ``link`` for the lines of mode ranges and links.  A rule that is asked of such
     a craft is watched: :func:`cfglint.craft.unsure.watched`.
+
+    ``unmapped`` names, in the same way, what the dialect has no line (or, of a mode, no word)
+    for: that such a thing is absent says nothing.
     """
 
     __slots__ = (
@@ -219,6 +222,7 @@ class Craft:
         "repeats",
         "strays",
         "traits",
+        "unmapped",
         "unreadable",
         "unsure",
         "values",
@@ -246,6 +250,7 @@ class Craft:
         lines: int = 0,
         others: tuple[Craft, ...] = (),
         unsure: frozenset[str] = frozenset(),
+        unmapped: frozenset[str] = frozenset(),
     ) -> None:
         self.file = file
         self.name = name
@@ -265,6 +270,7 @@ class Craft:
         self.lines = lines
         self.others = others
         self.unsure = unsure
+        self.unmapped = unmapped
 
     def get(self, name: str) -> Value:
         """The value of a setting; one of origin ``missing`` when nobody says."""

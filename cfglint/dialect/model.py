@@ -73,7 +73,8 @@ class Form(NamedTuple):
 class Tables:
     """A dialect resolved for one firmware version: what reading and writing work from.
 
-    ``unsure`` names what the file marks unconfirmed (see :class:`cfglint.craft.Craft`).
+    ``unsure`` names what the file marks unconfirmed, ``unmapped`` what it has no line for (see
+    :class:`cfglint.craft.Craft`).
     """
 
     __slots__ = (
@@ -90,6 +91,7 @@ class Tables:
         "names",
         "profiles",
         "traits",
+        "unmapped",
         "unsure",
         "version",
         "withins",
@@ -107,9 +109,11 @@ class Tables:
         *,
         ignore_case: bool,
         unsure: frozenset[str] = frozenset(),
+        unmapped: frozenset[str] = frozenset(),
     ) -> None:
         self.version = version
         self.unsure = unsure
+        self.unmapped = unmapped
         self.case = ignore_case
         self.entries = entries
         self.by_setting = {entry.setting: entry for entry in entries}

@@ -136,6 +136,7 @@ class Reader:
             card=self.card,
             lines=len(self.source.lines),
             unsure=self.tables.unsure | self.doubts if self.doubts else self.tables.unsure,
+            unmapped=self.tables.unmapped,
         )
 
     def _use(self, statement: Statement, use: str) -> None:

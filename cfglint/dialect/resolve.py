@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.model import Traits
-from cfglint.craft.settings import setting
+from cfglint.craft.settings import MODES, SETTINGS, setting
 from cfglint.dialect.codec import Codec
 from cfglint.dialect.model import Dialect, Entry, Form, Tables
 from cfglint.dump.forms import field_names
@@ -207,7 +207,21 @@ def resolve(dialect: Dialect, version: str) -> Tables:
         data.get("profiles", {}),
         ignore_case=fold,
         unsure=_unsure(data, raw, entries, forms, said),
+        unmapped=_unmapped(entries, forms),
     )
+
+
+def _unmapped(entries: list[Entry], forms: list[Form]) -> frozenset[str]:
+    """What no line of a dump can say; what its identity says is left out."""
+    made = {form.makes for form in forms} | {entry.setting for entry in entries if entry.name}
+    made.update(name for form in forms for name in form.sets.values())
+    for form in forms:
+        for field in ("mode", "follows") if form.makes != "settings" else ():
+            # Without a table of words modes are written as they are called here.
+            if field in form.codecs:
+                made.update(f"mode {mode}" for mode in form.codecs[field].values or MODES)
+    every = {name for name in SETTINGS if not name.startswith("craft.")}
+    return frozenset({*every, *(f"mode {mode}" for mode in MODES), "range", "link"} - made)
 
 
 def _unsure(
