@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from cfglint.craft.model import Craft
     from cfglint.dialect import Dialect
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "benchmarks"))
+sys.path.append(str(Path(__file__).resolve().parents[2] / "benchmarks"))
 
 from invent import Oracle, invent
 from invent.needs import needed_settings
