@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.dump.source import Source
 from cfglint.teach import tables
 from cfglint.teach.answers import understand
+from cfglint.teach.legends import legends
 from cfglint.teach.identity import Identity, identity_of
 from cfglint.teach.model import Draft, Guess
 from cfglint.teach.questions import questions_of
@@ -36,6 +37,7 @@ def teach(
     told = understand(answers or {})
     identity = identity_of(shape.rows)
     rows = [row for row in shape.rows if (row.file, row.number) not in identity.numbers]
+    told = told._replace(words={**legends(shape.rows), **told.words})
     made = understand_rows(shape, rows, told)
     writer = _Writer(made, identity, rows, name, notes)
     text = writer.text()

@@ -51,6 +51,7 @@ def identity_of(rows: Sequence[Row]) -> Identity:
     reasons: list[str] = []
     counts: Counter[str] = Counter()
     have: set[str] = set()
+    named: set[str] = set()
     shared = Counter(row.text for row in rows)
     for row in rows:
         counts[row.file] += 1
@@ -64,12 +65,16 @@ def identity_of(rows: Sequence[Row]) -> Identity:
         form, values, extent = found
         new = set(values) - have
         if form not in forms:
-            if not new or len(forms) >= 4:
+            # Another sample may say it another way: with a date, say.
+            other = "firmware" in values and row.file not in named
+            if not (new or other) or len(forms) >= 5:
                 continue
             forms.append(form)
             reasons.append(f"line {row.number} says {' and '.join(sorted(values))}")
             have |= set(values)
         numbers.add((row.file, row.number))
+        if "firmware" in values:
+            named.add(row.file)
         for field, text in values.items():
             said.setdefault(field, []).append(text)
         if extent:
@@ -110,6 +115,11 @@ def _fields(row: Row, shared: Counter[str]) -> tuple[str, dict[str, str], str] |
         board = named[0].span() if len(named) == 1 else None
     if board is not None and not any(a < board[1] and board[0] < b for a, b, _ in spots):
         spots.append((*board, "board"))
+    if not spots and row.kind == "comment" and len(text.split()) <= 5:
+        called = re.search(r"(?i)\b(?:craft|model|aircraft|name|called|craft name|callsign)\b\s*(?:is\b|:|=)\s*(?P<it>\"[^\"]+\"|[A-Za-z][\w\-]*(?: [A-Z][\w\-]*)?)\s*$", text)
+        if called:
+            form = re.sub(r"\s+", " ", text[: called.start("it")]) + "{name}"
+            return form, {"name": called["it"].strip('"')}, ""
     if not spots:
         return None
     name = _after(text, _WORDS_OF["name"], r"\"[^\"]+\"|[A-Za-z][\w\-]*")

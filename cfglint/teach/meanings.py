@@ -73,7 +73,7 @@ _CHEMISTRIES = {
     "life": "life po 4, lifepo4, iron, lfp, lithium iron, fe, lifepo, iron phosphate, life po",
 }
 _FUNCTIONS = {
-    "receiver": "rx, rcv, recv, radio, rc, rcvr, rc in, rx in, remote, receiver in, radio in, "
+    "receiver": "rx, rc rx, rx rc, serial receiver, rcv, recv, radio, rc, rcvr, rc in, rx in, remote, receiver in, radio in, "
     "rx serial, serial rx, control link, rec, radio link, uplink",
     "telemetry": "tlm, telem, tele, downlink, telemetry out, radio telemetry, tlm out, back link",
     "esc-telemetry": "esc tlm, esc telem, esc tele, esc sensor, motor telemetry, esc feedback, "

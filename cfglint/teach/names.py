@@ -47,7 +47,7 @@ _MOTOR = "motor esc output:0.75"
 _PULSED = "motor esc output:0.75 throttle:0.85 pulse:0.9"
 
 PROFILES: tuple[Profile, ...] = (
-    _profile("craft.name", "craft", "name", also="", shares=(0.9, 1.1)),
+    _profile("craft.name", "craft", "name", also="", shares=(0.5, 1.5)),
     _profile("motor.signal", _MOTOR, "signal kind:0.75", also="motor esc output pulse"),
     _profile(
         "motor.two_way",

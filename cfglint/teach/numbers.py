@@ -118,7 +118,7 @@ def readings(setting: str, written: Sequence[str], unit: str = "") -> list[Readi
     points = any("." in text for text in written)
     for name, factor in sense.scales:
         usual, wide = _share(values, sense.usual, factor), _share(values, sense.wide, factor)
-        if wide < 1:
+        if wide < 1 or (name == "ghz" and not points):
             continue
         fit = 0.55 + 0.4 * usual
         if points and factor != 1:

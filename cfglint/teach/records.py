@@ -80,13 +80,18 @@ def _lists(text: str) -> str:
     """The text with the words of function lists joined, so that a list is one cell."""
 
     def join(match: re.Match[str]) -> str:
-        parts = re.split(r"[,/+|&;]", match.group())
-        good = [bool(best("port.N.functions", part)[1] >= 0.7) for part in parts]
-        return match.group().translate(_JOINED) if all(good) else match.group()
+        mark = match["mark"]
+        parts = match.group().split(mark)
+        good = [best("port.N.functions", part)[1] >= 0.7 for part in parts]
+        out = [parts[0]]
+        for before, now, part in zip(good, good[1:], parts[1:], strict=False):
+            out.append((mark.translate(_JOINED) if before and now else mark) + part)
+        return "".join(out)
 
-    return re.sub(r"[A-Za-z][\w\-]*(?:[,/+|&;][A-Za-z][\w\-]*)+", join, text)
+    return _LIST.sub(join, text)
 
 
+_LIST = re.compile(r"(?<![\w.])[A-Za-z][\w\-]*(?P<mark>[,/+|&;])[A-Za-z][\w\-]*(?:(?P=mark)[A-Za-z][\w\-]*)*")
 _MARKS = ",/+|&;"
 #: Private characters that stand for a list's divider while a line is cut.
 _JOINED = {ord(mark): chr(0xE000 + at) for at, mark in enumerate(_MARKS)}
@@ -97,14 +102,14 @@ def cells_of(text: str) -> list[Cell]:
     """A line's cells: words and numbers apart from the marks between them."""
     out: list[Cell] = []
     for match in re.finditer(
-        r"\"[^\"]*\"|[A-Za-z_\ue000-\uf000][\w\ue000-\uf000]*(?:-[A-Za-z][\w\ue000-\uf000]*)*|"
+        r"\"[^\"]*\"|(?<=[\s:/,|=])-(?=[\s/,|;]|$)|[A-Za-z_\ue000-\uf000][\w\ue000-\uf000]*(?:-[A-Za-z][\w\ue000-\uf000]*)*|"
         r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w.]*[A-Za-z])|\d+(?:\.\d+)?|\w+|\s+|[^\w\s]",
         _lists(text),
     ):
         piece = match.group().translate(_BACK)
         if piece.isspace():
             out.append(Cell(" ", False))
-        elif re.match(r"[\w\"]|-?\d", piece):
+        elif re.match(r"[\w\"]|-?\d|-$", piece):
             out.extend(_pieces(piece))
         else:
             out.append(Cell(piece, False))
@@ -233,7 +238,9 @@ def _floats(texts: Sequence[str]) -> list[float] | None:
 def _index(record: Record, at: int, most: int = 32) -> dict[str, Any] | None:
     """How a column counts its lines: codec keys, or None where it does not count them."""
     texts = record.column(at)
-    if len(set(texts)) != len(texts):
+    # Once in a sample; several samples number their lines alike.
+    places = {(row.file, text) for row, text in zip(record.rows, texts, strict=True)}
+    if len(places) != len(texts):
         return None
     ints = _ints(texts)
     if ints is not None:
@@ -323,7 +330,7 @@ def range_guess(record: Record) -> FormGuess | None:
         literal = _constant(record.column(at)) and len(record.rows) > 1
         if weight > mode_weight and weight >= 0.45 and not literal:
             mode_at, mode_weight = at, weight
-    candidates: list[tuple[float, dict[str, int], dict[str, Any]]] = []
+    candidates: list[tuple[float, dict[str, int], Ends]] = []
     for low_at, high_at in combinations(floats, 2):
         pair = _pair(record, floats[low_at], floats[high_at])
         if pair is None:
@@ -372,45 +379,85 @@ def _sequential(values: Sequence[int]) -> bool:
     return all(b - a == 1 for a, b in zip(values, values[1:], strict=False))
 
 
-def _pair(record: Record, lows: list[float], highs: list[float]) -> tuple[float, dict[str, Any]] | None:
+#: Pulses at which ranges begin and end most often, µs; common practice.
+_USUAL = (900, 1300, 1700, 2100, 1000, 1500, 2000, 1100, 1200, 1400, 1600, 1800, 1900, 1250, 1750)
+
+
+class Ends(NamedTuple):
+    """How the ends of ranges are written: offset and step in µs, and how likely that is."""
+
+    weight: float
+    offset: float
+    step: float
+    sure: bool
+
+    @property
+    def codec(self) -> dict[str, Any]:
+        out: dict[str, Any] = {}
+        if self.offset:
+            out["offset"] = _whole(self.offset)
+        if self.step != 1:
+            out["step"] = _whole(self.step)
+        return out
+
+    @property
+    def note(self) -> str:
+        if not self.offset and self.step == 1:
+            return "pulses in µs"
+        start = f" from {self.offset:g}" if self.offset else ""
+        return f"steps of {self.step:g} µs{start}"
+
+
+def _whole(value: float) -> int | float:
+    return int(value) if value == int(value) else value
+
+
+def _ends(pairs: Sequence[tuple[float, float]]) -> Ends | None:
+    """In what the ends of ranges are written, by what makes usual pulses of them."""
+    edges = [edge for pair in pairs for edge in pair]
+    bottom, top = min(edges), max(edges)
+    if bottom >= 750 and top <= 2300:
+        return Ends(1.0, 0, 1, True)
+    best_one: Ends | None = None
+    second = 0.0
+    for offset in (0, 500, 600, 700, 750, 800, 850, 880, 900, 950, 988, 1000, 1500):
+        for step in (0.1, 0.5, 0.625, 1, 2, 2.5, 4, 5, 6, 8, 10, 12, 12.5, 15, 16, 20, 24, 25, 30, 40, 50, 75, 100):
+            low, high = offset + step * bottom, offset + step * top
+            if low < 820 or high > 2260 or high - low < 250:
+                continue
+            values = [offset + step * edge for edge in edges]
+            usual = sum(any(abs(v - u) <= 0.6 * max(1, min(step, 3)) for u in _USUAL) for v in values) / len(values)
+            prime = sum(any(abs(v - u) <= 2 for u in _USUAL[:4]) for v in values) / len(values)
+            weight = 0.35 * usual + 0.35 * prime
+            weight += {(900, 25): 0.28, (0, 10): 0.2, (0, 0.1): 0.25, (880, 0.625): 0.15, (0, 100): 0.2, (0, 25): 0.1, (1000, 10): 0.1, (1500, 5): 0.1, (900, 10): 0.08, (800, 5): 0.0}.get((offset, step), 0.0)
+            if offset in (850, 950, 600, 700) or step in (6, 12, 15, 16, 24, 30, 75):
+                weight -= 0.06
+            one = Ends(weight, offset, step, step in (10, 0.1, 100) and offset == 0)
+            if best_one is None or weight > best_one.weight:
+                second = best_one.weight if best_one else 0.0
+                best_one = one
+            elif weight > second:
+                second = weight
+    return best_one
+
+
+def _pair(record: Record, lows: list[float], highs: list[float]) -> tuple[float, Ends] | None:
     """Whether two columns are the ends of ranges, and in what they are written."""
     if any(low > high for low, high in zip(lows, highs, strict=True)):
         return None
-    if all(low == high for low, high in zip(lows, highs, strict=True)):
-        return None
     used = [(a, b) for a, b in zip(lows, highs, strict=True) if a < b]
-    top, bottom = max(b for _, b in used), min(a for a, _ in used)
-    whole = all(value == int(value) for pair in used for value in pair)
-    if bottom >= 700 and top <= 2500:
-        return 1.0, {"codec": {}, "note": "pulses in µs", "sure": True}
-    if whole and top <= 64 and bottom >= 0:
-        # Pulses of 900 to 2100 µs in steps of 25 are the usual way to save room.
-        fits = top <= 48
-        return 0.55, {
-            "codec": {"offset": 900, "step": 25},
-            "note": "steps of 25 µs from 900",
-            "sure": False,
-            "fits": fits,
-        }
-    if whole and bottom >= 0 and 120 < top <= 2047:
-        return 0.4, {"codec": {"offset": 880, "step": 0.625}, "note": "ticks of 5/8 µs from 880", "sure": False}
-    if 7000 <= bottom and top <= 25000:
-        return 0.5, {"codec": {"step": 0.1}, "note": "tenths of a µs", "sure": True}
-    if whole and 64 < top <= 130 and bottom >= 0:
-        if bottom >= 85 or top > 125:
-            return 0.4, {"codec": {"step": 10}, "note": "tens of µs", "sure": False}
-        return 0.35, {"codec": {"offset": 1000, "step": 10}, "note": "percent of 1000 to 2000 µs", "sure": False}
-    if whole and top <= 250 and bottom >= 70:
-        return 0.45, {"codec": {"step": 10}, "note": "tens of µs", "sure": True}
-    if -130 <= bottom and top <= 130:
-        return 0.35, {"codec": {"offset": 1500, "step": 5}, "note": "percent either side of 1500 µs", "sure": False}
-    return None
+    if not used:
+        return None
+    ends = _ends(used)
+    if ends is None:
+        return None
+    return (1.0 if ends.weight == 1 else 0.25 + 0.4 * ends.weight), ends
 
 
 def _range_form(
     record: Record,
     roles: dict[str, int],
-    ends: dict[str, Any],
+    ends: Ends,
     score: float,
     mode_weight: float,
     about: set[str],
@@ -448,11 +495,11 @@ def _range_form(
         fields["channel"] = codec
     if doubt:
         doubts["channel"] = doubt
-    if ends["codec"]:
-        fields["low"] = dict(ends["codec"])
-        fields["high"] = dict(ends["codec"])
-    if not ends["sure"]:
-        doubts["low"] = f"taken for {ends['note']}"
+    if ends.codec:
+        fields["low"] = ends.codec
+        fields["high"] = ends.codec
+    if not ends.sure:
+        doubts["low"] = f"taken for {ends.note}"
     if "mode" in roles:
         words = list(dict.fromkeys(record.column(roles["mode"])))
         unknown = tuple(word for word in words if best("mode", word)[1] < 0.5)
@@ -468,11 +515,11 @@ def _range_form(
     empty = any(low == high for low, high in zip(lows, highs, strict=True))
     line = line_form(record, roles, fields)
     confidence = min(0.98, 0.3 + 0.25 * score)
-    if mode_weight >= 0.75 and ends["sure"] and score > 2.2:
+    if mode_weight >= 0.75 and ends.sure and score > 2.2:
         confidence = 0.95
     return FormGuess(
         "range", line, record.within, {}, fields, roles, record, confidence,
-        f"{len(record.rows)} lines with a mode, a channel and {ends['note']}",
+        f"{len(record.rows)} lines with a mode, a channel and {ends.note}",
         codes, doubts, skip_empty=empty,
     )  # fmt: skip
 
@@ -526,11 +573,15 @@ def channel_guess(record: Record) -> FormGuess | None:
     floats = {at: values for at in record.fields if (values := _floats(record.column(at))) is not None}
     numbered = "{N}" in record.within
     pulses = [at for at, values in floats.items() if all(600 <= v <= 2500 for v in values)]
-    if not 2 <= len(pulses) <= 3 or not about & {"channel", "stick", "receiver"} or len(record.rows) < 2:
+    if not 2 <= len(pulses) <= 3 or len(record.rows) < 2 or "aux" in about:
+        return None
+    if not about & {"channel", "stick", "receiver"} and (len(pulses) < 3 or len(record.rows) < 4):
         return None
     rest = [at for at in floats if at not in pulses]
-    index = next((at for at in rest if (ints := _ints(record.column(at))) is not None and len(set(ints)) == len(ints) and max(ints) <= 32), None)
+    index = next((at for at in rest if _index(record, at) is not None), None)
     if index is None and not numbered:
+        return None
+    if any(_wordy(record.column(at)) and not _constant(record.column(at)) for at in record.fields):
         return None
     order = sorted(pulses, key=lambda at: sum(floats[at]))
     names = ["low", "mid", "high"] if len(pulses) == 3 else ["low", "high"]
@@ -543,12 +594,13 @@ def channel_guess(record: Record) -> FormGuess | None:
     fields: dict[str, dict[str, Any]] = {}
     if index is not None and not numbered:
         roles["N"] = index
-        if min(_ints(record.column(index)) or [1]) == 0:
-            fields["N"] = {"base": 0}
+        counted = _index(record, index)
+        if counted:
+            fields["N"] = counted
     sets = {name: f"channel.N.{name}_us" for name in names}
     line = line_form(record, roles, fields)
     return FormGuess(
-        "settings", line, record.within, sets, fields, roles, record, 0.96 if "channel" in about else 0.75,
+        "settings", line, record.within, sets, fields, roles, record, 0.96 if "channel" in about else 0.82,
         f"{len(record.rows)} numbered lines with {len(pulses)} pulses in µs, each higher than the last",
         {}, {},
     )  # fmt: skip
@@ -560,7 +612,7 @@ def port_guess(record: Record) -> FormGuess | None:
     numbered = "{N}" in record.within
     if "port" not in about or len(record.rows) < 2:
         return None
-    index = next((at for at in record.fields if _index(record, at, 20) is not None), None)
+    index = next((at for at in record.fields if _index(record, at, 20) is not None and not _modes(record.column(at))), None)
     if index is None and not numbered:
         return None
     roles: dict[str, int] = {} if numbered or index is None else {"N": index}
@@ -570,7 +622,7 @@ def port_guess(record: Record) -> FormGuess | None:
     doubts: dict[str, str] = {}
     for at in record.fields:
         texts = record.column(at)
-        if at == index or (_constant(texts) and _wordy(texts) and best("port.N.functions", texts[0])[1] < 0.7 and not is_nothing(texts[0])):
+        if at == index or (_constant(texts) and _wordy(texts) and len(record.rows) > 1):
             continue
         if "baud" not in sets and all(known_baud(text) or text == "0" for text in texts) and any(map(known_baud, texts)):
             roles["baud"], sets["baud"] = at, "port.N.baud"
@@ -588,6 +640,8 @@ def port_guess(record: Record) -> FormGuess | None:
             break
     if "functions" not in sets:
         return None
+    if len(sets) == 1 and all(row.kind == "assignment" for row in record.rows) and not numbered:
+        return None  # a family of names; nothing here that names do not say
     if "baud" not in sets:
         for at in record.fields:
             ints = _ints(record.column(at))
@@ -629,7 +683,7 @@ def loss_guess(record: Record) -> FormGuess | None:
     if "failsafe" not in about:
         return None
     numbered = "{N}" in record.within
-    index = next((at for at in record.fields if (ints := _ints(record.column(at))) is not None and len(set(ints)) == len(ints) and max(ints) <= 32), None)
+    index = next((at for at in record.fields if _index(record, at) is not None), None)
     if index is None and not numbered:
         return None
     for at in record.fields:
@@ -641,8 +695,9 @@ def loss_guess(record: Record) -> FormGuess | None:
             fields: dict[str, dict[str, Any]] = {}
             if index is not None and not numbered:
                 roles["N"] = index
-                if min(_ints(record.column(index)) or [1]) == 0:
-                    fields["N"] = {"base": 0}
+                counted = _index(record, index)
+                if counted:
+                    fields["N"] = counted
             words = {loss_word(t): t for t in texts if loss_word(t)}
             if any(word != text for word, text in words.items()):
                 fields["value"] = {"values": words}

@@ -233,7 +233,9 @@ def _template(lines: Sequence[Line], prefix: str, separator: str) -> Template | 
     suffix, often = tails.most_common(1)[0]
     if often < 0.85 * count or suffix in ("%", "+", "-"):
         suffix = ""
-    if suffix and suffix[-1] in "\"')]}" and not (suffix.endswith((")", '"', "'")) and prefix.strip()[-1:] in "(\"'"):
+    opened = prefix.strip()[-1:] or separator.strip()[-1:]
+    pairs = {")": "(", "]": "[", "}": "{", '"': '"', "'": "'", ">": "<"}
+    if suffix and suffix[-1] in pairs and opened != pairs[suffix[-1]]:
         suffix = ""
     score = sum(names.values()) * (0.75 if separator == " " and not prefix else 1.0)
     # A name that comes again and again begins a record, or is a verb.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
@@ -163,7 +163,11 @@ def line_slots(rows: Sequence[Row], homes: dict[tuple[str, ...], str]) -> list[S
     from cfglint.dump.forms import mistake
 
     found: dict[tuple[str, str], list[tuple[Row, str, tuple[str, ...]]]] = defaultdict(list)
+    alike = Counter((row.file, row.sections, _DIGITS.sub("#", row.text).split(" ")[0], re.sub(r"\w+", "w", row.text)) for row in rows if row.kind == "command")
     for row in rows:
+        key = (row.file, row.sections, _DIGITS.sub("#", row.text).split(" ")[0], re.sub(r"\w+", "w", row.text))
+        if row.kind == "command" and alike[key] >= 3:
+            continue  # one of a table
         if row.kind == "command":
             start = 0
         elif row.kind == "assignment" and not _SIMPLE.fullmatch(row.value):

@@ -70,7 +70,7 @@ class Understanding(NamedTuple):
 
 def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understanding:
     """Forms first, since their lines are plain by their columns; names for the rest."""
-    forms = _accepted(form_guesses(rows), told)
+    forms = _accepted(_released(form_guesses(rows), told, rows), told)
     used = {(row.file, row.number) for form in forms for row in form.record.rows}
     rest = [row for row in rows if (row.file, row.number) not in used]
     values = [row.value for row in rest if row.kind == "assignment"]
@@ -78,9 +78,8 @@ def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understand
     slots = [*slots_of(rest), *line_slots(rest, section_forms(rest))]
     done = {name for form in forms for name in form.sets.values() if form.confidence >= 0.5}
     pairs = [pair for pair in pairs_of(slots, habits) if pair.setting not in done]
-    named, barred, without = _told_lines(told, slots, habits, rows)
-    barred |= {(name, key) for name, key in _refuted(told, slots)}
-    choices = choose(pairs, named, barred, without | done)
+    named, without = _told_lines(told, slots, habits, rows, done)
+    choices = choose(pairs, named, (), without | done)
     _put_in_order(choices)
     _one_a_line(choices)
     base = _port_base(forms, slots, choices)
@@ -123,6 +122,30 @@ def _accepted(guesses: Sequence[FormGuess], told: Told) -> list[FormGuess]:
         taken |= places
         out.append(one)
     return out
+
+
+def _released(guesses: Sequence[FormGuess], told: Told, rows: Sequence[Row]) -> list[FormGuess]:
+    """The forms without those of which the owner said that a line sets something else."""
+    named: dict[tuple[str, int], str] = {}
+    for name, text in told.lines.items():
+        for row in _rows_named(text, rows):
+            named[row.file, row.number] = name
+    out = []
+    for one in guesses:
+        said = {named[place] for row in one.record.rows if (place := (row.file, row.number)) in named}
+        if not said or said & set(one.sets.values()):
+            out.append(one)
+    return out
+
+
+def _rows_named(text: str, rows: Iterable[Row]) -> list[Row]:
+    """The rows that an answer names by line number or by their own text."""
+    match = re.fullmatch(r"(?:(?P<file>.+):)?(?P<number>\d+)", text.strip())
+    if not match:
+        return [row for row in rows if row.text == text.strip()]
+    number = int(match["number"])
+    found = [row for row in rows if row.number == number]
+    return [row for row in found if row.file == match["file"]] if match["file"] else found[:1]
 
 
 def _by_range_answer(one: FormGuess, answer: tuple[int, float, float]) -> FormGuess:
@@ -252,8 +275,8 @@ def looks_masked(numbers: Sequence[int]) -> bool:
 
 
 def _told_lines(
-    told: Told, slots: Sequence[Slot], habits: Habits, rows: Sequence[Row]
-) -> tuple[dict[str, Pair], set[tuple[str, tuple[str, str]]], set[str]]:
+    told: Told, slots: Sequence[Slot], habits: Habits, rows: Sequence[Row], done: set[str]
+) -> tuple[dict[str, Pair], set[str]]:
     named: dict[str, Pair] = {}
     without: set[str] = set()
     for name, text in told.lines.items():
@@ -262,7 +285,12 @@ def _told_lines(
         if text.lower() in NONE:
             without.add(name)
             continue
-        slot = find_slot(text, slots)
+        if name in done:
+            continue
+        slot = find_slot(name, text, slots, rows)
+        if slot is None and _rows_named(text, rows):
+            without.add(name)  # a line that nothing here can read
+            continue
         if slot is None:
             from cfglint.errors import Problem
 
@@ -271,7 +299,7 @@ def _told_lines(
                 instead="write a line's number, the name that stands in it, or `none`",
             )
         named[name] = _forced(name, slot, habits)
-    return named, set(), without
+    return named, without
 
 
 def _forced(name: str, slot: Slot, habits: Habits) -> Pair:
@@ -283,26 +311,18 @@ def _forced(name: str, slot: Slot, habits: Habits) -> Pair:
     return Pair(name, slot, 1.0, words, (ValueFit({}, 0.1, opaque=tuple(dict.fromkeys(slot.written))),))
 
 
-def find_slot(text: str, slots: Iterable[Slot]) -> Slot | None:
-    """The slot that an answer names: by line number, ``file:number`` or its own name."""
-    match = re.fullmatch(r"(?:(?P<file>.+):)?(?P<number>\d+)", text.strip())
-    every = list(slots)
-    if match:
-        number = int(match["number"])
-        for slot in every:
-            for row in slot.rows:
-                if row.number == number and (not match["file"] or row.file == match["file"]):
-                    return slot
+def find_slot(name: str, text: str, slots: Sequence[Slot], rows: Sequence[Row]) -> Slot | None:
+    """The slot that an answer names for a setting: by line number, ``file:number`` or name."""
+    places = {(row.file, row.number) for row in _rows_named(text, rows)}
     bare = text.strip().strip("`\"'")
-    for slot in every:
-        if bare in (slot.name, *(row.name for row in slot.rows), *(row.text for row in slot.rows)):
+    fitting = [slot for slot in slots if slot.family == (".N" in name)]
+    for slot in fitting:
+        if any((row.file, row.number) in places for row in slot.rows):
+            return slot
+    for slot in fitting:
+        if bare in (slot.name, *(row.name for row in slot.rows)):
             return slot
     return None
-
-
-def _refuted(told: Told, slots: Sequence[Slot]) -> Iterable[tuple[str, tuple[str, str]]]:
-    """Pairs that a value answer of ``none`` rules out: no slot can be named, so none is."""
-    return ()
 
 
 # ------------------------------------------------------------------ consistency
@@ -418,7 +438,7 @@ def _mapped(name: str, choice: Choice, told: Told, habits: Habits, port_base: in
         elif port_base == 1:
             codec.pop("base", None)
         elif "base" not in codec:
-            confidence *= 0.9
+            confidence *= 0.82
     if name == "port.N.functions" and not words:
         codec, opaque = function_codec(slot.written, {})
     if value.note and not told_value:

@@ -60,13 +60,13 @@ IDEAS: dict[str, str] = {
     "mx limit peak",
     "rate": "rate hz freq frequency khz speed period interval time cadence pace rhythm refresh "
     "update tempo turns persec perioid looptime",
-    "frequency": "freq frequency mhz ghz channel band",
+    "frequency": "freq frequency mhz ghz",
     "baud": "baud baudrate bps speed bitrate bits linespeed rate",
     "poles": "pole poles magnet magnets polecount",
     "count": "count number num no n qty series s amount many total quantity nr nb",
     "order": "order map mapping layout assignment sequence arrangement channelmap sort",
     "dead-band": "deadband dead deadzone band slack tolerance play zone window slop",
-    "action": "action act do doing behaviour behavior procedure proc mode response reaction react "
+    "action": "action act do does doing behaviour behavior procedure proc mode response reaction react "
     "policy then plan what drop task method strategy type kind step routine answer",
     "delay": "delay wait time timeout after hold holdoff guard pause grace latency period "
     "seconds until timer duration secs sec",
@@ -126,7 +126,7 @@ FILLERS = frozenset(
     "settings set value val param parameter the of to a an in for per is be at by and pwm as "
     "us_ default with my its their has each any it x10 x100 x1000 tenth tenths hundredth "
     "hundredths x v10 v100 level point data info mas ma general basic base "
-    "while when this these those has have it sits stands there are was do does if then at "
+    "while when this these those has have it sits stands there are was if then at "
     "so no all only also that which was will let put must can may our my we you your "
     "micro milli centi deci raw user rules rule".split()
 )
@@ -250,8 +250,9 @@ def _short_for(word: str, whole: str) -> float:
     consonants = whole[0] + re.sub(r"[aeiouy]", "", whole[1:])
     if word == consonants:
         return 0.85
+    bones = word[0] + re.sub(r"[aeiouy]", "", word[1:])
     rest = iter(consonants)
-    if all(letter in rest for letter in word) and len(word) >= 0.6 * len(consonants):
+    if len(bones) >= 3 and all(letter in rest for letter in bones) and len(bones) >= 0.6 * len(consonants):
         return 0.7
     return 0.0
 
