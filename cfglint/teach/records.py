@@ -174,6 +174,8 @@ def _about_ranges(word: str) -> bool:
 def records_of(rows: Sequence[Row]) -> list[Record]:
     """Groups of alike lines that have several fields, those with most lines first."""
     homes = section_forms(rows)
+    # Where sections never end, a line of a table stands in whatever section came before it.
+    flat = not any(row.kind == "section_end" for row in rows)
     found: dict[tuple[Any, ...], list[tuple[Row, tuple[Cell, ...]]]] = defaultdict(list)
     for row in rows:
         if row.kind not in ("assignment", "command"):
@@ -184,7 +186,11 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
             continue
         marks = tuple(cell.text if not cell.field else "\0" for cell in cells)
         home = homes[row.sections]
-        found[home if "{" in home else _modeless(row.sections, home), marks, _head(cells)].append((row, cells))
+        if "{" not in home:
+            home = _modeless(row.sections, home)
+        if flat and "{" not in home:
+            home = ""
+        found[home, marks, _head(cells)].append((row, cells))
     out = []
     for (within, _marks, head), pairs in found.items():
         out.append(

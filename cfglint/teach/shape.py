@@ -64,7 +64,7 @@ class Shape(NamedTuple):
 
 
 #: Marks between a name and its value, those that hold others first.
-_SEPARATORS = (":=", "=>", "->", "<-", "==", "=", "::", ":", "|", ",", ";", "~", ">", "<", "..", "@")
+_SEPARATORS = (":=", "=>", "->", "<-", "==", "=", "::", ":", "|", ",", ";", "~", ">", "<", "..", "@", "(")
 _COMMENT_WORDS = ("rem", "note", "remark", "comment", "info", "nb", "memo")
 _REMOVERS = (
     "unset forget clear reset no default remove delete del drop erase undo restore revert "
@@ -145,6 +145,9 @@ def _prefixes(lines: Sequence[Line]) -> list[str]:
             continue
         head = match.group()
         rest = line.text[match.end() :]
+        mark = re.match(r"[^\w\s\"']{1,3}(?=\w)", line.text)
+        if mark and mark.group() != head:
+            heads[mark.group()] += 1
         if not rest:
             continue
         heads[_one_blank(head)] += 1
@@ -235,6 +238,10 @@ def _template(lines: Sequence[Line], prefix: str, separator: str) -> Template | 
         suffix = ""
     opened = prefix.strip()[-1:] or separator.strip()[-1:]
     pairs = {")": "(", "]": "[", "}": "{", '"': '"', "'": "'", ">": "<"}
+    if separator == "(":
+        opened = "("
+        if not suffix.startswith(")"):
+            return None
     if suffix and suffix[-1] in pairs and opened != pairs[suffix[-1]]:
         suffix = ""
     score = sum(names.values()) * (0.75 if separator == " " and not prefix else 1.0)
@@ -494,6 +501,8 @@ def _prompt(lines: Sequence[Line]) -> str:
             counts[match.group()] += 1
     for mark, count in counts.most_common(3):
         if count < max(4, 0.15 * len(lines)):
+            continue
+        if sum(x.text.endswith(mark) for x in lines if x.text.startswith(mark)) >= 0.5 * count:
             continue
         inside = [Line("", 0, x.text[len(mark) :].strip()) for x in lines if x.text.startswith(mark + " ") or x.text == mark or x.text.startswith(mark + "\t")]
         bare = [x for x in lines if not x.text.startswith(mark)]
