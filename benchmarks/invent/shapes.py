@@ -177,7 +177,7 @@ def draw_shape(rng: Random, half: Half) -> Shape:
 
 def _marks(rng: Random, *, blank: bool, wrapped: bool, comment: str) -> tuple[str, str, str]:
     """Forms for taking a value back and for flags that stand or not."""
-    flags = [("", "")] * 7
+    flags = [("", "")] * 11
     if not blank:
         flags += [
             ("enable {name}", "disable {name}"),
