@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from cfglint.craft.model import Craft, ModeLink, ModeRange, Value
+    from cfglint.dialect.codec import Codec
     from cfglint.dialect.model import Dialect, Form, Tables
     from cfglint.dialect.reading import Extent
     from cfglint.dialect.writing import Written
@@ -35,6 +36,11 @@ _READ_AS = {
     "stray": "the dialect has no meaning for that line",
     "unreadable": "that line is no statement of the dialect's shape",
 }
+
+
+#: Who a craft is.  Lines of [identity] that say it may say more, such as the day of a build, and
+#: then cannot be written; nobody enters them either.
+_NAMES = ("craft.board", "craft.firmware", "craft.name")
 
 
 class Lost(NamedTuple):
@@ -114,21 +120,24 @@ def round_trip(
     reader, craft = first.reader, first.craft
     version = reader.tables.version
     lost = list(lost_of(craft, dialect, version))
-    settings = _count(craft.values)
+    settings = _count(craft, reader.tables)
     in_use = reader.profile_in_use or str(reader.tables.profiles.get("first", 1))
     for number, values in reader.profiles.items():
         if number != in_use:
             # A profile by itself: what it has in common with all others has been written above.
             alone = _with(craft, values)
-            settings += _count(values)
+            settings += _count(alone, reader.tables)
             lost += lost_of(alone, dialect, version, number)
     lost.sort(key=lambda row: row.span[1:3])
     ranges, links = len(craft.mode_ranges), len(craft.mode_links)
     return Trip(source.file, settings, ranges, links, tuple(lost), where)
 
 
-def _count(values: Mapping[str, Value]) -> int:
-    return sum(value.origin == "set" for value in values.values())
+def _count(craft: Craft, tables: Tables) -> int:
+    return sum(
+        value.origin == "set" and (name not in _NAMES or _codec_of(tables, name) is not None)
+        for name, value in craft.values.items()
+    )
 
 
 def _with(craft: Craft, values: Mapping[str, Value]) -> Craft:
@@ -156,7 +165,7 @@ def lost_of(craft: Craft, dialect: Dialect, version: str, profile: str = "") -> 
     values = back.reader.profiles.get(profile, {}) if profile else back.craft.values
     compared = _Compared(craft, writer, written, back)
     for name, value in craft.values.items():
-        if value.origin == "set":
+        if value.origin == "set" and not (name in _NAMES and compared.only_identity(name)):
             yield from compared.setting(value, values.get(name))
     if not profile:
         yield from compared.ranges()
@@ -175,7 +184,7 @@ class _Compared:
         for line in written.parts:
             for one in line.says:
                 self.line_of.setdefault(one, line.text)
-        for name in ("craft.board", "craft.firmware", "craft.name"):
+        for name in _NAMES:
             # Of the lines at the top nobody notes what they say.
             value = craft.values.get(name)
             if value is not None and name not in writer.todo and name not in self.line_of:
@@ -207,6 +216,10 @@ class _Compared:
 
     # -- settings ----------------------------------------------------------------------------
 
+    def only_identity(self, name: str) -> bool:
+        """Whether nothing but lines of [identity] says a name, and none could be written."""
+        return not self.line_of.get(name) and _codec_of(self.tables, name) is None
+
     def setting(self, value: Value, again: Value | None) -> Iterator[Lost]:
         """What became of one setting, if it was lost."""
         name = value.name
@@ -224,10 +237,8 @@ class _Compared:
     def unwritten(self, value: Value) -> str:
         """Why a setting is written by no line."""
         name = value.name
-        if name in ("craft.board", "craft.firmware", "craft.name"):
-            return "no line of [identity] has fields for it and nothing else that is not known"
         reason = self.writer.reasons.get(name, "")
-        codec = self.codec_of(name)
+        codec = _codec_of(self.tables, name)
         if (
             reason.startswith("no exact number")
             and codec is not None
@@ -243,17 +254,6 @@ class _Compared:
         if value.value == frozenset():
             return "an empty list has no word here: give `none`"
         return "its line has a field that nothing fills in: give it a setting or `none`"
-
-    def codec_of(self, name: str) -> Any:
-        """How a setting is written: of its entry or of the form that sets it."""
-        for entry in self.tables.entries:
-            if entry.name and (entry.setting == name or number_in(entry.setting, name)):
-                return entry.codec
-        for form in self.tables.forms:
-            for field, one in form.sets.items():
-                if one == name or number_in(one, name):
-                    return form.codecs[field]
-        return None
 
     # -- modes -------------------------------------------------------------------------------
 
@@ -318,3 +318,15 @@ class _Compared:
         if forms:
             return "its line has a field that nothing fills in: give it `none`"
         return f"no form of the dialect's makes a {makes} joined by {join}"
+
+
+def _codec_of(tables: Tables, name: str) -> Codec | None:
+    """How a setting is written: of its entry or of the form that sets it."""
+    for entry in tables.entries:
+        if entry.name and (entry.setting == name or number_in(entry.setting, name)):
+            return entry.codec
+    for form in tables.forms:
+        for field, one in form.sets.items():
+            if one == name or number_in(one, name):
+                return form.codecs[field]
+    return None
