@@ -68,17 +68,24 @@ def notes(found: Coverage) -> Iterator[tuple[str, str]]:
         yield (
             "card",
             f"{number} {what} missing only for want of a hardware card that says: "
-            f"{', '.join(found.wanting_card)}.",
+            f"{_some(found.wanting_card)}.",
         )
     if found.unsaid:
         number = len(found.unsaid)
         what = "fact that rules miss is" if number == 1 else "facts that rules miss are"
         yield (
             "unsaid",
-            f"{number} {what} mapped, and a dump does not say: {', '.join(found.unsaid)}.",
+            f"{number} {what} mapped, and a dump does not say: {_some(found.unsaid)}.",
         )
     for rule in found.crashed:
         yield "crash", f"the rule {rule} crashed, so what it misses is not known."
+
+
+def _some(names: Sequence[str], most: int = 3) -> str:
+    """The first of some names, and how many more there are; JSON has them all."""
+    if len(names) <= most + 1:
+        return ", ".join(names)
+    return f"{', '.join(names[:most])} and {len(names) - most} more"
 
 
 def _where(gap: Gap) -> str:

@@ -108,6 +108,9 @@ def test_facts_and_crashes() -> None:
     shown = text(found(wanting_card=("a", "b"), unsaid=("c",), crashed=("own/one",)))
     assert "2 facts are missing only for want of a hardware card that says: a, b." in shown
     assert "1 fact that rules miss is mapped, and a dump does not say: c." in shown
+    four = text(found(wanting_card=tuple("abcd"), unsaid=tuple("abcde")), width=120)
+    assert "hardware card that says: a, b, c, d." in four
+    assert "a dump does not say: a, b, c and 2 more." in four
     assert "the rule own/one crashed, so what it misses is not known." in " ".join(shown.split())
 
 
