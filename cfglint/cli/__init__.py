@@ -25,6 +25,7 @@ COMMANDS = {
     "compare": "say what differs between two dumps, by meaning",
     "carry": "bring a setup to another firmware version or dialect",
     "refused": "say why lines were refused, and what to enter instead",
+    "teach": "draft a dialect from sample dumps",
     "dialect": "check a dialect file, and say what it understands",
     "rules": "list the rules",
     "switches": "draw what each switch position does",

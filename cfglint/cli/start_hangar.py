@@ -183,6 +183,7 @@ def plan(
     read: the dialects that ``config`` names are below it.  Raises Problem(s).
     """
     from cfglint.cli.start_texts import hook_block
+    from cfglint.cli.teach_files import sealed
 
     rows = [_read(wish, one, root, config) for one in samples]
     files = [Planned(one.path, one.data, one.origin) for one in samples]
@@ -203,7 +204,7 @@ def plan(
         draft = teach([row.source for row in unread], name=name)
         if not there(path):
             drafted = Drafted(path, len(draft.questions), tuple(row.sample.path for row in unread))
-        files.append(Planned(path, draft.text.encode("utf-8")))
+        files.append(Planned(path, sealed(draft.text)))
         dialects[name] = path
         rows = [
             row._replace(dialect=draft.dialect, name=name) if row in unread else row for row in rows

@@ -22,6 +22,7 @@ from cfglint.cli import main, start_files, start_run
 from cfglint.cli.start_card import ASKED, FIELDS, Facts, card_text, fact, switch, waits
 from cfglint.cli.start_files import Planned, look, write
 from cfglint.cli.start_hangar import Sample, Wish, literal, place_of, plan
+from cfglint.cli.teach_files import sealed
 from cfglint.craft.cards import read_card
 from cfglint.dialect.load import load_dialect
 from cfglint.errors import Problem
@@ -609,7 +610,7 @@ def test_what_no_dialect_reads_is_taught(call: Call, taught: list[Any]) -> None:
     code, out, err = call(*words)
     assert (code in (0, 1), err) == (True, "")
     assert taught == [("mine", ["from/otter.txt"])]
-    assert Path("m/dialects/mine.toml").read_text(encoding="utf-8") == REED.format(name="mine")
+    assert Path("m/dialects/mine.toml").read_bytes() == sealed(REED.format(name="mine"))
     told = " ".join(out.split())
     assert "1. dialects/mine.toml is a draft with 1 open question, and what rests on a " in told
     assert "`cfglint teach m/dumps/otter.dump.txt --ask -o m/dialects/mine.toml` asks" in told

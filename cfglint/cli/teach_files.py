@@ -1,0 +1,299 @@
+"""The files of teaching: samples, the drafted dialect, and the answers beside it.
+
+A drafted file ends with a seal: a comment with a digest of all that stands above it.  As long as
+the seal fits nobody has changed the file, and it may be drafted anew.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from typing import TYPE_CHECKING, Literal
+
+from cfglint.errors import EXIT_UNREAD, Problem, raise_all
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from cfglint.dump.source import Source
+    from cfglint.span import Span
+
+SEAL = "# As it was drafted; once anything above is changed, it is not drafted over: "
+#: What a dialogue writes for "I don't know".
+UNKNOWN = "?"
+#: Bytes of a sample beyond this are not looked at: no dump is near so long.
+MOST_BYTES = 500_000
+
+# ---------------------------------------------------------------- samples
+
+
+def read_samples(paths: Iterable[str]) -> tuple[list[Source], list[str]]:
+    """The samples, each once, and what is to be said of them.
+
+    Raises Problem(s) with exit code 3 for what cannot be read or is no text.
+    """
+    found: dict[str, Source] = {}
+    notes: list[str] = []
+    wrong: list[Problem] = []
+    for path in paths:
+        try:
+            source = _sample(path, notes)
+        except Problem as one:
+            wrong.append(one)
+            continue
+        found.setdefault(os.path.realpath(path), source)
+    raise_all(wrong)
+    return list(found.values()), notes
+
+
+def _sample(path: str, notes: list[str]) -> Source:
+    from cfglint.dump.source import Source
+    from cfglint.runner.check import as_source
+    from cfglint.runner.reading import read_bytes
+    from cfglint.teach.sniff import MOST_LINES
+
+    if path == "-":
+        raise Problem("`-` is no sample: answers come from standard input", instead="name a file")
+    if os.path.isdir(path):
+        raise Problem(
+            "this is a folder, and was not searched for dumps",
+            file=path,
+            instead=f"name the dumps in it, as in `{os.path.join(path, '*.txt')}`",
+            exit=EXIT_UNREAD,
+        )
+    data = read_bytes(path, path)
+    whole = len(data)
+    if whole > MOST_BYTES and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        # Not through the middle of a character; and a line that is longer is none of a dump.
+        data = data[:MOST_BYTES].rpartition(b"\n")[0] or data[:MOST_BYTES]
+    source = as_source(data, path)
+    if source.encoding == "latin-1":
+        _check_latin(source)
+        notes.append(f"{path} is no UTF-8 text; it was read as Latin-1, as a lint reads it.")
+    if len(data) == whole and len(source.lines) <= MOST_LINES:
+        return source
+    size = f"{whole / 1e6:.1f} MB" if len(data) < whole else f"{len(source.lines)} lines"
+    short = Source(path, "\n".join(source.lines[:MOST_LINES]), source.encoding)
+    notes.append(
+        f"{path} has {size}, far more than a dump; only its first {len(short.lines)} lines were "
+        "looked at."
+    )
+    return short
+
+
+def _check_latin(source: Source) -> None:
+    """Raises Problem for bytes that are neither UTF-8 nor likely to be Latin-1."""
+    text = source.text
+    codes = sum("\x7f" <= char < "\xa0" for char in text)
+    high = sum(char >= "\xa0" for char in text)
+    if codes or high > 0.2 * len(text):
+        what = "control codes" if codes else "letters beyond ASCII"
+        raise Problem(
+            f"this is no UTF-8 text, and as Latin-1 it holds {codes or high} {what}, so nothing "
+            "can be learnt from it",
+            file=source.file,
+            instead="give a text dump, saved as UTF-8",
+            exit=EXIT_UNREAD,
+        )
+
+
+# ---------------------------------------------------------------- the drafted dialect
+
+
+def sealed(text: str) -> bytes:
+    """A drafted dialect file as it is written: the draft and its seal."""
+    return f"{text}\n{SEAL}{_digest(text)}\n".encode()
+
+
+def _digest(text: str) -> str:
+    from hashlib import sha256
+
+    return sha256(text.rstrip("\n").encode("utf-8")).hexdigest()[:16]
+
+
+def state(path: str) -> Literal["absent", "draft", "changed", "foreign"]:
+    """What stands at a path: nothing, an untouched draft, a changed one, or anything else.
+
+    Raises Problem for what is no file or cannot be read.
+    """
+    if not os.path.lexists(path):
+        return "absent"
+    if os.path.isdir(path):
+        raise Problem("this is a folder", file=path, instead="name a file: `-o mine.toml`")
+    from cfglint.runner.reading import read_bytes
+
+    try:
+        data = read_bytes(path, path)
+    except Problem as wrong:
+        raise Problem(wrong.message, file=path, instead=wrong.instead) from None
+    # Line endings may have been changed by version control; that is no change.
+    text = data.decode("utf-8", "replace").replace("\r\n", "\n")
+    body, mark, seal = text.rpartition(f"\n{SEAL}")
+    if not mark:
+        return "foreign"
+    return "draft" if seal.rstrip("\n") == _digest(body) else "changed"
+
+
+def check_output(path: str, *, replace: bool) -> None:
+    """Raises Problem if a draft cannot be written there, or would go over a person's work."""
+    folder = os.path.dirname(path) or "."
+    if not os.path.isdir(folder):
+        raise Problem(
+            f"there is no folder `{folder}` to write this file into",
+            file=path,
+            instead="make it, or name another file",
+        )
+    found = state(path)
+    if found in ("absent", "draft") or replace:
+        return
+    why = {
+        "changed": "this draft was changed after it was made",
+        "foreign": "this file was not drafted by `cfglint teach`",
+    }[found]
+    raise Problem(
+        f"{why}, and is not written over",
+        file=path,
+        instead="name another file with -o and bring over what you want of it; or, to lose what "
+        "stands there, add --replace",
+    )
+
+
+def write_whole(path: str, data: bytes) -> None:
+    """Write a file so that it is never there by half.  Raises Problem."""
+    target = os.path.realpath(path)
+    fresh = f"{target}.{os.getpid()}.new"
+    try:
+        with open(fresh, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        if os.path.exists(target):
+            os.chmod(fresh, os.stat(target).st_mode & 0o777)
+        os.replace(fresh, target)
+    except OSError as wrong:
+        try:
+            os.unlink(fresh)
+        except OSError:
+            pass
+        raise Problem(
+            f"cannot be written: {wrong.strerror or wrong}",
+            file=path,
+            instead="look at the folder's permissions, or name another file with -o",
+        ) from None
+
+
+# ---------------------------------------------------------------- answers
+
+HEAD = """\
+# Answers to the questions of `cfglint teach` for {name}.
+# "?" stands for "I don't know". Answers may be changed here, the names before `=` may not.
+# Samples: {samples}
+
+[answers]
+"""
+
+
+class Answers:
+    """Answers by question id, where each stands, and the file they are kept in.
+
+    ``texts`` are the answers as written; ``spans`` their places.
+    """
+
+    def __init__(self, path: str, texts: dict[str, str], spans: dict[str, Span]) -> None:
+        self.path = path
+        self.texts = texts
+        self.spans = spans
+
+    def save(self, identity: str, answer: str, samples: Sequence[str], remark: str = "") -> None:
+        """Keep an answer, in the file too.  Raises Problem if that cannot be written."""
+        self.texts[identity] = answer
+        name = os.path.basename(self.path).removesuffix(".answers.toml") + ".toml"
+        fresh = HEAD.format(name=_clean(name), samples=_clean(", ".join(samples)))
+        try:
+            with open(self.path, encoding="utf-8-sig") as stream:
+                text = stream.read() or fresh
+        except OSError:
+            text = fresh
+        changed = with_answer(text, identity, answer, remark)
+        if answers_of(changed) != self.texts:
+            # Written in another way than ours: the answers stay, the rest cannot.
+            changed = fresh
+            for one, said in self.texts.items():
+                changed = with_answer(changed, one, said)
+        write_whole(self.path, changed.encode("utf-8"))
+
+
+def read_answers(path: str) -> Answers:
+    """The answers in a file.  Raises Problem(s) with their places."""
+    from cfglint.runner.reading import read_bytes
+    from cfglint.tomltext import load
+
+    try:
+        data = read_bytes(path, path)
+    except Problem as unread:
+        raise Problem(unread.message, file=path, instead=unread.instead) from None
+    document = load(path, data)
+    wrong = [
+        Problem(
+            f"`{key}` does not belong into a file of answers",
+            span=document.where(key),
+            instead='put answers below [answers], each `"question" = "answer"`',
+        )
+        for key in document.data
+        if key != "answers"
+    ]
+    rows = document.data.get("answers", {})
+    if not isinstance(rows, dict):
+        raise Problem(
+            "`answers` is no table",
+            span=document.where("answers"),
+            instead="write [answers] and the answers below it",
+        )
+    texts: dict[str, str] = {}
+    for key, value in rows.items():
+        if isinstance(value, str) or type(value) in (int, float):
+            texts[key] = str(value)
+            continue
+        wrong.append(
+            Problem(
+                f"the answer to `{key}` is no text",
+                span=document.where_value("answers", key),
+                instead="put it between quotes",
+            )
+        )
+    raise_all(wrong)
+    return Answers(path, texts, {key: document.where_value("answers", key) for key in texts})
+
+
+def answers_of(text: str) -> Mapping[str, str]:
+    """The answers in a file's text, none where it is not as it should be."""
+    import tomllib
+
+    try:
+        rows = tomllib.loads(text)["answers"]
+        return {key: str(value) for key, value in rows.items()}
+    except (ValueError, KeyError, AttributeError):
+        return {}
+
+
+def with_answer(text: str, identity: str, answer: str, remark: str = "") -> str:
+    """A file of answers with one more, or with another one; its other lines stay."""
+    from cfglint.runner.accept_file import quoted
+
+    line = f"{quoted(identity)} = {quoted(answer)}"
+    if remark:
+        line += f"  # {_clean(remark)[:80]}"
+    rows = text.replace("\r\n", "\n").rstrip("\n").split("\n")
+    start = f"{quoted(identity)} ="
+    for at, row in enumerate(rows):
+        if row.startswith(start):
+            rows[at] = line
+            break
+    else:
+        rows.append(line)
+    return "\n".join(rows) + "\n"
+
+
+def _clean(text: str) -> str:
+    """Text that cannot end a comment."""
+    return re.sub(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff\u2028\u2029]", " ", text)
