@@ -27,6 +27,8 @@ class Setting(NamedTuple):
     least: float | None
     most: float | None
     about: str
+    #: Of a text: the only words that it can be, beside numbers; empty for any text.
+    texts: tuple[str, ...] = ()
 
 
 MODES: dict[str, str] = {
@@ -94,8 +96,8 @@ def _number(name: str, unit: str, least: float, most: float, about: str) -> Sett
     return Setting(name, NUMBER, unit, (), least, most, about)
 
 
-def _text(name: str, about: str) -> Setting:
-    return Setting(name, TEXT, "", (), None, None, about)
+def _text(name: str, about: str, texts: tuple[str, ...] = ()) -> Setting:
+    return Setting(name, TEXT, "", (), None, None, about, texts)
 
 
 _ROWS = (
@@ -130,6 +132,7 @@ _ROWS = (
     _text(
         "failsafe.channel.N",
         "what a channel is set to on lost link: `hold`, `drop`, or a pulse in µs",
+        ("hold", "drop"),
     ),
     _word("battery.chemistry", CHEMISTRIES, "what the cells are made of"),
     _count("battery.cells", "cells", 0, 14, "cells in series; 0 = counted at power-up"),

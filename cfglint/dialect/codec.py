@@ -124,6 +124,14 @@ def _words(codec: Codec, row: Setting, written: str) -> frozenset[str]:
     return frozenset(_word(codec, row.words, part.strip()) for part in parts)
 
 
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
 def decode(codec: Codec, row: Setting, written: str) -> Any:
     """The neutral value of a written one.  Raises Bad."""
     written = unquote(written)
@@ -142,6 +150,9 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
             return codec.back[written]
         if codec.scale != 1 or codec.offset:
             return show_number(_number(codec, written))
+        if row.texts and written not in row.texts and not _is_number(written):
+            words = tuple(codec.values.get(word, word) for word in row.texts)
+            raise Bad(f"{', '.join(words)} or a number", _nearest(written, words))
         return written
     if codec.back:
         coded = codec.back.get(written)

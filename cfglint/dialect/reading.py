@@ -399,6 +399,10 @@ class Reader:
         if form.makes == "settings":
             self._apply_settings(form, fields, spans, statement)
             return
+        if form.skip_empty and self._empty(form, fields):
+            # An unused slot may name any mode, or none that there is.
+            self._use(statement, "ignored")
+            return
         read: dict[str, Any] = {}
         for field, written in fields.items():
             role = ROLES.get(field)
@@ -414,9 +418,6 @@ class Reader:
         sure = form.sure and all(codecs[field].trusts(value) for field, value in read.items())
         if form.makes == "link":
             self.links.append(ModeLink(read["mode"], read["follows"], join, line, sure))
-        elif form.skip_empty and read["low"] >= read["high"]:
-            self._use(statement, "ignored")
-            return
         else:
             self.ranges.append(
                 ModeRange(
@@ -433,6 +434,16 @@ class Reader:
                 )
             )
         self._use(statement, form.makes)
+
+    def _empty(self, form: Form, fields: dict[str, str]) -> bool:
+        """Whether a range ends where it starts, or before; False where that cannot be read."""
+        try:
+            low, high = (
+                decode(form.codecs[name], ROLES[name], fields[name]) for name in ("low", "high")
+            )
+        except Bad:
+            return False
+        return bool(low >= high)
 
     def _apply_settings(
         self, form: Form, fields: dict[str, str], spans: dict[str, Span], statement: Statement

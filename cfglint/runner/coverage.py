@@ -370,20 +370,18 @@ def _all_names() -> list[str]:
 
 
 def _lacks(dialect: Dialect, tables: Tables) -> Iterator[str]:
-    mapped = {family(entry.setting) for entry in tables.entries if entry.name}
-    mapped.update(family(name) for form in tables.forms for name in form.sets.values())
+    """What the tables have no line for, and who a craft is and traits if they say nothing."""
+    # One member of a family that is written in a way of its own is better than none.
+    single = {family(entry.setting) for entry in tables.entries if entry.name}
+    unmapped = tables.unmapped - single
+    if "range" in unmapped:
+        # Nothing says when any mode is on: told once.
+        unmapped = frozenset(name for name in unmapped if not name.startswith(_MODE))
+    yield from unmapped
     for line in dialect.data.get("identity", {}).get("lines", []):
-        mapped.update(f"craft.{field}" for field in field_names(line))
-    yield from (name for name in SETTINGS if name not in mapped)
-    makes = {form.makes for form in tables.forms}
-    yield from (name for name in _OTHERS if name not in makes)
-    words: set[str] = set()
-    for form in tables.forms:
-        if form.makes == "range":
-            # Without a table of words the neutral ones are written as they are.
-            words.update(form.codecs["mode"].values or MODES)
-    if "range" in makes:
-        yield from (_MODE + mode for mode in MODES if mode not in words)
+        single.update(f"craft.{field}" for field in field_names(line))
+    single.update(name for form in tables.forms for name in form.sets.values())
+    yield from (name for name in SETTINGS if name.startswith("craft.") and name not in single)
     yield from (_TRAIT + name for name in _TRAITS if getattr(tables.traits, name) is None)
 
 
@@ -452,10 +450,13 @@ class _Asked:
         return self._chosen[root]
 
     def _lack(self, rule: Rule, fact: str, where: str) -> None:
-        name = _TRAIT + fact.removeprefix("traits.") if where == "dialect" else family(fact)
         if where == "card":
             self.wanting_card[fact] = None
-        elif name in self.lacking:
+            return
+        name = _named(fact)
+        if name.startswith(_MODE) and name not in self.lacking:
+            name = "range"
+        if name in self.lacking:
             self.unknown.setdefault(name, {})[rule.id] = None
         else:
             self.unsaid[fact] = None
@@ -486,6 +487,13 @@ class _Asked:
 
     def _sorted(self, ids: Iterable[str]) -> tuple[str, ...]:
         return tuple(sorted(ids, key=lambda one: (-WEIGHTS[self.rules[one].grade], one)))
+
+
+def _named(fact: str) -> str:
+    """A fact that a rule misses, as it is called among what is not mapped."""
+    kind, _, name = fact.partition(".")
+    prefix = {"traits": _TRAIT, "modes": _MODE}.get(kind, "")
+    return prefix + name if prefix else family(fact)
 
 
 def _looked_at(

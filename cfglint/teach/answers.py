@@ -88,7 +88,10 @@ def _neutral(subject: str, word: str) -> str:
         return meant
     from cfglint.near import suggestion
 
-    raise Problem(f"`{word}` is no {'mode' if subject == 'mode' else 'value of ' + subject}", instead=suggestion(word, words, most=20))
+    raise Problem(
+        f"`{word}` is no {'mode' if subject == 'mode' else 'value of ' + subject}",
+        instead=suggestion(word, words, most=20),
+    )
 
 
 def _range(text: str) -> tuple[int, float, float]:
@@ -132,5 +135,7 @@ def neutral_value(name: str, text: str) -> Any:
     if row.kind == "words":
         if text.lower() in ("nothing", ""):
             return frozenset()
-        return frozenset(_neutral(name, part.strip()) for part in re.split(r"[,+/]|\s{1,}", text) if part.strip())
+        return frozenset(
+            _neutral(name, part.strip()) for part in re.split(r"[,+/]|\s{1,}", text) if part.strip()
+        )
     return text

@@ -44,7 +44,9 @@ def teach(
     from cfglint.dialect.load import load_dialect
 
     dialect = load_dialect(f"{name}.toml", text.encode("utf-8"))
-    return Draft(text, dialect, tuple(writer.guesses), questions_of(made, told), tuple(writer.notes))
+    return Draft(
+        text, dialect, tuple(writer.guesses), questions_of(made, told), tuple(writer.notes)
+    )
 
 
 @lru_cache(maxsize=4)
@@ -93,7 +95,9 @@ class _Writer:
         self.out.extend(tables.comment(words))
 
     def _top(self) -> None:
-        self._note("Drafted from samples. What is marked `sure = false` or stands in `unsure` is a guess: look at the line, then take the mark out, or mend the mapping. The number before a reason is how sure the guess is, from 0 to 1.")
+        self._note(
+            "Drafted from samples. What is marked `sure = false` or stands in `unsure` is a guess: look at the line, then take the mark out, or mend the mapping. The number before a reason is how sure the guess is, from 0 to 1."
+        )
         self._say("", "[dialect]", f"id = {tables.text(self.name)}", "schema = 1")
         extent = self.identity.changes and not self.identity.full
         if extent or (self.made.shape.unset and any(r.kind == "removal" for r in self.rows)):
@@ -132,7 +136,9 @@ class _Writer:
         self._say("")
 
     def _traits(self) -> None:
-        self._note("How the firmware behaves is in its maker's words, not in a dump. Until a line below is true, rules that need it are unknown:")
+        self._note(
+            "How the firmware behaves is in its maker's words, not in a dump. Until a line below is true, rules that need it are unknown:"
+        )
         self._say(
             "# [traits]",
             '# range_ends = "half-open"     # or "closed": whether a range\'s high end belongs to it',
@@ -147,7 +153,14 @@ class _Writer:
         listed = [one for one in self.made.mapped if one.confidence >= WORTH]
         for one in self.made.mapped:
             self.guesses.append(
-                Guess(one.setting, one.slot.name, one.confidence, one.sure and not one.opaque, one.reason, one.rival)
+                Guess(
+                    one.setting,
+                    one.slot.name,
+                    one.confidence,
+                    one.sure and not one.opaque,
+                    one.reason,
+                    one.rival,
+                )
             )
         by_form = [one for one in listed if self._needs_form(one)]
         plain = [one for one in listed if one not in by_form]
@@ -157,12 +170,17 @@ class _Writer:
             self._entry(one)
         for one in self.made.mapped:
             if one.confidence < WORTH:
-                self._note(f"{one.setting}: perhaps `{one.slot.name}` ({one.confidence:.2f}: {one.reason})")
+                self._note(
+                    f"{one.setting}: perhaps `{one.slot.name}` ({one.confidence:.2f}: {one.reason})"
+                )
         self._say("")
         self.by_form = by_form
 
     def _entry(self, one: Mapped) -> None:
-        self._note(f"{one.confidence:.2f}: {one.reason}" + (f". Runner-up: {one.rival}" if one.rival else ""))
+        self._note(
+            f"{one.confidence:.2f}: {one.reason}"
+            + (f". Runner-up: {one.rival}" if one.rival else "")
+        )
         row = self._keys(one)
         self._say(f"{tables.text(one.setting)} = {tables.value(row)}")
 
@@ -173,7 +191,7 @@ class _Writer:
         if one.slot.flag:
             row["flag"] = True
         row.update(self._codec(one))
-        if one.slot.numbers and min(one.slot.numbers) == 0:
+        if one.slot.numbers and self._counts_from_0(one):
             row["number_base"] = 0
         if not one.sure:
             row["sure"] = False
@@ -181,12 +199,21 @@ class _Writer:
             row["unsure"] = list(one.unsure)
         return row
 
+    def _counts_from_0(self, one: Mapped) -> bool:
+        group = "port" if one.setting.startswith("port.") else "channel"
+        return min(one.slot.numbers) == 0 or self.made.bases.get(group) == 0
+
     def _codec(self, one: Mapped) -> dict[str, Any]:
         from cfglint.craft.settings import setting
 
         codec = dict(one.codec)
         kind = setting(one.setting).kind
-        if one.opaque and kind in ("word", "words") and not codec.get("values") and not codec.get("mask"):
+        if (
+            one.opaque
+            and kind in ("word", "words")
+            and not codec.get("values")
+            and not codec.get("mask")
+        ):
             # A word of its own that means nothing yet must not be read as a neutral one.
             codec["values"] = {}
         return codec
@@ -226,13 +253,16 @@ class _Writer:
             off = next(f for f in self.made.shape.flag_off).replace("{name}", one.slot.name)
             yes, no = on.split(" ")[0], off.split(" ")[0]
             line = on.replace(yes, "{state}", 1)
-            self._note(f"{one.confidence:.2f}: {one.reason}" + (f". Runner-up: {one.rival}" if one.rival else ""))
+            self._note(
+                f"{one.confidence:.2f}: {one.reason}"
+                + (f". Runner-up: {one.rival}" if one.rival else "")
+            )
             self._say("[[forms]]", f"line = {tables.text(line)}")
             if one.slot.within:
                 self._say(f"within = {tables.text(one.slot.within)}")
             self._say(f'sets = {{ state = "{one.setting}" }}')
             fields: dict[str, Any] = {"state": {"yes": yes, "no": no}}
-            if one.slot.numbers and min(one.slot.numbers) == 0:
+            if one.slot.numbers and self._counts_from_0(one):
                 fields["N"] = {"base": 0}
             self._say(f"fields = {tables.value(fields)}")
             if not one.sure:
@@ -241,7 +271,10 @@ class _Writer:
 
     def _line_form(self, one: Mapped) -> None:
         """A form for one setting whose line is read whole."""
-        self._note(f"{one.confidence:.2f}: {one.reason}" + (f". Runner-up: {one.rival}" if one.rival else ""))
+        self._note(
+            f"{one.confidence:.2f}: {one.reason}"
+            + (f". Runner-up: {one.rival}" if one.rival else "")
+        )
         self._say("[[forms]]", f"line = {tables.text(one.slot.form)}")
         if one.slot.within:
             self._say(f"within = {tables.text(one.slot.within)}")
@@ -263,15 +296,32 @@ class _Writer:
                 if each in form.roles:
                     fields.setdefault(each, {})["sure"] = False
         for field in form.codes:
-            if field != "mode" and field in form.roles and "values" not in fields.get(field, {}) and "mask" not in fields.get(field, {}):
+            if (
+                field != "mode"
+                and field in form.roles
+                and "values" not in fields.get(field, {})
+                and "mask" not in fields.get(field, {})
+            ):
                 fields.setdefault(field, {})["values"] = {}
-        subject = {"range": "range", "link": "link"}.get(form.makes, ", ".join(sorted(set(form.sets.values()))))
+        subject = {"range": "range", "link": "link"}.get(
+            form.makes, ", ".join(sorted(set(form.sets.values())))
+        )
         doubts = "; ".join(form.doubts.values())
         self.guesses.append(
-            Guess(subject, form.line, form.confidence, sure and not form.doubts, form.reason + (f"; {doubts}" if doubts else ""))
+            Guess(
+                subject,
+                form.line,
+                form.confidence,
+                sure and not form.doubts,
+                form.reason + (f"; {doubts}" if doubts else ""),
+            )
         )
         self._note(f"{form.confidence:.2f}: {form.reason}" + (f"; {doubts}" if doubts else ""))
-        self._say("[[forms]]", f"id = {tables.text(f'{form.makes}-{number}')}", f"line = {tables.text(form.line)}")
+        self._say(
+            "[[forms]]",
+            f"id = {tables.text(f'{form.makes}-{number}')}",
+            f"line = {tables.text(form.line)}",
+        )
         if form.within:
             self._say(f"within = {tables.text(form.within)}")
         if form.makes != "settings":
@@ -291,17 +341,33 @@ class _Writer:
     # -------------------------------------------------------------- the rest
 
     def _rest(self) -> None:
-        profiles = sorted({one.slot.within for one in self.made.mapped if one.slot.profiled and one.confidence >= WORTH})
+        profiles = sorted(
+            {
+                one.slot.within
+                for one in self.made.mapped
+                if one.slot.profiled and one.confidence >= WORTH
+            }
+        )
         if profiles:
             self._say("[profiles]", f"within = {tables.text(profiles[0])}")
             chosen = self._in_use()
             if chosen:
                 self._say(f"in_use = {tables.text(chosen)}")
-            first = min((_number(row) for slot in self.made.slots if slot.within == profiles[0] for row in slot.rows), default=0)
+            first = min(
+                (
+                    _number(row)
+                    for slot in self.made.slots
+                    if slot.within == profiles[0]
+                    for row in slot.rows
+                ),
+                default=0,
+            )
             self._say(f"first = {first}", "")
         kept, ignored, save = self._leftover(self._in_use() if profiles else "")
         if kept:
-            self._note("Names that stand for nothing a rule asks about, as far as could be told; their lines are carried as they are.")
+            self._note(
+                "Names that stand for nothing a rule asks about, as far as could be told; their lines are carried as they are."
+            )
             self._say("[kept]", "names = [")
             self._say(*(f"  {tables.text(name)}," for name in kept))
             self._say("]", "")
@@ -316,7 +382,12 @@ class _Writer:
 
         for slot in self.made.slots:
             kinds = {idea for word in split(slot.name) for idea, w in ideas(word) if w >= 0.8}
-            if "profile" in kinds and not slot.within and not slot.family and all(v.strip('"').isdigit() for v in slot.written):
+            if (
+                "profile" in kinds
+                and not slot.within
+                and not slot.family
+                and all(v.strip('"').isdigit() for v in slot.written)
+            ):
                 return slot.name
         return ""
 
@@ -354,7 +425,9 @@ class _Writer:
         return list(dict.fromkeys(names)), list(dict.fromkeys(ignored)), save
 
 
-_SAVES = frozenset("save store write commit keep persist burn apply remember flash saveall wr".split())
+_SAVES = frozenset(
+    "save store write commit keep persist burn apply remember flash saveall wr".split()
+)
 
 
 def _mode_words(form: FormGuess) -> Iterable[str]:

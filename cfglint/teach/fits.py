@@ -160,9 +160,7 @@ def _words(name: str, bare: Sequence[str], habits: Habits) -> list[ValueFit]:
     if all(text.isdigit() for text in bare):
         bits = sorted({bit for text in bare for bit in range(63) if int(text) >> bit & 1})
         # Sums of bits, or plain codes: seen by whether there are sums.
-        return [
-            ValueFit({}, 0.5, "numbers for words", opaque=tuple(str(1 << bit) for bit in bits))
-        ]
+        return [ValueFit({}, 0.5, "numbers for words", opaque=tuple(str(1 << bit) for bit in bits))]
     divider = _divider(name, bare) or habits.divider
     found: dict[str, str] = {}
     weights, opaque, doubt = [], [], []
@@ -197,7 +195,12 @@ def _words(name: str, bare: Sequence[str], habits: Habits) -> list[ValueFit]:
     fit = sum(weights) / max(1, len(weights))
     return [
         ValueFit(
-            codec, fit, "", _SPECIFIC[name] * fit, tuple(dict.fromkeys(opaque)), tuple(dict.fromkeys(doubt))
+            codec,
+            fit,
+            "",
+            _SPECIFIC[name] * fit,
+            tuple(dict.fromkeys(opaque)),
+            tuple(dict.fromkeys(doubt)),
         )
     ]
 
@@ -240,7 +243,9 @@ def _order(bare: Sequence[str]) -> list[ValueFit]:
                 word = "".join(letters)
                 text = (word.lower() if small else word) + tail
                 values.setdefault(word, text)
-        return [ValueFit({"values": values} if values else {}, 1.0, "the four sticks' letters", 0.8)]
+        return [
+            ValueFit({"values": values} if values else {}, 1.0, "the four sticks' letters", 0.8)
+        ]
     if all(re.fullmatch(r"\d{1,4}", text) for text in distinct):
         return [ValueFit({}, 0.35, "a number for an order", opaque=tuple(distinct))]
     return []
@@ -305,9 +310,38 @@ def _loss(bare: Sequence[str]) -> list[ValueFit]:
 def loss_word(text: str) -> str:
     """``hold`` or ``drop`` for a word of what a channel does on loss, ``""`` for neither."""
     small = text.lower().strip("-_ ")
-    if small in ("hold", "h", "keep", "last", "held", "freeze", "as-was", "latch", "stay", "same", "keep-last", "hold-last"):
+    if small in (
+        "hold",
+        "h",
+        "keep",
+        "last",
+        "held",
+        "freeze",
+        "as-was",
+        "latch",
+        "stay",
+        "same",
+        "keep-last",
+        "hold-last",
+    ):
         return "hold"
-    if small in ("drop", "none", "off", "x", "nopulse", "no-pulse", "cut", "gone", "stop", "silent", "d", "nil", "quiet", "mute", "nothing"):
+    if small in (
+        "drop",
+        "none",
+        "off",
+        "x",
+        "nopulse",
+        "no-pulse",
+        "cut",
+        "gone",
+        "stop",
+        "silent",
+        "d",
+        "nil",
+        "quiet",
+        "mute",
+        "nothing",
+    ):
         return "drop"
     return ""
 
@@ -323,7 +357,10 @@ def _cells(bare: Sequence[str]) -> list[ValueFit]:
     if all(packs):
         mark = auto[0][-1]
         return [ValueFit({"values": {str(n): f"{n}{mark}" for n in range(1, 15)}}, 0.9, "", 0.4)]
-    if all(text.lower() in ("auto", "detect", "count", "automatic", "count-them", "any") for text in auto):
+    if all(
+        text.lower() in ("auto", "detect", "count", "automatic", "count-them", "any")
+        for text in auto
+    ):
         table = {"0": auto[0], **{str(n): str(n) for n in range(1, 15)}}
         return [ValueFit({"values": table}, 0.85)]
     return []

@@ -23,10 +23,35 @@ _MONTH = re.compile(
     r"(?i)\b(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\b|\b(?:19|20)\d\d\b"
 )
 _FULL = re.compile(r"(?i)\b(full|all|everything|complete|whole|entire|total)\b")
-_CHANGES = re.compile(r"(?i)\b(diff|diffs|changes|changed|differences|delta|deltas|partial|nondefault)\b")
+_CHANGES = re.compile(
+    r"(?i)\b(diff|diffs|changes|changed|differences|delta|deltas|partial|nondefault)\b"
+)
 _WORDS_OF = {
-    "firmware": ("version", "firmware", "release", "build", "fw", "rev", "revision", "ver", "software", "sw", "code"),
-    "board": ("board", "target", "hardware", "hw", "unit", "controller", "mcu", "platform", "device", "pcb"),
+    "firmware": (
+        "version",
+        "firmware",
+        "release",
+        "build",
+        "fw",
+        "rev",
+        "revision",
+        "ver",
+        "software",
+        "sw",
+        "code",
+    ),
+    "board": (
+        "board",
+        "target",
+        "hardware",
+        "hw",
+        "unit",
+        "controller",
+        "mcu",
+        "platform",
+        "device",
+        "pcb",
+    ),
     "name": ("name", "craft", "model", "pilot", "called", "aircraft", "named", "callsign"),
 }
 
@@ -104,8 +129,14 @@ def _fields(row: Row, shared: Counter[str]) -> tuple[str, dict[str, str], str] |
                 spots.append((chosen.start(1), chosen.end(1), "firmware"))
     board = _after(text, _WORDS_OF["board"], r"[A-Za-z][\w\-]*\d[\w\-]*|[A-Z][A-Z0-9_\-]{2,}")
     if board is None:
-        before = re.search(rf"\b([A-Z][\w\-]{{2,}})\s+(?:{'|'.join(_WORDS_OF['board'][:8])})\b", text)
-        board = before.span(1) if before and not before[1].islower() and before[1] not in ("This", "The", "For") else None
+        before = re.search(
+            rf"\b([A-Z][\w\-]{{2,}})\s+(?:{'|'.join(_WORDS_OF['board'][:8])})\b", text
+        )
+        board = (
+            before.span(1)
+            if before and not before[1].islower() and before[1] not in ("This", "The", "For")
+            else None
+        )
     if board is None and spots:
         named = [
             m
@@ -116,14 +147,21 @@ def _fields(row: Row, shared: Counter[str]) -> tuple[str, dict[str, str], str] |
     if board is not None and not any(a < board[1] and board[0] < b for a, b, _ in spots):
         spots.append((*board, "board"))
     if not spots and row.kind == "comment" and len(text.split()) <= 5:
-        called = re.search(r"(?i)\b(?:craft|model|aircraft|name|called|craft name|callsign)\b\s*(?:is\b|:|=)\s*(?P<it>\"[^\"]+\"|[A-Za-z][\w\-]*(?: [A-Z][\w\-]*)?)\s*$", text)
+        called = re.search(
+            r"(?i)\b(?:craft|model|aircraft|name|called|craft name|callsign)\b\s*(?:is\b|:|=)\s*(?P<it>\"[^\"]+\"|[A-Za-z][\w\-]*(?: [A-Z][\w\-]*)?)\s*$",
+            text,
+        )
         if called:
             form = re.sub(r"\s+", " ", text[: called.start("it")]) + "{name}"
             return form, {"name": called["it"].strip('"')}, ""
     if not spots:
         return None
     name = _after(text, _WORDS_OF["name"], r"\"[^\"]+\"|[A-Za-z][\w\-]*")
-    if name is not None and row.kind != "assignment" and not any(a < name[1] and name[0] < b for a, b, _ in spots):
+    if (
+        name is not None
+        and row.kind != "assignment"
+        and not any(a < name[1] and name[0] < b for a, b, _ in spots)
+    ):
         spots.append((*name, "name"))
     extent = ""
     for kind, pattern in (("full", _FULL), ("changes", _CHANGES)):
@@ -173,7 +211,9 @@ def _near(lower: str, at: int, words: Sequence[str]) -> int:
 
 def _after(text: str, words: Sequence[str], what: str) -> tuple[int, int] | None:
     """The place of what follows one of the words, a mark or two between."""
-    for match in re.finditer(rf"(?i:\b(?:{'|'.join(words)}))\b\"?\s*(?:is\b|:|=|-)?\s*(?P<it>{what})", text):
+    for match in re.finditer(
+        rf"(?i:\b(?:{'|'.join(words)}))\b\"?\s*(?:is\b|:|=|-)?\s*(?P<it>{what})", text
+    ):
         if match["it"].lower().strip('"') not in {w for group in _WORDS_OF.values() for w in group}:
             return match.span("it")
     return None

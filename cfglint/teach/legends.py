@@ -15,9 +15,15 @@ if TYPE_CHECKING:
     from cfglint.teach.shape import Row
 
 _WORD = r"[A-Za-z][\w\-/+]*(?: [A-Za-z][\w\-]*)?"
-_PAIR = re.compile(rf"(?<![\w.])(\d{{1,6}})\s*(?:=|:|->|is|-|\)|for|means)?\s*({_WORD})(?=\s*(?:[,;|/.)\]]|$|\d|and\b|or\b))")
-_TURNED = re.compile(rf"({_WORD})\s*(?:=|:|->|is|\()\s*(\d{{1,6}})\)?(?=\s*(?:[,;|/.)\]]|$|and\b|or\b))")
-_SPEEDS = re.compile(r"(?<![\w.])(\d{1,2})\s*(?:=|:|->|is|-|\))?\s*(\d{4,7})(?=\s*(?:[,;|/.)\]]|$))")
+_PAIR = re.compile(
+    rf"(?<![\w.])(\d{{1,6}})\s*(?:=|:|->|is|-|\)|for|means)?\s*({_WORD})(?=\s*(?:[,;|/.)\]]|$|\d|and\b|or\b))"
+)
+_TURNED = re.compile(
+    rf"({_WORD})\s*(?:=|:|->|is|\()\s*(\d{{1,6}})\)?(?=\s*(?:[,;|/.)\]]|$|and\b|or\b))"
+)
+_SPEEDS = re.compile(
+    r"(?<![\w.])(\d{1,2})\s*(?:=|:|->|is|-|\))?\s*(\d{4,7})(?=\s*(?:[,;|/.)\]]|$))"
+)
 
 #: What a comment's other words say a table is about.
 _ABOUT = {
@@ -72,7 +78,9 @@ def _comments(rows: Iterable[Row]) -> list[str]:
 def _subject(text: str, pairs: Sequence[tuple[str, str]]) -> tuple[str, float, dict[str, str]]:
     """The table that a comment's pairs speak of, how well, and the pairs understood."""
     words = {word for _, words in pairs for word in split(words)}
-    about = {idea for word in split(text) if word not in words for idea, w in ideas(word) if w >= 0.8}
+    about = {
+        idea for word in split(text) if word not in words for idea, w in ideas(word) if w >= 0.8
+    }
     results: list[tuple[float, str, dict[str, str]]] = []
     for subject in TABLES:
         if subject == "join":

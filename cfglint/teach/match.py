@@ -125,12 +125,21 @@ def choose(
             if other.setting == pair.setting:
                 continue
             found = mine.get(other.setting)
-            weight = other.score * (0.55 if found is not None and found.score > other.score else 1.0)
+            weight = other.score * (
+                0.55 if found is not None and found.score > other.score else 1.0
+            )
             rivals.append((weight, other))
         rivals.sort(key=lambda row: -row[0])
         near = rivals[0][0] if rivals else 0.0
         confidence = pair.score * (0.72 + 0.28 * min(1.0, max(0.0, (pair.score - near)) / 0.35))
-        rival = next((other for w, other in rivals if other.setting == pair.setting and w >= 0.5 * pair.score), None)
+        rival = next(
+            (
+                other
+                for w, other in rivals
+                if other.setting == pair.setting and w >= 0.5 * pair.score
+            ),
+            None,
+        )
         out[pair.setting] = Choice(pair, confidence, _codec_confidence(pair), rival)
     for setting, pair in told.items():
         out[setting] = Choice(pair, 1.0, _codec_confidence(pair), None, True)

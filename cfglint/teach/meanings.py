@@ -47,8 +47,7 @@ _LINKS = {
     "srxl2": "srxl, srxl v 2, srx l 2",
     "sumd": "sum d",
     "fport": "f port, fport 2, fport 1",
-    "ppm": "cppm, ppm sum, sum, pulse train, sum ppm, ppm train, pulsetrain, sum signal, "
-    "pulse sum",
+    "ppm": "cppm, ppm sum, sum, pulse train, sum ppm, ppm train, pulsetrain, sum signal, pulse sum",
 }
 _ACTIONS = {
     "stop": "drop, cut, stop motors, cut motors, motors off, kill, disarm, fall, motors stop, "

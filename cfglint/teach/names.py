@@ -63,10 +63,19 @@ PROFILES: tuple[Profile, ...] = (
         also="motor esc output throttle low power percent rate",
         shares=(0.8, 1.2),
     ),
-    _profile("motor.pulse_stop_us", _PULSED, "stop idle:0.3", also="motor esc output throttle pulse"),
+    _profile(
+        "motor.pulse_stop_us", _PULSED, "stop idle:0.3", also="motor esc output throttle pulse"
+    ),
     _profile("motor.pulse_min_us", _PULSED, "low", also="motor esc output throttle pulse range"),
-    _profile("motor.pulse_max_us", _PULSED, "high full:0.9", also="motor esc output throttle pulse range"),
-    _profile("motor.rate_hz", _MOTOR + " signal:0.6 pulse:0.6", "rate", also="motor esc output signal pulse"),
+    _profile(
+        "motor.pulse_max_us", _PULSED, "high full:0.9", also="motor esc output throttle pulse range"
+    ),
+    _profile(
+        "motor.rate_hz",
+        _MOTOR + " signal:0.6 pulse:0.6",
+        "rate",
+        also="motor esc output signal pulse",
+    ),
     _profile("motor.poles", "motor esc:0.7", "poles", also="motor count", shares=(0.4, 1.6)),
     _profile("loop.rate_hz", "loop", "rate", also="loop"),
     _profile(
@@ -78,7 +87,11 @@ PROFILES: tuple[Profile, ...] = (
     _profile("receiver.port", "receiver", "port", also="receiver port number link"),
     _profile("receiver.baud", "receiver", "baud", also="receiver port link"),
     _profile(
-        "receiver.inverted", "receiver", "invert", also="receiver port link signal on", shares=(0.9, 1.1)
+        "receiver.inverted",
+        "receiver",
+        "invert",
+        also="receiver port link signal on",
+        shares=(0.9, 1.1),
     ),
     _profile(
         "receiver.half_duplex",
@@ -99,7 +112,9 @@ PROFILES: tuple[Profile, ...] = (
     _profile("channel.N.high_us", "channel", "high", also="receiver channel stick pulse range"),
     _profile("stick.low_us", "stick receiver:0.6", "low", also="stick pulse range receiver"),
     _profile("stick.high_us", "stick receiver:0.6", "high", also="stick pulse range receiver"),
-    _profile("stick.centre_us", "stick receiver:0.7", "mid", also="stick pulse range receiver channel"),
+    _profile(
+        "stick.centre_us", "stick receiver:0.7", "mid", also="stick pulse range receiver channel"
+    ),
     _profile(
         "stick.dead_band_us",
         "stick receiver:0.8 channel:0.6",
@@ -115,7 +130,12 @@ PROFILES: tuple[Profile, ...] = (
         "throttle",
         also="failsafe receiver pulse motor link power output",
     ),
-    _profile("failsafe.channel.N", "failsafe", "channel", also="failsafe receiver action pulse link throttle"),
+    _profile(
+        "failsafe.channel.N",
+        "failsafe",
+        "channel",
+        also="failsafe receiver action pulse link throttle",
+    ),
     _profile("battery.chemistry", "battery cell", "chemistry kind:0.8", also="battery cell"),
     _profile("battery.cells", "battery cell", "count cell:0.8", also="battery cell"),
     _profile("battery.full_v", "battery cell", "full", also="battery cell power"),
@@ -125,7 +145,9 @@ PROFILES: tuple[Profile, ...] = (
     _profile("port.N.baud", "port", "baud", also="port"),
     _profile("port.N.inverted", "port", "invert", also="port on signal"),
     _profile("port.N.half_duplex", "port", "one-wire two-way:0.5", also="port on"),
-    _profile("video.frequency_mhz", "video", "frequency rate:0.6", also="video sender channel output"),
+    _profile(
+        "video.frequency_mhz", "video", "frequency rate:0.6", also="video sender channel output"
+    ),
     _profile("video.power_mw", "video", "power", also="video sender output"),
     _profile(
         "self-right.power_percent",

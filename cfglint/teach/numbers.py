@@ -136,6 +136,10 @@ def readings(setting: str, written: Sequence[str], unit: str = "") -> list[Readi
             fit = fit if neat else fit * 0.6
             fit = _by_unit(fit, unit, "period", setting)
             out.append(Reading({"over": int(sense.over)}, fit, "written as a period in µs"))
+    if setting == "failsafe.throttle_us" and all(0 <= one <= 100 for one in values):
+        # A share of the throttle's travel from 1000 to 2000 µs.
+        fit = 0.85 if unit in ("", "percent") else 0.3
+        out.append(Reading({"offset": 1000, "scale": 10}, fit, "percent of 1000 to 2000 µs"))
     out.sort(key=lambda row: -row.fit)
     return out
 

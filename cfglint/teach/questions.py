@@ -90,7 +90,11 @@ def _about(one: Mapped, made: Understanding, told: Told) -> Question | None:
     if one.confidence < 0.62:
         if name in told.lines:
             return None
-        others = [pair.slot for pair in made.pairs if pair.setting == name and pair.slot.key != one.slot.key]
+        others = [
+            pair.slot
+            for pair in made.pairs
+            if pair.setting == name and pair.slot.key != one.slot.key
+        ]
         lines = [shown(first), *(shown(slot.rows[0]) for slot in others[:5])]
         return Question(
             f"line {name}", "line", name, f"Which line sets {_say(name)}?", tuple(lines), (),
@@ -117,23 +121,38 @@ def _say(name: str) -> str:
 
 
 def _missing(name: str, made: Understanding) -> Question | None:
-    others = [pair.slot for pair in made.pairs if pair.setting == name]
+    taken = {one.slot.key for one in made.mapped if one.sure and one.confidence >= 0.7}
+    others = [
+        pair.slot
+        for pair in made.pairs
+        if pair.setting == name and pair.slot.key not in taken and pair.score >= 0.3
+    ]
     lines = tuple(shown(slot.rows[0]) for slot in others[:6])
+    # What nothing resembles is most likely not there at all.
     return Question(
         f"line {name}", "line", name, f"Which line sets {_say(name)}?", lines, (), "",
-        WEIGHT.get(name, 0) * (0.85 if lines else 0.6),
+        WEIGHT.get(name, 0) * (0.8 if lines else 0.08),
     )  # fmt: skip
 
 
 def _of_form(form: FormGuess, made: Understanding, told: Told) -> list[Question]:
     out: list[Question] = []
-    if form.makes == "range" and told.range is None and (form.doubts.keys() & {"channel", "low"} or form.confidence < 0.8):
+    if (
+        form.makes == "range"
+        and told.range is None
+        and (form.doubts.keys() & {"channel", "low"} or form.confidence < 0.8)
+    ):
         row = form.record.rows[0]
         out.append(
             Question(
-                "range", "range", "range",
+                "range",
+                "range",
+                "range",
                 "On which channel, and between which pulses, is the mode of this line on?",
-                (shown(row),), (), "", WEIGHT["range"] * (1.0 if "low" in form.doubts else 0.9),
+                (shown(row),),
+                (),
+                "",
+                WEIGHT["range"] * (1.0 if "low" in form.doubts else 0.9),
             )  # fmt: skip
         )
     for field, codes in form.codes.items():
@@ -142,8 +161,14 @@ def _of_form(form: FormGuess, made: Understanding, told: Told) -> list[Question]
             continue
         out.append(
             Question(
-                f"words {name}", "words", name, f"What do these words ({setting(name).about}) mean?",
-                tuple(shown(row) for row in form.record.rows[:8]), codes, "", WEIGHT.get(name, 10),
+                f"words {name}",
+                "words",
+                name,
+                f"What do these words ({setting(name).about}) mean?",
+                tuple(shown(row) for row in form.record.rows[:8]),
+                codes,
+                "",
+                WEIGHT.get(name, 10),
             )  # fmt: skip
         )
     return out
@@ -156,7 +181,9 @@ def _of_modes(made: Understanding, told: Told) -> Question | None:
     words = tuple(word for word in words if word not in said)
     if not words or "mode" in told.words:
         return None
-    rows = [row for form in made.forms if form.makes in ("range", "link") for row in form.record.rows]
+    rows = [
+        row for form in made.forms if form.makes in ("range", "link") for row in form.record.rows
+    ]
     guess = ", ".join(f"{text} = {best('mode', text)[0]}" for text in doubtful)
     return Question(
         "words mode", "words", "mode", "Which modes are these?",

@@ -91,7 +91,9 @@ def _lists(text: str) -> str:
     return _LIST.sub(join, text)
 
 
-_LIST = re.compile(r"(?<![\w.])[A-Za-z][\w\-]*(?P<mark>[,/+|&;])[A-Za-z][\w\-]*(?:(?P=mark)[A-Za-z][\w\-]*)*")
+_LIST = re.compile(
+    r"(?<![\w.])[A-Za-z][\w\-]*(?P<mark>[,/+|&;])[A-Za-z][\w\-]*(?:(?P=mark)[A-Za-z][\w\-]*)*"
+)
 _MARKS = ",/+|&;"
 #: Private characters that stand for a list's divider while a line is cut.
 _JOINED = {ord(mark): chr(0xE000 + at) for at, mark in enumerate(_MARKS)}
@@ -211,7 +213,12 @@ def _modeless(sections: tuple[str, ...], home: str) -> str:
             if size == 1 and "." in inner:
                 continue
             outer = [*words[:start], *words[start + size :]]
-            if size == 1 and best("mode", inner)[1] >= 0.75 and outer and all(map(_about_ranges, outer)):
+            if (
+                size == 1
+                and best("mode", inner)[1] >= 0.75
+                and outer
+                and all(map(_about_ranges, outer))
+            ):
                 title = " ".join([*words[:start], "{mode}", *words[start + size :]])
                 return "/".join([*sections[:-1], title])
     return home
@@ -234,11 +241,19 @@ def _merge(records: list[Record]) -> list[Record]:
 
 
 def _ints(texts: Sequence[str]) -> list[int] | None:
-    return [int(text) for text in texts] if all(re.fullmatch(r"\d{1,5}", text) for text in texts) else None
+    return (
+        [int(text) for text in texts]
+        if all(re.fullmatch(r"\d{1,5}", text) for text in texts)
+        else None
+    )
 
 
 def _floats(texts: Sequence[str]) -> list[float] | None:
-    return [float(t) for t in texts] if all(re.fullmatch(r"-?\d+(?:\.\d+)?", t) for t in texts) else None
+    return (
+        [float(t) for t in texts]
+        if all(re.fullmatch(r"-?\d+(?:\.\d+)?", t) for t in texts)
+        else None
+    )
 
 
 def _index(record: Record, at: int, most: int = 32) -> dict[str, Any] | None:
@@ -289,6 +304,12 @@ def _ideas(words: Iterable[str]) -> set[str]:
     return {idea for word in words for part in split(word) for idea, w in ideas(part) if w >= 0.7}
 
 
+def number_of(row: Row) -> int:
+    """The number in a row's section title."""
+    match = re.search(r"\d+", row.sections[-1]) if row.sections else None
+    return int(match.group()) if match else -1
+
+
 def _literal_words(record: Record) -> list[str]:
     """Words that stand in every line, and those of the section."""
     out = [
@@ -296,7 +317,21 @@ def _literal_words(record: Record) -> list[str]:
         for at in record.fields
         if _wordy(record.column(at)) and _constant(record.column(at))
     ]
-    return [*out, *re.findall(r"[A-Za-z]+", record.within.replace("{mode}", "").replace("{N}", "").replace("{P}", ""))]
+    return [
+        *out,
+        *re.findall(
+            r"[A-Za-z]+", record.within.replace("{mode}", "").replace("{N}", "").replace("{P}", "")
+        ),
+    ]
+
+
+def without(one: FormGuess, field: str) -> FormGuess:
+    """A form in which a field is passed over: what is written in it nobody explained."""
+    common = Counter(one.record.column(one.roles[field])).most_common(1)[0][0]
+    fields = {name: codec for name, codec in one.fields.items() if name != field}
+    fields[field] = {"none": common}
+    sets = {name: target for name, target in one.sets.items() if name != field}
+    return one._replace(sets=sets, fields=fields)
 
 
 def line_form(record: Record, roles: dict[str, int], spare: dict[str, dict[str, Any]]) -> str:
@@ -352,23 +387,55 @@ def range_guess(record: Record) -> FormGuess | None:
             near = _ideas([_before(record, channel_at)])
             chance = 0.5 + (0.3 if near & {"channel", "aux"} else 0.0)
             # The channel stands right before the pulses nearly always.
-            chance += 0.15 if channel_at < low_at and not [a for a in floats if channel_at < a < low_at] else 0.0
-            chance -= 0.2 if _sequential(channels) and len(channels) > 2 else 0.0
+            chance += (
+                0.15
+                if channel_at < low_at and not [a for a in floats if channel_at < a < low_at]
+                else 0.0
+            )
+            chance -= 0.3 if _counted(record, channel_at) else 0.0
             others = [at for at in rest if at != channel_at]
             if mode_at >= 0:
-                candidates.append((pair[0] + chance + mode_weight, {"mode": mode_at, "channel": channel_at, "low": low_at, "high": high_at}, pair[1]))
+                candidates.append(
+                    (
+                        pair[0] + chance + mode_weight,
+                        {"mode": mode_at, "channel": channel_at, "low": low_at, "high": high_at},
+                        pair[1],
+                    )
+                )
             elif sectioned:
-                candidates.append((pair[0] + chance + 0.8, {"channel": channel_at, "low": low_at, "high": high_at}, pair[1]))
+                candidates.append(
+                    (
+                        pair[0] + chance + 0.8,
+                        {"channel": channel_at, "low": low_at, "high": high_at},
+                        pair[1],
+                    )
+                )
             else:
                 for code_at in others:
                     codes = _ints(record.column(code_at))
                     if codes is None or code_at > low_at:
                         continue
-                    code = 0.35 + (0.2 if _ideas([_before(record, code_at)]) & {"range", "kind"} else 0.0)
+                    code = 0.35 + (
+                        0.2 if _ideas([_before(record, code_at)]) & {"range", "kind"} else 0.0
+                    )
                     code += 0.1 if code_at < channel_at else 0.0
-                    code -= 0.25 if _sequential(codes) and len(codes) > 2 else 0.0
+                    # Slots are counted; a mode's number has more to choose from than a channel's.
+                    code -= 0.5 if _counted(record, code_at) else 0.0
+                    code += 0.15 if len(set(codes)) > len(set(channels)) else 0.0
+                    code -= 0.1 if len(set(codes)) < len(set(channels)) else 0.0
                     code += 0.25 if about & {"range"} else -0.1
-                    candidates.append((pair[0] + chance + code, {"mode": code_at, "channel": channel_at, "low": low_at, "high": high_at}, pair[1]))
+                    candidates.append(
+                        (
+                            pair[0] + chance + code,
+                            {
+                                "mode": code_at,
+                                "channel": channel_at,
+                                "low": low_at,
+                                "high": high_at,
+                            },
+                            pair[1],
+                        )
+                    )
     if not candidates:
         return None
     candidates.sort(key=lambda row: -row[0])
@@ -379,6 +446,17 @@ def range_guess(record: Record) -> FormGuess | None:
         if about & {"channel", "port", "failsafe"} and not about & {"range", "aux"}:
             return None
     return _range_form(record, roles, ends, score, mode_weight if not sectioned else 0.9, about)
+
+
+def _counted(record: Record, at: int) -> bool:
+    """Whether a column counts the lines of each sample, one up from line to line."""
+    texts = _ints(record.column(at))
+    if texts is None or len(texts) < 3:
+        return False
+    runs: dict[str, list[int]] = defaultdict(list)
+    for row, value in zip(record.rows, texts, strict=True):
+        runs[row.file].append(value)
+    return all(_sequential(run) for run in runs.values())
 
 
 def _sequential(values: Sequence[int]) -> bool:
@@ -427,15 +505,52 @@ def _ends(pairs: Sequence[tuple[float, float]]) -> Ends | None:
     best_one: Ends | None = None
     second = 0.0
     for offset in (0, 500, 600, 700, 750, 800, 850, 880, 900, 950, 988, 1000, 1500):
-        for step in (0.1, 0.5, 0.625, 1, 2, 2.5, 4, 5, 6, 8, 10, 12, 12.5, 15, 16, 20, 24, 25, 30, 40, 50, 75, 100):
+        for step in (
+            0.1,
+            0.5,
+            0.625,
+            1,
+            2,
+            2.5,
+            4,
+            5,
+            6,
+            8,
+            10,
+            12,
+            12.5,
+            15,
+            16,
+            20,
+            24,
+            25,
+            30,
+            40,
+            50,
+            75,
+            100,
+        ):
             low, high = offset + step * bottom, offset + step * top
             if low < 820 or high > 2260 or high - low < 250:
                 continue
             values = [offset + step * edge for edge in edges]
-            usual = sum(any(abs(v - u) <= 0.6 * max(1, min(step, 3)) for u in _USUAL) for v in values) / len(values)
+            usual = sum(
+                any(abs(v - u) <= 0.6 * max(1, min(step, 3)) for u in _USUAL) for v in values
+            ) / len(values)
             prime = sum(any(abs(v - u) <= 2 for u in _USUAL[:4]) for v in values) / len(values)
             weight = 0.35 * usual + 0.35 * prime
-            weight += {(900, 25): 0.28, (0, 10): 0.2, (0, 0.1): 0.25, (880, 0.625): 0.15, (0, 100): 0.2, (0, 25): 0.1, (1000, 10): 0.1, (1500, 5): 0.1, (900, 10): 0.08, (800, 5): 0.0}.get((offset, step), 0.0)
+            weight += {
+                (900, 25): 0.28,
+                (0, 10): 0.2,
+                (0, 0.1): 0.25,
+                (880, 0.625): 0.15,
+                (0, 100): 0.2,
+                (0, 25): 0.1,
+                (1000, 10): 0.1,
+                (1500, 5): 0.1,
+                (900, 10): 0.08,
+                (800, 5): 0.0,
+            }.get((offset, step), 0.0)
             if offset in (850, 950, 600, 700) or step in (6, 12, 15, 16, 24, 30, 75):
                 weight -= 0.06
             one = Ends(weight, offset, step, step in (10, 0.1, 100) and offset == 0)
@@ -487,7 +602,7 @@ def _range_form(
         ints = _ints(texts)
         if ints is None or _constant(texts):
             continue
-        if "N" not in roles and _sequential(ints) and at < roles["low"] and len(ints) > 1:
+        if "N" not in roles and _counted(record, at) and at < roles["low"]:
             roles["N"] = at
             if min(ints) == 0:
                 fields["N"] = {"base": 0}
@@ -576,7 +691,9 @@ def channel_codec(record: Record, at: int, values: Sequence[int]) -> tuple[dict[
 def channel_guess(record: Record) -> FormGuess | None:
     """The record as the ends of channels, or None."""
     about = _ideas(_literal_words(record))
-    floats = {at: values for at in record.fields if (values := _floats(record.column(at))) is not None}
+    floats = {
+        at: values for at in record.fields if (values := _floats(record.column(at))) is not None
+    }
     numbered = "{N}" in record.within
     pulses = [at for at, values in floats.items() if all(600 <= v <= 2500 for v in values)]
     if not 2 <= len(pulses) <= 3 or len(record.rows) < 2 or "aux" in about:
@@ -618,7 +735,14 @@ def port_guess(record: Record) -> FormGuess | None:
     numbered = "{N}" in record.within
     if "port" not in about or len(record.rows) < 2:
         return None
-    index = next((at for at in record.fields if _index(record, at, 20) is not None and not _modes(record.column(at))), None)
+    index = next(
+        (
+            at
+            for at in record.fields
+            if _index(record, at, 20) is not None and not _modes(record.column(at))
+        ),
+        None,
+    )
     if index is None and not numbered:
         return None
     roles: dict[str, int] = {} if numbered or index is None else {"N": index}
@@ -630,9 +754,17 @@ def port_guess(record: Record) -> FormGuess | None:
         texts = record.column(at)
         if at == index or (_constant(texts) and _wordy(texts) and len(record.rows) > 1):
             continue
-        if "baud" not in sets and all(known_baud(text) or text == "0" for text in texts) and any(map(known_baud, texts)):
+        if (
+            "baud" not in sets
+            and all(known_baud(text) or text == "0" for text in texts)
+            and any(map(known_baud, texts))
+        ):
             roles["baud"], sets["baud"] = at, "port.N.baud"
-        elif "functions" not in sets and _wordy([t for t in texts if not is_nothing(t)] or texts) and _functions(texts) >= 0.5:
+        elif (
+            "functions" not in sets
+            and _wordy([t for t in texts if not is_nothing(t)] or texts)
+            and _functions(texts) >= 0.5
+        ):
             roles["functions"], sets["functions"] = at, "port.N.functions"
     # Numbers for words: a column before the baud that is neither.
     if "functions" not in sets:
@@ -646,14 +778,16 @@ def port_guess(record: Record) -> FormGuess | None:
             break
     if "functions" not in sets:
         return None
-    if len(sets) == 1 and all(row.kind == "assignment" for row in record.rows) and not numbered:
+    if len(sets) == 1 and all(row.kind == "assignment" for row in record.rows):
         return None  # a family of names; nothing here that names do not say
     if "baud" not in sets:
         for at in record.fields:
             ints = _ints(record.column(at))
             if at in roles.values() or ints is None or at < roles["functions"]:
                 continue
-            if any(known_baud(str(v * 100)) for v in ints) and all(v == 0 or known_baud(str(v * 100)) for v in ints):
+            if any(known_baud(str(v * 100)) for v in ints) and all(
+                v == 0 or known_baud(str(v * 100)) for v in ints
+            ):
                 roles["baud"], sets["baud"] = at, "port.N.baud"
                 fields["baud"] = {"scale": 100}
             elif max(ints) <= 20 and len(set(ints)) > 1 and set(ints) != {0, 1}:
@@ -663,6 +797,8 @@ def port_guess(record: Record) -> FormGuess | None:
                 continue
             break
     counted = _index(record, index, 20) if index is not None else None
+    if numbered and any(number_of(row) == 0 for row in record.rows):
+        counted = {"base": 0}
     if counted:
         fields["N"] = counted
     line = line_form(record, roles, fields)
@@ -694,7 +830,9 @@ def loss_guess(record: Record) -> FormGuess | None:
         return None
     for at in record.fields:
         texts = record.column(at)
-        if at == index or (_constant(texts) and len(record.rows) > 1 and not loss_word(texts[0]) and _wordy(texts)):
+        if at == index or (
+            _constant(texts) and len(record.rows) > 1 and not loss_word(texts[0]) and _wordy(texts)
+        ):
             continue
         if all(loss_word(t) or (t.isdigit() and 700 <= int(t) <= 2300) for t in texts):
             roles = {"value": at}
@@ -720,7 +858,9 @@ def link_guess(record: Record) -> FormGuess | None:
     words = [at for at in record.fields if _modes(record.column(at)) >= 0.6]
     literal = [at for at in words if _constant(record.column(at)) and len(record.rows) > 1]
     words = [at for at in words if at not in literal[1:]]
-    said = {word.lower() for word in _literal_words(record)} | set(re.findall(r"[a-z]+", record.cells[0][0].text.lower()))
+    said = {word.lower() for word in _literal_words(record)} | set(
+        re.findall(r"[a-z]+", record.cells[0][0].text.lower())
+    )
     if not said & _LINKING and "{mode}" not in record.within:
         return None
     if any(_modes(record.column(at)) < 0.8 for at in (words[:1] + words[-1:])):
@@ -735,7 +875,9 @@ def link_guess(record: Record) -> FormGuess | None:
     if any((v := _floats(record.column(at))) is not None and max(v) > 40 for at in record.fields):
         return None
     texts = [cells[pair["follows"]].text for cells in record.cells]
-    if "mode" in pair and any(a == b for a, b in zip(record.column(pair["mode"]), texts, strict=True)):
+    if "mode" in pair and any(
+        a == b for a, b in zip(record.column(pair["mode"]), texts, strict=True)
+    ):
         return None
     fields: dict[str, dict[str, Any]] = {}
     line = line_form(record, pair, fields)
@@ -761,7 +903,11 @@ def form_guesses(rows: Sequence[Row]) -> list[FormGuess]:
         best_one: FormGuess | None = None
         for guesser in GUESSERS:
             one = guesser(record)
-            if one is not None and one.line and (best_one is None or one.confidence > best_one.confidence):
+            if (
+                one is not None
+                and one.line
+                and (best_one is None or one.confidence > best_one.confidence)
+            ):
                 best_one = one
         if best_one is not None:
             found.append(best_one)

@@ -64,7 +64,25 @@ class Shape(NamedTuple):
 
 
 #: Marks between a name and its value, those that hold others first.
-_SEPARATORS = (":=", "=>", "->", "<-", "==", "=", "::", ":", "|", ",", ";", "~", ">", "<", "..", "@", "(")
+_SEPARATORS = (
+    ":=",
+    "=>",
+    "->",
+    "<-",
+    "==",
+    "=",
+    "::",
+    ":",
+    "|",
+    ",",
+    ";",
+    "~",
+    ">",
+    "<",
+    "..",
+    "@",
+    "(",
+)
 _COMMENT_WORDS = ("rem", "note", "remark", "comment", "info", "nb", "memo")
 _REMOVERS = (
     "unset forget clear reset no default remove delete del drop erase undo restore revert "
@@ -140,7 +158,10 @@ def _prefixes(lines: Sequence[Line]) -> list[str]:
     heads: Counter[str] = Counter()
     deep: dict[str, Counter[str]] = defaultdict(Counter)
     for line in lines:
-        match = re.match(r"(?:[^\w\s\"']{0,3}\s*)?[A-Za-z][\w-]*(?:\s+|[:,|(/.\[<@=>-]+\s*)|[^\w\s]+\s*", line.text)
+        match = re.match(
+            r"(?:[^\w\s\"']{0,3}\s*)?[A-Za-z][\w-]*(?:\s+|[:,|(/.\[<@=>-]+\s*)|[^\w\s]+\s*",
+            line.text,
+        )
         if match is None:
             continue
         head = match.group()
@@ -187,7 +208,9 @@ def _split_at(text: str, separator: str) -> tuple[str, str, str] | None:
     if separator == " ":
         match = re.match(r"(\S+)(\s+)(\S.*)$", text)
         return match.groups() if match else None  # type: ignore[return-value]
-    match = re.match(r"([\"']?[^\s\"'=]*?[^\s=:<>|~,;]?[\"']?)(\s*" + re.escape(separator) + r"\s*)(.+)$", text)
+    match = re.match(
+        r"([\"']?[^\s\"'=]*?[^\s=:<>|~,;]?[\"']?)(\s*" + re.escape(separator) + r"\s*)(.+)$", text
+    )
     if match is None:
         return None
     name, mark, value = match.groups()
@@ -262,7 +285,9 @@ def _worded(lines: Sequence[Line], prefix: str, word: str) -> Template | None:
     )
     suffix, often = tails.most_common(1)[0]
     total = sum(tails.values())
-    return Template(prefix, f" {word} ", suffix if often >= 0.9 * total else "", len(names), len(names) * 1.05)
+    return Template(
+        prefix, f" {word} ", suffix if often >= 0.9 * total else "", len(names), len(names) * 1.05
+    )
 
 
 def _best_template(lines: Sequence[Line]) -> Template | None:
@@ -280,7 +305,9 @@ def _best_template(lines: Sequence[Line]) -> Template | None:
     best = found[0]
     # As good with a longer literal part: the longer one says more.
     for one in found[1:]:
-        if one.score >= 0.97 * best.score and len(one.separator.strip()) > len(best.separator.strip()):
+        if one.score >= 0.97 * best.score and len(one.separator.strip()) > len(
+            best.separator.strip()
+        ):
             best = one
     return best
 
@@ -334,7 +361,12 @@ _SECTION_FORMS: tuple[tuple[str, str, str, str], ...] = (
     (r"(\S(?:.*\S)?)\s*\(", "{title} (", r"\)[;,]?", ")"),
     (r"(\S(?:.*\S)?)\s*\[", "{title} [", r"\][;,]?", "]"),
     (r"\{\s*(\S(?:.*\S)?)", "{ {title}", r"\}", "}"),
-    (r"(?i:(\S+(?: \S+)?)\s+(?:begin|start|open|do|is))", "", r"(?i:end|done|close|stop|finish)\b.*", ""),
+    (
+        r"(?i:(\S+(?: \S+)?)\s+(?:begin|start|open|do|is))",
+        "",
+        r"(?i:end|done|close|stop|finish)\b.*",
+        "",
+    ),
 )
 
 
@@ -368,7 +400,9 @@ def _sections(lines: Sequence[Line], assigner: Assigner | None) -> list[Sections
             opener = rf"(\S(?:.*\S)?)\s+{re.escape(word)}"
         # The form as it is written: with a blank before the brace or without.
         if form.endswith((" {", " (", " [")):
-            spaced = sum(bool(re.search(r"\s.$", x.text)) for x in lines if re.fullmatch(opener, x.text))
+            spaced = sum(
+                bool(re.search(r"\s.$", x.text)) for x in lines if re.fullmatch(opener, x.text)
+            )
             form = form if spaced * 2 >= len(titles) else form.replace("} ", "}")
         found.append((len(titles), Sections(opener, form, closer, ends)))
     found += _worded_sections(lines, assigner)
@@ -377,7 +411,9 @@ def _sections(lines: Sequence[Line], assigner: Assigner | None) -> list[Sections
     return [row for _, row in found[:2]]
 
 
-def _worded_sections(lines: Sequence[Line], assigner: Assigner | None) -> list[tuple[int, Sections]]:
+def _worded_sections(
+    lines: Sequence[Line], assigner: Assigner | None
+) -> list[tuple[int, Sections]]:
     heads: dict[str, list[str]] = defaultdict(list)
     closers: Counter[str] = Counter()
     for line in lines:
@@ -385,7 +421,11 @@ def _worded_sections(lines: Sequence[Line], assigner: Assigner | None) -> list[t
         if match and "=" not in line.text:
             heads[match[1]].append(match[2])
         first = re.match(r"[A-Za-z_.@$%*&:\-]+", line.text)
-        if first and first.group().lower().strip("@.$%*&:-_") in _CLOSERS and len(line.text.split()) <= 2:
+        if (
+            first
+            and first.group().lower().strip("@.$%*&:-_") in _CLOSERS
+            and len(line.text.split()) <= 2
+        ):
             closers[line.text] += 1
     found = []
     for head, titles in heads.items():
@@ -403,31 +443,49 @@ def _worded_sections(lines: Sequence[Line], assigner: Assigner | None) -> list[t
         closer = "|".join(re.escape(text) for text in ends)
         if bank:
             opener = rf"{re.escape(head)}[ \t:]+(\d+)"
-            mark = re.search(r"[ \t:]+(?=\d)", next(x.text for x in lines if x.text.startswith(head)))
+            mark = re.search(
+                r"[ \t:]+(?=\d)", next(x.text for x in lines if x.text.startswith(head))
+            )
             gap = _one_blank(mark.group()) if mark else " "
             found.append((len(titles), Sections(opener, f"{head}{gap}{{title}}", "", ())))
             continue
-        trail = ":" if all(f.endswith(":") for f in (x.text for x in lines) if f.startswith(head + " ")) else ""
+        trail = (
+            ":"
+            if all(f.endswith(":") for f in (x.text for x in lines) if f.startswith(head + " "))
+            else ""
+        )
         found.append(
             (
                 len(titles) + 2,
-                Sections(rf"{re.escape(head)}[ \t]+(\S+(?:[ \t]\S+)??){re.escape(trail)}", f"{head} {{title}}{trail}", closer, ends),
+                Sections(
+                    rf"{re.escape(head)}[ \t]+(\S+(?:[ \t]\S+)??){re.escape(trail)}",
+                    f"{head} {{title}}{trail}",
+                    closer,
+                    ends,
+                ),
             )
         )
     return found
 
 
-def _marked_sections(lines: Sequence[Line], assigner: Assigner | None) -> list[tuple[int, Sections]]:
+def _marked_sections(
+    lines: Sequence[Line], assigner: Assigner | None
+) -> list[tuple[int, Sections]]:
     """`== motors ==`, `@motors`, `motors:`: a mark before, around or behind a title alone."""
     groups: dict[tuple[str, str], list[str]] = defaultdict(list)
     for line in lines:
-        match = re.fullmatch(r"([^\w\s\"'<\[{(]{1,6})(\s*)([A-Za-z][\w.\-]*(?: [\w.\-]+){0,3}?)(\s*)([^\w\s\"']{0,6})", line.text)
+        match = re.fullmatch(
+            r"([^\w\s\"'<\[{(]{1,6})(\s*)([A-Za-z][\w.\-]*(?: [\w.\-]+){0,3}?)(\s*)([^\w\s\"']{0,6})",
+            line.text,
+        )
         if match:
             before, gap, title, gap2, after = match.groups()
             key = (before + (" " if gap else ""), (" " if gap2 and after else "") + after)
             groups[key].append(title)
             continue
-        match = re.fullmatch(r"([A-Za-z][\w.\-]*(?: [\w.\-]+){0,2})(\s*)(:{1,2}|\.{2,}|-{2,}|>)", line.text)
+        match = re.fullmatch(
+            r"([A-Za-z][\w.\-]*(?: [\w.\-]+){0,2})(\s*)(:{1,2}|\.{2,}|-{2,}|>)", line.text
+        )
         if match:
             groups["", (" " if match[2] else "") + match[3]].append(match[1])
     found = []
@@ -444,7 +502,9 @@ def _marked_sections(lines: Sequence[Line], assigner: Assigner | None) -> list[t
             continue
         if len(set(titles)) < 0.6 * len(titles):
             continue
-        if assigner is not None and assigner.template.prefix.strip().startswith(before.strip() or "\0"):
+        if assigner is not None and assigner.template.prefix.strip().startswith(
+            before.strip() or "\0"
+        ):
             continue
         opener = rf"{_loose(before.rstrip())}\s*([A-Za-z].*?)\s*{re.escape(after.strip())}"
         if after.strip() and re.fullmatch(r"(.)\1+", after.strip()):
@@ -461,19 +521,34 @@ def _comment_marks(lines: Sequence[Line], template: Template | None) -> list[str
     """The marks that begin comments, most used first."""
     groups: dict[str, list[str]] = defaultdict(list)
     for line in lines:
-        match = re.match(r"[^\w\s\"'<\[{(}\])>@$&=+]{1,3}|'(?!\w+')|[#;!%*]+|>>+|<!--|==+(?=\s)|rem\b", line.text, re.I)
+        match = re.match(
+            r"[^\w\s\"'<\[{(}\])>@$&=+]{1,3}|'(?!\w+')|[#;!%*]+|>>+|<!--|==+(?=\s)|rem\b",
+            line.text,
+            re.I,
+        )
         word = re.match(r"[A-Za-z]+", line.text)
         if match:
             groups[match.group()].append(line.text[match.end() :])
-        elif word and word.group().lower() in _COMMENT_WORDS and not re.match(r"\w+\s*[=:]", line.text):
+        elif (
+            word
+            and word.group().lower() in _COMMENT_WORDS
+            and not re.match(r"\w+\s*[=:]", line.text)
+        ):
             groups[word.group()].append(line.text[word.end() :])
     prefix = template.prefix.strip() if template is not None else ""
     found: list[tuple[int, str]] = []
     merged: dict[str, list[str]] = defaultdict(list)
     for mark, rests in groups.items():
         # `##` and `#---` are written by who comments with `#`.
-        base = next((m for m in ("//", "--", "#", ";", "%", "!", "'", "*") if mark.startswith(m)), mark)
-        if base not in groups and base != mark and mark[: len(base)] == base and base in ("--", "//"):
+        base = next(
+            (m for m in ("//", "--", "#", ";", "%", "!", "'", "*") if mark.startswith(m)), mark
+        )
+        if (
+            base not in groups
+            and base != mark
+            and mark[: len(base)] == base
+            and base in ("--", "//")
+        ):
             base = mark if mark.strip(base[0]) else base
         merged[base].extend(rests)
     for mark, rests in merged.items():
@@ -504,7 +579,11 @@ def _prompt(lines: Sequence[Line]) -> str:
             continue
         if sum(x.text.endswith(mark) for x in lines if x.text.startswith(mark)) >= 0.5 * count:
             continue
-        inside = [Line("", 0, x.text[len(mark) :].strip()) for x in lines if x.text.startswith(mark + " ") or x.text == mark or x.text.startswith(mark + "\t")]
+        inside = [
+            Line("", 0, x.text[len(mark) :].strip())
+            for x in lines
+            if x.text.startswith(mark + " ") or x.text == mark or x.text.startswith(mark + "\t")
+        ]
         bare = [x for x in lines if not x.text.startswith(mark)]
         template = _best_template(inside)
         if template is None or template.names < 0.4 * len(inside) or template.names < 4:
@@ -561,9 +640,7 @@ def _removals(lines: Sequence[Line], names: set[str], flags: Sequence[str]) -> t
         match = re.fullmatch(r"([\-!~/^])(\s*)([A-Za-z][\w.\-/\[\]]*)(;?)", line.text)
         if match:
             found[f"{match[1]}{' ' if match[2] else ''}{{name}}{match[4]}"] += 1
-    return tuple(
-        form for form, count in found.most_common(3) if form not in flags and count >= 1
-    )
+    return tuple(form for form, count in found.most_common(3) if form not in flags and count >= 1)
 
 
 _REFUSED = re.compile(
@@ -599,9 +676,7 @@ def read_shape(lines: Sequence[Line]) -> Shape:
     sections = closed or _sections(plain, assigner)
     flag_on, flag_off = _flags(plain, set())
     unset = _removals(plain, set(), (*flag_on, *flag_off))
-    rows = list(
-        _rows(lines, marks, assigner, sections, flag_on, flag_off, unset)
-    )
+    rows = list(_rows(lines, marks, assigner, sections, flag_on, flag_off, unset))
     forms = assigner.forms if assigner is not None else Counter[str]()
     total = sum(forms.values())
     assign = tuple(form for form, n in forms.most_common(5) if n >= max(1, 0.005 * total))
@@ -664,7 +739,16 @@ def _rows(
             mark = next(m for m in marks if _starts(text, [m]))
             words = re.sub(r"[\W_]+", " ", text[len(mark) :]).split()
             heading = " ".join(words) if 0 < len(words) <= 5 else heading if not words else ""
-            yield Row("comment", line.file, line.number, text, "", text[len(mark) :].strip(), tuple(stack), heading)
+            yield Row(
+                "comment",
+                line.file,
+                line.number,
+                text,
+                "",
+                text[len(mark) :].strip(),
+                tuple(stack),
+                heading,
+            )
             continue
         if _REFUSED.match(text) and not (assigner and assigner.read(text)):
             yield Row("refusal", line.file, line.number, text)
@@ -696,7 +780,9 @@ def _rows(
             continue
         read = assigner.read(text) if assigner is not None else None
         if read is not None:
-            yield Row("assignment", line.file, line.number, text, read[0], read[1], tuple(stack), heading)
+            yield Row(
+                "assignment", line.file, line.number, text, read[0], read[1], tuple(stack), heading
+            )
             continue
         yield Row("command", line.file, line.number, text, "", "", tuple(stack), heading)
 

@@ -163,9 +163,23 @@ def line_slots(rows: Sequence[Row], homes: dict[tuple[str, ...], str]) -> list[S
     from cfglint.dump.forms import mistake
 
     found: dict[tuple[str, str], list[tuple[Row, str, tuple[str, ...]]]] = defaultdict(list)
-    alike = Counter((row.file, row.sections, _DIGITS.sub("#", row.text).split(" ")[0], re.sub(r"\w+", "w", row.text)) for row in rows if row.kind == "command")
+    alike = Counter(
+        (
+            row.file,
+            row.sections,
+            _DIGITS.sub("#", row.text).split(" ")[0],
+            re.sub(r"\w+", "w", row.text),
+        )
+        for row in rows
+        if row.kind == "command"
+    )
     for row in rows:
-        key = (row.file, row.sections, _DIGITS.sub("#", row.text).split(" ")[0], re.sub(r"\w+", "w", row.text))
+        key = (
+            row.file,
+            row.sections,
+            _DIGITS.sub("#", row.text).split(" ")[0],
+            re.sub(r"\w+", "w", row.text),
+        )
         if row.kind == "command" and alike[key] >= 3:
             continue  # one of a table
         if row.kind == "command":
@@ -197,8 +211,14 @@ def line_slots(rows: Sequence[Row], homes: dict[tuple[str, ...], str]) -> list[S
         )
         out.append(
             Slot(
-                form, within, False, words, tuple(r for r, _, _ in members), (),
-                form, tuple(value for _, value, _ in members),
+                form,
+                within,
+                False,
+                words,
+                tuple(r for r, _, _ in members),
+                (),
+                form,
+                tuple(value for _, value, _ in members),
             )  # fmt: skip
         )
     return out

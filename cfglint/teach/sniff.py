@@ -26,9 +26,16 @@ def sniff(sources: Sequence[Source]) -> list[str]:
         sample = text[:200_000]
         if not sample.strip():
             raise _no_dump(source, "is empty")
-        odd = sum(1 for c in sample if ord(c) < 32 and c not in "\t\n\r\x0c\x1b" or c == "\x7f" or c == "\ufffd")
+        odd = sum(
+            1
+            for c in sample
+            if ord(c) < 32 and c not in "\t\n\r\x0c\x1b" or c == "\x7f" or c == "\ufffd"
+        )
         if odd > 0.01 * len(sample) or "\0" in sample:
-            raise _no_dump(source, f"holds {odd} characters that no text has in its first {len(sample)}: it is a binary file")
+            raise _no_dump(
+                source,
+                f"holds {odd} characters that no text has in its first {len(sample)}: it is a binary file",
+            )
         lines = [line for line in source.lines if line.strip()]
         if len(lines) < FEWEST_LINES:
             raise _no_dump(
@@ -44,7 +51,10 @@ def sniff(sources: Sequence[Source]) -> list[str]:
         digits = sum(1 for line in lines[:500] if re.search(r"\d", line))
         long_lines = sum(1 for line in lines[:500] if len(line.split()) > 9)
         if long_lines > 0.5 * len(lines[:500]) and digits < 0.4 * len(lines[:500]) and words:
-            raise _no_dump(source, f"reads like prose: {long_lines} of its first {len(lines[:500])} lines have ten words or more")
+            raise _no_dump(
+                source,
+                f"reads like prose: {long_lines} of its first {len(lines[:500])} lines have ten words or more",
+            )
     return notes
 
 

@@ -14,7 +14,7 @@ from cfglint.teach.match import Choice, Pair, choose, pair_of, pairs_of
 from cfglint.teach.meanings import best, in_style
 from cfglint.teach.names import BY_SETTING, fit
 from cfglint.teach.numbers import readings
-from cfglint.teach.records import FormGuess, form_guesses
+from cfglint.teach.records import FormGuess, form_guesses, without
 from cfglint.teach.slots import Slot, line_slots, section_forms, slots_of
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ SURE = 0.80
 #: Below this a mapping is not even drafted, but only asked about.
 WORTH = 0.34
 #: How sure a way to read numbers has to be.
-CODEC_SURE = 0.62
+CODEC_SURE = 0.66
 
 
 class Mapped(NamedTuple):
@@ -66,6 +66,7 @@ class Understanding(NamedTuple):
     unsure_modes: tuple[str, ...]
     mode_codes: tuple[str, ...]
     pairs: tuple[Pair, ...]
+    bases: dict[str, int]
 
 
 def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understanding:
@@ -82,7 +83,12 @@ def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understand
     choices = choose(pairs, named, (), without | done)
     _put_in_order(choices)
     _one_a_line(choices)
-    base = _port_base(forms, slots, choices)
+    bases = _bases(forms, choices)
+    if told.range is None:
+        forms = [_counted_alike(form, bases) for form in forms]
+    else:
+        forms = [form if form.makes == "range" else _counted_alike(form, bases) for form in forms]
+    base = bases.get("port")
     mapped = []
     for name in sorted(choices, key=list(SETTINGS).index):
         one = _mapped(name, choices[name], told, habits, base)
@@ -91,7 +97,16 @@ def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understand
     mapped = _agree(mapped)
     modes, unsure_modes, codes = _modes(forms, told)
     return Understanding(
-        shape, habits, tuple(slots), tuple(mapped), tuple(forms), modes, unsure_modes, codes, tuple(pairs)
+        shape,
+        habits,
+        tuple(slots),
+        tuple(mapped),
+        tuple(forms),
+        modes,
+        unsure_modes,
+        codes,
+        tuple(pairs),
+        bases,
     )
 
 
@@ -132,7 +147,9 @@ def _released(guesses: Sequence[FormGuess], told: Told, rows: Sequence[Row]) -> 
             named[row.file, row.number] = name
     out = []
     for one in guesses:
-        said = {named[place] for row in one.record.rows if (place := (row.file, row.number)) in named}
+        said = {
+            named[place] for row in one.record.rows if (place := (row.file, row.number)) in named
+        }
         if not said or said & set(one.sets.values()):
             out.append(one)
     return out
@@ -208,6 +225,9 @@ def _by_words(one: FormGuess, told: Told) -> FormGuess:
             codes[field] = left
         else:
             codes.pop(field, None)
+        if name == "port.N.baud" and not codec:
+            one = without(one, field)
+            fields = {**fields, field: one.fields[field]}
     return one._replace(fields=fields, codes=codes)
 
 
@@ -304,11 +324,17 @@ def _told_lines(
 
 def _forced(name: str, slot: Slot, habits: Habits) -> Pair:
     """A pair that the owner named, whatever its values look like."""
-    words = fit(BY_SETTING[name], slot.words) if name in BY_SETTING else fit(BY_SETTING["log.on"], slot.words)
+    words = (
+        fit(BY_SETTING[name], slot.words)
+        if name in BY_SETTING
+        else fit(BY_SETTING["log.on"], slot.words)
+    )
     one = pair_of(name, slot, habits, words)
     if one is not None:
         return one._replace(score=1.0)
-    return Pair(name, slot, 1.0, words, (ValueFit({}, 0.1, opaque=tuple(dict.fromkeys(slot.written))),))
+    return Pair(
+        name, slot, 1.0, words, (ValueFit({}, 0.1, opaque=tuple(dict.fromkeys(slot.written))),)
+    )
 
 
 def find_slot(name: str, text: str, slots: Sequence[Slot], rows: Sequence[Row]) -> Slot | None:
@@ -353,10 +379,12 @@ def _put_in_order(choices: dict[str, Choice]) -> None:
             if first.told or second.told:
                 continue
             choices[low] = first._replace(
-                pair=second.pair._replace(setting=low), confidence=min(first.confidence, second.confidence) * 0.8
+                pair=second.pair._replace(setting=low),
+                confidence=min(first.confidence, second.confidence) * 0.8,
             )
             choices[high] = second._replace(
-                pair=first.pair._replace(setting=high), confidence=min(first.confidence, second.confidence) * 0.8
+                pair=first.pair._replace(setting=high),
+                confidence=min(first.confidence, second.confidence) * 0.8,
             )
 
 
@@ -371,22 +399,69 @@ def _one_a_line(choices: dict[str, Choice]) -> None:
         holder.update(dict.fromkeys(rows, name))
 
 
-def _port_base(
-    forms: Sequence[FormGuess], slots: Sequence[Slot], choices: Mapping[str, Choice]
-) -> int | None:
-    """From where ports are counted, as their own lines show; None where none do."""
+def _bases(forms: Sequence[FormGuess], choices: Mapping[str, Choice]) -> dict[str, int]:
+    """From where ports and channels are counted, as their own lines show; without those, nothing.
+
+    One line numbered 0 is enough: what is counted from 0 here is counted so throughout.
+    """
+    least: dict[str, int] = {}
+
+    def see(setting: str, numbers: Iterable[int]) -> None:
+        group = "port" if setting.startswith("port.") else "channel"
+        low = min(numbers, default=1)
+        least[group] = min(least.get(group, 1), low)
+
     for form in forms:
-        if "port.N.functions" in form.sets.values():
-            return form.fields.get("N", {}).get("base", 1)
-    for name in ("port.N.functions", "port.N.baud"):
-        if name in choices and choices[name].pair.slot.numbers:
-            return min(1, min(choices[name].pair.slot.numbers))
-    return None
+        for name in form.sets.values():
+            if ".N" in name:
+                base = form.fields.get("N", {}).get("base", 1)
+                see(name, [base])
+    for name, choice in choices.items():
+        if choice.pair.slot.numbers:
+            see(name, choice.pair.slot.numbers)
+    return least
+
+
+def _counted_alike(one: FormGuess, bases: Mapping[str, int]) -> FormGuess:
+    """A form whose numbers start where those of its kind do."""
+    if one.makes == "range":
+        return _range_counted(one, bases)
+    group = "port" if any(name.startswith("port.") for name in one.sets.values()) else "channel"
+    if bases.get(group) == 0 and any(".N" in name for name in one.sets.values()):
+        fields = {**one.fields, "N": {**one.fields.get("N", {})}}
+        if "values" not in fields["N"]:
+            fields["N"]["base"] = 0
+        return one._replace(fields=fields)
+    return one
+
+
+def _range_counted(one: FormGuess, bases: Mapping[str, int]) -> FormGuess:
+    """A range's channel, numbered as channels are elsewhere in the dump."""
+    if "channel" not in one.roles:
+        return one
+    texts = one.record.column(one.roles["channel"])
+    if not all(text.isdigit() for text in texts):
+        return one
+    low = min(int(text) for text in texts)
+    codec, doubts = one.fields.get("channel"), dict(one.doubts)
+    fields = dict(one.fields)
+    base = bases.get("channel", bases.get("port"))
+    if codec is None and low >= 5:
+        if base == 0:
+            fields["channel"] = {"base": 0}
+            doubts["channel"] = "counted from 0, as others are here"
+        elif base is None or "channel" not in bases:
+            doubts["channel"] = "taken as counted from 1"
+    elif codec == {"first": 5} and base == 0:
+        fields["channel"] = {"base": 0, "first": 5}
+    return one._replace(fields=fields, doubts=doubts)
 
 
 def _agree(mapped: list[Mapped]) -> list[Mapped]:
     """Doubts about a unit are settled by neighbours that are written alike."""
-    volts = [one for one in mapped if one.setting.startswith("battery.") and one.setting.endswith("_v")]
+    volts = [
+        one for one in mapped if one.setting.startswith("battery.") and one.setting.endswith("_v")
+    ]
     scales = {one.codec.get("scale", 1) for one in volts if not one.open_codec}
     if len(scales) == 1:
         scale = next(iter(scales))
@@ -402,7 +477,9 @@ def _agree(mapped: list[Mapped]) -> list[Mapped]:
 # ------------------------------------------------------------------ one mapping
 
 
-def _mapped(name: str, choice: Choice, told: Told, habits: Habits, port_base: int | None) -> Mapped | None:
+def _mapped(
+    name: str, choice: Choice, told: Told, habits: Habits, port_base: int | None
+) -> Mapped | None:
     pair = choice.pair
     slot = pair.slot
     value = pair.fits[0]
@@ -416,7 +493,7 @@ def _mapped(name: str, choice: Choice, told: Told, habits: Habits, port_base: in
         return None
     if told_value:
         codec, note = codec_by_value(name, slot, told_value, codec, value, habits)
-        open_codec = False
+        open_codec = _still_open(name, slot, told_value)
         opaque = tuple(text for text in opaque if text != unquoted(slot.written[0]))
         confidence = max(confidence, 0.97)
         notes.append(note)
@@ -448,6 +525,9 @@ def _mapped(name: str, choice: Choice, told: Told, habits: Habits, port_base: in
     back = {text: word for word, text in codec.get("values", {}).items()}
     unsure = tuple(back[text] for text in doubt if text in back)
     kind = setting(name).kind
+    if opaque and kind == "number" and not codec.get("values"):
+        # Codes read as they stand would be numbers that they are not.
+        confidence = min(confidence, 0.3)
     if opaque and kind in ("word", "words") and not codec.get("values") and not codec.get("mask"):
         # Nothing of it can be read yet: what it sets is known, what it says is not.
         notes.append("what its words mean nobody said yet")
@@ -486,7 +566,13 @@ def codec_by_value(
         seen = {**table, neutral: written}
         table.update({neutral: written})
         if name in ("motor.signal", "receiver.link", "battery.chemistry", "failsafe.action"):
-            table.update({k: v for k, v in in_style(name, seen).items() if k not in table and v not in table.values()})
+            table.update(
+                {
+                    k: v
+                    for k, v in in_style(name, seen).items()
+                    if k not in table and v not in table.values()
+                }
+            )
         return {**codec, "values": table}, note
     if row.kind == "words":
         return codec, ""
@@ -505,7 +591,10 @@ def codec_by_value(
     for one in readings(name, [written], ""):
         if _reads(one.codec, number, neutral):
             return dict(one.codec), note
-    if name in ("receiver.baud", "port.N.baud", "video.power_mw", "video.frequency_mhz") and number < 50:
+    if (
+        name in ("receiver.baud", "port.N.baud", "video.power_mw", "video.frequency_mhz")
+        and number < 50
+    ):
         return {"values": {f"{neutral:g}": written}}, note
     if number and neutral:
         scale = neutral / number
@@ -515,13 +604,29 @@ def codec_by_value(
     return codec, note
 
 
+def _still_open(name: str, slot: Slot, answer: str) -> bool:
+    """Whether an answer fits two ways to read a number: 1000 is 1000 Hz, and 1000 µs as well."""
+    written = unquoted(slot.written[0])
+    if setting(name).kind != "number" or not re.fullmatch(r"\d+(?:\.\d+)?", written):
+        return False
+    neutral = neutral_value(name, answer)
+    fitting = [
+        one
+        for one in readings(name, slot.written, "")
+        if _reads(one.codec, float(written), neutral)
+    ]
+    return len(fitting) > 1
+
+
 def _reads(codec: Mapping[str, Any], number: float, neutral: float) -> bool:
     if codec.get("over"):
         return bool(number) and abs(codec["over"] / number - neutral) <= 0.01 * abs(neutral)
-    return abs(number * codec.get("scale", 1) - neutral) <= 1e-6 + 0.005 * abs(neutral)
+    return abs(codec.get("offset", 0) + number * codec.get("scale", 1) - neutral) <= 1e-6 + 0.005 * abs(neutral)
 
 
-def _flag_by_value(written: str, meant: bool, codec: dict[str, Any], habits: Habits) -> dict[str, Any]:
+def _flag_by_value(
+    written: str, meant: bool, codec: dict[str, Any], habits: Habits
+) -> dict[str, Any]:
     from cfglint.teach.meanings import YES_NO
 
     yes, no = codec.get("yes", habits.yes), codec.get("no", habits.no)

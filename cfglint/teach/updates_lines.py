@@ -33,7 +33,8 @@ class Name(NamedTuple):
     for none; a family's name has ``{N}`` in it.  ``written`` is what stands there: values, or
     ``on`` and ``off`` where lines only name it (``flag``).  ``removed`` says that no line gives
     it a value.  ``at`` counts names as they come, ``line`` is where the first craft has it.
-    ``known`` says that the dialect's tables name it, other than by a ``*``.
+    ``known`` says that the dialect's tables name it, other than by a ``*``; ``shown`` is the name
+    in its own letters, where the key has small ones.
     """
 
     key: Key
@@ -44,6 +45,7 @@ class Name(NamedTuple):
     at: int
     line: int
     known: bool
+    shown: str
 
     @property
     def within(self) -> str:
@@ -90,6 +92,10 @@ def _entry(tables: Tables, statement: Statement, target: str) -> Entry | None:
     return entry if matches else None
 
 
+def _last_number(path: str) -> str:
+    return next(reversed(_DIGITS.findall(path)), "")
+
+
 def _member(target: str) -> str:
     return next((part for part in target.split(".") if part.isdigit()), "")
 
@@ -97,7 +103,7 @@ def _member(target: str) -> str:
 class _Collector:
     def __init__(self) -> None:
         self.written: dict[Key, dict[Place, str]] = {}
-        self.facts: dict[Key, tuple[str, bool, int, bool]] = {}
+        self.facts: dict[Key, tuple[str, bool, int, bool, str]] = {}
         self.valued: set[Key] = set()
         self.sections: dict[str, list[str]] = {}
 
@@ -117,11 +123,13 @@ class _Collector:
             path = side.sections.get(statement.line, "")
             name = entry.name if entry is not None else statement.name
             key = home(path), tables.fold(name)
-            member = _member(target) if entry is not None else ""
+            # An unknown name's number can only be that of its section.
+            member = _member(target) if entry is not None else _last_number(path)
             if key not in self.facts:
                 known = entry is not None or tables.fold(name) in exact
                 setting = entry.setting if entry is not None else ""
-                self.facts[key] = setting, statement.kind in _FLAGS, statement.line, known
+                flag = statement.kind in _FLAGS
+                self.facts[key] = setting, flag, statement.line, known, name
                 self.sections.setdefault(key[0], []).append(path)
             elif path not in self.sections[key[0]]:
                 self.sections[key[0]].append(path)
@@ -133,8 +141,18 @@ class _Collector:
 
     def names(self) -> Names:
         by_key = {
-            key: Name(key, setting, self.written[key], flag, key not in self.valued, at, line, known)
-            for at, (key, (setting, flag, line, known)) in enumerate(self.facts.items())
+            key: Name(
+                key,
+                setting,
+                self.written[key],
+                flag,
+                key not in self.valued,
+                at,
+                line,
+                known,
+                shown,
+            )
+            for at, (key, (setting, flag, line, known, shown)) in enumerate(self.facts.items())
         }
         return Names(by_key, {one: tuple(p) for one, p in self.sections.items()}, tuple(by_key))
 
@@ -150,6 +168,7 @@ def names_of(sides: Sequence[Side]) -> Names:
 def families(names: Iterable[Name]) -> list[Name]:
     """The families that single names come to: one for each number that may be a member's."""
     found: dict[Key, dict[str, Name]] = {}
+    shown: dict[Key, str] = {}
     for one in names:
         if one.setting:
             continue
@@ -157,6 +176,8 @@ def families(names: Iterable[Name]) -> list[Name]:
             if len(match.group()) <= 2:
                 stem = f"{one.name[: match.start()]}{{N}}{one.name[match.end() :]}"
                 found.setdefault((one.within, stem), {})[match.group()] = one
+                text = f"{one.shown[: match.start()]}{{N}}{one.shown[match.end() :]}"
+                shown.setdefault((one.within, stem), text)
     out = []
     for key, members in found.items():
         first = min(members.values(), key=lambda one: one.at)
@@ -166,6 +187,16 @@ def families(names: Iterable[Name]) -> list[Name]:
             for (craft, _), text in one.written.items()
         }
         out.append(
-            Name(key, "", written, first.flag, not written, first.at, first.line, known=False)
+            Name(
+                key,
+                "",
+                written,
+                first.flag,
+                not written,
+                first.at,
+                first.line,
+                known=False,
+                shown=shown[key],
+            )
         )
     return out

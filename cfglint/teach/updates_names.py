@@ -9,6 +9,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
+from cfglint.teach.meanings import squeeze
 from cfglint.teach.names import BY_SETTING, Words, fit
 from cfglint.teach.words import ideas, is_filler, split
 
@@ -58,10 +59,14 @@ def _alike(one: str, other: str) -> float:
         bones = long[0] + re.sub(r"[aeiouy]", "", long[1:])
         if short == bones:
             return 0.85
-    kinds = {idea for idea, weight in ideas(one) if weight >= 0.8}
-    if kinds & {idea for idea, weight in ideas(other) if weight >= 0.8}:
+    if _speaks_of(one) & _speaks_of(other):
         return 0.7
     return 0.5 if len(short) >= 4 and SequenceMatcher(None, one, other).ratio() > 0.78 else 0.0
+
+
+def _speaks_of(word: str) -> set[str]:
+    # What is no setting's (x-…) is sorted too roughly to tell two names apart.
+    return {idea for idea, weight in ideas(word) if weight >= 0.8 and idea[:2] != "x-"}
 
 
 def _weight(word: str) -> float:
@@ -73,20 +78,37 @@ def likeness(one: str, other: str) -> float:
     """How far two names are made of the same words (0 to 1), whatever joins them."""
     mine, theirs = _words(one), _words(other)
     numbers = [word for word in mine if word.isdigit()], [w for w in theirs if w.isdigit()]
+    met, _, _ = _matched(mine, theirs)
+    sizes = [sum(map(_weight, words)) for words in (mine, theirs)]
+    if not all(sizes):
+        return 0.0
+    dice, held = 2 * met / sum(sizes), min(1.0, met / min(sizes))
+    whole = 0.6 * dice + 0.4 * held
+    short, long = sorted((squeeze(one), squeeze(other)), key=len)
+    if len(short) >= 4 and short == long[0] + re.sub(r"[aeiouy]", "", long[1:]):
+        whole = max(whole, 0.85)
+    if len(short) >= 5 and (long.startswith(short) or long.endswith(short)):
+        whole = max(whole, 0.5 + 0.5 * len(short) / len(long))  # words that nothing divides
+    # Members of a family differ in nothing but the number.
+    return whole * (1.0 if sorted(numbers[0]) == sorted(numbers[1]) else 0.3)
+
+
+def _matched(
+    mine: Sequence[str], theirs: Sequence[str]
+) -> tuple[float, tuple[str, ...], tuple[str, ...]]:
+    """How much of two names' words goes together, and the words of each that stand for others."""
     rest = list(theirs)
     met = 0.0
+    left: list[str] = []
     for word in sorted(mine, key=lambda word: word not in theirs):
         best = max(rest, key=lambda other: _alike(word, other), default="")
         share = _alike(word, best) if best else 0.0
         if share:
             met += share * (_weight(word) + _weight(best)) / 2
             rest.remove(best)
-    sizes = [sum(map(_weight, words)) for words in (mine, theirs)]
-    if not all(sizes):
-        return 0.0
-    dice, held = 2 * met / sum(sizes), min(1.0, met / min(sizes))
-    # Members of a family differ in nothing but the number.
-    return (0.6 * dice + 0.4 * held) * (1.0 if sorted(numbers[0]) == sorted(numbers[1]) else 0.3)
+        if share < 0.8:
+            left.append(word)
+    return met, tuple(left), tuple(word for word in theirs if word not in mine)
 
 
 def _words(name: str) -> tuple[str, ...]:
@@ -105,10 +127,13 @@ def kind_of(written: str) -> str:
 
 
 class Places:
-    """Where names stand among those that both versions have."""
+    """Where names stand among those that both versions have, and the words these are made of."""
 
     def __init__(self, before: Names, after: Names) -> None:
         common = before.by_key.keys() & after.by_key.keys()
+        #: How many of the values without a neutral meaning are the same in both, 0 to 1.
+        self.steady = _steady(before, after, common)
+        self.alive = {word for _, name in common for word in _words(name)}
         self.old = self._around(before.order, common)
         self.new = self._around(after.order, common)
 
@@ -131,16 +156,25 @@ class Places:
                 last[key[0]] = key
         return found
 
+    def against(self, old: str, new: str) -> float:
+        """How far the words of two names speak against their being one: 0 to 1.
+
+        Where a word stands for another, and names that did not change still have both, the two
+        mean different things: `gain-p` is not `gain-d`.
+        """
+        _, gone, come = _matched(_words(old), _words(new))
+        lost = [word for word in gone if word in self.alive]
+        won = [word for word in come if word in self.alive]
+        if lost and won:
+            return 1.0
+        return 0.4 if (won and not gone) or (lost and not come) else 0.0
+
     def share(self, old: Key, new: Key) -> float:
         """1 where both neighbours are the same, 0.5 where one is."""
         mine, theirs = self.old.get(old), self.new.get(new)
         if mine is None or theirs is None or old[0] != new[0]:
             return 0.0
         return (int(mine[0] == theirs[0]) + int(mine[1] == theirs[1])) / 2
-
-
-#: What the values of a pair say: −1 (cannot be) to 1 (the same, and a rare one), and in words.
-Judge = "Callable[[Name, Name], tuple[float, str]]"
 
 
 def renames(
@@ -152,7 +186,8 @@ def renames(
 ) -> list[Pair]:
     """The likeliest pairs of old and new names, no name twice, likeliest first.
 
-    ``judge`` says what the values of a mapped setting tell; ``moved`` maps sections to what
+    ``judge`` says what the values of a setting that is known tell, from −1 (it cannot be) to 1
+    (the same, and a rare one), and in words; ``moved`` maps sections to what
     they are called now.
     """
     rows: list[tuple[float, Name, Name, str]] = []
@@ -225,13 +260,14 @@ def _score(
         return 0.0, ""
     words = likeness(old.name, new.name)
     place = places.share(old.key, new.key)
-    value, said = judge(old, new) if old.setting else _values(old, new)
+    value, said = judge(old, new) if old.setting else _values(old, new, places.steady)
     score = 0.7 * words + 0.15 * place + 0.15 * value
     meaning = _meaning(old, new)
     if value >= 0:
         score = max(score, 0.45 * words + 0.35 * meaning + 0.15 * place + 0.2 * value)
     else:
         score += 0.15 * value
+    score -= 0.35 * places.against(old.name, new.name)
     if old.within != new.within and moved.get(old.within) != new.within:
         score -= 0.2
     why = [f"words {words:.0%} alike"]
@@ -252,8 +288,22 @@ def _meaning(old: Name, new: Name) -> float:
     return fit(profile, Words(own, section)).score
 
 
-def _values(old: Name, new: Name) -> tuple[float, str]:
-    """What is written says of two names without a neutral meaning."""
+def _steady(before: Names, after: Names, common: Iterable[Key]) -> float:
+    same = all_ = 0
+    for key in common:
+        old, new = before.by_key[key], after.by_key[key]
+        if not old.setting and not old.flag:
+            both = [(text, new.written[at]) for at, text in old.written.items() if at in new.written]
+            all_ += len(both)
+            same += sum(first == second for first, second in both)
+    return same / all_ if all_ >= 8 else 0.5
+
+
+def _values(old: Name, new: Name, steady: float) -> tuple[float, str]:
+    """What is written says of two names without a neutral meaning.
+
+    Where hardly any value changed, another value speaks against the two being one.
+    """
     both = [(text, new.written[at]) for at, text in old.written.items() if at in new.written]
     if not both:
         return 0.0, ""
@@ -265,4 +315,4 @@ def _values(old: Name, new: Name) -> tuple[float, str]:
     if len(same) == len(both):
         rare = any(text.lower() not in _COMMON for text in same)
         return (1.0 if rare else 0.4), "the same value"
-    return 0.0, ""
+    return (-0.5, "another value, where few changed") if steady > 0.8 else (0.0, "")

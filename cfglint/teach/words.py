@@ -242,7 +242,9 @@ def _short_for(word: str, whole: str) -> float:
     """How likely a word is short for another: 0 for not at all."""
     if len(word) >= len(whole):
         # A word of ours with an ending: `armed`, `inverting`.
-        return 0.8 if len(whole) >= 5 and word.startswith(whole) and len(word) - len(whole) < 4 else 0
+        return (
+            0.8 if len(whole) >= 5 and word.startswith(whole) and len(word) - len(whole) < 4 else 0
+        )
     if whole.startswith(word):
         return 0.85
     if word[0] != whole[0] or len(word) < 3:
@@ -252,7 +254,11 @@ def _short_for(word: str, whole: str) -> float:
         return 0.85
     bones = word[0] + re.sub(r"[aeiouy]", "", word[1:])
     rest = iter(consonants)
-    if len(bones) >= 3 and all(letter in rest for letter in bones) and len(bones) >= 0.6 * len(consonants):
+    if (
+        len(bones) >= 3
+        and all(letter in rest for letter in bones)
+        and len(bones) >= 0.6 * len(consonants)
+    ):
         return 0.7
     return 0.0
 
