@@ -239,7 +239,7 @@ def _first(sources: Sequence[Source], files: Sequence[Answers], name: str) -> Dr
             good[key] = text
         except Problem as wrong:
             message = wrong.message
-            if key not in message:
+            if f"`{key}`" not in message:
                 message = f"`{key}`: {message}"
             found.append(Problem(message, span=spans[key], instead=wrong.instead))
     raise_all(found)

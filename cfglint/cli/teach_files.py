@@ -73,7 +73,7 @@ def _sample(path: str, notes: list[str]) -> Source:
     if len(data) == whole and len(source.lines) <= MOST_LINES:
         return source
     size = f"{whole / 1e6:.1f} MB" if len(data) < whole else f"{len(source.lines)} lines"
-    short = Source(path, "\n".join(source.lines[:MOST_LINES]), source.encoding)
+    short = Source(path, "\n".join([*source.lines[:MOST_LINES], ""]), source.encoding)
     notes.append(
         f"{path} has {size}, far more than a dump; only its first {len(short.lines)} lines were "
         "looked at."

@@ -169,11 +169,16 @@ def summary(found: Taught) -> str:
     parts = [
         f"{len(found.sure)} sure",
         f"{len(found.doubts)} unconfirmed",
-        f"{len(found.missing)} that matter not found",
+        f"{_that_matter(found)} not found",
     ]
     number = len(found.draft.questions)
     parts.append(f"{number or 'no'} question{'' if number == 1 else 's'} open")
     return ", ".join(parts)
+
+
+def _that_matter(found: Taught) -> str:
+    number = len(found.missing)
+    return f"{number} that matter{'s' if number == 1 else ''}"
 
 
 def shape(found: Taught) -> list[str]:
@@ -212,7 +217,8 @@ def steps(found: Taught, command: str) -> Iterator[str]:
     file = quote(found.output)
     yield (
         f"Look over {found.output}: each mapping has its reason above it. Fill in [traits] by the "
-        "maker's words; where you confirm a guess by hand, take its mark out."
+        "maker's words; where you confirm a guess by hand, take its mark out. Once you have "
+        "changed it, it is yours: it is not drafted over."
     )
     yield f"`cfglint dialect check {file} {dumps}` looks for contradictions."
     yield f"`cfglint dialect coverage {file} {dumps}` shows what is not understood yet."
@@ -243,7 +249,7 @@ def write_taught(
 
 
 def _text(found: Taught, page: Page, command: str) -> Iterator[Line]:
-    from cfglint.report.layout import count, heading, prose
+    from cfglint.report.layout import GAP, LABELS, count, heading, prose, wrap
 
     yield from heading(
         [found.output, "drafted", count(len(found.samples), "sample", "samples")], page
@@ -270,7 +276,7 @@ def _text(found: Taught, page: Page, command: str) -> Iterator[Line]:
             yield from _doubt(doubt, page)
         yield []
     if found.missing:
-        yield from heading(["Not found", f"{len(found.missing)} that matter"], page)
+        yield from heading(["Not found", _that_matter(found)], page)
         yield from prose("", ", ".join(found.missing), page)
         yield []
     if found.draft.questions:
@@ -287,7 +293,9 @@ def _text(found: Taught, page: Page, command: str) -> Iterator[Line]:
     yield []
     yield from prose("caution", CAUTION, page)
     yield []
-    yield [(page.plain(summary(found)), "bold")]
+    # Over the page's whole width, as nothing stands beside it.
+    whole = page._replace(width=page.width + LABELS + GAP)
+    yield from ([(line, "bold")] for line in wrap(summary(found), whole))
 
 
 def _answers(told: Told, page: Page) -> Iterator[Line]:
