@@ -15,7 +15,7 @@ from cfglint.craft.settings import SETTINGS, family, setting
 from cfglint.errors import Problem
 from cfglint.teach import tables as toml
 from cfglint.teach.updates_lines import Name, Names, families, home, names_of
-from cfglint.teach.updates_model import Changes, Differs, Row
+from cfglint.teach.updates_model import Changes, Row
 from cfglint.teach.updates_modes import modes_renamed, unread_forms
 from cfglint.teach.updates_names import SURE, Pair, Places, likeness, renames
 from cfglint.teach.updates_proof import proved, with_row
@@ -23,7 +23,7 @@ from cfglint.teach.updates_text import block
 from cfglint.teach.updates_values import Both, Patch, close, read, rescaled, reworded, yes_and_no
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from cfglint.carry.side import Side
     from cfglint.dialect.model import Dialect, Entry
@@ -271,7 +271,7 @@ class _Drafter:
         members = {key: stem for one in found for key, stem in _members(one.new, come)}
         for pair in found:
             # A family takes its members with it; a member that is told apart leaves the family.
-            if pair.new.key in used or pair.new.key in members and pair.confidence < SURE:
+            if pair.new.key in used or (pair.new.key in members and pair.confidence < SURE):
                 continue
             self.pairs.append(pair)
             used.add(pair.new.key)
@@ -321,7 +321,7 @@ class _Drafter:
                 Row("kept", new.shown, "", pair.confidence, f"`{old.shown}` is called so now", True)
             )
 
-    def _add(self, kind: Any, name: str, now: str, pair: Pair, drafted: bool, reason: str) -> None:  # noqa: FBT001
+    def _add(self, kind: Any, name: str, now: str, pair: Pair, drafted: bool, reason: str) -> None:
         self.rows.append(
             Row(kind, name, now, pair.confidence, reason, drafted, pair.rival,
                 setting=pair.old.setting)
@@ -623,9 +623,12 @@ class _Drafter:
                                flag=entry.flag) if not entry.flag else second.value  # fmt: skip
                     if now is not None and close(now, default):
                         shown_at_old.append(new.craft.name or new.craft.file)
-                elif first.origin == "set" and second.origin == "default":
-                    if not close(first.value, default):
-                        hidden.append(first.value)
+                elif (
+                    first.origin == "set"
+                    and second.origin == "default"
+                    and not close(first.value, default)
+                ):
+                    hidden.append(first.value)
             same = len({show(name, one) for one in hidden}) == 1
             if shown_at_old and same:
                 self._default(
@@ -725,8 +728,8 @@ def _paired(olds: list[Side], news: list[Side]) -> tuple[list[Side], list[Side]]
             )
         return [old for old, _ in both], [new for _, new in both]
     by_name = {side.craft.name: side for side in news}
-    names = {side.craft.name for side in olds}
-    if "" not in names and len(by_name) == len(names) == len(olds) and by_name.keys() == names:
+    named = {side.craft.name for side in olds}
+    if "" not in named and len(named) == len(olds) and by_name.keys() == named:
         return olds, [by_name[side.craft.name] for side in olds]
     return olds, news
 

@@ -52,7 +52,7 @@ class Row(NamedTuple):
 
 
 class Differs(NamedTuple):
-    """What is not the same before and after, with the rows in place: ``kind`` as in a comparison."""
+    """What is not the same before and after, with the rows in place (kinds of a comparison)."""
 
     kind: str
     name: str

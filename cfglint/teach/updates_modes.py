@@ -35,7 +35,7 @@ def modes_renamed(olds: Sequence[Side], news: Sequence[Side]) -> list[Row]:
         for word, ends in _strange(new):
             for mode in gone.get(ends, ()):
                 votes[word][mode] += 1
-    out = []
+    out: list[Row] = []
     for word, modes in votes.items():
         ranked = sorted(modes.items(), key=lambda row: (-row[1], row[0]))
         meant, weight = best("mode", word)
@@ -43,7 +43,8 @@ def modes_renamed(olds: Sequence[Side], news: Sequence[Side]) -> list[Row]:
         rival = next((one for one, _ in ranked if one != mode), "")
         confidence, reason = (0.8, "it has the range that this mode had")
         if meant == mode:
-            confidence, reason = max(0.85, min(0.95, weight)), f"{reason}, and means it by its words"
+            confidence = max(0.85, min(0.95, weight))
+            reason += ", and means it by its words"
         elif meant and weight >= 0.75:
             confidence, reason = 0.4, f"{reason}, yet by its words it would be {meant}"
         elif rival:

@@ -25,7 +25,7 @@ LEAST = 0.4
 
 _NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
 #: Values that many names have: being the same says little.
-_COMMON = frozenset("0 1 2 on off yes no true false enabled disabled none".split())
+_COMMON = frozenset(("0", "1", "2", "on", "off", "yes", "no", "true", "false", "none"))
 
 
 class Pair(NamedTuple):
@@ -267,6 +267,9 @@ def _score(
         score = max(score, 0.45 * words + 0.35 * meaning + 0.15 * place + 0.2 * value)
     else:
         score += 0.15 * value
+    if words < 0.7 and not old.setting and not said.startswith("the same"):
+        # A word for a word, and no value to go by: as likely two things that are kin.
+        score = min(score, 0.5)
     score -= 0.35 * places.against(old.name, new.name)
     if old.within != new.within and moved.get(old.within) != new.within:
         score -= 0.2
@@ -293,9 +296,9 @@ def _steady(before: Names, after: Names, common: Iterable[Key]) -> float:
     for key in common:
         old, new = before.by_key[key], after.by_key[key]
         if not old.setting and not old.flag:
-            both = [(text, new.written[at]) for at, text in old.written.items() if at in new.written]
-            all_ += len(both)
-            same += sum(first == second for first, second in both)
+            told = [at for at in old.written if at in new.written]
+            all_ += len(told)
+            same += sum(old.written[at] == new.written[at] for at in told)
     return same / all_ if all_ >= 8 else 0.5
 
 

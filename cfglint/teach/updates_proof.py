@@ -48,13 +48,13 @@ def with_row(
     """
     from cfglint.dialect.checks import mistakes
 
-    kept, notes = list(rows), []
+    kept = list(rows)
+    notes: list[str] = []
     before = {str(one) for one in mistakes(dialect.document)}
     while True:
         change = change_of(at, kept)
         made = _dialect(dialect, change)
-        wrong = [one for one in mistakes(made.document) if _plain(one) not in before]
-        wrong = [one for one in wrong if str(one) not in before]
+        wrong = [one for one in mistakes(made.document) if str(one) not in before]
         drafted = [row for row in kept if row.drafted]
         if not wrong or not drafted:
             return kept, made, notes
@@ -63,10 +63,6 @@ def with_row(
             drafted=False, reason=f"{weakest.reason}; {wrong[0].message}"
         )
         notes.append(f"`{weakest.name}` is left to you: {wrong[0].message}")
-
-
-def _plain(problem: object) -> str:
-    return str(problem)
 
 
 def _blamed(rows: Sequence[Row], message: str) -> Row | None:

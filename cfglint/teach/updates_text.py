@@ -8,7 +8,7 @@ from cfglint.teach import tables as toml
 from cfglint.teach.updates_proof import change_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from cfglint.teach.updates_model import Differs, Row
 
@@ -128,5 +128,5 @@ def _differing(differs: Sequence[Differs]) -> list[str]:
     return out + _left_out(len(differs))
 
 
-def _left_out(number: int) -> Iterable[str]:
+def _left_out(number: int) -> list[str]:
     return toml.comment(f"… and {number - _MOST} more") if number > _MOST else []
