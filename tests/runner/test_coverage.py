@@ -317,6 +317,21 @@ def test_modes_links_and_ranges(root: Path) -> None:
     assert names.index("motor.signal") < names.index("video.power_mw")
 
 
+def test_what_rules_miss_of_the_dialect() -> None:
+    """A rule may miss the mapping itself: then what is absent is unknown."""
+    bare = cover('[settings]\n"motor.poles" = { name = "magnets" }', "put magnets 12")
+    ranges, action = gap(bare, "range"), gap(bare, "failsafe.action")
+    assert ranges is not None
+    assert action is not None
+    assert "modes/arm-missing" in ranges.unknown
+    assert "failsafe/never-set" in action.unknown
+    form = '[modes]\nlog = "log"\n[[forms]]\nline = "{mode} on {channel} {low}-{high}"\n'
+    form += 'makes = "range"\n'
+    arm = gap(cover(form, "log on 5 1700-2100"), "mode arm")
+    assert arm is not None
+    assert arm.unknown == ("modes/arm-missing",)
+
+
 def test_words_of_modes_may_be_the_neutral_ones() -> None:
     form = '[[forms]]\nline = "{mode} on {channel} {low}-{high}"\nmakes = "range"\n'
     assert [one.name for one in cover(form, "arm on 5 1-2").gaps if one.name[:5] == "mode "] == []
