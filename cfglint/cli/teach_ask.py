@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 #: So many questions are asked before it is asked whether to go on.
 MOST = 8
+#: Surer than this a guess of a line must be for Enter to take it.
+LIKELY = 0.5
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 NONE = ("none", "no line", "nothing sets it", "not here")
 _SUBJECT = {"mode": "modes", "range": "a mode's range"}
@@ -358,19 +360,31 @@ class _Asked:
         self.kept = talks.answers.texts.get(question.id, "")
         before = self.kept if self.kept != UNKNOWN else ""
         self.words = pairs(before or question.guess) if question.kind == "words" else {}
+        #: Why the first line shown is the likeliest, ``""`` where nothing is.
+        self.why = ""
         self.proposed = "" if question.kind == "words" else before or self._guess(draft)
         self.stops = question.setting == "failsafe.action" and question.kind != "line"
 
     def _guess(self, draft: Draft) -> str:
         question = self.question
         if question.kind == "line":
-            for letter, one in zip(LETTERS, question.shown, strict=False):
-                if question.guess in (str(one.line), f"{one.file}:{one.line}"):
-                    return letter
-            return question.guess
+            return self._guessed_line(draft)
         if question.guess or question.kind != "value" or not question.shown:
             return question.guess
         return _as_read(draft, self.samples, question)
+
+    def _guessed_line(self, draft: Draft) -> str:
+        question = self.question
+        proposed = question.guess
+        for letter, one in zip(LETTERS, question.shown, strict=False):
+            if question.guess in (str(one.line), f"{one.file}:{one.line}"):
+                proposed = letter
+        for guess in draft.guesses:
+            if proposed and question.setting in guess.setting.split(", "):
+                self.why = f"{proposed}: {guess.reason} ({guess.confidence:.2f})"
+                # What is hardly more than a chance is not to be had by pressing a key.
+                return proposed if guess.confidence >= LIKELY else ""
+        return proposed
 
     # -------------------------------------------------------- lines
 
@@ -389,6 +403,8 @@ class _Asked:
             yield self._shown(one, letter)
         if question.kind == "line" and not question.shown:
             yield from prose("", "No line was found that looks like it.", page)
+        if self.why:
+            yield from prose("guess", self.why, page)
         yield from prose("write", self._how(), page)
         if self.proposed:
             yield from prose("Enter", self.proposed, page, self.proposed)
@@ -436,14 +452,14 @@ class _Asked:
         question, page = self.question, self.page
         subject = question.setting
         if question.kind == "line":
-            for letter, what in (
+            for word, what in (
                 ("a, b …", "the letter of a line shown above"),
                 ("14", "any other line's number in the sample"),
                 ("NAME:14", "the same, where there are several samples"),
                 ("a name", "as it stands in the line"),
                 ("none", "no line of the samples sets it"),
             ):
-                yield from prose(letter, what, page)
+                yield from prose(word, what, page)
         if question.kind == "range":
             yield from prose("", "the channel counts from 1, the pulses are in µs", page)
         if len(question.words) > 1:

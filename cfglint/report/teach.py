@@ -259,9 +259,11 @@ def _text(found: Taught, page: Page, command: str) -> Iterator[Line]:
         blank = f", {empty} of them empty" if empty else ""
         yield from prose("sample", f"{one.file}: {count(one.lines, 'line', 'lines')}{blank}", page)
     yield from prose("shape", "; ".join(shape(found)), page)
-    forms = [form["line"] for form in found.draft.dialect.data.get("forms", ())]
+    data = found.draft.dialect.data
+    forms = list(dict.fromkeys(form["line"] for form in data.get("forms", ())))
     if forms:
-        yield from prose("forms", ", ".join(f"`{one}`" for one in forms), page)
+        more = f" and {len(forms) - MOST} more" if len(forms) > MOST else ""
+        yield from prose("forms", ", ".join(f"`{one}`" for one in forms[:MOST]) + more, page)
     yield from _answers(found.told, page)
     for note in found.notes:
         yield from prose("note", note, page)

@@ -197,7 +197,12 @@ def _fields(row: Row, shared: Counter[str]) -> tuple[str, dict[str, str], str] |
         at = previous_end = stop
     out.append(text[at:])
     said = {k: v for k, v in values.items() if not k.startswith("other")}
-    return re.sub(r"\s+", " ", "".join(out)), said, extent
+    form = re.sub(r"\s+", " ", "".join(out))
+    # From a date on, the rest of a line is written in more than one way.
+    first = form.find("{other")
+    if first >= 0 and not any("{" + field + "}" in form[first:] for field in said):
+        form = form[:first] + "{rest}"
+    return form, said, extent
 
 
 def _near(lower: str, at: int, words: Sequence[str]) -> int:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.dump.forms import mistake
 from cfglint.record import NamedTuple
 from cfglint.teach.fits import known_baud, loss_word
-from cfglint.teach.meanings import best, is_nothing
+from cfglint.teach.meanings import YES_NO, best, is_nothing
 from cfglint.teach.slots import section_forms
 from cfglint.teach.words import ideas, split
 
@@ -194,7 +194,11 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
             home = ""
         found[home, marks, _head(cells)].append((row, cells))
     out = []
-    for (within, _marks, head), pairs in found.items():
+    for (home, _marks, head), pairs in found.items():
+        per_file = {(row.file, row.sections) for row, _ in pairs}
+        alone = len(per_file) == len({file for file, _ in per_file})
+        # A whole table under one number is not that number's.
+        within = "" if flat and alone and len(pairs) > 1 and ("{N}" in home or "{P}" in home) else home
         out.append(
             Record(tuple(row for row, _ in pairs), tuple(cells for _, cells in pairs), within, head)
         )
@@ -393,6 +397,8 @@ def range_guess(record: Record) -> FormGuess | None:
                 else 0.0
             )
             chance -= 0.3 if _counted(record, channel_at) else 0.0
+            chance -= 0.45 if channel_at > high_at else 0.0
+            chance -= 0.3 if len(set(channels)) == 1 and len(channels) > 2 else 0.0
             others = [at for at in rest if at != channel_at]
             if mode_at >= 0:
                 candidates.append(
@@ -682,6 +688,8 @@ def channel_codec(record: Record, at: int, values: Sequence[int]) -> tuple[dict[
         return {"first": 5}, "1 is taken for channel 5, the first after the sticks"
     if low == 4:
         return {"base": 0}, "4 is taken for channel 5, counted from 0"
+    if "channel" not in near and "channel" not in _ideas([head]):
+        return {}, "taken as counted from 1"
     return {}, ""
 
 
@@ -766,6 +774,17 @@ def port_guess(record: Record) -> FormGuess | None:
             and _functions(texts) >= 0.5
         ):
             roles["functions"], sets["functions"] = at, "port.N.functions"
+    for at in record.fields:
+        texts = record.column(at)
+        pair = {text.lower() for text in texts}
+        if at in roles.values() or at == index or _constant(texts) and len(pair) == 1 and len(texts) < 2:
+            continue
+        yes_no = next(((yes, no) for yes, no in YES_NO if pair <= {yes, no} and not yes.isdigit()), None)
+        if yes_no is not None and "inverted" not in sets and "functions" in sets:
+            spell = str.upper if texts[0].isupper() else str.capitalize if texts[0][0].isupper() else str
+            roles["inverted"], sets["inverted"] = at, "port.N.inverted"
+            fields["inverted"] = {"yes": spell(yes_no[0]), "no": spell(yes_no[1])}
+            doubts["inverted"] = "the flag is taken for the port's inversion"
     # Numbers for words: a column before the baud that is neither.
     if "functions" not in sets:
         for at in record.fields:

@@ -235,7 +235,7 @@ def _template(lines: Sequence[Line], prefix: str, separator: str) -> Template | 
         if not re.fullmatch(r"[\w.\-/\[\]#+:*&$()@]{1,60}", bare) or not re.match(r"[\w\[]", bare):
             continue
         count += 1
-        quality = 1.0 if _VALUE.fullmatch(value.rstrip("; ,)>/\"'")) else 0.35
+        quality = 1.0 if _VALUE.fullmatch(value.rstrip("; ,)>/]}\"'")) else 0.35
         if separator == " " and len(value.split()) > 2 and not value.startswith('"'):
             quality *= 0.35
         if separator == " " and (bare[-1] in ":=" or bare.lower() in _ARTICLES):
@@ -357,6 +357,9 @@ _SECTION_FORMS: tuple[tuple[str, str, str, str], ...] = (
     (r"\[([^\]/=\[\]]+)\]", "[{title}]", "", ""),
     (r"\[\[([^\]]+)\]\]", "[[{title}]]", "", ""),
     (r"<([\w .:-]+)>", "<{title}>", r"</([\w .:-]*)>", ""),
+    (r"<([\w .:-]+)>", "<{title}>", "", ""),
+    (r"\(([\w .:-]+)\)", "({title})", "", ""),
+    (r"\{([\w .:-]+)\}", "{{title}}", "", ""),
     (r"(\S(?:.*\S)?)\s*\{", "{title} {", r"\}[;,]?", "}"),
     (r"(\S(?:.*\S)?)\s*\(", "{title} (", r"\)[;,]?", ")"),
     (r"(\S(?:.*\S)?)\s*\[", "{title} [", r"\][;,]?", "]"),
@@ -554,6 +557,8 @@ def _comment_marks(lines: Sequence[Line], template: Template | None) -> list[str
     for mark, rests in merged.items():
         if prefix and prefix.startswith(mark):
             continue
+        if sum(rest.endswith(mark) for rest in rests) >= 0.6 * len(rests):
+            continue  # around titles, not before remarks
         prose = 0
         for rest in rests:
             words = rest.split()

@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
-from cfglint.teach.names import Words
+from cfglint.teach.names import PROFILES, Words, fit
 from cfglint.teach.words import ideas, split
 
 if TYPE_CHECKING:
@@ -103,6 +103,8 @@ def _skeletons(name: str) -> list[tuple[str, int]]:
 def slots_of(rows: Sequence[Row]) -> list[Slot]:
     """The slots of all rows that set something by name."""
     homes = section_forms(rows)
+    if not any(row.kind == "section_end" for row in rows):
+        rows = [_sufficient(row, homes) for row in rows]
     single: dict[tuple[str, str, bool], list[Row]] = defaultdict(list)
     for row in rows:
         if row.kind in ("assignment", "on", "off"):
@@ -116,7 +118,7 @@ def slots_of(rows: Sequence[Row]) -> list[Slot]:
     grouped: dict[tuple[str, str, bool], list[tuple[int | None, Row]]] = defaultdict(list)
     for (within, name, flag), members in single.items():
         best: tuple[int, str, int] | None = None
-        for skeleton, number in _skeletons(name):
+        for skeleton, number in _skeletons(name) if "{" not in within else ():
             size = len(families[within, skeleton, flag])
             stem = skeleton[: skeleton.index("{N}")]
             # One member alone is of a family if its beginning is: `port2_flip` beside
@@ -141,6 +143,19 @@ def slots_of(rows: Sequence[Row]) -> list[Slot]:
         )
         out.append(Slot(name, within, flag, words, mine, numbers))
     return out
+
+
+def _sufficient(row: Row, homes: dict[tuple[str, ...], str]) -> Row:
+    """The row, out of its section where its name says all by itself.
+
+    Where sections never end, what belongs in none may follow any of them.
+    """
+    if not row.sections or row.kind not in ("assignment", "on", "off") or "{" in homes[row.sections]:
+        return row
+    own = Words(tuple(word for word in split(row.name) if not word.isdigit()))
+    if max(fit(profile, own).score for profile in PROFILES) < 0.8:
+        return row
+    return row._replace(sections=())
 
 
 def _number_in(title: str) -> int:

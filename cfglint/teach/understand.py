@@ -14,7 +14,7 @@ from cfglint.teach.match import Choice, Pair, choose, pair_of, pairs_of
 from cfglint.teach.meanings import best, in_style
 from cfglint.teach.names import BY_SETTING, fit
 from cfglint.teach.numbers import readings
-from cfglint.teach.records import FormGuess, form_guesses, without
+from cfglint.teach.records import FormGuess, form_guesses, line_form, without
 from cfglint.teach.slots import Slot, line_slots, section_forms, slots_of
 
 if TYPE_CHECKING:
@@ -169,6 +169,7 @@ def _by_range_answer(one: FormGuess, answer: tuple[int, float, float]) -> FormGu
     """A range's form made to say of its first line what the owner said."""
     channel, low, high = answer
     cells = one.record.cells[0]
+    one = _turned(one, channel)
     fields = {name: dict(codec) for name, codec in one.fields.items()}
     written = int(float(cells[one.roles["channel"]].text))
     first = 1 if channel - written in (0, 1) else 5
@@ -198,6 +199,21 @@ def _by_range_answer(one: FormGuess, answer: tuple[int, float, float]) -> FormGu
                 fields[name] = dict(ends)
     doubts = {name: why for name, why in one.doubts.items() if name not in ("channel", "low")}
     return one._replace(fields=fields, doubts=doubts, confidence=max(one.confidence, 0.95))
+
+
+def _turned(one: FormGuess, channel: int) -> FormGuess:
+    """The form with mode and channel exchanged, where only so the owner's channel can be."""
+    at, other = one.roles["channel"], one.roles.get("mode", -1)
+    cells = one.record.cells[0]
+    if other < 0 or not cells[at].text.isdigit() or not cells[other].text.isdigit():
+        return one
+    usual = (0, 1, 4, 5)
+    if channel - int(cells[at].text) in usual or channel - int(cells[other].text) not in usual:
+        return one
+    roles = {**one.roles, "channel": other, "mode": at}
+    fields = {name: codec for name, codec in one.fields.items() if name != "channel"}
+    codes = {**one.codes, "mode": tuple(dict.fromkeys(one.record.column(at)))}
+    return one._replace(roles=roles, fields=fields, codes=codes, line=line_form(one.record, roles, fields))
 
 
 def _tidy(value: float) -> int | float:
@@ -450,8 +466,6 @@ def _range_counted(one: FormGuess, bases: Mapping[str, int]) -> FormGuess:
         if base == 0:
             fields["channel"] = {"base": 0}
             doubts["channel"] = "counted from 0, as others are here"
-        elif base is None or "channel" not in bases:
-            doubts["channel"] = "taken as counted from 1"
     elif codec == {"first": 5} and base == 0:
         fields["channel"] = {"base": 0, "first": 5}
     return one._replace(fields=fields, doubts=doubts)
