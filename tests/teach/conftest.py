@@ -102,6 +102,7 @@ class Engine:
         self.notes: tuple[str, ...] = ()
         self.drafted: list[dict[str, str]] = []
         self.breaks = ""
+        self.likely = 0.6
 
     def __call__(
         self, sources: Sequence[Source], answers: Mapping[str, str] | None = None, *, name: str
@@ -125,7 +126,12 @@ class Engine:
         dialect = load_dialect(f"{name}.toml", text.encode())
         guesses = (
             Guess(
-                "motor.signal", "talk", 0.6, "line motor.signal" in said, "by its name", "`chat`"
+                "motor.signal",
+                "talk",
+                self.likely,
+                "line motor.signal" in said,
+                "by its name",
+                "`chat`",
             ),
             Guess("battery.full_v", "full", 0.7, False, "by its value"),
             Guess("log.on, failsafe.action, range", "a form", 0.9, True, "by its words"),

@@ -89,6 +89,7 @@ def test_what_is_shown(call: Call, engine: Engine) -> None:
         "     in   reed.txt\n"
         "a)    2 │ put talk 6\n"
         "b)    3 │ put chat 1\n"
+        "  guess   a: by its name (0.60)\n"
         "  write   a letter, a line's number, the name in a line, or `none` if no line\n"
         "          sets it\n"
         "  Enter   a\n"
@@ -223,6 +224,17 @@ def test_samples_of_one_name(call: Call, engine: Engine) -> None:
     assert '"line motor.signal" = "more/reed.txt:7"' in text
 
 
+def test_what_is_hardly_a_guess_is_not_had_by_pressing_a_key(call: Call, engine: Engine) -> None:
+    only(engine, "line motor.signal")
+    engine.likely = 0.49
+    ended = call(*ASK, hears="\n")
+    assert "  guess   a: by its name (0.49)\n" in ended.out
+    assert "  Enter " not in ended.out
+    assert kept() == {}
+    call(*ASK, hears="a\n")
+    assert kept() == {"line motor.signal": "talk"}
+
+
 # ------------------------------------------------------------------ values
 
 
@@ -247,10 +259,12 @@ def test_lists_and_nothing_are_proposed(call: Call, engine: Engine) -> None:
         question("value port.N.functions", 9, shown(2)._replace(line=13, text=rows[13])),
         question("value port.N.baud", 8, shown(2)._replace(line=13, text=rows[13])),
         question("value log.on", 7, shown(2)._replace(file="gone.txt")),
-        question("value log.on", 6),
+        question("value craft.name", 6),
     ]
-    out = call(*ASK).out
-    assert "  Enter   gps\n" in out
+    ended = call(*ASK, hears="\n" * 4)
+    assert "  Enter   gps\n" in ended.out
+    assert ended.out.count("  Enter ") == 1
+    assert kept() == {"value port.N.functions": "gps"}
 
 
 def test_stop_is_an_answer_where_it_is_an_action(call: Call, engine: Engine) -> None:

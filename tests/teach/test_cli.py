@@ -29,7 +29,7 @@ from cfglint.dialect import load_dialect
 from cfglint.errors import Problem
 from cfglint.report.teach import CAUTION
 
-from .conftest import ASKED, SAMPLE, question, shown
+from .conftest import ASKED, DIALECT, SAMPLE, question, shown
 
 if TYPE_CHECKING:
     from .conftest import Call, Engine
@@ -157,6 +157,24 @@ def test_without_an_output(call: Call, engine: Engine) -> None:
     assert ended.err.endswith("9 questions open; with `-o mine.toml` all of it is told\n")
     assert ended.code == 1
     assert os.listdir() == ["reed.txt"]
+
+
+def test_many_forms(call: Call, engine: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
+    forms = "".join(f'[[forms]]\nline = "line{at} {{value}}"\n' for at in (*range(9), 0))
+    sets = 'sets = {{ value = "motor.poles" }}\n'
+    more = forms.replace("{value}", "{{value}}").replace("[[forms]]\n", f"[[forms]]\n{sets}")
+    monkeypatch.setattr(sys.modules[type(engine).__module__], "DIALECT", f"{DIALECT}\n{more}")
+    assert "`line6 {value}` and 2 more\n" in call(*OUT).out
+
+
+def test_a_mark_without_a_reason(
+    call: Call, engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    marked = '"motor.poles" = {{ name = "poles", sure = false }}\n\n[modes]'
+    module = sys.modules[type(engine).__module__]
+    monkeypatch.setattr(module, "DIALECT", DIALECT.replace("[modes]", marked))
+    out = call(*OUT).out
+    assert " unsure   motor.poles is `poles`\n    why   it was not certain from the samples;" in out
 
 
 def test_json(call: Call, engine: Engine) -> None:
