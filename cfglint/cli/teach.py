@@ -26,6 +26,14 @@ must be of one firmware; the more they hold, the more can be told.
                                                 in mine.answers.toml, so it can be broken off
   cfglint teach SAMPLE ...                      prints the draft
 
+From dumps of the same craft before and after an update it drafts what the update changed:
+
+  cfglint teach --before A --after B -o mine.toml
+                                                drafts the dialect from A, the changes from both
+  cfglint teach --before A --after B --dialect FILE
+                                                prints the changes, to be pasted into FILE, which
+                                                is never changed; with -o it makes a new file
+
 The file is drafted anew each time, by the answers kept beside it. One that you have changed is
 never written over unless you say --replace. A drafted dialect is a guess: look it over before
 anybody trusts a lint by it with propellers on.
@@ -39,6 +47,7 @@ NAME = "mine"
 
 
 def arguments(parser: Parser) -> None:
+    from cfglint.cli import teach_update
     from cfglint.cli.parser import columns, one_of
 
     add = parser.add_argument
@@ -81,6 +90,7 @@ def arguments(parser: Parser) -> None:
         help="auto, always or never",
     )
     add("--width", type=columns, metavar="COLUMNS", help="width of the text")
+    teach_update.arguments(parser)
 
 
 def _positive(text: str) -> int:
@@ -93,6 +103,10 @@ def _positive(text: str) -> int:
 
 def run(options: Namespace) -> int:
     """Draft, ask, write and tell.  Raises Problem(s)."""
+    from cfglint.cli import teach_update
+
+    if teach_update.wanted(options):
+        return teach_update.run(options)
     from cfglint.cli.teach_files import (
         check_output,
         read_answers,
@@ -221,9 +235,10 @@ def _first(sources: Sequence[Source], files: Sequence[Answers], name: str) -> Dr
 
     Raises Problem(s): of answers, each at its place.
     """
+    from cfglint.cli.teach_files import merged
     from cfglint.errors import EXIT_USE, Problem, raise_all
 
-    answers = {key: text for one in files for key, text in one.texts.items()}
+    answers = merged(*(one.texts for one in files))
     try:
         return _draft(sources, answers, name)
     except Problem as wrong:
@@ -291,11 +306,11 @@ def _told(
     name: str,
 ) -> Told:
     """The answers that the draft rests on."""
-    from cfglint.cli.teach_files import UNKNOWN
+    from cfglint.cli.teach_files import UNKNOWN, merged
     from cfglint.report.teach import Told
 
     files = [one for one in (kept, given) if one is not None and one.texts]
-    answers = {key: text for one in files for key, text in one.texts.items()}
+    answers = merged(*(one.texts for one in files))
     unknown = tuple(key for key, text in answers.items() if text == UNKNOWN)
     stale: tuple[str, ...] = ()
     if answers:
