@@ -10,7 +10,7 @@ import os
 import re
 from typing import TYPE_CHECKING
 
-from cfglint.cli.teach_files import UNKNOWN
+from cfglint.cli.teach_files import UNKNOWN, merged
 from cfglint.craft.settings import MODES, family, setting, show_number
 from cfglint.errors import Problem
 from cfglint.record import NamedTuple
@@ -162,7 +162,7 @@ class Dialogue:
     # ------------------------------------------------------------ what is open
 
     def _all(self) -> dict[str, str]:
-        return {**self.answers.texts, **self.given}
+        return merged(self.answers.texts, self.given)
 
     def _settled(self, question: Question) -> bool:
         said = self._all().get(question.id)
@@ -298,7 +298,7 @@ class Dialogue:
         """Draft by one answer more, then save it.  Raises Problem for one that cannot be."""
         fresh = draft
         if answer != UNKNOWN or question.id in self._all():
-            fresh = self.redraft.draft({**self.answers.texts, question.id: answer, **self.given})
+            fresh = self.redraft.draft({**self._all(), question.id: answer})
         samples = [os.path.basename(one.file) for one in self.redraft.samples]
         self.answers.save(question.id, answer, samples, remark)
         self.saved.add(question.id)

@@ -265,6 +265,16 @@ def read_answers(path: str) -> Answers:
     return Answers(path, texts, {key: document.where_value("answers", key) for key in texts})
 
 
+def merged(*each: Mapping[str, str]) -> dict[str, str]:
+    """Answers of several places, later ones counting more; "I don't know" never does."""
+    found: dict[str, str] = {}
+    for one in each:
+        for key, text in one.items():
+            if text != UNKNOWN or key not in found:
+                found[key] = text
+    return found
+
+
 def answers_of(text: str) -> Mapping[str, str]:
     """The answers in a file's text, none where it is not as it should be."""
     import tomllib

@@ -166,14 +166,11 @@ def _reason(name: str) -> str:
 
 def summary(found: Taught) -> str:
     """The last line, in numbers."""
-    parts = [
-        f"{len(found.sure)} sure",
-        f"{len(found.doubts)} unconfirmed",
-        f"{_that_matter(found)} not found",
-    ]
     number = len(found.draft.questions)
-    parts.append(f"{number or 'no'} question{'' if number == 1 else 's'} open")
-    return ", ".join(parts)
+    return (
+        f"mapped: {len(found.sure)} sure, {len(found.doubts)} unconfirmed; {_that_matter(found)} "
+        f"not found; {number or 'no'} question{'' if number == 1 else 's'} open"
+    )
 
 
 def _that_matter(found: Taught) -> str:

@@ -407,6 +407,19 @@ def test_given_answers_are_not_asked(call: Call, engine: Engine) -> None:
     assert kept() == {}
 
 
+def test_not_known_counts_less_than_an_answer(call: Call, engine: Engine) -> None:
+    """Also where the file that is given is the one that is kept."""
+    only(engine, "line motor.signal")
+    call(*ASK, hears="-\n")
+    again = ("--answers", "mine.answers.toml", "--again")
+    Path("club.toml").write_text('[answers]\n"line motor.signal" = "?"\n', encoding="utf-8")
+    assert put(call(*ASK, "--answers", "club.toml")) == []
+    assert put(call(*ASK, *again, hears="a\n")) == ["motor.signal"]
+    assert kept() == {"line motor.signal": "talk"}
+    assert call(*ASK, "--answers", "club.toml").out.startswith("There is nothing to ask.\n")
+    assert last(engine) == {"line motor.signal": "talk"}
+
+
 # ------------------------------------------------------------------ help
 
 

@@ -100,7 +100,7 @@ def test_the_report(call: Call, engine: Engine) -> None:
         "          all of it before anybody trusts a lint by it with propellers on. Local\n"
         "          rules and the maker's instructions come first.\n"
         "\n"
-        "3 sure, 3 unconfirmed, 1 that matters not found, 4 questions open\n"
+        "mapped: 3 sure, 3 unconfirmed; 1 that matters not found; 4 questions open\n"
     )
     load_dialect("mine.toml", Path("mine.toml").read_bytes())
 
@@ -127,7 +127,7 @@ def test_everything_confirmed(call: Call, engine: Engine) -> None:
     assert "Unconfirmed" not in ended.out
     assert "--ask" not in ended.out
     assert "answers   3 answers, from mine.answers.toml\n" in ended.out
-    assert ended.out.endswith("0 unconfirmed, 0 that matter not found, no questions open\n")
+    assert ended.out.endswith(" 0 unconfirmed; 0 that matter not found; no questions open\n")
 
 
 def test_many_questions_and_several_samples(call: Call, engine: Engine) -> None:
@@ -154,7 +154,7 @@ def test_without_an_output(call: Call, engine: Engine) -> None:
     ended = call("reed.txt")
     assert tomllib.loads(ended.out)["dialect"]["id"] == "mine"
     assert ended.err.startswith("cfglint: No line says the firmware.\n")
-    assert ended.err.endswith("9 questions open; with `-o mine.toml` all of it is told\n")
+    assert ended.err.endswith(" 9 questions open; with `-o mine.toml` all of it is told\n")
     assert ended.code == 1
     assert os.listdir() == ["reed.txt"]
 
@@ -482,7 +482,7 @@ def test_another_natural_language_says_that_little_was_recognised(call: Call, re
     ended = call(BAD / "german.txt", "-o", "mine.toml")
     assert ended.code == 1
     assert "Little was recognised:" in ended.out
-    assert " that matter not found" in ended.out
+    assert " that matter not found;" in ended.out
 
 
 def test_latin_1_is_read_and_said(call: Call, sample: Path) -> None:
@@ -496,7 +496,8 @@ def test_long_files_are_not_read_to_the_end(call: Call, sample: Path) -> None:
     Path("long.txt").write_text(text * (10_000_000 // len(text)), encoding="utf-8")
     start = time.process_time()
     ended = call("long.txt", "-o", "mine.toml")
-    assert time.process_time() - start < 4  # by itself it takes 1.2 s
+    # By itself it takes 1.2 s; being measured makes it several times as slow.
+    assert time.process_time() - start < 12
     out = " ".join(ended.out.split())
     assert "long.txt has 10.0 MB, far more than a dump; only its first 4000 lines were" in out
     Path("long.txt").write_text(text * 40, encoding="utf-8")
