@@ -91,6 +91,13 @@ def _lists(text: str) -> str:
     return _LIST.sub(join, text)
 
 
+def _lone(match: re.Match[str]) -> bool:
+    """Whether a dash stands where a field would: it says that there is nothing."""
+    text = match.string
+    before, after = text[match.start() - 1 : match.start()], text[match.end() : match.end() + 1]
+    return before in " \t:/,|=" and bool(before) and after in ("", " ", "\t", "/", ",", "|", ";")
+
+
 _LIST = re.compile(
     r"(?<![\w.])[A-Za-z][\w\-]*(?P<mark>[,/+|&;])[A-Za-z][\w\-]*(?:(?P=mark)[A-Za-z][\w\-]*)*"
 )
@@ -111,7 +118,7 @@ def cells_of(text: str) -> list[Cell]:
         piece = match.group().translate(_BACK)
         if piece.isspace():
             out.append(Cell(" ", False))
-        elif re.match(r"[\w\"]|-?\d|-$", piece):
+        elif re.match(r"[\w\"]|-?\d", piece) or (piece == "-" and _lone(match)):
             out.extend(_pieces(piece))
         else:
             out.append(Cell(piece, False))
@@ -145,12 +152,18 @@ def _pieces(piece: str) -> list[Cell]:
 
 def _mode_parts(cells: Sequence[Cell]) -> list[Cell]:
     """The cells with a mode's word in a longer name set apart: ``range_arm`` → range_, arm."""
-    first = next((at for at, cell in enumerate(cells) if cell.field), None)
-    if first is None:
-        return list(cells)
+    heads = [at for at, cell in enumerate(cells) if cell.field][:2]
+    for first in heads:
+        made = _mode_split(cells, first)
+        if made is not None:
+            return made
+    return list(cells)
+
+
+def _mode_split(cells: Sequence[Cell], first: int) -> list[Cell] | None:
     text = cells[first].text
-    if best("mode", text)[1] >= 0.75 or not re.search(r"[_.\-]", text):
-        return list(cells)
+    if not re.search(r"[A-Za-z]", text) or not re.search(r"[_.\-]", text):
+        return None
     parts = re.split(r"([_.\-])", text)
     words = [part for part in parts[::2]]
     for size in range(len(words) - 1, 0, -1):
@@ -166,7 +179,7 @@ def _mode_parts(cells: Sequence[Cell]) -> list[Cell]:
             if after:
                 made += [Cell("", False), Cell(after, True)]
             return [*cells[:first], *made, *cells[first + 1 :]]
-    return list(cells)
+    return None
 
 
 def _about_ranges(word: str) -> bool:
@@ -198,7 +211,9 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
         per_file = {(row.file, row.sections) for row, _ in pairs}
         alone = len(per_file) == len({file for file, _ in per_file})
         # A whole table under one number is not that number's.
-        within = "" if flat and alone and len(pairs) > 1 and ("{N}" in home or "{P}" in home) else home
+        within = (
+            "" if flat and alone and len(pairs) > 1 and ("{N}" in home or "{P}" in home) else home
+        )
         out.append(
             Record(tuple(row for row, _ in pairs), tuple(cells for _, cells in pairs), within, head)
         )
@@ -419,7 +434,7 @@ def range_guess(record: Record) -> FormGuess | None:
             else:
                 for code_at in others:
                     codes = _ints(record.column(code_at))
-                    if codes is None or code_at > low_at:
+                    if codes is None or code_at > low_at or max(codes) > 99:
                         continue
                     code = 0.35 + (
                         0.2 if _ideas([_before(record, code_at)]) & {"range", "kind"} else 0.0
@@ -637,6 +652,13 @@ def _range_form(
         unknown = tuple(word for word in words if best("mode", word)[1] < 0.5)
         if unknown:
             codes["mode"] = unknown
+    literal = {word for text in _literal_words(record) for word in split(text)}
+    join = (
+        "all"
+        if literal & {"all", "both", "every", "only", "must", "also"} | _and_first(record)
+        and "join" not in roles
+        else ""
+    )
     lows = _floats(record.column(roles["low"])) or []
     highs = _floats(record.column(roles["high"])) or []
     empty = any(low == high for low, high in zip(lows, highs, strict=True))
@@ -647,8 +669,14 @@ def _range_form(
     return FormGuess(
         "range", line, record.within, {}, fields, roles, record, confidence,
         f"{len(record.rows)} lines with a mode, a channel and {ends.note}",
-        codes, doubts, skip_empty=empty,
+        codes, doubts, skip_empty=empty, join=join,
     )  # fmt: skip
+
+
+def _and_first(record: Record) -> set[str]:
+    """`and` where a line begins with it; between two pulses it joins nothing else."""
+    words = split(record.cells[0][record.fields[0]].text)
+    return {"and"} & set(words)
 
 
 def _titled(row: Row, within: str) -> str:
@@ -706,6 +734,10 @@ def channel_guess(record: Record) -> FormGuess | None:
     pulses = [at for at, values in floats.items() if all(600 <= v <= 2500 for v in values)]
     if not 2 <= len(pulses) <= 3 or len(record.rows) < 2 or "aux" in about:
         return None
+    ends = sorted(pulses, key=lambda at: sum(floats[at]))
+    wide = all(a < 1200 for a in floats[ends[0]]) and all(b > 1750 for b in floats[ends[-1]])
+    if not about & {"channel", "stick", "receiver"} and wide and len(record.rows) >= 4:
+        about = about | {"stick"}
     if not about & {"channel", "stick", "receiver"} and (len(pulses) < 3 or len(record.rows) < 4):
         return None
     rest = [at for at in floats if at not in pulses]
@@ -777,14 +809,36 @@ def port_guess(record: Record) -> FormGuess | None:
     for at in record.fields:
         texts = record.column(at)
         pair = {text.lower() for text in texts}
-        if at in roles.values() or at == index or _constant(texts) and len(pair) == 1 and len(texts) < 2:
+        if (
+            at in roles.values()
+            or at == index
+            or not _wordy(texts)
+            or at < roles.get("functions", 99)
+        ):
             continue
-        yes_no = next(((yes, no) for yes, no in YES_NO if pair <= {yes, no} and not yes.isdigit()), None)
+        yes_no = next(
+            ((yes, no) for yes, no in YES_NO if pair <= {yes, no} and not yes.isdigit()), None
+        )
         if yes_no is not None and "inverted" not in sets and "functions" in sets:
-            spell = str.upper if texts[0].isupper() else str.capitalize if texts[0][0].isupper() else str
+            spell = (
+                str.upper
+                if texts[0].isupper()
+                else str.capitalize
+                if texts[0][0].isupper()
+                else str
+            )
             roles["inverted"], sets["inverted"] = at, "port.N.inverted"
             fields["inverted"] = {"yes": spell(yes_no[0]), "no": spell(yes_no[1])}
             doubts["inverted"] = "the flag is taken for the port's inversion"
+    if "baud" not in sets:
+        for at in record.fields:
+            ints = _ints(record.column(at))
+            if at in roles.values() or ints is None or max(ints) < 96:
+                continue
+            if all(v == 0 or known_baud(str(v * 100)) for v in ints):
+                roles["baud"], sets["baud"] = at, "port.N.baud"
+                fields["baud"] = {"scale": 100}
+                break
     # Numbers for words: a column before the baud that is neither.
     if "functions" not in sets:
         for at in record.fields:
@@ -816,6 +870,8 @@ def port_guess(record: Record) -> FormGuess | None:
                 continue
             break
     counted = _index(record, index, 20) if index is not None else None
+    if index is not None and counted == {} and min(_ints(record.column(index)) or [1]) > 1:
+        doubts["N"] = "taken as counted from 1"
     if numbered and any(number_of(row) == 0 for row in record.rows):
         counted = {"base": 0}
     if counted:
@@ -842,6 +898,11 @@ def loss_guess(record: Record) -> FormGuess | None:
     """The record as what channels do on a lost link, or None."""
     about = _ideas(_literal_words(record))
     if "failsafe" not in about:
+        return None
+    pulses = [
+        at for at in record.fields if all(re.fullmatch(r"\d{3,4}", t) for t in record.column(at))
+    ]
+    if len(pulses) > 1:
         return None
     numbered = "{N}" in record.within
     index = next((at for at in record.fields if _index(record, at) is not None), None)

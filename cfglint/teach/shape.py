@@ -166,9 +166,9 @@ def _prefixes(lines: Sequence[Line]) -> list[str]:
             continue
         head = match.group()
         rest = line.text[match.end() :]
-        mark = re.match(r"[^\w\s\"']{1,3}(?=\w)", line.text)
+        mark = re.match(r"[^\w\s\"']{1,3}\s*(?=\w)", line.text)
         if mark and mark.group() != head:
-            heads[mark.group()] += 1
+            heads[_one_blank(mark.group())] += 1
         if not rest:
             continue
         heads[_one_blank(head)] += 1
@@ -390,6 +390,8 @@ def _sections(lines: Sequence[Line], assigner: Assigner | None) -> list[Sections
         titles = [t for t in titles if re.match(r"\w", t) and len(t.split()) <= 4]
         if len(titles) < 2 and not (titles and closer):
             continue
+        if not closer and len(titles) > 0.4 * len(lines):
+            continue  # what most lines look like is no section
         closers = Counter(line.text for line in lines if closer and re.fullmatch(closer, line.text))
         if closer and not closers:
             continue
@@ -401,6 +403,9 @@ def _sections(lines: Sequence[Line], assigner: Assigner | None) -> list[Sections
             word = next(line.text.split()[-1] for line in lines if re.fullmatch(opener, line.text))
             form = f"{{title}} {word}"
             opener = rf"(\S(?:.*\S)?)\s+{re.escape(word)}"
+        if not closer:
+            ends = _word_closers(lines, len(titles))
+            closer = "|".join(re.escape(text) for text in ends)
         # The form as it is written: with a blank before the brace or without.
         if form.endswith((" {", " (", " [")):
             spaced = sum(
@@ -414,13 +419,26 @@ def _sections(lines: Sequence[Line], assigner: Assigner | None) -> list[Sections
     return [row for _, row in found[:2]]
 
 
+def _word_closers(lines: Sequence[Line], titles: int) -> tuple[str, ...]:
+    """Lines that end sections by a word (`end`), if there are about as many as sections."""
+    closers = Counter(
+        line.text
+        for line in lines
+        if len(line.text.split()) <= 2
+        and re.sub(r"[^a-z]", "", line.text.split()[0].lower()) in _CLOSERS
+    )
+    if not 0.6 * titles <= sum(closers.values()) <= 1.5 * titles:
+        return ()
+    return tuple(text for text, _ in closers.most_common(40))
+
+
 def _worded_sections(
     lines: Sequence[Line], assigner: Assigner | None
 ) -> list[tuple[int, Sections]]:
     heads: dict[str, list[str]] = defaultdict(list)
     closers: Counter[str] = Counter()
     for line in lines:
-        match = re.fullmatch(r"([A-Za-z_@.$%*&:\-]+)[ \t:]+(\S+(?:[ \t]\S+)?)[:;]?", line.text)
+        match = re.fullmatch(r"([A-Za-z_@.$%*&:\-]+)[ \t:]+(\S+(?:[ \t]\S+){0,3}?)[:;]?", line.text)
         if match and "=" not in line.text:
             heads[match[1]].append(match[2])
         first = re.match(r"[A-Za-z_.@$%*&:\-]+", line.text)
@@ -461,7 +479,7 @@ def _worded_sections(
             (
                 len(titles) + 2,
                 Sections(
-                    rf"{re.escape(head)}[ \t]+(\S+(?:[ \t]\S+)??){re.escape(trail)}",
+                    rf"{re.escape(head)}[ \t]+(\S+(?:[ \t]\S+){{0,3}}?){re.escape(trail)}",
                     f"{head} {{title}}{trail}",
                     closer,
                     ends,
@@ -579,7 +597,7 @@ def _prompt(lines: Sequence[Line]) -> str:
         match = re.match(r"(?:[\w@.\-]{0,14}[^\w\s\"'(\[{<]{1,3})(?=\s+\S)", line.text)
         if match:
             counts[match.group()] += 1
-    for mark, count in counts.most_common(3):
+    for mark, count in counts.most_common(4):
         if count < max(4, 0.15 * len(lines)):
             continue
         if sum(x.text.endswith(mark) for x in lines if x.text.startswith(mark)) >= 0.5 * count:
@@ -591,7 +609,11 @@ def _prompt(lines: Sequence[Line]) -> str:
         ]
         bare = [x for x in lines if not x.text.startswith(mark)]
         template = _best_template(inside)
-        if template is None or template.names < 0.4 * len(inside) or template.names < 4:
+        if template is None or template.names < 4:
+            continue
+        reader = Assigner(template)
+        read = sum(reader.read(x.text) is not None for x in inside)
+        if read < 0.4 * len(inside):
             continue
         if mark[0].isalnum() or mark[0] in "@":
             # `port: 2` four times is no prompt; a prompt is followed by many different words.
@@ -600,7 +622,7 @@ def _prompt(lines: Sequence[Line]) -> str:
             return mark
         # With a verb, or a mark between name and value, what follows is no prose.
         sure = bool(template.prefix) or template.separator != " "
-        if sure and (template.names >= 0.5 * len(inside) or not bare):
+        if sure and (read >= (0.4 if template.prefix else 0.5) * len(inside) or not bare):
             return mark
     return ""
 

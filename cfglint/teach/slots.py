@@ -150,7 +150,11 @@ def _sufficient(row: Row, homes: dict[tuple[str, ...], str]) -> Row:
 
     Where sections never end, what belongs in none may follow any of them.
     """
-    if not row.sections or row.kind not in ("assignment", "on", "off") or "{" in homes[row.sections]:
+    if (
+        not row.sections
+        or row.kind not in ("assignment", "on", "off")
+        or "{" in homes[row.sections]
+    ):
         return row
     own = Words(tuple(word for word in split(row.name) if not word.isdigit()))
     if max(fit(profile, own).score for profile in PROFILES) < 0.8:

@@ -88,10 +88,9 @@ def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understand
         forms = [_counted_alike(form, bases) for form in forms]
     else:
         forms = [form if form.makes == "range" else _counted_alike(form, bases) for form in forms]
-    base = bases.get("port")
     mapped = []
     for name in sorted(choices, key=list(SETTINGS).index):
-        one = _mapped(name, choices[name], told, habits, base)
+        one = _mapped(name, choices[name], told, habits, bases)
         if one is not None:
             mapped.append(one)
     mapped = _agree(mapped)
@@ -213,7 +212,9 @@ def _turned(one: FormGuess, channel: int) -> FormGuess:
     roles = {**one.roles, "channel": other, "mode": at}
     fields = {name: codec for name, codec in one.fields.items() if name != "channel"}
     codes = {**one.codes, "mode": tuple(dict.fromkeys(one.record.column(at)))}
-    return one._replace(roles=roles, fields=fields, codes=codes, line=line_form(one.record, roles, fields))
+    return one._replace(
+        roles=roles, fields=fields, codes=codes, line=line_form(one.record, roles, fields)
+    )
 
 
 def _tidy(value: float) -> int | float:
@@ -424,14 +425,15 @@ def _bases(forms: Sequence[FormGuess], choices: Mapping[str, Choice]) -> dict[st
 
     def see(setting: str, numbers: Iterable[int]) -> None:
         group = "port" if setting.startswith("port.") else "channel"
-        low = min(numbers, default=1)
-        least[group] = min(least.get(group, 1), low)
+        low = min(numbers, default=2)
+        if low <= 1:  # counted from further on, nothing shows where the first one is
+            least[group] = min(least.get(group, 1), low)
 
     for form in forms:
         for name in form.sets.values():
             if ".N" in name:
-                base = form.fields.get("N", {}).get("base", 1)
-                see(name, [base])
+                if "N" not in form.doubts:
+                    see(name, [form.fields.get("N", {}).get("base", 1)])
     for name, choice in choices.items():
         if choice.pair.slot.numbers:
             see(name, choice.pair.slot.numbers)
@@ -447,7 +449,10 @@ def _counted_alike(one: FormGuess, bases: Mapping[str, int]) -> FormGuess:
         fields = {**one.fields, "N": {**one.fields.get("N", {})}}
         if "values" not in fields["N"]:
             fields["N"]["base"] = 0
-        return one._replace(fields=fields)
+        doubts = {name: why for name, why in one.doubts.items() if name != "N"}
+        return one._replace(fields=fields, doubts=doubts)
+    if bases.get(group) == 1 and "N" in one.doubts:
+        return one._replace(doubts={name: why for name, why in one.doubts.items() if name != "N"})
     return one
 
 
@@ -492,7 +497,7 @@ def _agree(mapped: list[Mapped]) -> list[Mapped]:
 
 
 def _mapped(
-    name: str, choice: Choice, told: Told, habits: Habits, port_base: int | None
+    name: str, choice: Choice, told: Told, habits: Habits, bases: Mapping[str, int]
 ) -> Mapped | None:
     pair = choice.pair
     slot = pair.slot
@@ -524,12 +529,17 @@ def _mapped(
         confidence = max(confidence, 0.97)
         notes.append("explained by the owner")
     if name == "receiver.port" and "values" not in codec and not told_value:
-        if port_base == 0:
+        if bases.get("port") == 0:
             codec["base"] = 0
-        elif port_base == 1:
+        elif bases.get("port") == 1:
             codec.pop("base", None)
         elif "base" not in codec:
             confidence *= 0.82
+    if ".N" in name:
+        group = "port" if name.startswith("port.") else "channel"
+        if group not in bases:
+            confidence *= 0.85
+            notes.append("taken as counted from 1")
     if name == "port.N.functions" and not words:
         codec, opaque = function_codec(slot.written, {})
     if value.note and not told_value:
@@ -635,7 +645,8 @@ def _still_open(name: str, slot: Slot, answer: str) -> bool:
 def _reads(codec: Mapping[str, Any], number: float, neutral: float) -> bool:
     if codec.get("over"):
         return bool(number) and abs(codec["over"] / number - neutral) <= 0.01 * abs(neutral)
-    return abs(codec.get("offset", 0) + number * codec.get("scale", 1) - neutral) <= 1e-6 + 0.005 * abs(neutral)
+    read = codec.get("offset", 0) + number * codec.get("scale", 1)
+    return bool(abs(read - neutral) <= 1e-6 + 0.005 * abs(neutral))
 
 
 def _flag_by_value(

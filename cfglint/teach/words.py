@@ -49,7 +49,7 @@ IDEAS: dict[str, str] = {
     "invert": "invert inverted inversion inv flip flipped turned negate negated reverse "
     "reversed polarity inverse upside neg",
     "idle": "idle idling spin spinning tickover ticking creep standby",
-    "pulse": "pulse pulsewidth pw width us usec endpoint duty",
+    "pulse": "pulse pulsewidth pw width endpoint duty",
     "throttle": "throttle thr thrtl gas thrust collective",
     "stop": "stop stopped still disarm disarmed off zero rest halt standstill idleoff stand cut "
     "kill unarmed",
@@ -65,7 +65,7 @@ IDEAS: dict[str, str] = {
     "poles": "pole poles magnet magnets polecount",
     "count": "count number num no n qty series s amount many total quantity nr nb",
     "order": "order map mapping layout assignment sequence arrangement channelmap sort",
-    "dead-band": "deadband dead deadzone band slack tolerance play zone window slop",
+    "dead-band": "deadband dband dzone dead deadzone band slack tolerance play zone window slop",
     "action": "action act do does doing behaviour behavior procedure proc mode response reaction react "
     "policy then plan what drop task method strategy type kind step routine answer",
     "delay": "delay wait time timeout after hold holdoff guard pause grace latency period "
@@ -159,6 +159,8 @@ for _idea, _words in IDEAS.items():
 
 #: Long enough to be told apart when they stand glued together, or when they are abbreviated.
 _GLUE = {word for word in _BY_WORD if len(word) >= 2} | {w for w in FILLERS if len(w) >= 2}
+_GLUE |= {word + "s" for word in _GLUE if len(word) >= 3 and not word.endswith("s")}
+_GLUE |= {word + "ing" for word in _GLUE if len(word) >= 4 and not word.endswith(("s", "ing"))}
 _LONG = [word for word in _BY_WORD if len(word) >= 5]
 
 _PARTS = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+|[^\W\d_]+")
@@ -204,6 +206,12 @@ def _unglue(word: str) -> list[str] | None:
         here = best[start]
         if here is None:
             continue
+        if start == size - 1 and word[start] in "vsn" and start >= 3:
+            # A unit's letter at the end: `cellfullv`.
+            cost = here[0] + 2.2
+            rival = best[size]
+            if rival is None or cost < rival[0]:
+                best[size] = (cost, [*here[1], word[start]])
         for stop in range(start + 2, size + 1):
             piece = word[start:stop]
             if piece not in _GLUE:
