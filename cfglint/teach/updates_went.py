@@ -43,17 +43,19 @@ def went(g: Ground, gone: Sequence[Name], fresh: Sequence[Name], places: Places)
         if not g.full or one.removed:
             _gone_quietly(g, one)
             continue
+        elsewhere = any(key[1] == one.name for key in g.new.by_key)
+        if elsewhere and not one.setting:
+            continue  # in another section, which is nothing to a name without a meaning
         others = [
             row for row in g.tables.entries
             if g.tables.fold(row.name) == one.name and row.setting != one.setting
         ]  # fmt: skip
-        elsewhere = any(key[1] == one.name for key in g.new.by_key) or bool(others)
         confidence, reason = 0.85, "it stands in no dump after"
         if len(g.news) > 1:
             confidence, reason = 0.93, f"it stands in none of {len(g.news)} dumps after"
         if home(one.name) in still and "#" in home(one.name):
             confidence, reason = 0.55, "others of its kind are there: perhaps not shown here"
-        if elsewhere:
+        if elsewhere or others:
             confidence, reason = 0.5, "something else has the same name, and would go with it"
         if not g.in_dialect(one):
             confidence, reason = 0.5, "the dialect does not know the name, so nothing to do"
