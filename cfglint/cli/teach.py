@@ -120,7 +120,7 @@ def run(options: Namespace) -> int:
     out = options.output
     _check(options)
     if out:
-        check_output(out, replace=options.replace)
+        check_output(out, replace=options.replace, whole=False)
     sources, notes = read_samples(options.samples)
     given = read_answers(options.answers) if options.answers else None
     kept = _kept(out)
@@ -130,7 +130,7 @@ def run(options: Namespace) -> int:
         draft = _ask(options, sources, kept, asked, draft, name)
     if out:
         # Somebody may have changed it while questions were answered.
-        check_output(out, replace=options.replace)
+        check_output(out, replace=options.replace, whole=False)
         write_whole(out, sealed(draft.text))
     told = _told(sources, kept, given, draft, name)
     found = taught(draft, sources, told, notes, out)

@@ -134,8 +134,12 @@ def state(path: str) -> Literal["absent", "draft", "changed", "foreign"]:
     return "draft" if seal.rstrip("\n") == _digest(body) else "changed"
 
 
-def check_output(path: str, *, replace: bool) -> None:
-    """Raises Problem if a draft cannot be written there, or would go over a person's work."""
+def check_output(path: str, *, replace: bool, whole: bool = True) -> None:
+    """Raises Problem if a draft cannot be written there, or would go over a person's work.
+
+    ``whole`` is False for a draft that lacks the changes of an update, which a draft that is
+    there may have.
+    """
     folder = os.path.dirname(path) or "."
     if not os.path.isdir(folder):
         raise Problem(
@@ -144,18 +148,28 @@ def check_output(path: str, *, replace: bool) -> None:
             instead="make it, or name another file",
         )
     found = state(path)
-    if found in ("absent", "draft") or replace:
+    if found == "absent" or replace:
         return
-    why = {
-        "changed": "this draft was changed after it was made",
-        "foreign": "this file was not drafted by `cfglint teach`",
-    }[found]
+    if found == "changed":
+        why = "this draft was changed after it was made"
+    elif found == "foreign":
+        why = "this file was not drafted by `cfglint teach`"
+    elif not whole and _has_changes(path):
+        why = "this draft holds the changes of an update too (`--before`, `--after`)"
+    else:
+        return
     raise Problem(
         f"{why}, and is not written over",
         file=path,
         instead="name another file with -o and bring over what you want of it; or, to lose what "
         "stands there, add --replace",
     )
+
+
+def _has_changes(path: str) -> bool:
+    from cfglint.runner.reading import read_bytes
+
+    return b"\n[[changes]]" in read_bytes(path, path)
 
 
 def write_whole(path: str, data: bytes) -> None:

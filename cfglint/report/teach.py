@@ -211,6 +211,11 @@ def steps(found: Taught, command: str) -> Iterator[str]:
     if number:
         what = "the one question that is" if number == 1 else f"the {number} questions that are"
         yield f"`{command} --ask` asks {what} open."
+    elif found.doubts:
+        yield (
+            "About what is unconfirmed nothing more can be asked: compare each line with its "
+            "mapping and, if that is right, take the mark out."
+        )
     file = quote(found.output)
     yield (
         f"Look over {found.output}: each mapping has its reason above it. Fill in [traits] by the "

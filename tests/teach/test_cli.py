@@ -130,6 +130,14 @@ def test_everything_confirmed(call: Call, engine: Engine) -> None:
     assert ended.out.endswith(" 0 unconfirmed; 0 that matter not found; no questions open\n")
 
 
+def test_unconfirmed_and_nothing_to_ask(call: Call, engine: Engine) -> None:
+    engine.asks = []
+    ended = call(*OUT)
+    assert ended.code == 1
+    out = " ".join(ended.out.split())
+    assert "1. About what is unconfirmed nothing more can be asked: compare each line" in out
+
+
 def test_many_questions_and_several_samples(call: Call, engine: Engine) -> None:
     Path("rush.txt").write_text(SAMPLE, encoding="utf-8")
     ended = call("reed.txt", "rush.txt", "./reed.txt", "-o", "mine.toml", "--name", "reed-bank")
@@ -236,6 +244,16 @@ def test_what_a_person_wrote_is_not_written_over(
     assert call(*OUT, "--ask").code == 2
     assert call(*OUT, "--replace").code == 1
     assert path.read_text(encoding="utf-8") == drafted
+
+
+def test_the_changes_of_an_update_are_not_lost(call: Call, engine: Engine) -> None:
+    changes = sealed('# x\n\n[[changes]]\nat = "2"\n')
+    Path("mine.toml").write_bytes(changes)
+    ended = call(*OUT)
+    assert (ended.code, ended.out) == (2, "")
+    assert "mine.toml: this draft holds the changes of an update too (`--before`" in ended.err
+    assert Path("mine.toml").read_bytes() == changes
+    assert call(*OUT, "--replace").code == 1
 
 
 def test_it_is_looked_at_again_after_the_dialogue(
