@@ -586,7 +586,9 @@ def _unit(unit: str) -> str:
 def _words(subject: str) -> tuple[str, ...]:
     if subject in _SUBJECT:
         return tuple(MODES) if subject == "mode" else ()
-    return setting(subject).words
+    # A list may be empty, and there are words that say so.
+    nothing = ("nothing",) if setting(subject).kind == "words" else ()
+    return (*setting(subject).words, *nothing)
 
 
 def meanings(subject: str) -> Iterator[tuple[str, str]]:
@@ -616,6 +618,7 @@ _ABOUT = {
     "lihv": "lithium polymer, 4.35 V when full",
     "li-ion": "round lithium-ion cells",
     "life": "lithium iron phosphate",
+    "nothing": "it stands for an empty list",
     "receiver": "the radio receiver",
     "telemetry": "what goes down to the pilot",
     "esc-telemetry": "what the ESCs report on a wire of their own",

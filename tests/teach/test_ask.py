@@ -450,6 +450,13 @@ def test_help_says_what_words_mean(call: Call, engine: Engine) -> None:
     assert "several at once, with commas between: `go = …` and `flip = …`" in out
 
 
+def test_a_word_may_stand_for_nothing(call: Call, engine: Engine) -> None:
+    only(engine, "words port.N.functions")
+    out = call(*ASK, hears="?\nnothing\n").out
+    assert "lights, rangefinder, nothing\n" in out
+    assert kept() == {"words port.N.functions": "8 = nothing"}
+
+
 def test_help_says_bounds(call: Call, engine: Engine) -> None:
     only(engine, "value battery.full_v")
     assert "about   battery.full_v: one full cell, 0 to 6 V\n" in call(*ASK, hears="?\n").out
@@ -460,7 +467,8 @@ def test_every_word_has_a_meaning(name: str) -> None:
     rows = list(meanings(name))
     assert all(meaning for _, meaning in rows)
     if name != "mode":
-        assert tuple(word for word, _ in rows) == SETTINGS[name].words
+        words = [word for word, _ in rows if word != "nothing"]
+        assert tuple(words) == SETTINGS[name].words
 
 
 def test_pairs() -> None:
