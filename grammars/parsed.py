@@ -5,7 +5,7 @@ from typing import Any
 # fmt: off
 #: Name → sum of the files it was made from, key of its scanner, data.
 PARSED: dict[str, tuple[int, str, dict[str, Any]]] = {
-    "plain": (2337518399, "4d3f2b03f623958a7e986b15d06b7da0a762fe60a48759fd3fdf7c238bc6e2e4",
+    "plain": (2575129135, "7804de71ad2a2e3f581afccd79f280c40c0002b3b4a7e227bf31abf3c8932699",
 {'dialect': {'id': 'plain',
              'title': 'Worded statements, one a line',
              'schema': 1,
@@ -121,7 +121,7 @@ PARSED: dict[str, tuple[int, str, dict[str, Any]]] = {
                            'battery.warn_v': {'scale': 0.01},
                            'battery.empty_v': {'scale': 0.01},
                            'motor.idle_percent': {'default': 4.0}}}]}),
-    "terse": (911561397, "fe39ef944ad92510be94d47c311cbeb56dd0c0e1519361450ed92787f2713eae",
+    "terse": (612088741, "e9e279e88feabd9a165c9fd6ce116b22c4c6a8b5addfd74a1aaa3b703ae28060",
 {'dialect': {'id': 'terse',
              'title': 'Short records, numbers for words',
              'schema': 1,
@@ -274,7 +274,7 @@ PARSED: dict[str, tuple[int, str, dict[str, Any]]] = {
               'traits': {'inversion': 'absolute'},
               'settings': {'loop.rate_hz': {'default': 8000},
                            'failsafe.delay_s': {'scale': 0.01}}}]}),
-    "blocks": (1394032532, "a4d3c6bbb4e149d41d1a1ae9d2aa4d0544878ee5d73255bf3827ce89072c9aa2",
+    "blocks": (1094309508, "257d6d6f82f86f4d8b0716232ba3b8aa0378f5b1c6e0f36024add9ddb358e511",
 {'dialect': {'id': 'blocks',
              'title': 'Nested blocks in braces',
              'schema': 1,

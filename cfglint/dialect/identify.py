@@ -48,6 +48,9 @@ def identify(dialect: Dialect, source: Source) -> Identity:
         searched = line.lower() if fold and line.isascii() else line
         for start, form in pairs:
             at = searched.find(start)
+            # Not in the middle of a word: `version=` is no part of `inversion=no`.
+            while at > 0 and start and line[at - 1].isalnum() and start[0].isalnum():
+                at = searched.find(start, at + 1)
             if at < 0:
                 continue
             if form not in patterns:

@@ -248,7 +248,9 @@ class Reader:
             if key not in self._names:
                 self._names[key] = None
                 for home, compiled, one in tables.families:
-                    if home == within and (match := compiled.fullmatch(name)) is not None:
+                    match = compiled.fullmatch(name) if home == within else None
+                    # A family's members are numbered: `ch{N}` is no name for `chirp`.
+                    if match is not None and match.groupdict().get("N", "0").isdigit():
                         self._names[key] = (one, match.groupdict())
                         break
             family = self._names[key]

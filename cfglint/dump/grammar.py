@@ -79,6 +79,12 @@ def compose(
                 pattern(form, f"{key.replace('_', '')}{number}_", named=key not in _UNNAMED)
                 for number, form in enumerate(shape[key])
             ]
+            if key == "comment":
+                # A mark that is a word ends where the word does: `rem` begins no `remote`.
+                patterns = [
+                    one + r"(?![A-Za-z0-9_])" if form[-1:].isalnum() else one
+                    for one, form in zip(patterns, shape[key], strict=True)
+                ]
             # Grouped, because a grammar goes on after its parameter.
             body = "|".join(patterns) or r"[^\s\S]"
             body = f"(?i:{body})" if ignore_case else f"(?:{body})"

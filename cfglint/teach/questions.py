@@ -8,6 +8,7 @@ from cfglint.craft.settings import SETTINGS, setting
 from cfglint.teach.answers import Told
 from cfglint.teach.meanings import best
 from cfglint.teach.model import Question, Shown
+from cfglint.teach.understand import range_open
 
 if TYPE_CHECKING:
     from cfglint.teach.records import FormGuess
@@ -50,8 +51,11 @@ def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:
             question = _missing(name, made)
             if question is not None:
                 out.append(question)
+    ranged = False
     for form in made.forms:
-        out.extend(_of_form(form, made, told))
+        found = _of_form(form, told, ranged=ranged)
+        ranged = ranged or any(question.id == "range" for question in found)
+        out.extend(found)
     modes = _of_modes(made, told)
     if modes is not None:
         out.append(modes)
@@ -135,13 +139,9 @@ def _missing(name: str, made: Understanding) -> Question | None:
     )  # fmt: skip
 
 
-def _of_form(form: FormGuess, made: Understanding, told: Told) -> list[Question]:
+def _of_form(form: FormGuess, told: Told, *, ranged: bool) -> list[Question]:
     out: list[Question] = []
-    if (
-        form.makes == "range"
-        and told.range is None
-        and (form.doubts.keys() & {"channel", "low"} or form.confidence < 0.8)
-    ):
+    if form.makes == "range" and told.range is None and not ranged and range_open(form):
         row = form.record.rows[0]
         out.append(
             Question(

@@ -95,7 +95,9 @@ def _lone(match: re.Match[str]) -> bool:
     """Whether a dash stands where a field would: it says that there is nothing."""
     text = match.string
     before, after = text[match.start() - 1 : match.start()], text[match.end() : match.end() + 1]
-    return before in " \t:/,|=" and bool(before) and after in ("", " ", "\t", "/", ",", "|", ";")
+    return (
+        before in " \t:/,|=" and bool(before) and after in ("", " ", "\t", "/", ",", "|", ";", ":")
+    )
 
 
 _LIST = re.compile(
@@ -111,7 +113,7 @@ def cells_of(text: str) -> list[Cell]:
     """A line's cells: words and numbers apart from the marks between them."""
     out: list[Cell] = []
     for match in re.finditer(
-        r"\"[^\"]*\"|(?<=[\s:/,|=])-(?=[\s/,|;]|$)|[A-Za-z_\ue000-\uf000][\w\ue000-\uf000]*(?:-[A-Za-z][\w\ue000-\uf000]*)*|"
+        r"\"[^\"]*\"|(?<=[\s:/,|=])-(?=[\s/,|;:]|$)|[A-Za-z_\ue000-\uf000][\w\ue000-\uf000]*(?:-[A-Za-z][\w\ue000-\uf000]*)*|"
         r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w.]*[A-Za-z])|\d+(?:\.\d+)?|\w+|\s+|[^\w\s]",
         _lists(text),
     ):
@@ -167,7 +169,7 @@ def _mode_split(cells: Sequence[Cell], first: int) -> list[Cell] | None:
     parts = re.split(r"([_.\-])", text)
     words = [part for part in parts[::2]]
     for size in range(len(words) - 1, 0, -1):
-        for start in (0, len(words) - size):
+        for start in (len(words) - size, 0):
             inner = "".join(parts[2 * start : 2 * (start + size) - 1])
             outer = [w for at, w in enumerate(words) if not start <= at < start + size]
             if best("mode", inner)[1] < 0.8 or not all(_about_ranges(w) for w in outer):
@@ -806,6 +808,41 @@ def port_guess(record: Record) -> FormGuess | None:
             and _functions(texts) >= 0.5
         ):
             roles["functions"], sets["functions"] = at, "port.N.functions"
+    if "baud" not in sets:
+        for at in record.fields:
+            ints = _ints(record.column(at))
+            if at in roles.values() or ints is None or max(ints) < 96:
+                continue
+            if all(v == 0 or known_baud(str(v * 100)) for v in ints):
+                roles["baud"], sets["baud"] = at, "port.N.baud"
+                fields["baud"] = {"scale": 100}
+                break
+    # Numbers for words: a column before the baud that is neither.
+    if "functions" not in sets:
+        for at in record.fields:
+            ints = _ints(record.column(at))
+            if at in roles.values() or ints is None or _constant(record.column(at)):
+                continue
+            roles["functions"], sets["functions"] = at, "port.N.functions"
+            bits = sorted({bit for value in ints for bit in range(16) if value >> bit & 1})
+            codes["functions"] = tuple(str(1 << bit) for bit in bits)
+            break
+    if "functions" not in sets:
+        return None
+    varying = [at for at in record.fields if not _constant(record.column(at))]
+    if len(varying) <= 2 and all(row.kind == "assignment" for row in record.rows):
+        return None  # a family of names; nothing here that names do not say
+    if "baud" not in sets:
+        for at in record.fields:
+            ints = _ints(record.column(at))
+            if at in roles.values() or ints is None:
+                continue
+            if max(ints) <= 20 and len(set(ints)) > 1 and set(ints) != {0, 1}:
+                roles["baud"], sets["baud"] = at, "port.N.baud"
+                codes["baud"] = tuple(dict.fromkeys(record.column(at)))
+            else:
+                continue
+            break
     for at in record.fields:
         texts = record.column(at)
         pair = {text.lower() for text in texts}
@@ -830,45 +867,6 @@ def port_guess(record: Record) -> FormGuess | None:
             roles["inverted"], sets["inverted"] = at, "port.N.inverted"
             fields["inverted"] = {"yes": spell(yes_no[0]), "no": spell(yes_no[1])}
             doubts["inverted"] = "the flag is taken for the port's inversion"
-    if "baud" not in sets:
-        for at in record.fields:
-            ints = _ints(record.column(at))
-            if at in roles.values() or ints is None or max(ints) < 96:
-                continue
-            if all(v == 0 or known_baud(str(v * 100)) for v in ints):
-                roles["baud"], sets["baud"] = at, "port.N.baud"
-                fields["baud"] = {"scale": 100}
-                break
-    # Numbers for words: a column before the baud that is neither.
-    if "functions" not in sets:
-        for at in record.fields:
-            ints = _ints(record.column(at))
-            if at in roles.values() or ints is None or _constant(record.column(at)):
-                continue
-            roles["functions"], sets["functions"] = at, "port.N.functions"
-            bits = sorted({bit for value in ints for bit in range(16) if value >> bit & 1})
-            codes["functions"] = tuple(str(1 << bit) for bit in bits)
-            break
-    if "functions" not in sets:
-        return None
-    if len(sets) == 1 and all(row.kind == "assignment" for row in record.rows):
-        return None  # a family of names; nothing here that names do not say
-    if "baud" not in sets:
-        for at in record.fields:
-            ints = _ints(record.column(at))
-            if at in roles.values() or ints is None or at < roles["functions"]:
-                continue
-            if any(known_baud(str(v * 100)) for v in ints) and all(
-                v == 0 or known_baud(str(v * 100)) for v in ints
-            ):
-                roles["baud"], sets["baud"] = at, "port.N.baud"
-                fields["baud"] = {"scale": 100}
-            elif max(ints) <= 20 and len(set(ints)) > 1 and set(ints) != {0, 1}:
-                roles["baud"], sets["baud"] = at, "port.N.baud"
-                codes["baud"] = tuple(dict.fromkeys(record.column(at)))
-            else:
-                continue
-            break
     counted = _index(record, index, 20) if index is not None else None
     if index is not None and counted == {} and min(_ints(record.column(index)) or [1]) > 1:
         doubts["N"] = "taken as counted from 1"

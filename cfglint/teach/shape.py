@@ -251,7 +251,7 @@ def _template(lines: Sequence[Line], prefix: str, separator: str) -> Template | 
     if count < 3:
         return None
     word, seen = firsts.most_common(1)[0]
-    if separator == " " and seen >= 0.85 * count and count >= 6 and not word[0].isdigit():
+    if separator == " " and seen >= 0.6 * count and count >= 6 and not word[0].isdigit():
         # `let NAME be VALUE`: the word between belongs to the form.
         deeper = _worded(lines, prefix, word)
         if deeper is not None:
@@ -269,7 +269,7 @@ def _template(lines: Sequence[Line], prefix: str, separator: str) -> Template | 
         suffix = ""
     score = sum(names.values()) * (0.75 if separator == " " and not prefix else 1.0)
     # A name that comes again and again begins a record, or is a verb.
-    score -= (0.25 if not prefix else 0.1) * (count - len(names))
+    score -= (0.25 if not prefix else 0.1 if separator == " " else 0.02) * (count - len(names))
     return Template(prefix, separator, suffix, len(names), score)
 
 
@@ -697,7 +697,7 @@ def read_shape(lines: Sequence[Line]) -> Shape:
     # Sections that are closed again are plain to see; without them the rest is plainer too.
     closed = [one for one in _sections(plain, None) if one.close]
     template = _best_template([x for x in plain if not _of_sections(x.text, closed)])
-    if template is not None and template.score < max(3.0, 0.2 * len(plain)):
+    if template is not None and template.score < max(3.0, min(0.2 * len(plain), 12.0)):
         template = None
     assigner = Assigner(template) if template is not None else None
     sections = closed or _sections(plain, assigner)

@@ -126,12 +126,16 @@ def _divider(rows: Sequence[Row]) -> str:
 def _accepted(guesses: Sequence[FormGuess], told: Told) -> list[FormGuess]:
     taken: set[tuple[str, int]] = set()
     out: list[FormGuess] = []
+    settled: FormGuess | None = None
     for one in guesses:
         places = {(row.file, row.number) for row in one.record.rows}
         if places & taken or one.confidence < 0.4:
             continue
         if one.makes == "range" and told.range is not None:
-            one = _by_range_answer(one, told.range)
+            if settled is None and range_open(one):
+                one = settled = _by_range_answer(one, told.range)
+            elif settled is not None:
+                one = _like_settled(one, settled)
         one = _by_words(one, told)
         taken |= places
         out.append(one)
@@ -198,6 +202,27 @@ def _by_range_answer(one: FormGuess, answer: tuple[int, float, float]) -> FormGu
                 fields[name] = dict(ends)
     doubts = {name: why for name, why in one.doubts.items() if name not in ("channel", "low")}
     return one._replace(fields=fields, doubts=doubts, confidence=max(one.confidence, 0.95))
+
+
+def range_open(one: FormGuess) -> bool:
+    """Whether a range's form is worth asking about; the first such one is."""
+    return bool(one.doubts.keys() & {"channel", "low"}) or one.confidence < 0.8
+
+
+def _like_settled(one: FormGuess, settled: FormGuess) -> FormGuess:
+    """A range's form that is written as another one of which the owner said what it means."""
+    fields = {
+        name: codec for name, codec in one.fields.items() if name not in ("channel", "low", "high")
+    }
+    fields.update(
+        {
+            name: dict(settled.fields[name])
+            for name in ("channel", "low", "high")
+            if name in settled.fields
+        }
+    )
+    doubts = {name: why for name, why in one.doubts.items() if name not in ("channel", "low")}
+    return one._replace(fields=fields, doubts=doubts)
 
 
 def _turned(one: FormGuess, channel: int) -> FormGuess:

@@ -111,7 +111,7 @@ class _Drafter:
             )
             if len(all_now) > 1:
                 confidence, reason = 0.2, f"it becomes {' and '.join(sorted(all_now))}"
-            if was.lower() == now.lower():
+            if was.lower() == now.lower() or self.g.boards.get(was) == now:
                 continue
             self.g.rows.append(Row("boards", was, now, confidence, reason, confidence >= SURE))
 

@@ -36,7 +36,7 @@ def values(g: Ground) -> None:
                 patch = patch._replace(keys={**patch.keys, "decimals": places})
             g.patch("rescale", old.setting, patch)
             continue
-        words = reworded(old.setting, entry.codec, both, entry.codec.values)
+        words = reworded(old.setting, entry.codec, both)
         if words is not None:
             g.patch("words", old.setting, words)
     _flags(g, flags)
@@ -62,7 +62,10 @@ def defaults(g: Ground) -> None:
         if g.tables.by_setting[old.setting].default is not None
         and all(close(now, g.tables.by_setting[old.setting].default) for _, now in values)
     ]
+    asked = {row.name for row in g.rows if row.kind == "rescale" and not row.drafted}
     for old, pair, values in differing:
+        if old.setting in asked:
+            continue
         default = g.tables.by_setting[old.setting].default
         now = values[0][1]
         if old.setting in reset or default is None or ".N" in old.setting:
@@ -159,7 +162,8 @@ def inversion(g: Ground) -> None:
         flipped = kept = 0
         for old, new in zip(g.olds, g.news, strict=True):
             first, second = old.craft.get("receiver.link"), new.craft.get("receiver.link")
-            if not first.known or first.value != second.value:
+            senses = old.craft.traits.inversion, new.craft.traits.inversion
+            if not first.known or first.value != second.value or senses[0] != senses[1]:
                 continue
             for member, value in old.craft.values.items():
                 later = new.craft.get(member)

@@ -14,7 +14,7 @@ from cfglint.teach.updates_names import SURE, Pair
 from cfglint.teach.updates_values import Both, Patch, close, read, rescaled, reworded
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from cfglint.carry.side import Side
     from cfglint.dialect.model import Dialect, Entry
@@ -63,6 +63,8 @@ class Ground:
         self.full = all(side.craft.extent == "full" for side in (*self.olds, *self.news))
         self.rows: list[Row] = []
         self.notes: list[str] = []
+        #: Boards of which the dialect knows already that they are called otherwise.
+        self.boards: Mapping[str, str] = {}
         self.old = self._translated(names_of(self.olds))
         self.new = names_of(self.news)
         self.pairs: list[Pair] = []
@@ -128,6 +130,7 @@ class Ground:
         from cfglint.carry.changes import between
 
         fate = between(self.dialect, self.since, self.at)
+        self.boards = fate.boards
         if not fate.renamed and not fate.removed:
             return names
         fold = self.tables.fold
@@ -182,31 +185,24 @@ class Ground:
             return 0.7, "the same value in another unit"
         if all(now is not None for now in values):
             return 0.1, ""
-        patch = reworded(old.setting, entry.codec, both, entry.codec.values)
+        patch = reworded(old.setting, entry.codec, both)
         if patch is not None and patch.confidence >= SURE:
             return 0.5, "a word that may mean the same"
         return -1.0, f"its value is none that {old.setting} may have"
 
     def both(self, old: Name, new: Name) -> list[Both]:
         """What is written before and after for a setting, craft by craft, member by member."""
-        from cfglint.craft.settings import family as family_of
-
-        entry = self._before_entry(old)
-        if entry is None:
-            return []
+        entry = self.olds[0].tables.by_setting[old.setting]
         later = {
-            (craft, self._number(entry, member) if not new.setting else member): text
+            (craft, member if new.setting else self._number(entry, member)): text
             for (craft, member), text in new.written.items()
         }
         found = []
         for place, text in old.written.items():
-            was = read(entry.codec, setting(family_of(old.setting)), text, flag=old.flag)
+            was = read(entry.codec, setting(old.setting), text, flag=old.flag)
             if place in later and was is not None:
                 found.append(Both(was, text, later[place]))
         return found
-
-    def _before_entry(self, one: Name) -> Entry | None:
-        return self.olds[0].tables.by_setting.get(one.setting) if one.setting else None
 
     @staticmethod
     def _number(entry: Entry, written: str) -> str:

@@ -113,8 +113,8 @@ def unread_forms(olds: Sequence[Side], news: Sequence[Side]) -> str:
     file, first = strays[0]
     which = f"; the form `{toml(min(lost))[1:-1]}` reads none" if lost else ""
     return (
-        f"{len(strays)} lines that are no name and value are read by no form any more, the first at "
-        f"{file}:{first.line}{which}: write the new form under `forms` by hand"
+        f"{len(strays)} lines that are no name and value are read by no form any more, the first "
+        f"at {file}:{first.line}{which}: write the new form under `forms` by hand"
     )
 
 

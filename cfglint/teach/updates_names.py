@@ -308,9 +308,7 @@ def _values(old: Name, new: Name, steady: float) -> tuple[float, str]:
     Where hardly any value changed, another value speaks against the two being one.
     """
     both = [(text, new.written[at]) for at, text in old.written.items() if at in new.written]
-    if not both:
-        return 0.0, ""
-    if old.flag:
+    if not both or old.flag:
         return 0.0, ""
     if any(kind_of(a) != kind_of(b) for a, b in both):
         return -1.0, "values of another kind"

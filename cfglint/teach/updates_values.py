@@ -207,32 +207,21 @@ def _doubt(name: str, told: Sequence[Both], later: Sequence[Any]) -> str:
 # ------------------------------------------------------------------ words
 
 
-def reworded(
-    name: str,
-    codec: Codec,
-    pairs: Sequence[Both],
-    words: Mapping[str, str],
-    *,
-    listed: bool = False,
-) -> Patch | None:
+def reworded(name: str, codec: Codec, pairs: Sequence[Both]) -> Patch | None:
     """New words for values, where a later word means nothing in the dialect.
 
-    ``words`` are those known by now (neutral → written).  Lists of words are told apart where
-    only one of theirs is new.
+    Of lists a new word is told where only one of theirs is new.
     """
     row = setting(name)
     known = dict(codec.values) or {word: word for word in row.words}
     fresh: dict[str, tuple[str, float, str]] = {}
     for one in pairs:
         for was, text in _new_words(row, codec, one, known):
-            weight, why = _same_word(name, was, known.get(was, was), text)
             if was in fresh and fresh[was][0] != text:
                 return None
-            if was not in fresh or weight > fresh[was][1]:
-                fresh[was] = text, weight, why
+            weight, why = _same_word(name, was, known.get(was, was), text)
+            fresh[was] = text, weight, why
     if not fresh or len({text for text, _, _ in fresh.values()}) < len(fresh):
-        return None
-    if any(text in known.values() for text, _, _ in fresh.values()):
         return None
     confidence = min(weight for _, weight, _ in fresh.values())
     values = {was: text for was, (text, _, _) in fresh.items()}

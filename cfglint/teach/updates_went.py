@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from cfglint.teach.updates_lines import Name
     from cfglint.teach.updates_names import Places
 
+#: Names gone *and* as many new ones: more than an update does, unless the dumps hold only changes.
+_FEW, _SHARE = 4, 0.04
 _WHY_GONE = "not in the dump after; look up what took its place"
 
 
@@ -39,8 +41,15 @@ def went(g: Ground, gone: Sequence[Name], fresh: Sequence[Name], places: Places)
             f"{len(gone)} of {len(g.old.by_key)} names are gone, which is more than an "
             "update does: are both dumps of the same firmware?"
         )
+    full = g.full
+    if full and min(len(gone), len(fresh)) >= max(_FEW, _SHARE * len(g.old.by_key)):
+        full = False
+        g.notes.append(
+            f"{len(gone)} names are gone and {len(fresh)} are new, as in dumps that hold only what "
+            "differs from the defaults; so nothing is taken for removed"
+        )
     for one in gone:
-        if not g.full or one.removed:
+        if not full or one.removed:
             _gone_quietly(g, one)
             continue
         elsewhere = any(key[1] == one.name for key in g.new.by_key)
