@@ -101,12 +101,12 @@ def _lone(match: re.Match[str]) -> bool:
 
 
 _LIST = re.compile(
-    r"(?<![\w.])[A-Za-z][\w\-]*(?P<mark>[,/+|&;])[A-Za-z][\w\-]*(?:(?P=mark)[A-Za-z][\w\-]*)*"
+    r"(?<![\w.])[A-Za-z][\w\-]*(?P<mark>[,/+|&;] ?)[A-Za-z][\w\-]*(?:(?P=mark)[A-Za-z][\w\-]*)*"
 )
 _MARKS = ",/+|&;"
 #: Private characters that stand for a list's divider while a line is cut.
-_JOINED = {ord(mark): chr(0xE000 + at) for at, mark in enumerate(_MARKS)}
-_BACK = {0xE000 + at: mark for at, mark in enumerate(_MARKS)}
+_JOINED = {ord(mark): chr(0xE000 + at) for at, mark in enumerate(_MARKS + " ")}
+_BACK = {0xE000 + at: mark for at, mark in enumerate(_MARKS + " ")}
 
 
 def cells_of(text: str) -> list[Cell]:
@@ -120,6 +120,9 @@ def cells_of(text: str) -> list[Cell]:
         piece = match.group().translate(_BACK)
         if piece.isspace():
             out.append(Cell(" ", False))
+        elif piece[0] == '"' and not any(cell.field for cell in out) and re.search(r"\w", piece):
+            # A name in quotes is a name all the same.
+            out += [Cell('"', False), *_pieces(piece.strip('"')), Cell('"', False)]
         elif re.match(r"[\w\"]|-?\d", piece) or (piece == "-" and _lone(match)):
             out.extend(_pieces(piece))
         else:
@@ -989,5 +992,41 @@ def form_guesses(rows: Sequence[Row]) -> list[FormGuess]:
                 best_one = one
         if best_one is not None:
             found.append(best_one)
-    found.sort(key=lambda one: (-one.confidence, -len(one.record.rows)))
+    found = _columns_alike(found)
+    # Of ranges, the kind with most lines says most, and is asked about first.
+    found.sort(
+        key=lambda one: (
+            -0.95 if one.makes == "range" else -one.confidence,
+            -len(one.record.rows),
+        )
+    )
     return found
+
+
+def _columns_alike(found: list[FormGuess]) -> list[FormGuess]:
+    """Ranges of several heads (`when`, `when all`) have the same columns: those of the most lines."""
+    groups: dict[tuple[Any, ...], list[FormGuess]] = defaultdict(list)
+    for one in found:
+        if one.makes == "range":
+            cells = one.record.cells[0]
+            groups[tuple(cell.field for cell in cells)].append(one)
+    turned: dict[int, FormGuess] = {}
+    for members in groups.values():
+        leader = max(members, key=lambda one: len(one.record.rows))
+        for one in members:
+            if one is leader or one.roles == leader.roles:
+                continue
+            roles = {
+                name: at
+                for name, at in leader.roles.items()
+                if name in ("mode", "channel", "low", "high")
+            }
+            numbers = [_floats(one.record.column(roles[name])) for name in ("low", "high")]
+            if any(values is None for values in numbers):
+                continue
+            pair = _pair(one.record, numbers[0] or [], numbers[1] or [])
+            if pair is not None:
+                again = _range_form(one.record, roles, pair[1], 2.0, 0.5, set())
+                if again is not None and again.line:
+                    turned[id(one)] = again
+    return [turned.get(id(one), one) for one in found]

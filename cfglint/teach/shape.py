@@ -493,7 +493,7 @@ def _marked_sections(
     lines: Sequence[Line], assigner: Assigner | None
 ) -> list[tuple[int, Sections]]:
     """`== motors ==`, `@motors`, `motors:`: a mark before, around or behind a title alone."""
-    groups: dict[tuple[str, str], list[str]] = defaultdict(list)
+    groups: dict[tuple[str, str], list[tuple[str, str]]] = defaultdict(list)
     for line in lines:
         match = re.fullmatch(
             r"([^\w\s\"'<\[{(]{1,6})(\s*)([A-Za-z][\w.\-]*(?: [\w.\-]+){0,3}?)(\s*)([^\w\s\"']{0,6})",
@@ -502,13 +502,13 @@ def _marked_sections(
         if match:
             before, gap, title, gap2, after = match.groups()
             key = (before + (" " if gap else ""), (" " if gap2 and after else "") + after)
-            groups[key].append(title)
+            groups[key].append((line.file, title))
             continue
         match = re.fullmatch(
             r"([A-Za-z][\w.\-]*(?: [\w.\-]+){0,2})(\s*)(:{1,2}|\.{2,}|-{2,}|>)", line.text
         )
         if match:
-            groups["", (" " if match[2] else "") + match[3]].append(match[1])
+            groups["", (" " if match[2] else "") + match[3]].append((line.file, match[1]))
     found = []
     for (before, after), titles in groups.items():
         if len(titles) < 2:

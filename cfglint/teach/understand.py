@@ -14,7 +14,7 @@ from cfglint.teach.match import Choice, Pair, choose, pair_of, pairs_of
 from cfglint.teach.meanings import best, in_style
 from cfglint.teach.names import BY_SETTING, fit
 from cfglint.teach.numbers import readings
-from cfglint.teach.records import FormGuess, form_guesses, line_form, without
+from cfglint.teach.records import FormGuess, channel_codec, form_guesses, line_form, without
 from cfglint.teach.slots import Slot, line_slots, section_forms, slots_of
 
 if TYPE_CHECKING:
@@ -136,6 +136,8 @@ def _accepted(guesses: Sequence[FormGuess], told: Told) -> list[FormGuess]:
                 one = settled = _by_range_answer(one, told.range)
             elif settled is not None:
                 one = _like_settled(one, settled)
+        elif one.makes == "range":
+            one = _by_codes(one, told.words.get("mode", {}))
         one = _by_words(one, told)
         taken |= places
         out.append(one)
@@ -204,6 +206,19 @@ def _by_range_answer(one: FormGuess, answer: tuple[int, float, float]) -> FormGu
     return one._replace(fields=fields, doubts=doubts, confidence=max(one.confidence, 0.95))
 
 
+def _by_codes(one: FormGuess, codes: Mapping[str, str]) -> FormGuess:
+    """The form with mode and channel exchanged, where the known codes stand in the other column."""
+    at, other = one.roles["channel"], one.roles.get("mode", -1)
+    if other < 0 or not codes or not all(text.isdigit() for text in one.record.column(other)):
+        return one
+
+    def share(column: int) -> float:
+        texts = one.record.column(column)
+        return sum(text in codes for text in texts) / len(texts)
+
+    return _exchanged(one) if share(at) > share(other) else one
+
+
 def range_open(one: FormGuess) -> bool:
     """Whether a range's form is worth asking about; the first such one is."""
     return bool(one.doubts.keys() & {"channel", "low"}) or one.confidence < 0.8
@@ -234,11 +249,27 @@ def _turned(one: FormGuess, channel: int) -> FormGuess:
     usual = (0, 1, 4, 5)
     if channel - int(cells[at].text) in usual or channel - int(cells[other].text) not in usual:
         return one
+    return _exchanged(one)
+
+
+def _exchanged(one: FormGuess) -> FormGuess:
+    at, other = one.roles["channel"], one.roles["mode"]
     roles = {**one.roles, "channel": other, "mode": at}
     fields = {name: codec for name, codec in one.fields.items() if name != "channel"}
     codes = {**one.codes, "mode": tuple(dict.fromkeys(one.record.column(at)))}
+    channels = [int(text) for text in one.record.column(other)]
+    codec, doubt = channel_codec(one.record, other, channels)
+    doubts = {name: why for name, why in one.doubts.items() if name != "channel"}
+    if codec:
+        fields["channel"] = codec
+    if doubt:
+        doubts["channel"] = doubt
     return one._replace(
-        roles=roles, fields=fields, codes=codes, line=line_form(one.record, roles, fields)
+        roles=roles,
+        fields=fields,
+        codes=codes,
+        doubts=doubts,
+        line=line_form(one.record, roles, fields),
     )
 
 

@@ -19,7 +19,7 @@ from cfglint.teach.updates_modes import modes_renamed, unread_forms
 from cfglint.teach.updates_names import SURE, Pair, Places, likeness, renames
 from cfglint.teach.updates_proof import proved, with_row
 from cfglint.teach.updates_text import block
-from cfglint.teach.updates_went import taken_up, went
+from cfglint.teach.updates_went import all_named, taken_up, went
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -160,11 +160,23 @@ class _Drafter:
             self.g.pairs.append(pair)
             used.add(pair.new.key)
             used.update(key for key, _ in _members(pair.new, come))
+        done = {pair.old.key for pair in self.g.pairs}
+        left = [one for one in gone if one.key not in done]
+        fresh = [one for one in come if one.key not in used]
+        if not all_named(self.g, left, fresh):
+            # Either name may only be hidden in the other dump.
+            self.g.pairs = [
+                pair._replace(
+                    confidence=min(pair.confidence, 0.6),
+                    reason=f"{pair.reason}; yet both may be names of their own",
+                )
+                if not pair.old.setting and places.apart(pair.old.name, pair.new.name)
+                else pair
+                for pair in self.g.pairs
+            ]
         for pair in self.g.pairs:
             self._rename(pair)
-        done = {pair.old.key for pair in self.g.pairs}
-        fresh = [one for one in come if one.key not in used]
-        went(self.g, [one for one in gone if one.key not in done], fresh, places)
+        went(self.g, left, fresh, places)
         taken_up(self.g, fresh)
 
     def _rename(self, pair: Pair) -> None:

@@ -169,6 +169,11 @@ class Places:
             return 1.0
         return 0.4 if (won and not gone) or (lost and not come) else 0.0
 
+    def apart(self, old: str, new: str) -> bool:
+        """Whether one name may stand beside the other: it has other words, not only more."""
+        _, gone, come = _matched(_words(old), _words(new))
+        return bool(gone) or any(word in self.alive for word in come)
+
     def share(self, old: Key, new: Key) -> float:
         """1 where both neighbours are the same, 0.5 where one is."""
         mine, theirs = self.old.get(old), self.new.get(new)

@@ -22,6 +22,16 @@ _FEW, _SHARE = 4, 0.04
 _WHY_GONE = "not in the dump after; look up what took its place"
 
 
+def all_named(g: Ground, gone: Sequence[Name], fresh: Sequence[Name]) -> bool:
+    """Whether the dumps seem to hold every name, so that a missing one is a fact.
+
+    A dialect may not say which dumps do.  Where many names went and as many others came, it is
+    because they are shown only where they differ from a default.
+    """
+    few = max(_FEW, _SHARE * len(g.old.by_key))
+    return g.full and min(len(gone), len(fresh)) < few
+
+
 def went(g: Ground, gone: Sequence[Name], fresh: Sequence[Name], places: Places) -> None:
     """Rows for names that went and became no other: removed, where every dump holds all names.
 
@@ -41,15 +51,13 @@ def went(g: Ground, gone: Sequence[Name], fresh: Sequence[Name], places: Places)
             f"{len(gone)} of {len(g.old.by_key)} names are gone, which is more than an "
             "update does: are both dumps of the same firmware?"
         )
-    full = g.full
-    if full and min(len(gone), len(fresh)) >= max(_FEW, _SHARE * len(g.old.by_key)):
-        full = False
+    if g.full and not all_named(g, gone, fresh):
         g.notes.append(
             f"{len(gone)} names are gone and {len(fresh)} are new, as in dumps that hold only what "
             "differs from the defaults; so nothing is taken for removed"
         )
     for one in gone:
-        if not full or one.removed:
+        if one.removed or not all_named(g, gone, fresh):
             _gone_quietly(g, one)
             continue
         elsewhere = any(key[1] == one.name for key in g.new.by_key)

@@ -61,7 +61,7 @@ IDEAS: dict[str, str] = {
     "rate": "rate hz freq frequency khz speed period interval time cadence pace rhythm refresh "
     "update tempo turns persec perioid looptime",
     "frequency": "freq frequency mhz ghz",
-    "baud": "baud baudrate bps speed bitrate bits linespeed rate",
+    "baud": "baud baudrate bps speed bitrate linespeed",
     "poles": "pole poles magnet magnets polecount",
     "count": "count number num no n qty series s amount many total quantity nr nb",
     "order": "order map mapping layout assignment sequence arrangement channelmap sort",
