@@ -1,0 +1,200 @@
+"""``cfglint teach --before … --after …`` from the command line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from cfglint.dialect import load_dialect
+from cfglint.dialect.load import bundled_bytes
+from cfglint.report.teach_update import CAUTION
+
+from .conftest import Call
+from .test_updates import NEW, OLD, REED, SAME, UPDATES
+
+BEFORE = OLD + SAME + "set magnets = 12\nset gyro_band = 120\nset loss_wait = 0.2\n"
+AFTER = NEW + SAME + "set magnets_main = 12\nset loss_wait = 2\nset quiver = 3\n"
+PAIR = ("--before", "old.txt", "--after", "new.txt")
+OWN = (*PAIR, "--dialect", "own.toml")
+
+
+@pytest.fixture
+def pair(reed: Path) -> Path:
+    """Two dumps and the dialect of the first, in the current folder."""
+    (reed / "old.txt").write_text(BEFORE, encoding="utf-8")
+    (reed / "new.txt").write_text(AFTER, encoding="utf-8")
+    (reed / "own.toml").write_text(REED, encoding="utf-8")
+    return reed
+
+
+def test_the_block_is_printed_to_be_pasted(call: Call, pair: Path) -> None:
+    ended = call(*OWN)
+    assert ended.code == 1
+    assert (pair / "own.toml").read_text() == REED, "a person's file is never changed"
+    pasted = load_dialect("own.toml", f"{REED}\n{ended.out}".encode())
+    (row,) = pasted.data["changes"]
+    assert row["rename"] == {"magnets": "magnets_main"}
+    assert row["kept"] == ["quiver"]
+    assert '# settings: "failsafe.delay_s" = { scale = 0.1 }' in ended.out
+    assert ended.err == (
+        "cfglint: 3 rows drafted, 1 too doubtful, 0 questions for you, 3 differences left\n"
+    )
+
+
+def test_a_new_file_is_written(call: Call, pair: Path) -> None:
+    ended = call(*OWN, "-o", "new.toml")
+    assert (ended.code, ended.err) == (1, "")
+    assert (pair / "own.toml").read_text() == REED
+    text = (pair / "new.toml").read_text()
+    assert text.startswith(REED.rstrip())
+    assert load_dialect("new.toml", text.encode()).data["changes"][0]["at"] == "2.1"
+    again = call(*OWN, "-o", "new.toml")
+    assert again == ended, "an untouched draft may be drafted anew"
+
+
+def test_the_report(call: Call, pair: Path) -> None:
+    ended = call(*OWN, "-o", "new.toml")
+    assert ended.out.startswith(
+        "new.toml ── what an update changed ── 2.0 → 2.1 ────────────────────────────────\n"
+        " before   old.txt\n"
+        "  after   new.txt\n"
+        "dialect   own.toml\n"
+        "\n"
+        "Rows ── 3 ──────────────────────────────────────────────────────────────────────\n"
+        "   0.98   magnets → magnets_main (called otherwise)\n"
+    )
+    assert (
+        "Too doubtful for rows ── 1 ─────────────────────────────────────────────────────\n"
+        "   0.50   failsafe.delay_s: { scale = 0.1 } (written in another unit)\n"
+    ) in ended.out
+    assert (
+        " unread   0 lines of the dumps after without a meaning, 2 without the rows\n" in ended.out
+    )
+    assert "differs   changed: failsafe.delay_s: 0.2 s → 2 s (new.txt:7)\n" in ended.out
+    assert " ".join(CAUTION.split()[:5]) in ended.out
+    assert ended.out.endswith(
+        "3 rows drafted, 1 too doubtful, 0 questions for you, 3 differences left\n"
+    )
+
+
+@pytest.mark.parametrize("width", [40, 80, 120])
+def test_the_report_keeps_to_its_width(call: Call, pair: Path, width: int) -> None:
+    for name in ("old", "new"):
+        word = "before" if name == "old" else "after"
+        data = (UPDATES / f"egret-{word}.dump.txt").read_bytes()
+        (pair / f"{name}.txt").write_bytes(data)
+    text = bundled_bytes("blocks").decode().partition("[[changes]]")[0].replace('<9"', '<8"')
+    (pair / "own.toml").write_text(text, encoding="utf-8")
+    ended = call(*OWN, "-o", "new.toml", "--width", str(width), "--colour", "never")
+    assert max(map(len, ended.out.splitlines())) <= width
+    words = " ".join(ended.out.split())
+    assert "covers versions >=7.2,<=8.0 now" in words
+    assert "? receiver.inverted: the flag is written as before" in words
+    assert 'versions = ">=7.2,<=8.0"' in (pair / "new.toml").read_text()
+
+
+def test_what_is_much_is_cut_short(call: Call, pair: Path) -> None:
+    lines = "".join(f"set led_{n} = {n}\n" for n in range(40))
+    dialect = REED.replace('"osd_*"', '"osd_*", "led_*"').replace("diff", "part")
+    (pair / "own.toml").write_text(dialect, encoding="utf-8")
+    (pair / "old.txt").write_text(BEFORE.replace(" all", " part") + lines, encoding="utf-8")
+    (pair / "new.txt").write_text(AFTER.replace(" all", " part"), encoding="utf-8")
+    ended = call(*OWN, "-o", "new.toml")
+    assert ended.out.count("in the file") == 2
+    assert "note   These are dumps of what differs" in ended.out
+    assert "note   42 of " not in ended.out
+
+
+def test_nothing_changed(call: Call, pair: Path) -> None:
+    (pair / "new.txt").write_text(BEFORE.replace("2.0", "2.1"), encoding="utf-8")
+    ended = call(*OWN, "-o", "new.toml")
+    assert ended.code == 0
+    assert "0 rows drafted" in ended.out
+    assert "why" not in ended.out.partition("Both dumps")[2].partition("Next")[0]
+    assert "unread" not in ended.out
+
+
+def test_json(call: Call, pair: Path) -> None:
+    ended = call(*OWN, "--as", "json")
+    told = json.loads(ended.out)
+    assert (ended.code, ended.err, told["at"], told["drafted"]) == (1, "", "2.1", False)
+    assert [row["now"] for row in told["rows"] if row["kind"] == "rename"] == ["magnets_main"]
+    assert told["unread"] == {"without": 2, "with": 0}
+    places = [one["after"] or one["before"] for one in told["differs"]]
+    assert {"file": "new.txt", "line": 7, "column": 1} in places
+
+
+# ------------------------------------------------------------------ without a dialect
+
+
+def test_the_dialect_is_drafted_too(call: Call, pair: Path) -> None:
+    ended = call(*PAIR, "-o", "mine.toml")
+    assert ended.code == 1
+    assert "dialect   drafted from the dumps before\n" in ended.out
+    made = load_dialect("mine.toml", (pair / "mine.toml").read_bytes())
+    (row,) = made.data["changes"]
+    assert row["rename"] == {"magnets": "magnets_main"}
+    printed = call(*PAIR)
+    assert printed.code == 1
+    assert load_dialect("mine.toml", printed.out.encode()).data["changes"] == [row]
+
+
+def test_answers_are_taken(call: Call, pair: Path) -> None:
+    (pair / "said.toml").write_text('[answers]\n"line motor.poles" = "none"\n', encoding="utf-8")
+    ended = call(*PAIR, "-o", "mine.toml", "--answers", "said.toml")
+    assert ended.code == 1
+    assert (
+        "motor.poles" not in load_dialect("m", (pair / "mine.toml").read_bytes()).data["settings"]
+    )
+
+
+# ------------------------------------------------------------------ wrong use
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--before", "old.txt"), "no dump from after the update is named; write"),
+        (("--after", "new.txt"), "no dump from before the update is named; write"),
+        (("--dialect", "own.toml"), "no dump from before the update is named; write"),
+        ((*PAIR, "old.txt"), "`old.txt` is a sample, and an update has dumps before and after"),
+        ((*PAIR, "--ask", "-o", "mine.toml"), "--ask is for a dialect, not for an update"),
+        ((*OWN, "--name", "x"), "--name is for a dialect that is drafted"),
+        ((*OWN, "--answers", "x"), "--answers is for a dialect that is drafted"),
+        ((*OWN, "-o", "own.toml"), "own.toml: this file is yours, and is never written over"),
+        ((*OWN, "--at", "1.0"), "new.txt: the dump after is of version 1.0, the dump before"),
+        ((*PAIR, "--dialect", "own"), "own: "),
+    ],
+)
+def test_wrong_use(call: Call, pair: Path, words: tuple[str, ...], said: str) -> None:
+    ended = call(*words)
+    assert (ended.code in (2, 3), ended.out) == (True, "")
+    assert ended.err.startswith(f"cfglint: {said}"), ended.err
+    assert len(ended.err.splitlines()) == 1
+    assert (pair / "own.toml").read_text() == REED
+
+
+def test_a_file_that_has_these_changes_is_not_added_to(call: Call, pair: Path) -> None:
+    more = f'{REED}\n[[changes]]\nat = "2.1"\nkept = ["a"]\n'
+    (pair / "own.toml").write_text(more, encoding="utf-8")
+    ended = call(*OWN, "-o", "new.toml")
+    assert ended.code == 2
+    assert "has changes of 2.1 already" in ended.err
+    assert not (pair / "new.toml").exists()
+    printed = call(*OWN)
+    assert "has a row of 2.1 already" in printed.out
+
+
+def test_what_is_odd_about_a_dump_is_said(call: Call, pair: Path) -> None:
+    (pair / "new.txt").write_bytes(AFTER.replace("Teal", "Gr\xe4tz").encode("latin-1"))
+    ended = call(*OWN)
+    assert ended.err.startswith("cfglint: new.txt is no UTF-8 text")
+
+
+def test_a_bundled_dialect_has_its_changes(call: Call, pair: Path) -> None:
+    before, after = (UPDATES / f"egret-{name}.dump.txt" for name in ("before", "after"))
+    ended = call("--before", before, "--after", after, "--dialect", "blocks")
+    assert "[[changes]]" not in ended.out, "the bundled table tells all there is"
+    assert ended.code == 1
