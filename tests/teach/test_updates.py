@@ -877,3 +877,95 @@ def test_profiles_lists_and_lines_that_set_nothing() -> None:
     lines = "set bank = 2\nsave\n[bank 1]\nset cell_full = 4.2\n[bank 2]\nset cell_full = 4.3\n"
     found = draft(lines, lines.replace("4.3", "4.35"), dialect=dialect)
     assert [one.name for one in found.differs] == ["battery.full_v"]
+
+
+# ------------------------------------------------------------------ corners
+
+
+def test_dumps_that_hold_only_changes_without_saying_so() -> None:
+    names = ", ".join(f'"rig_{n}", "rig_{n}_{n}"' for n in "abcdefgh")
+    dialect = REED.replace('"osd_*"', f'"osd_*", {names}')
+    before = "".join(f"set osd_{n} = {k}{k}1\n" for k, n in enumerate("abcdef"))
+    after = "".join(f"set hud_{n}{n} = {k}{k}2\n" for k, n in enumerate("uvwxyz"))
+    found = draft(before + "set gyro_band = 3\n", after + "set gyro_notch = 3\n", dialect=dialect)
+    assert found.drafted("remove") == {}
+    assert any("so nothing is taken for removed" in note for note in found.notes)
+    assert "yet both may be names of their own" in row(found, "rename", "gyro_band").reason
+    assert not row(found, "rename", "gyro_band").drafted
+
+
+def test_a_starred_name_in_another_section_needs_nothing() -> None:
+    found = draft("[one]\nset osd_a = 120\n", "[two]\nset osd_a = 120\n")
+    assert kinds(found) == []
+
+
+def test_a_section_whose_form_cannot_be_told() -> None:
+    found = draft("[axis 1]\nset low = 1000\n", "[lane 1 of 2]\nset low = 1000\n")
+    one = row(found, "moved", "channel.N.low_us")
+    assert not one.drafted
+    assert "the section's form is yours to write" in one.reason
+
+
+def test_lines_that_a_form_reads_are_no_names() -> None:
+    dialect = REED + '\n[[forms]]\nline = "set bus{N} = {f} {b}"\n'
+    dialect += 'sets = { f = "port.N.functions", b = "port.N.baud" }\n'
+    dialect = dialect.replace(
+        '"port.N.functions" = { name = "port{N}_use", number_base = 0 }\n', ""
+    )
+    found = draft("set bus1 = gps 9600\n", "set bus1 = gps 115200\n", dialect=dialect)
+    assert [one.name for one in found.differs] == ["port.1.baud"]
+    assert kinds(found) == []
+
+
+def test_words_without_their_vowels() -> None:
+    dialect = REED.replace('"tilt"]', '"tilt", "sag_wobble"]')
+    found = draft("set sag_wobble = 71\n", "set sag_wbbl = 71\n", dialect=dialect)
+    assert found.drafted("rename") == {"sag_wobble": "sag_wbbl"}
+
+
+def test_likeness_of_names() -> None:
+    from cfglint.teach.updates_names import kind_of, likeness
+
+    assert likeness("__", "gain") == 0
+    assert likeness("led_slot3", "led_slot4") < 0.4, "members differ in their number alone"
+    assert likeness("SPINTHR", "SPINTHRNEW") > 0.8
+    assert [kind_of(text) for text in ('"a"', "5.5", "fast", "1/2/3")] == [
+        "quoted", "number", "word", "list 3"
+    ]  # fmt: skip
+
+
+def test_a_rate_that_may_be_a_period_is_a_comment() -> None:
+    dialect = REED.replace('"loop_period", over = 1000000', '"loop_rate", scale = 1000')
+    found = draft("set loop_rate = 1\n", "set loop_rate = 1000\n", dialect=dialect)
+    one = row(found, "rescale", "loop.rate_hz")
+    assert (one.drafted, one.now, one.rival) == (False, "{ scale = 1 }", "over = 1000000")
+
+
+def test_an_offset_alone_goes() -> None:
+    dialect = REED.replace('"loss_gas"', '"loss_gas", offset = 800')
+    found = draft("set loss_gas = 500\n", "set loss_gas = 1300\n", dialect=dialect)
+    assert dict(row(found, "rescale", "failsafe.throttle_us").keys) == {"scale": 1, "offset": 0}
+
+
+def test_an_odd_value_before_tells_nothing_of_the_scale() -> None:
+    found = draft("set loss_wait = 50\n", "set loss_wait = 5\n")
+    assert not row(found, "rescale", "failsafe.delay_s").drafted
+
+
+def test_another_word_with_the_same_number() -> None:
+    found = draft("set motor_talk = DSHOT300\n", "set motor_talk = q300\n", same="set tilt = 1\n")
+    assert row(found, "words", "motor.signal").drafted
+
+
+def test_a_setting_that_may_have_any_of_two_meanings_of_a_word() -> None:
+    found = draft("set rx_link = sbus\n", "set sbus_rx_link = S_BUS\n")
+    assert found.drafted("rename") == {"rx_link": "sbus_rx_link"}
+    assert row(found, "words", "receiver.link").drafted
+    assert found.differs == ()
+
+
+def test_a_number_of_a_family_that_is_none() -> None:
+    found = draft(
+        "set ch1_high = 2000\nset ch2_high = 2001\n", "set ch0_top = 2000\nset ch1_top = 2001\n"
+    )
+    assert found.drafted("rescale") == {}
