@@ -40,7 +40,6 @@ from invent.model import Line
 
 from cfglint.dialect import Dialect, load_dialect
 from cfglint.dump.source import Source
-from cfglint.errors import Problem
 from cfglint.teach.updates import changes_between
 from cfglint.teach.updates_model import Changes
 
@@ -265,20 +264,21 @@ def measure(task: tuple[int, Half, bool, bool]) -> Result:
     seed, half, harder, drafted = task
     one = invent(seed, half)
     before, after, truth, toml = update(one, harder=harder)
-    if drafted:
-        from cfglint.teach import teach
-
-        toml = teach([before]).text
-    dialect = load_dialect("true.toml", toml.encode())
     empty: Counter[str] = Counter()
     there: Counter[str] = Counter(
         rename=len(truth.renames), rescale=len(truth.rescaled), remove=len(truth.removed)
     )
     try:
+        if drafted:
+            from cfglint.teach import teach
+
+            toml = teach([before]).text
+        dialect = load_dialect("true.toml", toml.encode())
         made = changes_between([before], [after], dialect, name="true.toml")
         load_dialect("with.toml", f"{toml}\n{made.text}".encode())
-    except Problem as problem:
-        return Result(seed, there, empty, empty, empty, empty, (f"no draft: {problem}",))
+    except Exception as wrong:  # whatever fails is a result
+        trouble = f"no draft: {type(wrong).__name__}: {wrong}"
+        return Result(seed, there, empty, empty, empty, empty, (trouble,))
     return judge(one, truth, made, dialect)
 
 

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 _TENS = (10.0, 100.0, 1000.0, 0.1, 0.01, 0.001)
 
 
+#: Words less likely than this to follow one another mean something else.
+_UNLIKE = 0.4
 #: Percent of a pulse's usual way, 1000 to 2000 µs: scale and offset (common practice).
 _OF_FULL = (10, 1000)
 
@@ -210,28 +212,35 @@ def _doubt(name: str, told: Sequence[Both], later: Sequence[Any]) -> str:
 def reworded(name: str, codec: Codec, pairs: Sequence[Both]) -> Patch | None:
     """New words for values, where a later word means nothing in the dialect.
 
-    Of lists a new word is told where only one of theirs is new.
+    Of lists a new word is told where only one of theirs is new.  A word that by itself means a
+    value which had no word yet is taken for that, and marked unconfirmed.
     """
     row = setting(name)
     known = dict(codec.values) or {word: word for word in row.words}
     fresh: dict[str, tuple[str, float, str]] = {}
+    others: set[str] = set()
     for one in pairs:
         for was, text in _new_words(row, codec, one, known):
-            if was in fresh and fresh[was][0] != text:
-                return None
             weight, why = _same_word(name, was, known.get(was, was), text)
-            fresh[was] = text, weight, why
+            why = f"`{text}` stands where `{known.get(was, was)}` stood: {why}"
+            means = was
+            other = best(name, text)[0] if weight < _UNLIKE and name in TABLES else ""
+            if other and other not in known:
+                means, weight = other, 0.75
+                why += ", which had no word yet; marked unconfirmed"
+                others.add(other)
+            if means in fresh and fresh[means][0] != text:
+                return None
+            fresh[means] = text, weight, why
     if not fresh or len({text for text, _, _ in fresh.values()}) < len(fresh):
         return None
     confidence = min(weight for _, weight, _ in fresh.values())
-    values = {was: text for was, (text, _, _) in fresh.items()}
-    if not codec.values:
-        values = known | values
-    reason = "; ".join(
-        f"`{text}` stands where `{known.get(was, was)}` stood: {why}"
-        for was, (text, _, why) in fresh.items()
-    )
-    return Patch({"values": values}, round(confidence, 2), reason)
+    values = {word: text for word, (text, _, _) in fresh.items()}
+    keys: dict[str, Any] = {"values": values if codec.values else known | values}
+    if others:
+        keys["unsure"] = sorted({*codec.unsure, *others})
+    reason = "; ".join(why for _, _, why in fresh.values())
+    return Patch(keys, round(confidence, 2), reason)
 
 
 def _new_words(
@@ -262,7 +271,7 @@ def _same_word(name: str, was: str, old: str, new: str) -> tuple[float, str]:
     if meant == was:
         return max(0.75, min(0.95, weight)), f"it means {was} by its words"
     if meant and weight >= 0.75:
-        return 0.3, f"by its words it would mean {meant}"
+        return _UNLIKE / 2, f"by its words it means {meant}"
     digits = re.findall(r"\d+", old), re.findall(r"\d+", new)
     if digits[0] and digits[0] == digits[1]:
         return 0.78, "with the same number"

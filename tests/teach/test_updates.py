@@ -537,7 +537,7 @@ def test_a_word_that_means_another_value_is_a_comment() -> None:
                   same="set tilt = 1\n")  # fmt: skip
     one = row(found, "words", "motor.signal")
     assert not one.drafted
-    assert "it would mean dshot600" in one.reason
+    assert "it means dshot600" in one.reason
 
 
 def test_a_word_that_says_nothing_is_a_comment() -> None:
@@ -880,6 +880,25 @@ def test_profiles_lists_and_lines_that_set_nothing() -> None:
 
 
 # ------------------------------------------------------------------ corners
+
+
+def test_a_word_that_had_none_yet_is_taken_by_its_meaning_and_marked() -> None:
+    found = draft(
+        "set motor_talk = DSHOT300\n", "set motor_talk = multishot\n", same="set tilt = 1\n"
+    )
+    one = row(found, "words", "motor.signal")
+    assert one.drafted
+    assert dict(one.keys) == {"values": {"multishot": "multishot"}, "unsure": ["multishot"]}
+    assert one.proof == "with it the value differs: dshot300 → multishot"
+    assert [found.differs[0].name, found.unread] == ["motor.signal", (1, 0)]
+    assert (
+        draft(
+            ["set motor_talk = DSHOT300\n"] * 2,
+            ["set motor_talk = multishot\n", "set motor_talk = multi-shot\n"],
+            same="set tilt = 1\n",
+        ).drafted("words")
+        == {}
+    )
 
 
 def test_dumps_that_hold_only_changes_without_saying_so() -> None:
