@@ -6,6 +6,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from cfglint.dialect import Dialect, load_dialect
 from cfglint.dialect.load import bundled_bytes
@@ -988,3 +990,30 @@ def test_a_number_of_a_family_that_is_none() -> None:
         "set ch1_high = 2000\nset ch2_high = 2001\n", "set ch0_top = 2000\nset ch1_top = 2001\n"
     )
     assert found.drafted("rescale") == {}
+
+
+LINES = st.sampled_from(
+    [
+        "set magnets = 12", "set magnets = 14", "set magnet_count = 12", "set low = 1050",
+        "[sticks]",
+        "[pilot]", "[axis 1]", "set loss_wait = 0.4", "set loss_wait = 400", "set lost_wait = 4",
+        "with reply", "without reply", "forget magnets", "forget q", "set port0_use = gps/receiver",
+        "set port1_use = gnss", "set uart0_use = gps", "set rx_flip = yes", "set rx_flip = on",
+        "set rx_link = sbus", "set rx_link = SBUS", "chirp on 7 1700-2100", "buzz on 7 1700-2100",
+        "set osd_a = 1", "set osd_b = x/y", "set ch1_high = 2000", "set ch01_high = 2", "???", "",
+        "set led_dim1 = 5", "set lamp_dim1 = 5", "set led{N} = 5", 'set "a b" = "c', "save", "# x",
+    ]
+)  # fmt: skip
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(LINES, max_size=12), st.lists(LINES, max_size=12), st.sampled_from(["all", "diff"]))
+def test_whatever_stands_there_the_block_is_what_was_proved(
+    before: list[str], after: list[str], extent: str
+) -> None:
+    head = OLD.replace("all", extent), NEW.replace("all", extent)
+    same = SAME + "".join(f"set osd_x{n} = {n}\n" for n in range(12))
+    found = draft("\n".join([*before, ""]), "\n".join([*after, ""]), head=head, same=same)
+    assert found.unread[1] <= found.unread[0]
+    assert all(0 <= one.confidence <= 1 for one in found.rows)
+    assert all(one.confidence >= 0.6 for one in found.rows if one.drafted)
