@@ -14,7 +14,7 @@ from cfglint.teach.names import BY_SETTING, Words, fit
 from cfglint.teach.words import ideas, is_filler, split
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from cfglint.teach.updates_lines import Key, Name, Names
 
@@ -23,6 +23,8 @@ SURE = 0.7
 #: Below this two names have nothing to do with each other.
 LEAST = 0.4
 
+#: More pairs than this are not looked at one by one.
+_MANY = 60_000
 _NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
 #: Values that many names have: being the same says little.
 _COMMON = frozenset(("0", "1", "2", "on", "off", "yes", "no", "true", "false", "none"))
@@ -196,13 +198,10 @@ def renames(
     they are called now.
     """
     rows: list[tuple[float, Name, Name, str]] = []
-    for old in gone:
-        for name in new:
-            if ("{N}" in old.name) != ("{N}" in name.name):
-                continue
-            score, reason = _score(old, name, places, judge, moved)
-            if score >= LEAST:
-                rows.append((score, old, name, reason))
+    for old, name in _candidates(gone, new):
+        score, reason = _score(old, name, places, judge, moved)
+        if score >= LEAST:
+            rows.append((score, old, name, reason))
     rows.sort(key=lambda row: (-row[0], row[1].at, row[2].at))
     taken: dict[Key, float] = {}
     held: dict[Key, float] = {}
@@ -230,6 +229,40 @@ def renames(
         rival = second[1].name if second is not None and second[0] >= 0.6 * score else ""
         out.append(Pair(old, name, round(sure, 2), reason, rival))
     return _as_families(out)
+
+
+def _candidates(gone: Sequence[Name], new: Sequence[Name]) -> Iterator[tuple[Name, Name]]:
+    """Pairs worth a look.
+
+    A name that is another one but for the marks between its words is looked at with that alone.
+    Where there are very many names, only those that have a word in common are.
+    """
+    old_by, new_by = _by_letters(gone), _by_letters(new)
+    twins = {
+        key
+        for key in old_by.keys() & new_by.keys()
+        if len(old_by[key]) == len(new_by[key]) == 1
+        and ("{N}" in old_by[key][0].name) == ("{N}" in new_by[key][0].name)
+    }
+    for key in twins:
+        yield old_by[key][0], new_by[key][0]
+    olds = [one for one in gone if squeeze(one.name) not in twins]
+    news = [one for one in new if squeeze(one.name) not in twins]
+    words = {one.key: set(_words(one.name)) for one in (*olds, *news)}
+    many = len(olds) * len(news) > _MANY
+    for old in olds:
+        for name in news:
+            if ("{N}" in old.name) == ("{N}" in name.name) and (
+                not many or words[old.key] & words[name.key]
+            ):
+                yield old, name
+
+
+def _by_letters(names: Sequence[Name]) -> dict[str, list[Name]]:
+    found: dict[str, list[Name]] = defaultdict(list)
+    for one in names:
+        found[squeeze(one.name)].append(one)
+    return found
 
 
 def _as_families(pairs: list[Pair]) -> list[Pair]:
@@ -264,6 +297,8 @@ def _score(
     if old.flag != new.flag and old.written and new.written:
         return 0.0, ""
     words = likeness(old.name, new.name)
+    if not old.setting and 0.7 * words + 0.3 < LEAST:
+        return 0.0, ""  # whatever else speaks for it
     place = places.share(old.key, new.key)
     value, said = judge(old, new) if old.setting else _values(old, new, places.steady)
     score = 0.7 * words + 0.15 * place + 0.15 * value

@@ -1017,3 +1017,20 @@ def test_whatever_stands_there_the_block_is_what_was_proved(
     assert found.unread[1] <= found.unread[0]
     assert all(0 <= one.confidence <= 1 for one in found.rows)
     assert all(one.confidence >= 0.6 for one in found.rows if one.drafted)
+
+
+def test_another_style_of_all_names_in_good_time() -> None:
+    import time
+
+    words = [
+        f"{a}_{b}_{c}" for a in ("rig", "fin", "hub") for b in "klmnpqrst" for c in "abcdefghij"
+    ]
+    dialect = REED.replace('"osd_*"', ", ".join(f'"{one}"' for one in words))
+    before = "".join(f"set {one} = {n}\n" for n, one in enumerate(words))
+    start = time.perf_counter()
+    found = draft(before, before.replace("_", "-"), dialect=dialect, same="set nick = Teal\n")
+    assert time.perf_counter() - start < 10
+    assert found.drafted("rename") == {one: one.replace("_", "-") for one in words}
+    other = before.replace("rig", "oak").replace("fin", "elm").replace("hub", "ash")
+    assert draft(before, other, dialect=dialect, same="set nick = Teal\n").drafted("remove") == {}
+    assert time.perf_counter() - start < 30
