@@ -22,17 +22,19 @@ def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add(
         "--before",
-        action="append",
+        nargs="+",
+        action="extend",
         default=[],
         metavar="FILE",
-        help="a dump from before an update; again for each craft",
+        help="dumps from before an update, one a craft",
     )
     add(
         "--after",
-        action="append",
+        nargs="+",
+        action="extend",
         default=[],
         metavar="FILE",
-        help="the same craft's dump from after the update, in the same order",
+        help="the same craft's dumps from after the update, in the same order",
     )
     add(
         "--dialect",

@@ -118,7 +118,7 @@ def _comment(line: str) -> list[str]:
 def _differing(differs: Sequence[Differs]) -> list[str]:
     if not differs:
         return []
-    out = ["", *toml.comment("With these rows the dumps still differ in (set by hand, or a new "
+    out = ["", *toml.comment("With these rows the dumps still differ in (set by hand, lost, or a new "
                              "default; nobody can tell from two dumps):")]  # fmt: skip
     out += [
         line

@@ -159,7 +159,7 @@ def test_answers_are_taken(call: Call, pair: Path) -> None:
         (("--before", "old.txt"), "no dump from after the update is named; write"),
         (("--after", "new.txt"), "no dump from before the update is named; write"),
         (("--dialect", "own.toml"), "no dump from before the update is named; write"),
-        ((*PAIR, "old.txt"), "`old.txt` is a sample, and an update has dumps before and after"),
+        (("old.txt", *PAIR), "`old.txt` is a sample, and an update has dumps before and after"),
         ((*PAIR, "--ask", "-o", "mine.toml"), "--ask is for a dialect, not for an update"),
         ((*OWN, "--name", "x"), "--name is for a dialect that is drafted"),
         ((*OWN, "--answers", "x"), "--answers is for a dialect that is drafted"),
@@ -198,3 +198,15 @@ def test_a_bundled_dialect_has_its_changes(call: Call, pair: Path) -> None:
     ended = call("--before", before, "--after", after, "--dialect", "blocks")
     assert "[[changes]]" not in ended.out, "the bundled table tells all there is"
     assert ended.code == 1
+
+
+def test_dumps_of_several_crafts(call: Call, pair: Path) -> None:
+    for name, text in (("old", BEFORE), ("new", AFTER)):
+        other = text.replace("Teal", "Coot").replace("wait = 0.2", "wait = 0.3")
+        (pair / f"{name}-2.txt").write_text(other.replace("wait = 2", "wait = 3"), encoding="utf-8")
+    both = ("--before", "old.txt", "old-2.txt", "--after", "new-2.txt", "new.txt")
+    ended = call(*both, "--dialect", "own.toml", "--as", "json")
+    rows = {row["name"]: row for row in json.loads(ended.out)["rows"]}
+    assert rows["failsafe.delay_s"]["drafted"], "two values settle what one leaves open"
+    ended = call(*both[:-1], "--dialect", "own.toml")
+    assert ended.code == 1, "paired by the craft's name"
