@@ -169,6 +169,8 @@ def _mode_split(cells: Sequence[Cell], first: int) -> list[Cell] | None:
     text = cells[first].text
     if not re.search(r"[A-Za-z]", text) or not re.search(r"[_.\-]", text):
         return None
+    if best("mode", text)[1] >= 0.93:
+        return None  # a mode's own name
     parts = re.split(r"([_.\-])", text)
     words = [part for part in parts[::2]]
     for size in range(len(words) - 1, 0, -1):
@@ -210,7 +212,7 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
             home = _modeless(row.sections, home)
         if flat and "{" not in home:
             home = ""
-        found[home, marks, _head(cells)].append((row, cells))
+        found[home, marks, _head(cells, row)].append((row, cells))
     out = []
     for (home, _marks, head), pairs in found.items():
         per_file = {(row.file, row.sections) for row, _ in pairs}
@@ -241,19 +243,22 @@ def _modeless(sections: tuple[str, ...], home: str) -> str:
                 size == 1
                 and best("mode", inner)[1] >= 0.75
                 and outer
-                and all(map(_about_ranges, outer))
+                and any(map(_about_ranges, outer))
             ):
                 title = " ".join([*words[:start], "{mode}", *words[start + size :]])
                 return "/".join([*sections[:-1], title])
     return home
 
 
-def _head(cells: Sequence[Cell]) -> tuple[str, ...]:
-    """What a line begins with, in a form that alike lines share."""
-    first = next((cell.text for cell in cells if cell.field), "")
-    if best("mode", first)[1] >= 0.75:
-        return ("{mode}",)
-    return (first.lower(),)
+def _head(cells: Sequence[Cell], row: Row) -> tuple[str, ...]:
+    """What a line begins with, in a form that alike lines share.
+
+    An assignment's verb stands before its name, which says more.
+    """
+    words = [cell.text for cell in cells if cell.field][:2]
+    if row.kind != "assignment" or row.text.startswith((row.name, '"')):
+        words = words[:1]
+    return tuple("{mode}" if best("mode", word)[1] >= 0.75 else word.lower() for word in words)
 
 
 def _merge(records: list[Record]) -> list[Record]:

@@ -131,13 +131,13 @@ def _accepted(guesses: Sequence[FormGuess], told: Told) -> list[FormGuess]:
         places = {(row.file, row.number) for row in one.record.rows}
         if places & taken or one.confidence < 0.4:
             continue
+        if one.makes == "range":
+            one = _by_codes(one, told.words.get("mode", {}))
         if one.makes == "range" and told.range is not None:
             if settled is None and range_open(one):
                 one = settled = _by_range_answer(one, told.range)
             elif settled is not None:
                 one = _like_settled(one, settled)
-        elif one.makes == "range":
-            one = _by_codes(one, told.words.get("mode", {}))
         one = _by_words(one, told)
         taken |= places
         out.append(one)

@@ -14,80 +14,80 @@ from functools import lru_cache
 #: Idea → the words that speak of it.  A word may speak of several.
 IDEAS: dict[str, str] = {
     # what it is about
-    "motor": "motor mot mtr rotor propulsion drive thruster engine propeller prop spinner",
-    "esc": "esc controller speedcontroller regulator",
-    "output": "output out outputs outs actuator",
-    "loop": "loop cycle control pid gyro scheduler task turn tick main core flight",
-    "receiver": "receiver rx rcv rcvr recv rec radio remote rc uplink",
-    "port": "port pt uart serial ser socket line plug connector com tty bus wire pad usart sio jack",
-    "channel": "channel chan ch chn axis chnl lane",
+    "motor": "motor mot mtr rotor propulsion drive thruster engine propeller prop spinner motoren moteur mots mtrs lift blade blades fan brushless bldc airscrew propulsor propellor powertrain thrusters rotors props",
+    "esc": "esc controller speedcontroller regulator escs speedctrl speedctl powerstage stage driver bridge regler sc esccs",
+    "output": "output out outputs outs actuator actuators outp outlet actuation",
+    "loop": "loop cycle control pid gyro scheduler task turn tick main core flight stabiliser stabilizer regulation inner cyc sched kernel",
+    "receiver": "receiver rx rcv rcvr recv rec radio remote rc uplink rcver receptor antenna rxer handset remotecontrol rcrx rxs inlink",
+    "port": "port pt uart serial ser socket line plug connector com tty bus wire pad usart sio jack header com interface iface intf sport uarts ports ser sock hole outlet bay",
+    "channel": "channel chan ch chn axis chnl lane track chnnl chans channels",
     "aux": "aux auxiliary auxchan",
-    "stick": "stick sticks command cmd gimbal input rc pilot lever",
+    "stick": "stick sticks command cmd gimbal input rc pilot lever thumb hand pilot joystick input inputs steering commands",
     "failsafe": "failsafe fs lost lostlink loss linkloss silence signalloss nolink missing norx "
-    "rxloss fallback dropout outage dead gone nosignal rxlost safe emergency",
+    "rxloss fallback dropout outage dead gone nosignal rxlost safe emergency linkdown nolink blackout stale disconnect disconnected breakdown rescue signallost lostsignal lostcontrol linkout rxfail norx losslink outofrange rxlost failing fsafe linkgone rcloss nosignal radioloss",
     "battery": "battery batt bat pack lipo accu accumulator cell cells vbat voltage volt "
-    "power supply",
+    "power supply juice energy akku tank fuel source supply batteries packs mains",
     "cell": "cell cells percell",
-    "video": "video vtx vid picture camera image vsender videosender fpv tv",
-    "sender": "sender transmitter tx emitter",
+    "video": "video vtx vid picture camera image vsender videosender fpv tv broadcast feed stream visual eye live vidtx videotx vsend picturesender imaging",
+    "sender": "sender transmitter tx emitter txer emitter transmit broadcaster",
     "self-right": "turtle selfright selfrighting rollover rollback righting unflip flipover "
-    "upright flip crash capsize overturn turnover uprighting",
-    "log": "log logging logger recorder record recording blackbox diary trace journal flightlog",
+    "upright flip crash capsize overturn turnover uprighting recover recovery tumble belly backflip tip unturn rightside rightup tortoise uncapsize getup",
+    "log": "log logging logger recorder record recording blackbox diary trace journal flightlog history memo datalog logbook blackboxlog flightrecorder archive",
     "craft": "craft model aircraft vehicle airframe quad copter multirotor machine ship drone "
-    "frame unit bird",
+    "frame unit bird plane airplane flyer flier hull airship aeroplane rig build",
     # what of it
     "signal": "signal protocol proto prot speech talk language speak waveform modulation "
-    "signalling signaling encoding dialect format",
-    "kind": "type kind mode sort variant system family class style",
+    "signalling signaling encoding dialect format coding wave comms mod modulation interface standard std transport framing command drivemode wiretype",
+    "kind": "type kind mode sort variant system family class style category make form choice variety",
     "link": "link protocol proto prot provider signal talk speech language speak bus "
-    "connection format encoding system standard",
-    "name": "name named title label callsign tag called id nickname",
+    "connection format encoding system standard interface transport comms coding framing medium carrier",
+    "name": "name named title label callsign tag called id nickname label handle alias nick",
     "two-way": "bidir bidirectional twoway bidi bothways duplex reply answer answers feedback "
-    "rpm telemetry return respond response replies backchannel speedreply backtalk erpm",
+    "rpm telemetry return respond response replies backchannel speedreply backtalk erpm echo tacho readback talkback listen revs revcount respond speedsense speedreport rpmreport twosided backward bidirectionally returnpath back tachometer",
     "one-wire": "halfduplex half onewire singlewire sharedwire 1wire oneline shared single "
-    "duplex hd hdx halfdup onewired",
+    "duplex hd hdx halfdup onewired onepin singlepin commonwire samewire shared_wire halfdup onecable simplex single_line",
     "invert": "invert inverted inversion inv flip flipped turned negate negated reverse "
-    "reversed polarity inverse upside neg",
-    "idle": "idle idling spin spinning tickover ticking creep standby",
-    "pulse": "pulse pulsewidth pw width endpoint duty",
-    "throttle": "throttle thr thrtl gas thrust collective",
+    "reversed polarity inverse upside neg opposite backwards swapped mirrored complement notted upsidedown contrary invertd",
+    "idle": "idle idling spin spinning tickover ticking creep standby floor base baseline windmill purr underspeed slowest",
+    "pulse": "pulse pulsewidth pw width endpoint duty pls plse pulsewidth impulse tick pulselen length",
+    "throttle": "throttle thr thrtl gas thrust collective accelerator thrttl gasstick",
     "stop": "stop stopped still disarm disarmed off zero rest halt standstill idleoff stand cut "
-    "kill unarmed",
-    "low": "low lo lower lowest min minimum least bottom start begin floor from small smallest mn",
+    "kill unarmed hold shutoff silent null none quiet parked dormant asleep calm",
+    "low": "low lo lower lowest min minimum least bottom start begin floor from small smallest mn under least lows nadir lwr little",
     "mid": "mid middle centre center neutral ctr cent mitte half median midpoint rest trim zero "
-    "resting mean",
+    "resting mean cntr ctre midst mdl neut home",
     "high": "high hi upper highest max maximum most top end full ceiling upto ceil big biggest "
-    "mx limit peak",
+    "mx limit peak hgh hgst uppermost highest top_end tip mx maximal",
     "rate": "rate hz freq frequency khz speed period interval time cadence pace rhythm refresh "
-    "update tempo turns persec perioid looptime",
+    "update tempo turns persec perioid looptime sampling sample beat repetition repeat frequencies updates perfsec clock pps fps rhythm cycles oftenness hertz kilohertz",
     "frequency": "freq frequency mhz ghz",
-    "baud": "baud baudrate bps speed bitrate linespeed",
+    "baud": "baud baudrate bps speed bitrate linespeed bd bitspersec datarate bitsps linerate transferrate symbolrate speeds",
     "poles": "pole poles magnet magnets polecount",
-    "count": "count number num no n qty series s amount many total quantity nr nb",
-    "order": "order map mapping layout assignment sequence arrangement channelmap sort",
-    "dead-band": "deadband dband dzone dead deadzone band slack tolerance play zone window slop",
+    "count": "count number num no n qty series s amount many total quantity nr nb size stack string inrow row cnt how manyness amount_of numbers pieces",
+    "order": "order map mapping layout assignment sequence arrangement channelmap sort ordering sequence permutation arrange arranged roster lineup mapped",
+    "dead-band": "deadband dband dzone dead deadzone band slack tolerance play zone window slop neutralzone nullzone ignore gap quiet nullband silentzone insensitivity insensitive leeway backlash",
     "action": "action act do does doing behaviour behavior procedure proc mode response reaction react "
-    "policy then plan what drop task method strategy type kind step routine answer",
+    "policy then plan what drop task method strategy type kind step routine answer measure handling handler remedy effect result outcome manoeuvre maneuver fate decision response reply course behave move",
     "delay": "delay wait time timeout after hold holdoff guard pause grace latency period "
-    "seconds until timer duration secs sec",
-    "chemistry": "chemistry chem kind type sort tech technology celltype",
-    "full": "full charged max maximum high top fresh upper fullcharge hi ceiling most",
-    "warn": "warn warning alert caution alarm notice low reserve first soft amber",
+    "seconds until timer duration secs sec patience dwell lag before linger interval grace_time holdtime waits stall",
+    "chemistry": "chemistry chem kind type sort tech technology celltype composition make material recipe cellkind celltech chem_type",
+    "full": "full charged max maximum high top fresh upper fullcharge hi ceiling most brim topped toppedup filled complete loaded peak crest",
+    "warn": "warn warning alert caution alarm notice low reserve first soft amber yellow early attention remind beware nag hint heads first_alarm orange",
     "empty": "empty crit critical min minimum land landing cutoff flat end depleted low lowest "
-    "last floor least dead landby stop cut final bottom lo hard red",
+    "last floor least dead landby stop cut final bottom lo hard red exhausted spent drained finish dry done rock reddest vacant discharge discharged dying",
     "functions": "function functions func use usage role carry carries job duty purpose service "
-    "task load mode assignment for does protocol payload fn app",
+    "task load mode assignment for does protocol payload fn app device attached peripheral owner assigned wired peer client gadget consumer occupant occupied hooked tenant talksto user content",
     "number": "number num no nr index idx id which n select pin on at",
     "power": "power pwr strength drive percent pct level effort mw milliwatt output intensity "
-    "throttle force",
-    "on": "on enable enabled active use keep run en start allow",
-    "profile": "profile bank set slot preset prof",
+    "throttle force watts wattage milliwatts boost energy juice muscle force push oomph gain",
+    "on": "on enable enabled active use keep run en start allow recording running wanted logged state activated armed yesno",
+    "profile": "profile bank set slot preset prof scheme setup persona group recipe page",
     "in-use": "use using active current selected select choice chosen now default index number "
     "actual",
     "percent": "percent pct perc promille permille",
-    "version": "version firmware release build fw rev revision ver sw software",
-    "board": "board target hardware hw unit controller mcu platform device pcb",
-    "range": "range rng rg md when while use mode modes condition cond switch sw activate span",
+    "version": "version firmware release build fw rev revision ver sw software edition issue codebase level buildno",
+    "board": "board target hardware hw unit controller mcu platform device pcb mainboard brd model_no hwid circuit chip motherboard autopilot fc",
+    "range": "range rng rg md when while use mode modes condition cond switch sw activate span window activation region zone span trigger position pos toggle flick mode_range flip band activate",
     # what it is not about: other things that a controller has settings for
     "x-filter": "filter lowpass notch lpf hpf cutoff smoothing biquad dynamic harmonic q quality "
     "debounce median average averaging",
