@@ -118,8 +118,11 @@ def _comment(line: str) -> list[str]:
 def _differing(differs: Sequence[Differs]) -> list[str]:
     if not differs:
         return []
-    out = ["", *toml.comment("With these rows the dumps still differ in (set by hand, lost, or a new "
-                             "default; nobody can tell from two dumps):")]  # fmt: skip
+    words = (
+        "With these rows the dumps still differ in (set by hand, lost, or a new default; nobody "
+        "can tell from two dumps):"
+    )
+    out = ["", *toml.comment(words)]
     out += [
         line
         for one in differs[:_MOST]
