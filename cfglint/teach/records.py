@@ -88,7 +88,16 @@ def _lists(text: str) -> str:
             out.append((mark.translate(_JOINED) if before and now else mark) + part)
         return "".join(out)
 
-    return _LIST.sub(join, text)
+    text = _LIST.sub(join, text)
+    # Blanks divide a list only where a line is about ports; elsewhere they divide fields.
+    if "port" in _ideas(re.findall(r"[A-Za-z]+", text)[:4]):
+        text = _SPACED.sub(join, text)
+    return text
+
+
+_SPACED = re.compile(
+    r"(?<![\w.\-])[A-Za-z][\w\-]*(?P<mark> )[A-Za-z][\w\-]*(?:(?P=mark)[A-Za-z][\w\-]*)*"
+)
 
 
 def _lone(match: re.Match[str]) -> bool:
@@ -694,7 +703,7 @@ def _titled(row: Row, within: str) -> str:
     title = row.sections[-1] if row.sections else ""
     pattern = re.escape(within.rsplit("/", 1)[-1]).replace(re.escape("{mode}"), r"(\S+)")
     match = re.fullmatch(pattern, title)
-    return match[1] if match else title
+    return match[1] if match and match.re.groups else title
 
 
 def _joins(seen: dict[str, str]) -> dict[str, str]:

@@ -80,6 +80,8 @@ def section_forms(rows: Iterable[Row]) -> dict[tuple[str, ...], str]:
                 several = len(members) >= 2
                 if kinds & {"channel", "aux", "port"} and "profile" not in kinds:
                     text = _DIGITS.sub("{N}", text)
+                elif several and "range" in kinds and "profile" not in kinds:
+                    text = _DIGITS.sub("{mode}", text)
                 elif several or "profile" in kinds:
                     text = _DIGITS.sub("{P}", text)
             inner[path] = text

@@ -25,9 +25,9 @@ IDEAS: dict[str, str] = {
     "stick": "stick sticks command cmd gimbal input rc pilot lever thumb hand pilot joystick input inputs steering commands",
     "failsafe": "failsafe fs lost lostlink loss linkloss silence signalloss nolink missing norx "
     "rxloss fallback dropout outage dead gone nosignal rxlost safe emergency linkdown nolink blackout stale disconnect disconnected breakdown rescue signallost lostsignal lostcontrol linkout rxfail norx losslink outofrange rxlost failing fsafe linkgone rcloss nosignal radioloss",
-    "battery": "battery batt bat pack lipo accu accumulator cell cells vbat voltage volt "
+    "battery": "battery batt bat cel cels pack lipo accu accumulator cell cells vbat voltage volt "
     "power supply juice energy akku tank fuel source supply batteries packs mains",
-    "cell": "cell cells percell",
+    "cell": "cell cells cel cels percell",
     "video": "video vtx vid picture camera image vsender videosender fpv tv broadcast feed stream visual eye live vidtx videotx vsend picturesender imaging",
     "sender": "sender transmitter tx emitter txer emitter transmit broadcaster",
     "self-right": "turtle selfright selfrighting rollover rollback righting unflip flipover "
@@ -73,8 +73,8 @@ IDEAS: dict[str, str] = {
     "chemistry": "chemistry chem kind type sort tech technology celltype composition make material recipe cellkind celltech chem_type",
     "full": "full charged max maximum high top fresh upper fullcharge hi ceiling most brim topped toppedup filled complete loaded peak crest",
     "warn": "warn warning alert caution alarm notice low reserve first soft amber yellow early attention remind beware nag hint heads first_alarm orange",
-    "empty": "empty crit critical min minimum land landing cutoff flat end depleted low lowest "
-    "last floor least dead landby stop cut final bottom lo hard red exhausted spent drained finish dry done rock reddest vacant discharge discharged dying",
+    "empty": "empty crit critical min minimum land landing cutoff flat end depleted lowest "
+    "last floor least dead landby stop cut final bottom hard red exhausted spent drained finish dry done rock reddest vacant discharge discharged dying",
     "functions": "function functions func use usage role carry carries job duty purpose service "
     "task load mode assignment for does protocol payload fn app device attached peripheral owner assigned wired peer client gadget consumer occupant occupied hooked tenant talksto user content",
     "number": "number num no nr index idx id which n select pin on at",
@@ -159,8 +159,10 @@ for _idea, _words in IDEAS.items():
 
 #: Long enough to be told apart when they stand glued together, or when they are abbreviated.
 _GLUE = {word for word in _BY_WORD if len(word) >= 2} | {w for w in FILLERS if len(w) >= 2}
-_GLUE |= {word + "s" for word in _GLUE if len(word) >= 3 and not word.endswith("s")}
-_GLUE |= {word + "ing" for word in _GLUE if len(word) >= 4 and not word.endswith(("s", "ing"))}
+#: Words of ours with an ending; a listed word is the better find.
+_ENDED = {word + "s" for word in _GLUE if len(word) >= 3 and not word.endswith("s")}
+_ENDED |= {word + "ing" for word in _GLUE if len(word) >= 4 and not word.endswith(("s", "ing"))}
+_ENDED -= _GLUE
 _LONG = [word for word in _BY_WORD if len(word) >= 5]
 
 _PARTS = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+|[^\W\d_]+")
@@ -214,9 +216,10 @@ def _unglue(word: str) -> list[str] | None:
                 best[size] = (cost, [*here[1], word[start]])
         for stop in range(start + 2, size + 1):
             piece = word[start:stop]
-            if piece not in _GLUE:
+            if piece not in _GLUE and piece not in _ENDED:
                 continue
             cost = here[0] + (1.0 if len(piece) >= 4 else 1.3 if len(piece) == 3 else 1.7)
+            cost += 0.45 if piece in _ENDED else 0.0
             rival = best[stop]
             if rival is None or cost < rival[0]:
                 best[stop] = (cost, [*here[1], piece])
