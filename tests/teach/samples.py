@@ -1,0 +1,96 @@
+"""Small invented dumps, taught from and read again."""
+
+from __future__ import annotations
+
+import signal
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from cfglint.dialect import read_craft
+from cfglint.dump.source import Source
+from cfglint.teach import teach
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from cfglint.craft.model import Craft
+    from cfglint.teach.model import Draft, Guess, Question
+
+#: What a listing says beside the few lines that a test is about: names that nobody knows, and
+#: a few that everybody does.
+USUAL = """\
+tint.reed = 4
+tint.mud = 9
+wader.legs = 31
+tide.table = 118
+tide.lag = 12
+ebb.slow = 40
+ebb.fast = 70
+sedge.tall = 3
+"""
+
+
+def source(text: str, file: str = "sample.txt") -> Source:
+    return Source.from_text(file, text)
+
+
+def taught(text: str, answers: Mapping[str, str] | None = None, **more: str) -> Draft:
+    """The draft from one sample, or from several: ``more`` maps stems of files to texts."""
+    files = [source(text), *(source(other, f"{stem}.txt") for stem, other in more.items())]
+    return teach(files, answers)
+
+
+def craft_of(draft: Draft, text: str, file: str = "sample.txt") -> Craft:
+    return read_craft(source(text, file), draft.dialect)
+
+
+def values(draft: Draft, text: str, *, sure: bool | None = None) -> dict[str, Any]:
+    """What the draft reads in a text: only the sure or the marked values, if ``sure`` is given."""
+    return {
+        name: value.value
+        for name, value in craft_of(draft, text).values.items()
+        if value.origin == "set" and sure in (None, value.sure)
+    }
+
+
+def read(text: str, answers: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """What a draft from a text reads in that text."""
+    return values(taught(text, answers), text)
+
+
+def ranges(draft: Draft, text: str) -> list[tuple[str, int, float, float]]:
+    return [
+        (row.mode, row.channel, row.low_us, row.high_us)
+        for row in craft_of(draft, text).mode_ranges
+    ]
+
+
+def guess(draft: Draft, setting: str) -> Guess | None:
+    return next((one for one in draft.guesses if one.setting == setting), None)
+
+
+def asked(draft: Draft, identity: str) -> Question | None:
+    return next((one for one in draft.questions if one.id == identity), None)
+
+
+def line(text: str, start: str) -> str:
+    """The number of the one line that begins so, as an answer names it."""
+    found = [n for n, row in enumerate(text.splitlines(), 1) if row.strip().startswith(start)]
+    assert len(found) == 1, found
+    return str(found[0])
+
+
+@contextmanager
+def within(seconds: int) -> Iterator[None]:
+    """Fails what takes longer: a pattern that runs away would else never end."""
+
+    def ring(_signal: int, _frame: object) -> None:
+        raise AssertionError(f"this takes more than {seconds} s")
+
+    before = signal.signal(signal.SIGALRM, ring)
+    signal.alarm(seconds)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
