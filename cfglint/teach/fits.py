@@ -90,7 +90,14 @@ def value_fits(name: str, written: Sequence[str], unit: str, habits: Habits) -> 
         return _words(name, bare, habits)
     if row.kind == "text":
         return _text(written)
-    return [ValueFit(one.codec, one.fit, one.note) for one in readings(name, bare, unit)]
+    # Hardly anything else is written in numbers like these.
+    special = 0.6 if name == "video.frequency_mhz" and _in_band(bare) else 0.0
+    return [ValueFit(one.codec, one.fit, one.note, special) for one in readings(name, bare, unit)]
+
+
+def _in_band(bare: Sequence[str]) -> bool:
+    """Whether all are MHz of the band that video senders use most (common practice)."""
+    return all(text.isdigit() and 5600 <= int(text) <= 5950 for text in bare)
 
 
 def _flag(bare: Sequence[str], habits: Habits) -> list[ValueFit]:

@@ -19,14 +19,15 @@ from cfglint.craft.settings import (
 )
 from cfglint.record import NamedTuple
 
-#: Neutral word → phrases, divided by commas.  The neutral word itself always counts.
+#: Neutral word → phrases, divided by commas.  The neutral word itself always counts.  What
+#: people say for more than one thing has a question mark, and is never sure.
 _SIGNALS = {
-    "brushed": "brush, dc, duty, duty cycle, plain duty, brushed motor, raw duty, brushed pwm, brush motor, brushes, raw, duty only, brushed dc, coreless, direct duty, dc motor, dcmotor, brushmotor",
+    "brushed": "brush, dc, duty, duty cycle, plain duty, brushed motor, raw duty, brushed pwm, brush motor, brushes, raw?, duty only, brushed dc, coreless, direct duty, dc motor, dcmotor, brushmotor",
     "servo-pwm": "pwm, servo, standard pwm, std pwm, analog, analog pwm, normal pwm, classic pwm, "
-    "pwm servo, standard, pwm std, servo pulse, rc pwm, slow pwm, plain pwm, esc pwm, pwm50, 1 2ms, pulse, ppm, plain, old, basic pwm, pulse width, normal, analogue, analogue pwm, regular, legacy, traditional, servo signal, pulsewidth, slow, std, hobby pwm, rc servo",
+    "pwm servo, standard?, pwm std?, servo pulse?, rc pwm, slow pwm, plain pwm, esc pwm, pwm50, 1 2ms, pulse?, ppm, plain?, old?, basic pwm, pulse width, normal?, analogue, analogue pwm, regular?, legacy, traditional, servo signal, pulsewidth, slow?, std?, hobby pwm, rc servo",
     "oneshot125": "one shot 125, os 125, one 125, 1 shot 125, shot 125, oneshot, one shot",
     "oneshot42": "one shot 42, os 42, one 42, 1 shot 42, shot 42",
-    "multishot": "multi shot, multi, ms shot, mshot, multi pulse",
+    "multishot": "multi shot, multi?, ms shot, mshot, multi pulse?",
     "dshot150": "digital 150, ds 150, d 150, dig 150, digi 150, digital shot 150, d shot 150, "
     "dsh 150, dst 150, dgt 150, digitalshot150",
     "dshot300": "digital 300, ds 300, d 300, dig 300, digi 300, digital shot 300, d shot 300, "
@@ -47,86 +48,86 @@ _LINKS = {
     "srxl2": "srxl, srxl v 2, srx l 2",
     "sumd": "sum d",
     "fport": "f port, fport 2, fport 1",
-    "ppm": "cppm, ppm sum, sum, pulse train, sum ppm, ppm train, pulsetrain, sum signal, pulse sum, sum pulse, pwm sum, summed, ppmsum, multiplex, pulse position, train, cppm sum, ppm in",
+    "ppm": "cppm, ppm sum?, sum?, pulse train?, sum ppm, ppm train?, pulsetrain, sum signal, pulse sum?, sum pulse, pwm sum?, summed, ppmsum, multiplex, pulse position, train?, cppm sum?, ppm in",
 }
 _ACTIONS = {
-    "stop": "drop, cut, stop motors, cut motors, motors off, kill, disarm, fall, motors stop, "
-    "halt, cut out, motor cut, motor stop, motor off, switch off, kill motors, cut power, shut down, "
-    "shutdown, cutoff, cut off, drop out, power off, fall down, let fall, stop all, motorstop, kill, dead stick, off, motors dead, zero, disengage, shutoff, motors cut, ditch, plummet, release, stop now, dead, disarm now, cut all, drop down, halt motors, no power, unarm, end",
-    "descend": "land, sink, go down, auto land, landing, down, descent, controlled descent, "
-    "let down, come down, settle, set down, soft land, glide down, slow down, lower, autoland, "
-    "sink slowly, ease down, land now, land here, sink, float down, ease, slow sink, gentle down, lower down, touch down, touchdown, down slowly, soft landing, autolanding, land slowly, parachute, go low, drift down, controlled landing, gentle landing",
-    "return-home": "return, home, come back, go home, fly home, return home, rth, back home, "
-    "come home, fly back, return to home, go back, home return, head home, recall, retrieve, base, to base, return to base, fly to home, homing, come, back, rtb, backtrack, retreat, turn back, to home, home in, launch point",
+    "stop": "drop, cut, stop motors, cut motors, motors off?, kill, disarm, fall?, motors stop, "
+    "halt?, cut out, motor cut, motor stop, motor off?, switch off?, kill motors, cut power, shut down?, "
+    "shutdown, cutoff, cut off?, drop out, power off?, fall down?, let fall?, stop all, motorstop, kill, dead stick, off?, motors dead?, zero?, disengage, shutoff, motors cut, ditch?, plummet, release?, stop now, dead?, disarm now, cut all, drop down?, halt motors, no power, unarm, end?",
+    "descend": "land, sink, go down?, auto land, landing, down?, descent, controlled descent, "
+    "let down?, come down?, settle?, set down?, soft land, glide down?, slow down?, lower?, autoland, "
+    "sink slowly, ease down?, land now, land here, sink, float down?, ease?, slow sink, gentle down?, lower down?, touch down?, touchdown, down slowly, soft landing, autolanding, land slowly, parachute, go low, drift down?, controlled landing, gentle landing",
+    "return-home": "return, home, come back?, go home, fly home, return home, rth, back home, "
+    "come home, fly back?, return to home, go back?, home return, head home, recall, retrieve, base, to base, return to base, fly to home, homing, come?, back?, rtb, backtrack, retreat, turn back?, to home, home in, launch point",
     "hold-last": "hold, keep, last, freeze, hold last, keep last, last values, as before, "
-    "keep values, carry on, hold values, stay, continue, last known, keep going, hold on, latch, "
-    "repeat last, keep flying, fly on, as was, same, unchanged, sustain, last input, last stick, last command, hold inputs, frozen, repeat, keep on, maintain, stay put, hold state, last state, keep state, as is, asis, hold all, keep values",
+    "keep values, carry on, hold values, stay?, continue?, last known, keep going, hold on, latch?, "
+    "repeat last, keep flying, fly on, as was, same?, unchanged, sustain, last input, last stick, last command, hold inputs, frozen, repeat, keep on, maintain, stay put, hold state, last state, keep state, as is, asis, hold all, keep values",
     "none": "nothing, no action, do nothing, ignore, never, unset, not set, disabled, no, "
-    "none set, inactive, nil, nop, noop, unused, blank, empty, absent, undefined, nought, null, na, no reaction, pass, skip, unconfigured, missing, nowt",
+    "none set, inactive, nil, nop, noop, unused, blank?, empty, absent, undefined, nought, null, na, no reaction, pass?, skip?, unconfigured, missing, nowt",
 }
 _CHEMISTRIES = {
-    "lipo": "li po, polymer, lithium polymer, lpo, li polymer, lp, poly, pouch, polymer cell, normal lipo, lipo 42, soft pouch, std lipo, lithium poly",
-    "lihv": "li hv, lipo hv, hv, high voltage, hv lipo, polymer high, lipo high, high volt, lhv, "
-    "lipohv, hvlipo, lipohv, hv lipo, high, high lipo, lihvpo, hvlp, hi volt, lipo 435, 435, lipo plus",
-    "li-ion": "lion, ion, lithium ion, liion, li io, liion, cylinder, round, lion 18650, 18650, 21700, li_ion, round cell, nmc, ion cells",
+    "lipo": "li po, polymer, lithium polymer, lpo, li polymer, lp, poly?, pouch?, polymer cell, normal lipo, lipo 42, soft pouch?, std lipo, lithium poly?",
+    "lihv": "li hv, lipo hv, hv, high voltage, hv lipo, polymer high?, lipo high?, high volt, lhv, "
+    "lipohv, hvlipo, lipohv, hv lipo, high?, high lipo, lihvpo, hvlp, hi volt, lipo 435, 435, lipo plus",
+    "li-ion": "lion, ion, lithium ion, liion, li io, liion, cylinder, round?, lion 18650, 18650, 21700, li_ion, round cell, nmc, ion cells",
     "life": "life po 4, lifepo4, iron, lfp, lithium iron, fe, lifepo, iron phosphate, life po, iron, ferro, lifepo 4, fe po, ferrous, phosphate",
 }
 _FUNCTIONS = {
     "receiver": "rx, rc rx, rx rc, serial receiver, rcv, recv, radio, rc, rcvr, rc in, rx in, remote, receiver in, radio in, "
-    "rx serial, serial rx, control link, rec, radio link, uplink, control, pilot, handset, sticks, control in, stick in, commands, command in, pilot link, rc link, rc serial, rc receiver, rx link, steering, radio rx, recvr, control receiver, controls",
-    "telemetry": "tlm, telem, tele, downlink, telemetry out, radio telemetry, tlm out, back link, report, ground link, reporting, status out, status, back channel, sensors, telem out, sensor out, tele metry, rx telemetry, rc telemetry, radio report, ground report, telemetry link",
+    "rx serial, serial rx, control link, rec, radio link, uplink, control?, pilot?, handset, sticks?, control in, stick in, commands?, command in, pilot link, rc link, rc serial, rc receiver, rx link, steering?, radio rx, recvr, control receiver, controls?",
+    "telemetry": "tlm, telem, tele, downlink, telemetry out, radio telemetry, tlm out, back link, report?, ground link, reporting, status out, status?, back channel, sensors?, telem out, sensor out, tele metry, rx telemetry, rc telemetry, radio report?, ground report?, telemetry link",
     "esc-telemetry": "esc tlm, esc telem, esc tele, esc sensor, motor telemetry, esc feedback, "
-    "esc report, esc data, motor tlm, esc wire, esc in, esc reply, esctlm, esc, escs, esc link, esc serial, motor feedback, motor data, motor report, speed report, rpm, esc back, esc return, esc status, esc rpm, esc readback, speed controller, motor sensor, esc info",
-    "gps": "gnss, sat nav, satellites, position, sat, satnav, navsat, nav, navigation, location, fix, globe, gnss in, positioning, gps in, sat receiver, sats",
-    "video-control": "vtx, video, vtx control, video sender, vid, video tx, vtx ctl, vid ctl, "
-    "video ctl, picture sender, video ctrl, vtx ctrl, videosender, video link, vidtx, vtx serial, sender, video remote, tx control, picture control, video tuner, sender control, vtx link, smart video, vid sender, video transmitter, vtx remote, videotx, video manage, video command, vid control, vidcontrol, sender ctl",
-    "camera-control": "camera, cam, cam control, cam ctl, camera ctl, lens, cam ctrl, camera ctrl, camera menu, camera remote, cam menu, cam remote, camera link, cam link, camera command, shutter, camctl, optics",
+    "esc report?, esc data?, motor tlm, esc wire, esc in, esc reply, esctlm, esc, escs, esc link, esc serial, motor feedback, motor data?, motor report?, speed report?, rpm?, esc back, esc return, esc status?, esc rpm?, esc readback, speed controller, motor sensor, esc info?",
+    "gps": "gnss, sat nav?, satellites, position?, sat?, satnav, navsat, nav?, navigation, location?, fix?, globe, gnss in, positioning, gps in, sat receiver, sats",
+    "video-control": "vtx, video, vtx control?, video sender?, vid, video tx, vtx ctl, vid ctl, "
+    "video ctl, picture sender?, video ctrl, vtx ctrl, videosender, video link, vidtx, vtx serial, sender?, video remote, tx control?, picture control?, video tuner, sender control?, vtx link, smart video, vid sender?, video transmitter, vtx remote, videotx, video manage, video command, vid control?, vidcontrol, sender ctl",
+    "camera-control": "camera, cam, cam control?, cam ctl, camera ctl, lens, cam ctrl, camera ctrl, camera menu, camera remote, cam menu, cam remote, camera link, cam link, camera command, shutter?, camctl, optics?",
     "log": "logger, logging, flight log, recorder, diary, blackbox, black box, journal, log out, "
-    "flight recorder, data, datalog, trace, history, log serial, recorder out, rec, flight data, logbook, archive, memo, data log, flightlog",
-    "console": "cli, host, setup, config, shell, terminal, term, con, pc, computer, usb, command "
-    "line, bench, debug console, monitor, tty, configure, cmd, control panel, prompt, text, maintenance, service, admin, desk, workshop, configurator, cmdline, repl, debug, tools, tool, interactive, dialogue, keyboard, laptop, settings, user, set up, tuning, commands line",
-    "lights": "led, leds, lamps, lamp, light, strip, led strip, lamp control, rgb, lighting, pixels, illumination, glow, lamps out, light strip, led out, strip leds, lamp strip, beams, strobe",
-    "rangefinder": "range finder, sonar, lidar, distance, range, ground sensor, tof, height "
-    "sensor, altimeter, ultrasonic, radar, laser, echo, echo sounder, ground distance, height sensor, depth, proximity, ranger, ranging, distance sensor, altitude sensor, sounder, ground ranger, lidar range",
+    "flight recorder, data?, datalog, trace, history?, log serial, recorder out, rec, flight data?, logbook, archive, memo?, data log, flightlog",
+    "console": "cli, host?, setup, config, shell, terminal, term, con?, pc?, computer, usb, command "
+    "line?, bench, debug console, monitor, tty, configure, cmd, control panel, prompt, text?, maintenance, service?, admin?, desk?, workshop?, configurator, cmdline, repl, debug?, tools?, tool?, interactive, dialogue, keyboard?, laptop?, settings?, user?, set up, tuning, commands line?",
+    "lights": "led, leds, lamps, lamp, light, strip, led strip, lamp control?, rgb, lighting, pixels, illumination, glow, lamps out, light strip, led out, strip leds, lamp strip, beams, strobe",
+    "rangefinder": "range finder, sonar, lidar, distance, range?, ground sensor, tof, height "
+    "sensor, altimeter, ultrasonic, radar, laser, echo, echo sounder, ground distance, height sensor, depth?, proximity, ranger, ranging, distance sensor, altitude sensor, sounder, ground ranger, lidar range?",
 }
 _MODES = {
     "arm": "armed, arming, motors live, arm motors, live, motors on, armed mode, motor arm, "
-    "arm switch, ready, motors armed, enable motors, engage, go, hot, ignition, spin up, run, start motors, active, power up, enable, launch ready, motors go, fly",
-    "arm-permit": "permit, arm permit, arm allow, allow arm, pre arm, prearm, arm enable, "
-    "safety, unlock, arm unlock, arm ready, arm guard, cover open, arm safety, arm release, "
-    "permit arm, may arm, arm ok, arm gate, arm consent, safe switch, safety off, arm key, interlock, clearance, unlatch, double switch, second switch, safety catch, arm lock, lock off, allow, okay, arm key, cover, safety cover, guard, safe, safety switch, arming allowed, may fly",
-    "self-right": "turtle, flip over, turn over, roll over, roll back, self righting, righting, "
+    "arm switch, ready?, motors armed, enable motors, engage?, go?, hot?, ignition, spin up, run?, start motors, active?, power up, enable?, launch ready?, motors go?, fly?",
+    "arm-permit": "permit, arm permit, arm allow, allow arm, pre arm, prearm, arm enable?, "
+    "safety?, unlock?, arm unlock?, arm ready?, arm guard?, cover open, arm safety?, arm release, "
+    "permit arm, may arm, arm ok, arm gate, arm consent, safe switch, safety off, arm key?, interlock, clearance, unlatch, double switch, second switch, safety catch, arm lock, lock off, allow, okay, arm key?, cover?, safety cover?, guard?, safe?, safety switch, arming allowed, may fly?",
+    "self-right": "turtle, flip over, turn over, roll over, roll back?, self righting, righting, "
     "unflip, turtle mode, right itself, upright, rollback, crash flip, flip, tortoise, "
-    "overturn, flip back, back on feet, uncapsize, rollover, turnover, rightup, belly up, "
-    "flip upright, turn upright, right up, roll upright, get up, selfrighting, recover, recovery, tumble, belly, backflip, tip over, unturn, flip mode, right up, tip back, back up, wrong way up, inverted recover, uprighter, un flip, roll upright, crash recover, roll",
+    "overturn, flip back?, back on feet, uncapsize, rollover, turnover, rightup, belly up, "
+    "flip upright, turn upright, right up, roll upright, get up, selfrighting, recover?, recovery, tumble, belly, backflip, tip over, unturn, flip mode, right up, tip back?, back up, wrong way up, inverted recover?, uprighter, un flip, roll upright, crash recover?, roll?",
     "self-level": "level, angle, auto level, stabilise, stabilize, attitude, levelling, leveling, "
-    "stab, selflevel, level mode, autolevel, self leveling, stable, balance, levelled, bubble, "
-    "keep level, flat, easy, beginner, trainer, steady, leveller, hands off, auto stab, autostab, upright, self stab, attitude hold, levelmode, learner, calm, hover aid, horizontal, plumb, even, stay level",
+    "stab, selflevel, level mode, autolevel, self leveling, stable?, balance, levelled, bubble, "
+    "keep level, flat?, easy?, beginner, trainer, steady?, leveller, hands off, auto stab, autostab, upright, self stab, attitude hold, levelmode, learner, calm?, hover aid, horizontal, plumb, even?, stay level",
     "idle-authority": "airmode, air, air mode, firm idle, idle control, zero throttle authority, "
     "idle stab, idle authority, full authority, keep authority, idle stabilise, always stabilise, "
-    "idle hold, active idle, zero throttle stab, air authority, idle firm, low throttle authority, sustain, hang, stay alive, full control, keep control, always on, mix at idle, control at idle, idle gain, idle power, keep stab, stab at zero, floating, never limp, alive, alive idle, zero stab, no cut",
-    "beacon": "beep, beeper, buzzer, finder, find me, chirp, sound, lost model, locator, alarm, "
-    "beep on, lost alarm, buzz, siren, find, horn, lost beeper, locate, findme, squeal, call out, "
-    "finder tone, whistle, bleep, search, sos, call, squeak, sounder, noise, cry, ring, seeker, bell, wail, ping, peep, tracker, find tone, hoot, sound on, tone, find craft, find model, where am i, audible",
-    "motor-stop": "motors stop, stop motors, motor off, rest motors, no idle, motors rest, "
-    "idle off, idle stop, stop at idle, stand still, stop low, motor halt, motors off, still, no spin, standstill, throttle cut, cut, halt, freeze motors, spin stop, props stop, prop stop, zero spin, rotor stop, rotors off, motor rest, stop props, motors halt, no spin at idle, engine stop, spin off, stop spin, rest, throttle off",
-    "return-home": "return, home, come back, rth, go home, fly home, come home, back home, "
-    "homing, return to home, gohome, homeward, fly back, go back, retour, recall, retrieve, back, launch point, return to start, bring back, go to start, return to base, base, go base, homecoming, rtb, come home, backtrack, rth mode",
+    "idle hold, active idle, zero throttle stab, air authority, idle firm, low throttle authority, sustain, hang?, stay alive?, full control, keep control, always on, mix at idle, control at idle, idle gain, idle power, keep stab, stab at zero, floating?, never limp, alive?, alive idle, zero stab, no cut?",
+    "beacon": "beep, beeper, buzzer, finder, find me, chirp, sound?, lost model, locator, alarm, "
+    "beep on, lost alarm, buzz, siren, find?, horn, lost beeper, locate, findme, squeal, call out, "
+    "finder tone?, whistle, bleep, search, sos, call?, squeak, sounder, noise, cry, ring?, seeker, bell, wail, ping, peep, tracker, find tone?, hoot, sound on, tone?, find craft, find model, where am i, audible",
+    "motor-stop": "motors stop, stop motors, motor off, rest motors, no idle, motors rest?, "
+    "idle off, idle stop, stop at idle, stand still?, stop low, motor halt?, motors off, still?, no spin, standstill, throttle cut?, cut?, halt?, freeze motors, spin stop, props stop, prop stop, zero spin, rotor stop, rotors off, motor rest?, stop props, motors halt?, no spin at idle, engine stop, spin off, stop spin, rest?, throttle off",
+    "return-home": "return, home, come back?, rth, go home, fly home, come home, back home, "
+    "homing, return to home, gohome, homeward, fly back?, go back?, retour, recall, retrieve, back?, launch point?, return to start?, bring back?, go to start?, return to base?, base?, go base?, homecoming, rtb, come home, backtrack, rth mode",
     "hold-height": "height hold, hold altitude, altitude hold, alt hold, keep height, height, "
     "altitude, alt, hold alt, keep altitude, height keep, level height, baro hold, z hold, "
-    "fix height, lock height, alt lock, height lock, stay high, alti hold, elevation hold, stay height, vertical hold, ceiling, level hold, height fix, elevation, keep alt, fixed height, same height, stay at height, vert hold, keep level height, hgt hold, height stay, float",
+    "fix height, lock height, alt lock, height lock, stay high, alti hold, elevation hold, stay height, vertical hold, ceiling?, level hold, height fix, elevation, keep alt, fixed height, same height, stay at height, vert hold, keep level height, hgt hold, height stay?, float?",
     "hold-position": "position hold, pos hold, hold pos, hold place, keep place, keep position, "
-    "position, pos, stay, place hold, hover, keep pos, gps hold, hold point, station keep, "
-    "fix position, xy hold, lock position, stay put, pos lock, hold spot, anchor, park, hold here, brake, stop here, location, point, pin, steady, freeze, freeze place, stay here, location hold, hold location, still, stop and stay, keep spot, gps stay, position lock, locked, parked, halt here, fixed point, stand, sit, hold still, nail",
+    "position, pos, stay?, place hold, hover?, keep pos, gps hold, hold point?, station keep, "
+    "fix position, xy hold, lock position, stay put, pos lock, hold spot, anchor, park, hold here?, brake?, stop here?, location?, point?, pin?, steady?, freeze?, freeze place, stay here?, location hold, hold location?, still?, stop and stay?, keep spot, gps stay?, position lock, locked?, parked?, halt here?, fixed point?, stand?, sit?, hold still?, nail",
     "log": "logger, logging, flight log, recorder, record, diary, blackbox, black box, log on, "
-    "recording, write log, keep log, journal, rec, data log, trace, history, write, data, datalog, capture, save flight, memo, flight data, record flight, recorder on, write diary, logbook, archive",
+    "recording, write log, keep log, journal, rec, data log, trace, history?, write?, data?, datalog, capture, save flight, memo, flight data?, record flight, recorder on, write diary, logbook, archive",
     "lights": "led, leds, lamps, lamp, light, led on, lights on, lamps on, lighting, nav lights, "
     "strip, glow, strobe, illumination, beam, torch, headlight, headlights, flash, shine, light up, landing light, position lights, illuminate, bright",
-    "video-power": "video, vtx power, vtx, video on, picture, video sender, vid power, vtx on, "
-    "vid, camera power, image, vid on, video tx, picture on, vtx pwr, fpv, fpv power, vpower, tv, transmit, broadcast, feed, live view, stream, cam, camera, vid sender on, eye, visual, video tx on, goggles, view, picture power, image on, cam power, camera on, sender, sender on, video supply, vid tx, screen feed",
-    "lost-link": "failsafe, fail safe, link lost, signal lost, loss, silence, lost signal, lost, "
+    "video-power": "video, vtx power, vtx, video on, picture?, video sender?, vid power, vtx on, "
+    "vid, camera power, image, vid on, video tx, picture on, vtx pwr, fpv, fpv power, vpower, tv, transmit, broadcast, feed, live view?, stream, cam?, camera?, vid sender on, eye?, visual, video tx on, goggles, view?, picture power, image on, cam power, camera on, sender?, sender on, video supply, vid tx, screen feed",
+    "lost-link": "failsafe, fail safe?, link lost, signal lost, loss, silence, lost signal, lost, "
     "link loss, signal loss, fs, no link, test loss, lost link test, play loss, no signal, "
-    "force failsafe, radio loss, rx lost, rx loss, drill, simulate, panic, emergency, dropout, link cut, fake loss, no radio, radio off, loss test, link fail, rescue, signal gone, link gone, link down, signal drop, simulate loss, outage, blackout, fail, bailout, bail out, disconnect",
+    "force failsafe, radio loss, rx lost, rx loss, drill?, simulate, panic?, emergency, dropout, link cut?, fake loss, no radio, radio off, loss test, link fail?, rescue?, signal gone, link gone, link down, signal drop, simulate loss, outage, blackout, fail?, bailout, bail out, disconnect",
 }
 _JOINS = {
     "any": "or, either, one of, one, alone, or else, any of",
@@ -194,13 +195,14 @@ def _words(text: str) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=16)
-def _phrases(table: str) -> tuple[tuple[str, tuple[str, ...], str], ...]:
-    """Every phrase of a table: the neutral word, the phrase's words, and it squeezed."""
+def _phrases(table: str) -> tuple[tuple[str, tuple[str, ...], str, float], ...]:
+    """Every phrase of a table: the neutral word, its words, it squeezed, and how sure it is."""
     words, rows = TABLES[table]
     out = []
     for word in words:
         for phrase in (word, *rows[word].split(",")):
-            out.append((word, _words(phrase), squeeze(phrase)))
+            sure = 0.72 if phrase.strip().endswith("?") else 1.0
+            out.append((word, _words(phrase), squeeze(phrase), sure))
     return tuple(out)
 
 
@@ -213,8 +215,8 @@ def meant(table: str, written: str) -> tuple[Meant, ...]:
         return ()
     parts = _words(written)
     found: dict[str, float] = {}
-    for word, phrase, whole in _phrases(table):
-        weight = _likeness(small, parts, whole, phrase)
+    for word, phrase, whole, sure in _phrases(table):
+        weight = sure * _likeness(small, parts, whole, phrase)
         if weight > found.get(word, 0.0):
             found[word] = weight
     cut = _apart(table, parts)
@@ -356,7 +358,7 @@ def _pair_rows(table: str) -> tuple[tuple[str, frozenset[str], frozenset[str]], 
 @lru_cache(maxsize=8)
 def _vocabulary(table: str) -> frozenset[str]:
     """Every word of a table's phrases and pairs, for glued words."""
-    found = {part for _, phrase, _ in _phrases(table) for part in phrase if len(part) >= 2}
+    found = {part for _, phrase, _, _ in _phrases(table) for part in phrase if len(part) >= 2}
     for _, first, second in _pair_rows(table):
         found |= {part for part in first | second if len(part) >= 2}
     return frozenset(found | _NOISE)

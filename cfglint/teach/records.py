@@ -195,7 +195,16 @@ def _mode_split(cells: Sequence[Cell], first: int) -> list[Cell] | None:
             if after:
                 made += [Cell("", False), Cell(after, True)]
             return [*cells[:first], *made, *cells[first + 1 :]]
+    # A word of its own for a mode, behind one that says what the line is about.
+    numbers = sum(cell.field and cell.text.lstrip("-").replace(".", "").isdigit() for cell in cells)
+    if numbers >= 3 and len(words) >= 2 and _is_range(words[0]) and "".join(parts[2:]):
+        made = [Cell("".join(parts[:2]), True), Cell("", False), Cell("".join(parts[2:]), True)]
+        return [*cells[:first], *made, *cells[first + 1 :]]
     return None
+
+
+def _is_range(word: str) -> bool:
+    return any(idea == "range" and weight >= 0.9 for idea, weight in ideas(word.lower()))
 
 
 def _about_ranges(word: str) -> bool:
@@ -207,6 +216,9 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
     homes = section_forms(rows)
     # Where sections never end, a line of a table stands in whatever section came before it.
     flat = not any(row.kind == "section_end" for row in rows)
+    skeletons = frozenset(
+        form for path in homes if path and "{mode}" in (form := _modeless(path, homes[path]))
+    )
     found: dict[tuple[Any, ...], list[tuple[Row, tuple[Cell, ...]]]] = defaultdict(list)
     for row in rows:
         if row.kind not in ("assignment", "command"):
@@ -218,7 +230,7 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
         marks = tuple(cell.text if not cell.field else "\0" for cell in cells)
         home = homes[row.sections]
         if "{" not in home:
-            home = _modeless(row.sections, home)
+            home = _modeless(row.sections, home, skeletons)
         if flat and "{" not in home:
             home = ""
         found[home, marks, _head(cells, row)].append((row, cells))
@@ -237,7 +249,7 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
     return _merge(out)
 
 
-def _modeless(sections: tuple[str, ...], home: str) -> str:
+def _modeless(sections: tuple[str, ...], home: str, skeletons: frozenset[str] = frozenset()) -> str:
     """A section's form with a mode's word in its title taken out: ``when {mode}``."""
     if not sections:
         return home
@@ -256,6 +268,12 @@ def _modeless(sections: tuple[str, ...], home: str) -> str:
             ):
                 title = " ".join([*words[:start], "{mode}", *words[start + size :]])
                 return "/".join([*sections[:-1], title])
+    for at in range(len(words)):
+        # A word that nobody knows, in a title that is like those of modes.
+        title = " ".join([*words[:at], "{mode}", *words[at + 1 :]])
+        form = "/".join([*sections[:-1], title])
+        if form in skeletons:
+            return form
     return home
 
 
@@ -409,6 +427,13 @@ def range_guess(record: Record) -> FormGuess | None:
         literal = _constant(record.column(at)) and len(record.rows) > 1
         if weight > mode_weight and weight >= 0.45 and not literal:
             mode_at, mode_weight = at, weight
+    if mode_at < 0 and not sectioned and len(record.rows) > 1:
+        # Words that hardly any trade word fits, where only modes can stand.
+        rest = [
+            at for at in fields if _wordy(record.column(at)) and not _constant(record.column(at))
+        ]
+        if len(rest) == 1 and (about & {"range", "aux"} or _modes(record.column(rest[0])) >= 0.12):
+            mode_at, mode_weight = rest[0], max(_modes(record.column(rest[0])), 0.2)
     candidates: list[tuple[float, dict[str, int], Ends]] = []
     for low_at, high_at in combinations(floats, 2):
         pair = _pair(record, floats[low_at], floats[high_at])

@@ -22,7 +22,7 @@ IDEAS: dict[str, str] = {
     "port": "port pt uart serial ser socket line plug connector com tty bus wire pad usart sio jack header com interface iface intf sport uarts ports ser sock hole outlet bay",
     "channel": "channel chan ch chn axis chnl lane track chnnl chans channels",
     "aux": "aux auxiliary auxchan",
-    "stick": "stick sticks command cmd gimbal input rc pilot lever thumb hand pilot joystick input inputs steering commands",
+    "stick": "stick sticks command cmd gimbal input rc pilot lever thumb hand pilot joystick input inputs steering commands ctl ctrl control tx transmitter handle tiller paddle knob rod",
     "failsafe": "failsafe fs lost lostlink loss linkloss silence signalloss nolink missing norx "
     "rxloss fallback dropout outage dead gone nosignal rxlost safe emergency linkdown nolink blackout stale disconnect disconnected breakdown rescue signallost lostsignal lostcontrol linkout rxfail norx losslink outofrange rxlost failing fsafe linkgone rcloss nosignal radioloss",
     "battery": "battery batt bat cel cels pack lipo accu accumulator cell cells vbat voltage volt "
@@ -63,7 +63,7 @@ IDEAS: dict[str, str] = {
     "frequency": "freq frequency mhz ghz",
     "baud": "baud baudrate bps speed bitrate linespeed bd bitspersec datarate bitsps linerate transferrate symbolrate speeds",
     "poles": "pole poles magnet magnets polecount",
-    "count": "count number num no n qty series s amount many total quantity nr nb size stack string inrow row cnt how manyness amount_of numbers pieces",
+    "count": "count number num no n qty series s amount many total quantity nr nb size stack string inrow row cnt how manyness amount_of numbers pieces elements element blocks serial stacked inline seriescount units inseries parallel",
     "order": "order map mapping layout assignment sequence arrangement channelmap sort ordering sequence permutation arrange arranged roster lineup mapped",
     "dead-band": "deadband dband dzone dead deadzone band slack tolerance play zone window slop neutralzone nullzone ignore gap quiet nullband silentzone insensitivity insensitive leeway backlash",
     "action": "action act do does doing behaviour behavior procedure proc mode response reaction react "
