@@ -70,7 +70,9 @@ def _pairs(identity: str, subject: str, text: str) -> dict[str, str]:
 
 def _neutral(subject: str, word: str) -> str:
     """The neutral word that is meant; ``""`` for one that says it is not known."""
-    if word.lower() in ("", "?", "-", "unknown"):
+    if word.lower() in ("", "?", "-", "unknown", "other"):
+        return ""
+    if subject == "mode" and word.lower() in ("none", "no mode", "another"):
         return ""
     if word.lower() == "nothing" and subject == "port.N.functions":
         return "nothing"

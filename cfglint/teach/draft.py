@@ -14,7 +14,7 @@ from cfglint.teach.identity import Identity, identity_of
 from cfglint.teach.model import Draft, Guess
 from cfglint.teach.questions import questions_of
 from cfglint.teach.shape import Shape, lines_of, read_shape
-from cfglint.teach.sniff import sniff
+from cfglint.teach.sniff import one_dump, one_firmware, sniff
 from cfglint.teach.understand import WORTH, Mapped, Understanding, understand_rows
 
 if TYPE_CHECKING:
@@ -54,7 +54,9 @@ def _shape(samples: tuple[tuple[str, str], ...]) -> tuple[Shape, tuple[str, ...]
     """The shape of samples; kept, since every answer asks for it again."""
     sources = [Source.from_text(file, text) for file, text in samples]
     notes = sniff(sources)
-    shape = read_shape(lines_of(sources))
+    first = [one_dump(source, notes) for source in sources]
+    shape = read_shape(lines_of(first))
+    one_firmware(shape, sources)
     return shape, tuple(notes)
 
 
@@ -291,7 +293,10 @@ class _Writer:
     def _form(self, form: FormGuess, number: int) -> None:
         sure = form.confidence >= 0.8
         fields = {name: dict(codec) for name, codec in form.fields.items()}
+        sure = sure and "mode" not in form.doubts
         for field in form.doubts:
+            if field == "mode":
+                continue  # a field of its own would hide the table of modes
             for each in ("low", "high") if field == "low" else (field,):
                 if each in form.roles:
                     fields.setdefault(each, {})["sure"] = False

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from cfglint.craft.settings import SETTINGS
 from cfglint.record import NamedTuple
 from cfglint.teach.fits import Habits, ValueFit, value_fits
-from cfglint.teach.names import PROFILES, Fit, fit
+from cfglint.teach.names import PROFILES, Fit, Learned, fit
 from cfglint.teach.words import unit_of
 
 if TYPE_CHECKING:
@@ -43,13 +43,15 @@ class Choice(NamedTuple):
 
 #: Below this a pair is not worth a thought.
 LEAST = 0.28
+#: Below this it is not even worth showing.
+FAINT = 0.14
 
 
 def family_setting(name: str) -> bool:
     return ".N" in name
 
 
-def pairs_of(slots: Sequence[Slot], habits: Habits) -> list[Pair]:
+def pairs_of(slots: Sequence[Slot], habits: Habits, learned: Learned | None = None) -> list[Pair]:
     """Every pair of a setting and a slot that may go together, best first."""
     out: list[Pair] = []
     for slot in slots:
@@ -59,8 +61,8 @@ def pairs_of(slots: Sequence[Slot], habits: Habits) -> list[Pair]:
                 continue
             if slot.flag and row.kind != "flag":
                 continue
-            one = pair_of(profile.setting, slot, habits, fit(profile, slot.words))
-            if one is not None and one.score >= LEAST:
+            one = pair_of(profile.setting, slot, habits, fit(profile, slot.words, learned))
+            if one is not None and one.score >= FAINT:
                 out.append(one)
     out.sort(key=lambda pair: (-pair.score, pair.setting, pair.slot.key))
     return out
@@ -99,7 +101,8 @@ def choose(
     free = [
         pair
         for pair in pairs
-        if pair.setting not in none
+        if pair.score >= LEAST
+        and pair.setting not in none
         and pair.slot.key not in taken
         and (pair.setting, pair.slot.key) not in no
     ]

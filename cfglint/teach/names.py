@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
 from cfglint.teach.words import ideas, is_filler
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Sequence
 
 
 class Profile(NamedTuple):
@@ -186,12 +187,17 @@ class Fit(NamedTuple):
     words: tuple[str, ...]
 
 
-def fit(profile: Profile, words: Words) -> Fit:
+#: Words of this dump alone → ideas, as :func:`cfglint.teach.words.ideas` gives them.
+Learned = Mapping[str, tuple[tuple[str, float], ...]]
+
+
+def fit(profile: Profile, words: Words, learned: Learned | None = None) -> Fit:
     """How well a name fits a setting, 0 to 1.
 
     ``recall`` is how much of what the setting asks for is there, ``precision`` how much of the
-    name is accounted for.
+    name is accounted for.  ``learned`` are words whose meaning this dump has shown.
     """
+    known = learned or {}
     best = [0.0] * len(profile.groups)
     by: list[str] = [""] * len(profile.groups)
     used: list[bool] = [False] * len(words.own)
@@ -199,7 +205,8 @@ def fit(profile: Profile, words: Words) -> Fit:
     for at, (word, place) in enumerate(_all(words)):
         for number, group in enumerate(profile.groups):
             weight = max(
-                (sure * group[idea] for idea, sure in ideas(word) if idea in group), default=0.0
+                (sure * group[idea] for idea, sure in _ideas(word, known) if idea in group),
+                default=0.0,
             )
             if weight:
                 matches.append((weight * place, number, at, word))
@@ -217,7 +224,7 @@ def fit(profile: Profile, words: Words) -> Fit:
     allowed = {idea for group in profile.groups for idea in group} | profile.also
     good = bad = 0.0
     for at, word in enumerate(words.own):
-        kinds = ideas(word)
+        kinds = _ideas(word, known)
         if at in taken or any(idea in allowed for idea, _ in kinds):
             used[at] = True
             good += 1
@@ -228,12 +235,16 @@ def fit(profile: Profile, words: Words) -> Fit:
         else:
             bad += 1.0 if any(idea.startswith("x-") for idea, _ in kinds) or not kinds else 0.9
     for word in words.section:
-        kinds = ideas(word)
+        kinds = _ideas(word, known)
         if kinds and not is_filler(word) and not any(idea in allowed for idea, _ in kinds):
             bad += 0.5 if any(idea.startswith("x-") for idea, _ in kinds) else 0.25
     precision = good / (good + bad) if good else 0.0 if bad else 1.0
     score = recall**1.2 * precision**1.3
     return Fit(score, recall, precision, tuple(dict.fromkeys(word for word in by if word)))
+
+
+def _ideas(word: str, learned: Learned) -> tuple[tuple[str, float], ...]:
+    return (*ideas(word), *learned[word]) if word in learned else ideas(word)
 
 
 def _all(words: Words) -> Iterable[tuple[str, float]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from cfglint.craft.settings import SETTINGS, setting
@@ -11,6 +12,8 @@ from cfglint.teach.model import Question, Shown
 from cfglint.teach.understand import range_open
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from cfglint.teach.records import FormGuess
     from cfglint.teach.shape import Row
     from cfglint.teach.understand import Mapped, Understanding
@@ -19,8 +22,8 @@ if TYPE_CHECKING:
 WEIGHT: dict[str, float] = {
     "motor.signal": 100, "failsafe.action": 96, "mode": 95, "range": 92, "receiver.link": 90,
     "receiver.port": 86, "receiver.inverted": 84, "port.N.functions": 88, "loop.rate_hz": 60,
-    "motor.two_way": 55, "motor.idle_percent": 58, "failsafe.delay_s": 62,
-    "failsafe.throttle_us": 50, "failsafe.channel.N": 45, "motor.pulse_min_us": 52,
+    "motor.two_way": 55, "motor.idle_percent": 36, "failsafe.delay_s": 62,
+    "failsafe.throttle_us": 38, "failsafe.channel.N": 45, "motor.pulse_min_us": 52,
     "motor.pulse_max_us": 50, "motor.pulse_stop_us": 44, "receiver.half_duplex": 56,
     "receiver.baud": 40, "port.N.baud": 38, "port.N.inverted": 36, "port.N.half_duplex": 36,
     "battery.cells": 42, "battery.full_v": 48, "battery.warn_v": 50, "battery.empty_v": 52,
@@ -67,6 +70,21 @@ def shown(row: Row) -> Shown:
     return Shown(row.file, row.number, row.text, row.name)
 
 
+def _by_word(
+    rows: Sequence[Row], written: Sequence[str], words: Sequence[str]
+) -> tuple[Shown, ...]:
+    """A line for each word, in the words' order: where it stands first."""
+    out: dict[tuple[str, int], Shown] = {}
+    for word in words:
+        pattern = re.compile(rf"(?<![\w.]){re.escape(word)}(?![\w.])")
+        for row, text in zip(rows, written, strict=True):
+            bit = word.isdigit() and text.isdigit() and int(text) & int(word) == int(word)
+            if text == word or bit or pattern.search(text):
+                out.setdefault((row.file, row.number), shown(row))
+                break
+    return tuple(out.values()) or tuple(shown(row) for row in rows[:8])
+
+
 def _about(one: Mapped, made: Understanding, told: Told) -> Question | None:
     name = one.setting
     weight = WEIGHT.get(name, 10)
@@ -81,7 +99,7 @@ def _about(one: Mapped, made: Understanding, told: Told) -> Question | None:
                 return None
             return Question(
                 asked, "words", name, f"What do these words of `{one.slot.name}` ({row.about}) mean?",
-                tuple(shown(r) for r in one.slot.rows[:6]), one.opaque, "", weight,
+                _by_word(one.slot.rows, one.slot.written, one.opaque), one.opaque, "", weight,
             )  # fmt: skip
         if name in told.values:
             return None
@@ -89,7 +107,7 @@ def _about(one: Mapped, made: Understanding, told: Told) -> Question | None:
             asked, "value", name, f"What does this line set {_say(name)} to?",
             (shown(first),), (), "", weight,
         )  # fmt: skip
-    if one.told:
+    if one.told and not one.open_codec:
         return None
     if one.confidence < 0.62:
         if name in told.lines:
@@ -120,22 +138,24 @@ def _guessed(one: Mapped) -> str:
 
 def _say(name: str) -> str:
     row = setting(name)
-    unit = f", in {row.unit}" if row.unit else ""
+    unit = f", in {row.unit}" if row.unit not in ("", "port", "cells", "poles") else ""
     return f"{name} ({row.about}{unit})"
 
 
 def _missing(name: str, made: Understanding) -> Question | None:
     taken = {one.slot.key for one in made.mapped if one.sure and one.confidence >= 0.7}
     others = [
-        pair.slot
-        for pair in made.pairs
-        if pair.setting == name and pair.slot.key not in taken and pair.score >= 0.3
+        pair.slot for pair in made.pairs if pair.setting == name and pair.slot.key not in taken
     ]
+    best = max(
+        (pair.score for pair in made.pairs if pair.setting == name and pair.slot.key not in taken),
+        default=0.0,
+    )
     lines = tuple(shown(slot.rows[0]) for slot in others[:6])
     # What nothing resembles is most likely not there at all.
     return Question(
         f"line {name}", "line", name, f"Which line sets {_say(name)}?", lines, (), "",
-        WEIGHT.get(name, 0) * (0.8 if lines else 0.08),
+        WEIGHT.get(name, 0) * (0.2 + 0.6 * min(1.0, best / 0.3) if lines else 0.08),
     )  # fmt: skip
 
 
@@ -165,7 +185,7 @@ def _of_form(form: FormGuess, told: Told, *, ranged: bool) -> list[Question]:
                 "words",
                 name,
                 f"What do these words ({setting(name).about}) mean?",
-                tuple(shown(row) for row in form.record.rows[:8]),
+                _by_word(form.record.rows, form.record.column(form.roles[field]), codes),
                 codes,
                 "",
                 WEIGHT.get(name, 10),
@@ -187,5 +207,5 @@ def _of_modes(made: Understanding, told: Told) -> Question | None:
     guess = ", ".join(f"{text} = {best('mode', text)[0]}" for text in doubtful)
     return Question(
         "words mode", "words", "mode", "Which modes are these?",
-        tuple(shown(row) for row in rows[:16]), words, guess, WEIGHT["mode"],
+        _by_word(rows, [row.text for row in rows], words), words, guess, WEIGHT["mode"],
     )  # fmt: skip

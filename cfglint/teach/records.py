@@ -445,7 +445,7 @@ def range_guess(record: Record) -> FormGuess | None:
         rest = [at for at in floats if at not in (low_at, high_at)]
         for channel_at in rest:
             channels = _ints(record.column(channel_at))
-            if channels is None or max(channels) > 32:
+            if channels is None or max(channels) > 24:
                 continue
             near = _ideas([_before(record, channel_at)])
             chance = 0.5 + (0.3 if near & {"channel", "aux"} else 0.0)
@@ -505,6 +505,8 @@ def range_guess(record: Record) -> FormGuess | None:
         return None
     candidates.sort(key=lambda row: -row[0])
     score, roles, ends = candidates[0]
+    if ends.weight < 1 and not about & {"range", "aux"} and mode_weight < 0.75 and not sectioned:
+        return None  # small numbers of any kind
     if mode_at < 0 and not sectioned:
         if len(record.rows) < 2 or (not about & {"range", "aux", "on"} and len(record.rows) < 3):
             return None
@@ -675,7 +677,7 @@ def _range_form(
             roles["join"] = at
             fields["join"] = {"values": {"any": "0", "all": "1"}}
             doubts["join"] = "0 is taken for any, 1 for all"
-    channels = _ints(record.column(roles["channel"])) or []
+    channels = _used_channels(record, roles)
     codec, doubt = channel_codec(record, roles["channel"], channels)
     if codec:
         fields["channel"] = codec
@@ -715,6 +717,18 @@ def _range_form(
         f"{len(record.rows)} lines with a mode, a channel and {ends.note}",
         codes, doubts, skip_empty=empty, join=join,
     )  # fmt: skip
+
+
+def _used_channels(record: Record, roles: dict[str, int]) -> list[int]:
+    """The channels of lines whose range is one: what an unused slot names says nothing."""
+    channels = _ints(record.column(roles["channel"])) or []
+    lows, highs = _floats(record.column(roles["low"])), _floats(record.column(roles["high"]))
+    used = [
+        channel
+        for channel, low, high in zip(channels, lows or channels, highs or channels, strict=True)
+        if low != high
+    ]
+    return used or channels
 
 
 def _and_first(record: Record) -> set[str]:
@@ -780,6 +794,10 @@ def channel_guess(record: Record) -> FormGuess | None:
         return None
     ends = sorted(pulses, key=lambda at: sum(floats[at]))
     wide = all(a < 1200 for a in floats[ends[0]]) and all(b > 1750 for b in floats[ends[-1]])
+    if len(pulses) == 2 and (
+        not wide or any(best("mode", word)[1] >= 0.8 for word in _literal_words(record))
+    ):
+        return None  # the ends of ranges
     if not about & {"channel", "stick", "receiver"} and wide and len(record.rows) >= 4:
         about = about | {"stick"}
     if not about & {"channel", "stick", "receiver"} and (len(pulses) < 3 or len(record.rows) < 4):

@@ -290,7 +290,8 @@ def _worded(lines: Sequence[Line], prefix: str, word: str) -> Template | None:
     )
 
 
-def _best_template(lines: Sequence[Line]) -> Template | None:
+def best_template(lines: Sequence[Line]) -> Template | None:
+    """The template that explains most names, None where none explains three lines."""
     found: list[Template] = []
     for prefix in _prefixes(lines):
         for separator in (*_SEPARATORS, " "):
@@ -597,6 +598,9 @@ def _prompt(lines: Sequence[Line]) -> str:
         match = re.match(r"(?:[\w@.\-]{0,14}[^\w\s\"'(\[{<]{1,3})(?=\s+\S)", line.text)
         if match:
             counts[match.group()] += 1
+    named = [mark for mark in counts if re.fullmatch(r"[\w@.\-]{2,}[>#$%]", mark)]
+    if len(named) == 1 and counts[named[0]] >= 2:
+        return named[0]  # a terminal's, however few lines were typed at it
     for mark, count in counts.most_common(4):
         if count < max(4, 0.15 * len(lines)):
             continue
@@ -608,7 +612,7 @@ def _prompt(lines: Sequence[Line]) -> str:
             if x.text.startswith(mark + " ") or x.text == mark or x.text.startswith(mark + "\t")
         ]
         bare = [x for x in lines if not x.text.startswith(mark)]
-        template = _best_template(inside)
+        template = best_template(inside)
         if template is None or template.names < 4:
             continue
         reader = Assigner(template)
@@ -688,15 +692,15 @@ def read_shape(lines: Sequence[Line]) -> Shape:
             if text:
                 stripped.append(Line(line.file, line.number, text))
         lines = stripped
-    template = _best_template([x for x in lines if not re.match(r"[#;%!']|//|--", x.text)]) or None
-    over_all = _best_template(lines)
+    template = best_template([x for x in lines if not re.match(r"[#;%!']|//|--", x.text)]) or None
+    over_all = best_template(lines)
     if over_all is not None and (template is None or over_all.score > 1.5 * template.score):
         template = over_all
     marks = _comment_marks(lines, template)
     plain = [x for x in lines if not _starts(x.text, marks)]
     # Sections that are closed again are plain to see; without them the rest is plainer too.
     closed = [one for one in _sections(plain, None) if one.close]
-    template = _best_template([x for x in plain if not _of_sections(x.text, closed)])
+    template = best_template([x for x in plain if not _of_sections(x.text, closed)])
     if template is not None and template.score < max(3.0, min(0.2 * len(plain), 12.0)):
         template = None
     assigner = Assigner(template) if template is not None else None

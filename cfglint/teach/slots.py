@@ -152,12 +152,10 @@ def _sufficient(row: Row, homes: dict[tuple[str, ...], str]) -> Row:
 
     Where sections never end, what belongs in none may follow any of them.
     """
-    if (
-        not row.sections
-        or row.kind not in ("assignment", "on", "off")
-        or "{" in homes[row.sections]
-    ):
+    if not row.sections or row.kind not in ("assignment", "on", "off"):
         return row
+    if "{" in homes[row.sections] and not _DIGITS.search(row.name):
+        return row  # one of a numbered section's own
     own = Words(tuple(word for word in split(row.name) if not word.isdigit()))
     if max(fit(profile, own).score for profile in PROFILES) < 0.8:
         return row

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 from cfglint.errors import EXIT_UNREAD, Problem
 
+from cfglint.dump.source import Source
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cfglint.dump.source import Source
+    from cfglint.teach.shape import Shape
 
 #: Fewer lines than this tell nothing by what they have in common.
 FEWEST_LINES = 8
@@ -56,6 +58,80 @@ def sniff(sources: Sequence[Source]) -> list[str]:
                 f"reads like prose: {long_lines} of its first {len(lines[:500])} lines have ten words or more",
             )
     return notes
+
+
+def one_dump(source: Source, notes: list[str]) -> Source:
+    """The first of several dumps that stand one after the other in a file; else the file itself.
+
+    A dump begins as the first one does, whatever the numbers in that line.
+    """
+    filled = [number for number, line in enumerate(source.lines) if line.strip()]
+    if not filled:
+        return source
+    head = _without_numbers(source.lines[filled[0]])
+    if len(re.findall(r"[A-Za-z]{2,}", head)) < 2:
+        return source
+    starts = [number for number in filled if _without_numbers(source.lines[number]) == head]
+    gaps = [b - a for a, b in zip(starts, starts[1:], strict=False)]
+    if not gaps or min(gaps) < FEWEST_LINES:
+        return source
+    notes.append(
+        f"{source.file} holds {len(starts)} dumps one after the other; the first was read, up to "
+        f"line {starts[1]}. Give the others as files of their own."
+    )
+    return Source(source.file, "\n".join(source.lines[: starts[1]]) + "\n", source.encoding)
+
+
+def _without_numbers(line: str) -> str:
+    return re.sub(r"\d+", "#", " ".join(line.split()))
+
+
+def one_firmware(shape: Shape, sources: Sequence[Source]) -> None:
+    """Raise Problem where samples were written by two firmwares: in one file, or one each."""
+    from cfglint.teach.shape import Line, best_template
+
+    for source in sources:
+        mine = [row for row in shape.rows if row.file == source.file and row.kind != "comment"]
+        rest = [row for row in mine if row.kind == "command"]
+        if len(rest) < 12 or len(rest) < 0.25 * len(mine):
+            continue
+        other = best_template([Line(row.file, row.number, row.text) for row in rest])
+        if other is None or other.names < 0.3 * len(rest):
+            continue
+        # Two dumps stand one after the other; lines of a second kind are strewn about.
+        read = [row.number for row in mine if row.kind == "assignment"]
+        numbers = [row.number for row in rest]
+        if read and _strewn(numbers, read) > 0.15:
+            continue
+        first, last = sorted(numbers)[len(numbers) // 10], numbers[-1]
+        form = f"{other.prefix}NAME{other.separator}VALUE{other.suffix}"
+        main = (
+            shape.assign[0].replace("{name}", "NAME").replace("{value}", "VALUE")
+            if shape.assign
+            else "the rest"
+        )
+        what = (
+            f"lines like `{main}` and, from line {first} to {last}, lines like `{form}`: two "
+            "different firmwares"
+            if read
+            else f"lines like `{form}`, the others lines like `{main}`: two different firmwares"
+        )
+        raise Problem(
+            f"this cannot be learned as one: it has {what}",
+            file=source.file,
+            instead="give the dumps of one firmware only, each in a file of its own",
+            exit=EXIT_UNREAD,
+        )
+
+
+def _strewn(some: Sequence[int], others: Sequence[int]) -> float:
+    """How far two kinds of lines are mixed: 0 where all of one stand before all of the other."""
+    total = len(some) + len(others)
+    best = total
+    for cut in {*some, *others}:
+        wrong = sum(one >= cut for one in some) + sum(one < cut for one in others)
+        best = min(best, wrong, total - wrong)
+    return best / total
 
 
 def _no_dump(source: Source, why: str) -> Problem:

@@ -10,6 +10,7 @@ from cfglint.craft.settings import SETTINGS, setting
 from cfglint.record import NamedTuple
 from cfglint.teach.answers import NONE, Told, neutral_value
 from cfglint.teach.fits import Habits, ValueFit, habits_of, unquoted
+from cfglint.teach.learned import by_answers, by_company
 from cfglint.teach.match import Choice, Pair, choose, pair_of, pairs_of
 from cfglint.teach.meanings import best, in_style
 from cfglint.teach.names import BY_SETTING, fit
@@ -78,8 +79,9 @@ def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understand
     habits = habits_of(values, _divider(rest))
     slots = [*slots_of(rest), *line_slots(rest, section_forms(rest))]
     done = {name for form in forms for name in form.sets.values() if form.confidence >= 0.5}
-    pairs = [pair for pair in pairs_of(slots, habits) if pair.setting not in done]
     named, without = _told_lines(told, slots, habits, rows, done)
+    learned = {**by_company(slots, habits), **by_answers(named)}
+    pairs = [pair for pair in pairs_of(slots, habits, learned) if pair.setting not in done]
     choices = choose(pairs, named, (), without | done)
     _put_in_order(choices)
     _one_a_line(choices)
@@ -203,6 +205,11 @@ def _by_range_answer(one: FormGuess, answer: tuple[int, float, float]) -> FormGu
             if ends:
                 fields[name] = dict(ends)
     doubts = {name: why for name, why in one.doubts.items() if name not in ("channel", "low")}
+    other = one.roles.get("mode", -1)
+    if other >= 0 and cells[other].text.isdigit() and other != one.roles["channel"]:
+        if channel - int(cells[other].text) in _USUAL_SHIFTS:
+            # The other column could be the channel as well; only more lines would tell.
+            doubts["channel"] = doubts["mode"] = "two columns can be the channel"
     return one._replace(fields=fields, doubts=doubts, confidence=max(one.confidence, 0.95))
 
 
@@ -240,14 +247,19 @@ def _like_settled(one: FormGuess, settled: FormGuess) -> FormGuess:
     return one._replace(fields=fields, doubts=doubts)
 
 
+#: What a channel's number may differ by from what is written: counted from 1 or 0, or from the
+#: first after the sticks.
+_USUAL_SHIFTS = (0, 1, 4, 5)
+
+
 def _turned(one: FormGuess, channel: int) -> FormGuess:
     """The form with mode and channel exchanged, where only so the owner's channel can be."""
     at, other = one.roles["channel"], one.roles.get("mode", -1)
     cells = one.record.cells[0]
     if other < 0 or not cells[at].text.isdigit() or not cells[other].text.isdigit():
         return one
-    usual = (0, 1, 4, 5)
-    if channel - int(cells[at].text) in usual or channel - int(cells[other].text) not in usual:
+    here, there = channel - int(cells[at].text), channel - int(cells[other].text)
+    if here in _USUAL_SHIFTS or there not in _USUAL_SHIFTS:
         return one
     return _exchanged(one)
 
@@ -564,7 +576,7 @@ def _mapped(
     open_codec = setting(name).kind == "number" and choice.codec_confidence < CODEC_SURE
     told_value = told.values.get(name, "")
     notes = [_said(pair)]
-    if told_value.lower() in NONE and told_value:
+    if told_value.lower() in NONE and told_value.lower() not in setting(name).words:
         return None
     if told_value:
         codec, note = codec_by_value(name, slot, told_value, codec, value, habits)

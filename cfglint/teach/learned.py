@@ -1,0 +1,117 @@
+"""Words that nobody listed, understood by the company they keep.
+
+Where `hand_lo`, `hand_mid` and `hand_hi` stand for pulses that only sticks have, `hand` speaks of
+sticks; and where the owner says that a line sets something, its unknown word speaks of that.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING
+
+from cfglint.craft.settings import SETTINGS
+from cfglint.teach.match import family_setting, pair_of
+from cfglint.teach.names import BY_SETTING, PROFILES, fit
+from cfglint.teach.words import ideas, is_filler
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from cfglint.teach.fits import Habits
+    from cfglint.teach.match import Pair
+    from cfglint.teach.names import Learned, Profile
+    from cfglint.teach.slots import Slot
+
+#: What a name can be about; the other ideas say what of it.
+_SUBJECTS = (
+    "motor", "receiver", "stick", "failsafe", "battery", "video", "self-right", "loop", "port",
+    "channel",
+)  # fmt: skip
+#: How much a word counts that only its company explains: too little to make a mapping sure.
+_BY_COMPANY = 0.66
+#: How much better an explanation has to be than none, and than the next.
+_GAIN, _CLEAR = 0.8, 0.8
+
+
+def unknown(word: str) -> bool:
+    """Whether a word is none of ours, and long enough to be a word."""
+    return len(word) >= 2 and not ideas(word) and not is_filler(word)
+
+
+def by_company(slots: Sequence[Slot], habits: Habits) -> Learned:
+    """Unknown words that several names share → the subject that explains these names best."""
+    shared: dict[str, list[Slot]] = defaultdict(list)
+    for slot in slots:
+        if slot.form:
+            continue
+        for word in dict.fromkeys((*slot.words.own, *slot.words.section)):
+            if unknown(word):
+                shared[word].append(slot)
+    out: dict[str, tuple[tuple[str, float], ...]] = {}
+    for word, members in shared.items():
+        if not 2 <= len(members) <= 24:
+            continue
+        base = sum(_best(slot, habits, PROFILES, {}) for slot in members)
+        scores = []
+        for subject in _SUBJECTS:
+            profiles = [p for p in PROFILES if subject in p.groups[0]]
+            learned = {word: ((subject, _BY_COMPANY),)}
+            found: dict[str, float] = {}
+            for slot in members:
+                score, name = _best_named(slot, habits, profiles, learned)
+                # Two names cannot set one thing.
+                found[name] = max(found.get(name, 0.0), score)
+            scores.append((sum(score for name, score in found.items() if name), subject))
+        scores.sort(reverse=True)
+        (first, subject), (second, _) = scores[0], scores[1]
+        if first >= base + _GAIN and second <= _CLEAR * first:
+            out[word] = ((subject, _BY_COMPANY),)
+    return out
+
+
+def _best(slot: Slot, habits: Habits, profiles: Sequence[Profile], learned: Learned) -> float:
+    return _best_named(slot, habits, profiles, learned)[0]
+
+
+def _best_named(
+    slot: Slot, habits: Habits, profiles: Sequence[Profile], learned: Learned
+) -> tuple[float, str]:
+    """The score of the setting that fits a slot best, and its name; 0 and nothing below worth."""
+    best, name = 0.0, ""
+    for profile in profiles:
+        if family_setting(profile.setting) != slot.family:
+            continue
+        if slot.flag and SETTINGS[profile.setting].kind != "flag":
+            continue
+        match = fit(profile, slot.words, learned)
+        if match.score < 0.4:
+            continue
+        pair = pair_of(profile.setting, slot, habits, match)
+        if pair is not None and pair.score > max(best, 0.45):
+            best, name = pair.score, profile.setting
+    return best, name
+
+
+def by_answers(named: Mapping[str, Pair]) -> Learned:
+    """Unknown words of lines that the owner named → the ideas that they must speak of."""
+    out: dict[str, tuple[tuple[str, float], ...]] = {}
+    for setting, pair in named.items():
+        profile = BY_SETTING.get(setting)
+        if profile is None or pair.slot.form:
+            continue
+        words = [word for word in pair.slot.words.own if unknown(word)]
+        if len(words) != 1:
+            continue
+        met = fit(profile, pair.slot.words)
+        lacking = [
+            group
+            for group in profile.groups
+            if not any(
+                idea in group
+                for word in (*pair.slot.words.own, *pair.slot.words.section)
+                for idea, _ in ideas(word)
+            )
+        ]
+        if len(lacking) == 1 and met.recall < 1:
+            out[words[0]] = tuple((idea, 1.0) for idea in list(lacking[0])[:1])
+    return out
