@@ -1,0 +1,178 @@
+"""What a dump says of itself: its board and version, its extent, what its numbers mean."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from .samples import USUAL, asked, craft_of, ranges, read, taught, values
+
+BODY = "esc_protocol = dshot600\nrx_link = sbus\n" + USUAL
+
+
+def identity(head: str, *more: str) -> dict[str, Any]:
+    """What a draft from a dump with such a first line reads about the craft itself."""
+    text = "\n".join([head, *more]) + "\n" + BODY
+    return {k: v for k, v in read(text).items() if k.startswith("craft.")}
+
+
+@pytest.mark.parametrize(
+    ("head", "board", "firmware"),
+    [
+        ("# board SEDGE4 firmware 2.6", "SEDGE4", "2.6"),
+        ("# sedge control v4.10.1 on RUSH7", "RUSH7", "4.10.1"),
+        ("# RUSH7 board, release 11.4, built Mar 3 2026 12:40:11", "RUSH7", "11.4"),
+        ("# target: RUSH_7, version: 3.2 (4f9ac21)", "RUSH_7", "3.2"),
+        ("# version 3.2.1 / 2026-03-01", None, "3.2.1"),
+        ("# hardware is RUSH7", "RUSH7", None),
+        ("# 4.10", None, "4.10"),
+        ("version = 4.10", None, "4.10"),
+        ("board = RUSH7", "RUSH7", None),
+    ],
+)
+def test_board_and_version(head: str, board: str | None, firmware: str | None) -> None:
+    said = identity(head)
+    assert said.get("craft.board") == board
+    assert said.get("craft.firmware") == firmware
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        "# the tide was 3.1 metres high when the last of the birds had gone to sleep",
+        "# reeds and rushes",
+        "# craft 12 of the fleet",
+    ],
+)
+def test_a_number_in_a_sentence_is_no_version(head: str) -> None:
+    assert identity(head) == {}
+    notes = taught(head + "\n" + BODY).notes
+    assert any("board" in note for note in notes)
+
+
+@pytest.mark.parametrize(
+    ("head", "name"),
+    [
+        ("# craft: Avocet", "Avocet"),
+        ('# name is "Reed Bunting"', "Reed Bunting"),
+        ("# board RUSH7 version 4.2 craft Avocet", "Avocet"),
+    ],
+)
+def test_the_crafts_name(head: str, name: str) -> None:
+    assert identity(head)["craft.name"] == name
+
+
+@pytest.mark.parametrize(
+    ("said", "extent"),
+    [
+        ("everything", "full"),
+        ("full listing", "full"),
+        ("changes only", "changes"),
+        ("diff", "changes"),
+    ],
+)
+def test_whether_a_dump_says_everything(said: str, extent: str) -> None:
+    text = f"# board RUSH7 version 4.2 {said}\n{BODY}"
+    draft = taught(text)
+    assert craft_of(draft, text).extent == extent
+    assert draft.dialect.data["identity"][extent]
+
+
+def test_both_words_of_an_extent_from_two_samples() -> None:
+    one, two = f"# RUSH7 v4.2 full\n{BODY}", f"# RUSH7 v4.2 diff\n{BODY}"
+    data = taught(one, two=two).dialect.data
+    assert (data["identity"]["full"], data["identity"]["changes"]) == ("full", "diff")
+    # A dump that says nothing of it, in a dialect that tells, is a full one.
+    assert data["dialect"].get("extent", "full") == "full"
+
+
+def test_another_sample_may_say_it_another_way() -> None:
+    one = f"# board RUSH7 version 4.2\n{BODY}"
+    two = f"# board RUSH7, built 3 Mar 2026, version 4.2\n{BODY}"
+    draft = taught(one, two=two)
+    for text in (one, two):
+        assert values(draft, text)["craft.firmware"] == "4.2"
+    assert len(draft.dialect.data["identity"]["lines"]) == 2
+
+
+def test_another_date_is_the_same_line() -> None:
+    head = "# board RUSH7 version 4.2 built Mar 3 2026 at 12:40:11"
+    draft = taught(f"{head}\n{BODY}")
+    other = "# board REED2 version 4.3 built Nov 25 2026 at 09:05:59\n" + BODY
+    assert values(draft, other)["craft.board"] == "REED2"
+    assert values(draft, other)["craft.firmware"] == "4.3"
+
+
+def test_several_lines_may_say_it() -> None:
+    said = identity("# board RUSH7", "# version 4.2", "# craft: Avocet", "# 4.2 again, and 4.3")
+    assert said == {"craft.board": "RUSH7", "craft.firmware": "4.2", "craft.name": "Avocet"}
+
+
+def test_what_comes_late_or_in_a_section_is_no_identity() -> None:
+    late = BODY + "".join(f"rush.{n} = 4\n" for n in "abcdefghijklmnopqrstuvwxyzABCDEFGHIJ")
+    assert "craft.firmware" not in read(late + "# board RUSH7 version 4.2\n")
+    inside = BODY + "[lens]\nversion = 4.2\ntint = 4\n[reed]\ntint = 4\n"
+    assert "craft.firmware" not in read(inside)
+
+
+def test_two_places_side_by_side_say_nothing() -> None:
+    assert "craft.firmware" not in identity("# firmware 4.2 2026-03-0112:40")
+
+
+# ---------------------------------------------------------------- legends
+
+
+@pytest.mark.parametrize(
+    ("legend", "line", "setting", "meant"),
+    [
+        ("# signal: 0 brushed, 1 pwm, 5 dshot300, 6 dshot600", "esc_proto = 6", "motor.signal", "dshot600"),
+        ("# sbus=1, crsf=2, ibus=3", "rx_link = 2", "receiver.link", "crsf"),
+        ("# 0 = do nothing, 1 = land now, 2 = stop motors", "failsafe_action = 1", "failsafe.action", "descend"),
+        ("# cell type: 0 lipo 1 lihv 2 li-ion", "battery_chemistry = 1", "battery.chemistry", "lihv"),
+    ],
+)
+def test_a_comment_says_what_numbers_mean(legend: str, line: str, setting: str, meant: str) -> None:
+    text = f"{USUAL}{legend}\n{line}\n"
+    assert read(text)[setting] == meant
+    assert asked(taught(text), f"value {setting}") is None
+    silent = f"{USUAL}{line}\n"
+    assert setting not in read(silent)
+    assert asked(taught(silent), f"value {setting}") is not None
+
+
+def test_a_comment_says_which_modes() -> None:
+    text = f"{USUAL}# ranges: 0 arm, 3 level, 6 beeper\nrange 0 ch5 1700 2100\nrange 3 ch6 900 1300\n"
+    draft = taught(text)
+    assert ranges(draft, text) == [("arm", 5, 1700, 2100), ("self-level", 6, 900, 1300)]
+    assert asked(draft, "words mode") is None
+
+
+def test_a_comment_over_several_lines() -> None:
+    text = f"""{USUAL}
+# ports: 0 none
+# 1 receiver
+# 2 telemetry
+# 64 gps
+
+# speeds: 1 = 9600, 2 = 57600, 4 = 115200
+port 1 1 4
+port 2 66 2
+port 3 0 1
+"""
+    craft = craft_of(taught(text), text)
+    assert [(p.functions.value, p.baud.value) for p in craft.ports()] == [
+        (frozenset({"receiver"}), 115200),
+        (frozenset({"telemetry", "gps"}), 57600),
+        (frozenset(), 9600),
+    ]
+
+
+def test_what_the_owner_says_goes_before_a_comment() -> None:
+    text = f"{USUAL}# signal: 1 pwm, 6 dshot600\nesc_protocol = 6\n"
+    assert read(text, {"words motor.signal": "6 = dshot300"})["motor.signal"] == "dshot300"
+
+
+def test_a_comment_about_something_else_explains_nothing() -> None:
+    text = f"{USUAL}# 3 reeds, 4 terns, 5 sluices and 2 gps, or 1 of each\nfailsafe_action = 4\n"
+    assert "failsafe.action" not in read(text)
