@@ -12,7 +12,7 @@ from cfglint.dump.source import Source
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cfglint.teach.shape import Shape
+    from cfglint.teach.shape import Row, Shape
 
 #: Fewer lines than this tell nothing by what they have in common.
 FEWEST_LINES = 8
@@ -88,7 +88,7 @@ def _without_numbers(line: str) -> str:
 
 def one_firmware(shape: Shape, sources: Sequence[Source]) -> None:
     """Raise Problem where samples were written by two firmwares: in one file, or one each."""
-    from cfglint.teach.shape import Line, best_template
+    from cfglint.teach.shape import Assigner, Line, best_template
 
     for source in sources:
         mine = [row for row in shape.rows if row.file == source.file and row.kind != "comment"]
@@ -96,12 +96,17 @@ def one_firmware(shape: Shape, sources: Sequence[Source]) -> None:
         if len(rest) < 12 or len(rest) < 0.25 * len(mine):
             continue
         other = best_template([Line(row.file, row.number, row.text) for row in rest])
-        if other is None or other.names < 0.3 * len(rest):
+        if other is None or not shape.assign:
             continue
         # Two dumps stand one after the other; lines of a second kind are strewn about.
         read = [row.number for row in mine if row.kind == "assignment"]
         numbers = [row.number for row in rest]
         if read and _strewn(numbers, read) > 0.15:
+            continue
+        # Tables of ranges and channels are no second dump: that would set the same things anew.
+        reader = Assigner(other)
+        anew = [(row, found[0]) for row in rest if (found := reader.read(row.text)) is not None]
+        if _settings([row._replace(name=name) for row, name in anew]) < 6:
             continue
         first, last = sorted(numbers)[len(numbers) // 10], numbers[-1]
         form = f"{other.prefix}NAME{other.separator}VALUE{other.suffix}"
@@ -122,6 +127,18 @@ def one_firmware(shape: Shape, sources: Sequence[Source]) -> None:
             instead="give the dumps of one firmware only, each in a file of its own",
             exit=EXIT_UNREAD,
         )
+
+
+def _settings(rows: Sequence[Row]) -> int:
+    """How many settings the names of rows speak of plainly."""
+    from cfglint.teach.names import PROFILES, Words, fit
+    from cfglint.teach.words import split
+
+    found = set()
+    for row in rows:
+        words = Words(split(row.name), split(" ".join(row.sections)))
+        found |= {profile.setting for profile in PROFILES if fit(profile, words).score >= 0.75}
+    return len(found)
 
 
 def _strewn(some: Sequence[int], others: Sequence[int]) -> float:
