@@ -155,7 +155,7 @@ def _missing(name: str, made: Understanding) -> Question | None:
     # What nothing resembles is most likely not there at all.
     return Question(
         f"line {name}", "line", name, f"Which line sets {_say(name)}?", lines, (), "",
-        WEIGHT.get(name, 0) * (0.2 + 0.6 * min(1.0, best / 0.3) if lines else 0.08),
+        WEIGHT.get(name, 0) * (0.8 if best >= 0.28 else 0.3 if lines else 0.08),
     )  # fmt: skip
 
 

@@ -505,7 +505,8 @@ def range_guess(record: Record) -> FormGuess | None:
         return None
     candidates.sort(key=lambda row: -row[0])
     score, roles, ends = candidates[0]
-    if ends.weight < 1 and not about & {"range", "aux"} and mode_weight < 0.75 and not sectioned:
+    few = len(record.rows) < 2 or (len(record.rows) < 3 and not about & {"range", "aux"})
+    if ends.weight < 1 and few and mode_weight < 0.75 and not sectioned:
         return None  # small numbers of any kind
     if mode_at < 0 and not sectioned:
         if len(record.rows) < 2 or (not about & {"range", "aux", "on"} and len(record.rows) < 3):

@@ -57,7 +57,7 @@ IDEAS: dict[str, str] = {
     "mid": "mid middle centre center neutral ctr cent mitte half median midpoint rest trim zero "
     "resting mean cntr ctre midst mdl neut home",
     "high": "high hi upper highest max maximum most top end full ceiling upto ceil big biggest "
-    "mx limit peak hgh hgst uppermost highest top_end tip mx maximal",
+    "mx peak hgh hgst uppermost highest top_end tip mx maximal",
     "rate": "rate hz freq frequency khz speed period interval time cadence pace rhythm refresh "
     "update tempo turns persec perioid looptime sampling sample beat repetition repeat frequencies updates perfsec clock pps fps rhythm cycles oftenness hertz kilohertz",
     "frequency": "freq frequency mhz ghz",
@@ -128,6 +128,7 @@ FILLERS = frozenset(
     "hundredths x v10 v100 level point data info mas ma general basic base "
     "while when this these those has have it sits stands there are was if then at "
     "so no all only also that which was will let put must can may our my we you your "
+    "limit limits lim threshold thresh "
     "micro milli centi deci raw user rules rule".split()
 )
 
