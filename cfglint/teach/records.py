@@ -178,6 +178,10 @@ def _mode_split(cells: Sequence[Cell], first: int) -> list[Cell] | None:
     text = cells[first].text
     if not re.search(r"[A-Za-z]", text) or not re.search(r"[_.\-]", text):
         return None
+    head = re.match(r"([A-Za-z]+)([_.\-])(.+)$", text)
+    if head and _is_range(head[1]) and best("mode", head[3])[1] >= 0.8:
+        made = [Cell(head[1] + head[2], True), Cell("", False), Cell(head[3], True)]
+        return [*cells[:first], *made, *cells[first + 1 :]]
     if best("mode", text)[1] >= 0.93:
         return None  # a mode's own name
     parts = re.split(r"([_.\-])", text)
@@ -425,6 +429,7 @@ def range_guess(record: Record) -> FormGuess | None:
     for at in fields:
         weight = _modes(record.column(at))
         literal = _constant(record.column(at)) and len(record.rows) > 1
+        literal = literal and not (weight >= 0.9 and at != fields[0])
         if weight > mode_weight and weight >= 0.45 and not literal:
             mode_at, mode_weight = at, weight
     if mode_at < 0 and not sectioned and len(record.rows) > 1:
@@ -517,18 +522,19 @@ def range_guess(record: Record) -> FormGuess | None:
 
 
 def _counted(record: Record, at: int) -> bool:
-    """Whether a column counts the lines of each sample, one up from line to line."""
+    """Whether a column counts the lines of each sample: up from line to line, hardly one left out."""
     texts = _ints(record.column(at))
     if texts is None or len(texts) < 3:
         return False
     runs: dict[str, list[int]] = defaultdict(list)
     for row, value in zip(record.rows, texts, strict=True):
         runs[row.file].append(value)
-    return all(_sequential(run) for run in runs.values())
-
-
-def _sequential(values: Sequence[int]) -> bool:
-    return all(b - a == 1 for a, b in zip(values, values[1:], strict=False))
+    return all(
+        run[0] <= 1
+        and all(a < b for a, b in zip(run, run[1:], strict=False))
+        and run[-1] <= 1.6 * len(run) + 1
+        for run in runs.values()
+    )
 
 
 #: Pulses at which ranges begin and end most often, µs; common practice.
