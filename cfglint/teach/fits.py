@@ -360,17 +360,28 @@ def _cells(bare: Sequence[str]) -> list[ValueFit]:
         return []
     if not auto:
         return [ValueFit({}, 0.85)]
-    packs = [re.fullmatch(r"(\d{1,2})\s*[sS]", text) for text in auto]
-    if all(packs):
-        mark = auto[0][-1]
-        return [ValueFit({"values": {str(n): f"{n}{mark}" for n in range(1, 15)}}, 0.9, "", 0.4)]
-    if all(
-        text.lower() in ("auto", "detect", "count", "automatic", "count-them", "any")
-        for text in auto
-    ):
-        table = {"0": auto[0], **{str(n): str(n) for n in range(1, 15)}}
-        return [ValueFit({"values": table}, 0.85)]
+    packs = [re.fullmatch(r"([A-Za-z_\-]*)(\d{1,2})([A-Za-z_\-]*)", text) for text in auto]
+    around = {(m[1], m[3]) for m in packs if m}
+    if all(packs) and not rest and len(around) == 1:
+        before, after = around.pop()
+        table = {str(n): f"{before}{n}{after}" for n in range(1, 15)}
+        plain = (before + after).lower() in ("s", "cell", "cells", "-cell", "-cells", "c")
+        return [ValueFit({"values": table}, 0.9 if plain else 0.6, "", 0.4 if plain else 0.0)]
+    words = sorted(set(auto))
+    if len(words) == 1 and words[0].isalpha() and words[0].lower() not in _EITHER:
+        # The one word among numbers says that cells are counted at power-up.
+        table = {"0": words[0], **{str(n): str(n) for n in range(1, 15)}}
+        sure = words[0].lower() in _COUNTED
+        return [
+            ValueFit(
+                {"values": table}, 0.85 if sure else 0.5, "", 0.0, (), () if sure else tuple(words)
+            )
+        ]
     return []
+
+
+_EITHER = frozenset(word for pair in YES_NO for word in pair)
+_COUNTED = frozenset("auto detect count automatic any autodetect measure sense guess find".split())
 
 
 def known_baud(text: str) -> bool:

@@ -127,7 +127,7 @@ def _about(one: Mapped, made: Understanding, told: Told) -> Question | None:
             return None
         return Question(
             asked, "value", name, f"What does this line set {_say(name)} to?", (shown(first),), (),
-            _guessed(one), weight * 0.8,
+            _guessed(one), weight * 0.6,
         )  # fmt: skip
     return None
 
@@ -155,7 +155,7 @@ def _missing(name: str, made: Understanding) -> Question | None:
     # What nothing resembles is most likely not there at all.
     return Question(
         f"line {name}", "line", name, f"Which line sets {_say(name)}?", lines, (), "",
-        WEIGHT.get(name, 0) * (0.8 if best >= 0.28 else 0.3 if lines else 0.08),
+        WEIGHT.get(name, 0) * (0.8 if best >= 0.28 else 0.55 if lines else 0.1),
     )  # fmt: skip
 
 

@@ -122,7 +122,7 @@ def cells_of(text: str) -> list[Cell]:
     """A line's cells: words and numbers apart from the marks between them."""
     out: list[Cell] = []
     for match in re.finditer(
-        r"\"[^\"]*\"|(?<=[\s:/,|=])-(?=[\s/,|;:]|$)|[A-Za-z_\ue000-\uf000][\w\ue000-\uf000]*(?:-[A-Za-z][\w\ue000-\uf000]*)*|"
+        r"\"[^\"]*\"|(?<=[\s:/,|=])-(?=[\s/,|;:]|$)|[A-Za-z_\ue000-\uf000][\w\ue000-\uf000]*(?:[.-][A-Za-z][\w\ue000-\uf000]*)*|"
         r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w.]*[A-Za-z])|\d+(?:\.\d+)?|\w+|\s+|[^\w\s]",
         _lists(text),
     ):
