@@ -125,7 +125,8 @@ def neutral_value(name: str, text: str) -> Any:
             unit = f" in {row.unit}" if row.unit else ""
             raise Problem(f"`{text}` is no value of {name}", instead=f"write a number{unit}")
         value = float(match[1])
-        assert row.least is not None and row.most is not None
+        assert row.least is not None
+        assert row.most is not None
         if not row.least <= value <= row.most:
             raise Problem(
                 f"`{text}` cannot be {name}",

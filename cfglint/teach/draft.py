@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from cfglint.dump.source import Source
 from cfglint.teach import tables
 from cfglint.teach.answers import understand
-from cfglint.teach.legends import legends
 from cfglint.teach.identity import Identity, identity_of
+from cfglint.teach.legends import legends
 from cfglint.teach.model import Draft, Guess
 from cfglint.teach.questions import questions_of
 from cfglint.teach.shape import Shape, lines_of, read_shape
@@ -98,7 +98,9 @@ class _Writer:
 
     def _top(self) -> None:
         self._note(
-            "Drafted from samples. What is marked `sure = false` or stands in `unsure` is a guess: look at the line, then take the mark out, or mend the mapping. The number before a reason is how sure the guess is, from 0 to 1."
+            "Drafted from samples. What is marked `sure = false` or stands in `unsure` is a guess: "
+            "look at the line, then take the mark out, or mend the mapping. The number before a "
+            "reason is how sure the guess is, from 0 to 1."
         )
         self._say("", "[dialect]", f"id = {tables.text(self.name)}", "schema = 1")
         extent = self.identity.changes and not self.identity.full
@@ -139,12 +141,15 @@ class _Writer:
 
     def _traits(self) -> None:
         self._note(
-            "How the firmware behaves is in its maker's words, not in a dump. Until a line below is true, rules that need it are unknown:"
+            "How the firmware behaves is in its maker's words, not in a dump. Until a line below "
+            "is true, rules that need it are unknown:"
         )
         self._say(
             "# [traits]",
-            '# range_ends = "half-open"     # or "closed": whether a range\'s high end belongs to it',
-            '# inversion = "absolute"       # or "relative": the flag turns the link\'s usual sense',
+            '# range_ends = "half-open"     '
+            '# or "closed": whether a range\'s high end belongs to it',
+            '# inversion = "absolute"       '
+            '# or "relative": the flag turns the link\'s usual sense',
             "# arm_needs_permit = false",
             "",
         )
@@ -371,7 +376,8 @@ class _Writer:
         kept, ignored, save = self._leftover(self._in_use() if profiles else "")
         if kept:
             self._note(
-                "Names that stand for nothing a rule asks about, as far as could be told; their lines are carried as they are."
+                "Names that stand for nothing a rule asks about, as far as could be told; their "
+                "lines are carried as they are."
             )
             self._say("[kept]", "names = [")
             self._say(*(f"  {tables.text(name)}," for name in kept))

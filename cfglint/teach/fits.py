@@ -173,8 +173,8 @@ def _words(name: str, bare: Sequence[str], habits: Habits) -> list[ValueFit]:
     weights, opaque, doubt = [], [], []
     nothing = ""
     for text in bare:
-        for part in [text] if is_nothing(text) else re.split(_cut(divider), text):
-            part = part.strip()
+        for piece in [text] if is_nothing(text) else re.split(_cut(divider), text):
+            part = piece.strip()
             if not part:
                 continue
             if is_nothing(part):

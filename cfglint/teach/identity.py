@@ -148,7 +148,8 @@ def _fields(row: Row, shared: Counter[str]) -> tuple[str, dict[str, str], str] |
         spots.append((*board, "board"))
     if not spots and row.kind == "comment" and len(text.split()) <= 5:
         called = re.search(
-            r"(?i)\b(?:craft|model|aircraft|name|called|craft name|callsign)\b\s*(?:is\b|:|=)\s*(?P<it>\"[^\"]+\"|[A-Za-z][\w\-]*(?: [A-Z][\w\-]*)?)\s*$",
+            r"(?i)\b(?:craft|model|aircraft|name|called|craft name|callsign)\b\s*(?:is\b|:|=)\s*"
+            r"(?P<it>\"[^\"]+\"|[A-Za-z][\w\-]*(?: [A-Z][\w\-]*)?)\s*$",
             text,
         )
         if called:

@@ -212,10 +212,9 @@ def fit(profile: Profile, words: Words, learned: Learned | None = None) -> Fit:
                 matches.append((weight * place, number, at, word))
     matches.sort(key=lambda row: -row[0])
     taken: dict[int, int] = {}
-    for weight, number, at, word in matches:
-        if at in taken and taken[at] != number:
-            # One word for two things says less.
-            weight *= 0.45
+    for whole, number, at, word in matches:
+        # One word for two things says less.
+        weight = whole * 0.45 if at in taken and taken[at] != number else whole
         if weight > best[number]:
             best[number] = weight
             by[number] = word

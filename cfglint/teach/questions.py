@@ -43,7 +43,7 @@ def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:
     out: list[Question] = []
     mapped = {one.setting: one for one in made.mapped}
     by_form = {name for form in made.forms for name in form.sets.values()}
-    for name, one in mapped.items():
+    for one in mapped.values():
         question = _about(one, made, told)
         if question is not None:
             out.append(question)
@@ -91,14 +91,15 @@ def _about(one: Mapped, made: Understanding, told: Told) -> Question | None:
     row = setting(name)
     first = one.slot.rows[0]
     asked = f"value {name}"
-    if one.opaque and row.kind in ("word", "words") or (one.opaque and row.kind == "number"):
+    if one.opaque and row.kind in ("word", "words", "number"):
         # The mapping is plain, its words are not.
         if row.kind == "words" or len(one.opaque) > 1:
             asked = f"words {name}"
             if name in told.words:
                 return None
             return Question(
-                asked, "words", name, f"What do these words of `{one.slot.name}` ({row.about}) mean?",
+                asked, "words", name,
+                f"What do these words of `{one.slot.name}` ({row.about}) mean?",
                 _by_word(one.slot.rows, one.slot.written, one.opaque), one.opaque, "", weight,
             )  # fmt: skip
         if name in told.values:
@@ -173,7 +174,7 @@ def _of_form(form: FormGuess, told: Told, *, ranged: bool) -> list[Question]:
                 (),
                 "",
                 WEIGHT["range"] * (1.0 if "low" in form.doubts else 0.9),
-            )  # fmt: skip
+            )
         )
     for field, codes in form.codes.items():
         name = form.sets.get(field, "")
@@ -189,7 +190,7 @@ def _of_form(form: FormGuess, told: Told, *, ranged: bool) -> list[Question]:
                 codes,
                 "",
                 WEIGHT.get(name, 10),
-            )  # fmt: skip
+            )
         )
     return out
 

@@ -199,7 +199,8 @@ def _loose(literal: str) -> str:
 
 
 _VALUE = re.compile(
-    r"[+-]?[\d.]+\w*|\"[^\"]*\"|'[^']*'|[\w.+\-/#]+(?:\s*[,/|+; ]\s*[\w.+\-/#]+)*|[\[({].*[\])}]|[\w. %,+\-/:]+",
+    r"[+-]?[\d.]+\w*|\"[^\"]*\"|'[^']*'|[\w.+\-/#]+(?:\s*[,/|+; ]\s*[\w.+\-/#]+)*|"
+    r"[\[({].*[\])}]|[\w. %,+\-/:]+",
 )
 
 
@@ -343,9 +344,8 @@ class Assigner:
         bare = name.strip("\"'") if quote or t.prefix.rstrip().endswith(('"', "'")) else name
         if not re.fullmatch(r"[\w.\-/\[\]#+:*&$()@]+", bare):
             return None
-        closing = name[len(bare) :] if not quote else quote
-        opening = quote
-        form = f"{t.prefix}{opening}{{name}}{closing}{_one_blank(mark)}{{value}}{suffix}"
+        closing = quote or name[len(bare) :]
+        form = f"{t.prefix}{quote}{{name}}{closing}{_one_blank(mark)}{{value}}{suffix}"
         self.forms[form] += 1
         return bare, value
 
@@ -386,7 +386,8 @@ class Sections(NamedTuple):
 def _sections(lines: Sequence[Line], assigner: Assigner | None) -> list[Sections]:
     """The ways in which sections open and close here, those with most sections first."""
     found: list[tuple[int, Sections]] = []
-    for opener, form, closer, close in _SECTION_FORMS:
+    for pattern, written, ending, close in _SECTION_FORMS:
+        opener, form, closer = pattern, written, ending
         titles = [m[1] for line in lines if (m := re.fullmatch(opener, line.text))]
         titles = [t for t in titles if re.match(r"\w", t) and len(t.split()) <= 4]
         if len(titles) < 2 and not (titles and closer):
@@ -497,7 +498,8 @@ def _marked_sections(
     groups: dict[tuple[str, str], list[tuple[str, str]]] = defaultdict(list)
     for line in lines:
         match = re.fullmatch(
-            r"([^\w\s\"'<\[{(]{1,6})(\s*)([A-Za-z][\w.\-]*(?: [\w.\-]+){0,3}?)(\s*)([^\w\s\"']{0,6})",
+            r"([^\w\s\"'<\[{(]{1,6})(\s*)([A-Za-z][\w.\-]*(?: [\w.\-]+){0,3}?)(\s*)"
+            r"([^\w\s\"']{0,6})",
             line.text,
         )
         if match:

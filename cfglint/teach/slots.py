@@ -95,11 +95,11 @@ def section_forms(rows: Iterable[Row]) -> dict[tuple[str, ...], str]:
 
 def _skeletons(name: str) -> list[tuple[str, int]]:
     """The name with one of its numbers taken out, for each of them."""
-    out = []
-    for match in _DIGITS.finditer(name):
-        if len(match.group()) <= 2:
-            out.append((f"{name[: match.start()]}{{N}}{name[match.end() :]}", int(match.group())))
-    return out
+    return [
+        (f"{name[: match.start()]}{{N}}{name[match.end() :]}", int(match.group()))
+        for match in _DIGITS.finditer(name)
+        if len(match.group()) <= 2
+    ]
 
 
 def slots_of(rows: Sequence[Row]) -> list[Slot]:
@@ -238,13 +238,13 @@ def line_slots(rows: Sequence[Row], homes: dict[tuple[str, ...], str]) -> list[S
                 (),
                 form,
                 tuple(value for _, value, _ in members),
-            )  # fmt: skip
+            )
         )
     return out
 
 
 def _spots(text: str, start: int, sentence: bool) -> list[tuple[int, int]]:
-    """Where values may stand in a line, likeliest first: known words and numbers, late ones first."""
+    """Where values may stand in a line, likeliest first: known words and numbers, late first."""
     from cfglint.teach.meanings import YES_NO, best
 
     numbers, words = [], []

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from cfglint.errors import EXIT_UNREAD, Problem
-
 from cfglint.dump.source import Source
+from cfglint.errors import EXIT_UNREAD, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,25 +29,26 @@ def sniff(sources: Sequence[Source]) -> list[str]:
         if not sample.strip():
             raise _no_dump(source, "is empty")
         odd = sum(
-            1
-            for c in sample
-            if ord(c) < 32 and c not in "\t\n\r\x0c\x1b" or c == "\x7f" or c == "\ufffd"
+            1 for c in sample if (ord(c) < 32 and c not in "\t\n\r\x0c\x1b") or c in "\x7f\ufffd"
         )
         if odd > 0.01 * len(sample) or "\0" in sample:
             raise _no_dump(
                 source,
-                f"holds {odd} characters that no text has in its first {len(sample)}: it is a binary file",
+                f"holds {odd} characters that no text has in its first {len(sample)}: it is a "
+                "binary file",
             )
         lines = [line for line in source.lines if line.strip()]
         if len(lines) < FEWEST_LINES:
             raise _no_dump(
                 source,
                 f"has {len(lines)} line{'s' if len(lines) != 1 else ''} with something on "
-                f"{'them' if len(lines) != 1 else 'it'}; what lines have in common shows from {FEWEST_LINES} on",
+                f"{'them' if len(lines) != 1 else 'it'}; what lines have in common shows from "
+                f"{FEWEST_LINES} on",
             )
         if len(lines) > MOST_LINES:
             notes.append(
-                f"{source.file} has {len(lines)} lines; only the first {MOST_LINES} were read, far more than a dump has."
+                f"{source.file} has {len(lines)} lines; only the first {MOST_LINES} were read, "
+                "far more than a dump has."
             )
         words = re.findall(r"[^\W\d_]{2,}", sample)
         digits = sum(1 for line in lines[:500] if re.search(r"\d", line))
@@ -55,7 +56,8 @@ def sniff(sources: Sequence[Source]) -> list[str]:
         if long_lines > 0.5 * len(lines[:500]) and digits < 0.4 * len(lines[:500]) and words:
             raise _no_dump(
                 source,
-                f"reads like prose: {long_lines} of its first {len(lines[:500])} lines have ten words or more",
+                f"reads like prose: {long_lines} of its first {len(lines[:500])} lines have ten "
+                "words or more",
             )
     return notes
 
@@ -72,7 +74,7 @@ def one_dump(source: Source, notes: list[str]) -> Source:
     if len(re.findall(r"[A-Za-z]{2,}", head)) < 2:
         return source
     starts = [number for number in filled if _without_numbers(source.lines[number]) == head]
-    gaps = [b - a for a, b in zip(starts, starts[1:], strict=False)]
+    gaps = [b - a for a, b in pairwise(starts)]
     if not gaps or min(gaps) < FEWEST_LINES:
         return source
     notes.append(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import SETTINGS, setting
@@ -129,7 +130,8 @@ def _accepted(guesses: Sequence[FormGuess], told: Told) -> list[FormGuess]:
     taken: set[tuple[str, int]] = set()
     out: list[FormGuess] = []
     settled: FormGuess | None = None
-    for one in guesses:
+    for guess in guesses:
+        one = guess
         places = {(row.file, row.number) for row in one.record.rows}
         if places & taken or one.confidence < 0.4:
             continue
@@ -206,10 +208,14 @@ def _by_range_answer(one: FormGuess, answer: tuple[int, float, float]) -> FormGu
                 fields[name] = dict(ends)
     doubts = {name: why for name, why in one.doubts.items() if name not in ("channel", "low")}
     other = one.roles.get("mode", -1)
-    if other >= 0 and cells[other].text.isdigit() and other != one.roles["channel"]:
-        if channel - int(cells[other].text) in _USUAL_SHIFTS:
-            # The other column could be the channel as well; only more lines would tell.
-            doubts["channel"] = doubts["mode"] = "two columns can be the channel"
+    if (
+        other >= 0
+        and cells[other].text.isdigit()
+        and other != one.roles["channel"]
+        and channel - int(cells[other].text) in _USUAL_SHIFTS
+    ):
+        # The other column could be the channel as well; only more lines would tell.
+        doubts["channel"] = doubts["mode"] = "two columns can be the channel"
     return one._replace(fields=fields, doubts=doubts, confidence=max(one.confidence, 0.95))
 
 
@@ -456,7 +462,7 @@ def _put_in_order(choices: dict[str, Choice]) -> None:
     """Exchange slots that stand the wrong way round: a warning below empty is none."""
     for names in _ORDERED:
         here = [name for name in names if name in choices]
-        for low, high in zip(here, here[1:], strict=False):
+        for low, high in pairwise(here):
             a, b = _first_number(choices[low].pair), _first_number(choices[high].pair)
             if a is None or b is None or a <= b:
                 continue
@@ -499,9 +505,8 @@ def _bases(forms: Sequence[FormGuess], choices: Mapping[str, Choice]) -> dict[st
 
     for form in forms:
         for name in form.sets.values():
-            if ".N" in name:
-                if "N" not in form.doubts:
-                    see(name, [form.fields.get("N", {}).get("base", 1)])
+            if ".N" in name and "N" not in form.doubts:
+                see(name, [form.fields.get("N", {}).get("base", 1)])
     for name, choice in choices.items():
         if choice.pair.slot.numbers:
             see(name, choice.pair.slot.numbers)
@@ -677,7 +682,7 @@ def codec_by_value(
         shift = number - neutral
         if shift == 0:
             return {k: v for k, v in codec.items() if k not in ("base", "first", "values")}, note
-        if name == "receiver.port" and 0 <= 1 + shift:
+        if name == "receiver.port" and shift >= -1:
             return {"base": int(1 + shift)}, note
         return {"values": {f"{neutral:g}": written}}, note
     for one in readings(name, [written], ""):
