@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, Any
 
 from cfglint.dump.forms import mistake
@@ -164,9 +164,44 @@ def _pieces(piece: str) -> list[Cell]:
     return [Cell(piece, True)]
 
 
-def _mode_parts(cells: Sequence[Cell]) -> list[Cell]:
+def _heads(cells: Sequence[Cell]) -> list[int]:
+    """Where a line's name may stand: its first field, or the one behind a verb."""
+    return [at for at, cell in enumerate(cells) if cell.field][:2]
+
+
+def _numbers(cells: Sequence[Cell]) -> int:
+    return sum(cell.field and cell.text.lstrip("-").replace(".", "").isdigit() for cell in cells)
+
+
+def _range_prefixes(lines: Iterable[Sequence[Cell]]) -> frozenset[str]:
+    """What stands before the mode in names of lines with three numbers or more.
+
+    Three lines have to begin so, and one of them go on with a mode that is known.
+    """
+    found: dict[str, set[str]] = defaultdict(set)
+    for cells in lines:
+        if _numbers(cells) < 3:
+            continue
+        for at in _heads(cells):
+            match = re.match(r"([A-Za-z]+[_.\-])(.+)$", cells[at].text)
+            if match:
+                found[match[1]].add(match[2])
+    return frozenset(
+        prefix
+        for prefix, rests in found.items()
+        if len(rests) >= 3 and any(best("mode", rest)[1] >= 0.9 for rest in rests)
+    )
+
+
+def _mode_parts(cells: Sequence[Cell], prefixes: frozenset[str] = frozenset()) -> list[Cell]:
     """The cells with a mode's word in a longer name set apart: ``range_arm`` → range_, arm."""
-    heads = [at for at, cell in enumerate(cells) if cell.field][:2]
+    heads = _heads(cells)
+    for first in heads:
+        text = cells[first].text
+        prefix = next((one for one in prefixes if text.startswith(one) and text != one), "")
+        if prefix and _numbers(cells) >= 3:
+            apart = [Cell(prefix, True), Cell("", False), Cell(text[len(prefix) :], True)]
+            return [*cells[:first], *apart, *cells[first + 1 :]]
     for first in heads:
         made = _mode_split(cells, first)
         if made is not None:
@@ -185,7 +220,7 @@ def _mode_split(cells: Sequence[Cell], first: int) -> list[Cell] | None:
     if best("mode", text)[1] >= 0.93:
         return None  # a mode's own name
     parts = re.split(r"([_.\-])", text)
-    words = [part for part in parts[::2]]
+    words = parts[::2]
     for size in range(len(words) - 1, 0, -1):
         for start in (len(words) - size, 0):
             inner = "".join(parts[2 * start : 2 * (start + size) - 1])
@@ -200,8 +235,7 @@ def _mode_split(cells: Sequence[Cell], first: int) -> list[Cell] | None:
                 made += [Cell("", False), Cell(after, True)]
             return [*cells[:first], *made, *cells[first + 1 :]]
     # A word of its own for a mode, behind one that says what the line is about.
-    numbers = sum(cell.field and cell.text.lstrip("-").replace(".", "").isdigit() for cell in cells)
-    if numbers >= 3 and len(words) >= 2 and _is_range(words[0]) and "".join(parts[2:]):
+    if _numbers(cells) >= 3 and len(words) >= 2 and _is_range(words[0]) and "".join(parts[2:]):
         made = [Cell("".join(parts[:2]), True), Cell("", False), Cell("".join(parts[2:]), True)]
         return [*cells[:first], *made, *cells[first + 1 :]]
     return None
@@ -224,10 +258,10 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
         form for path in homes if path and "{mode}" in (form := _modeless(path, homes[path]))
     )
     found: dict[tuple[Any, ...], list[tuple[Row, tuple[Cell, ...]]]] = defaultdict(list)
-    for row in rows:
-        if row.kind not in ("assignment", "command"):
-            continue
-        cells = tuple(_mode_parts(cells_of(row.text)))
+    cut = [(row, cells_of(row.text)) for row in rows if row.kind in ("assignment", "command")]
+    prefixes = _range_prefixes(cells for _, cells in cut)
+    for row, whole in cut:
+        cells = tuple(_mode_parts(whole, prefixes))
         fields = [cell.text for cell in cells if cell.field]
         if not 2 <= len(fields) <= 14:
             continue
@@ -437,7 +471,12 @@ def range_guess(record: Record) -> FormGuess | None:
         rest = [
             at for at in fields if _wordy(record.column(at)) and not _constant(record.column(at))
         ]
-        if len(rest) == 1 and (about & {"range", "aux"} or _modes(record.column(rest[0])) >= 0.12):
+        rest.sort(key=lambda at: -len(set(record.column(at))))
+        if rest and (
+            about & {"range", "aux"}
+            or _modes(record.column(rest[0])) >= 0.12
+            or sum(min(v) >= 750 and max(v) <= 2300 for v in floats.values()) == 2
+        ):
             mode_at, mode_weight = rest[0], max(_modes(record.column(rest[0])), 0.2)
     candidates: list[tuple[float, dict[str, int], Ends]] = []
     for low_at, high_at in combinations(floats, 2):
@@ -522,7 +561,7 @@ def range_guess(record: Record) -> FormGuess | None:
 
 
 def _counted(record: Record, at: int) -> bool:
-    """Whether a column counts the lines of each sample: up from line to line, hardly one left out."""
+    """Whether a column counts each sample's lines: up from line to line, hardly one left out."""
     texts = _ints(record.column(at))
     if texts is None or len(texts) < 3:
         return False
@@ -530,9 +569,7 @@ def _counted(record: Record, at: int) -> bool:
     for row, value in zip(record.rows, texts, strict=True):
         runs[row.file].append(value)
     return all(
-        run[0] <= 1
-        and all(a < b for a, b in zip(run, run[1:], strict=False))
-        and run[-1] <= 1.6 * len(run) + 1
+        run[0] <= 1 and all(a < b for a, b in pairwise(run)) and run[-1] <= 1.6 * len(run) + 1
         for run in runs.values()
     )
 
@@ -670,7 +707,7 @@ def _range_form(
         if all(words) and _wordy(texts) and "join" not in roles and at > roles.get("mode", -1):
             roles["join"] = at
             # Both words, so that one not seen yet is read as well.
-            table = {word: text for word, text in zip(words, texts, strict=True)}
+            table = dict(zip(words, texts, strict=True))
             fields["join"] = {"values": _joins(table)}
             continue
         ints = _ints(texts)
@@ -817,7 +854,7 @@ def channel_guess(record: Record) -> FormGuess | None:
         return None
     order = sorted(pulses, key=lambda at: sum(floats[at]))
     names = ["low", "mid", "high"] if len(pulses) == 3 else ["low", "high"]
-    for lower, upper in zip(order, order[1:], strict=False):
+    for lower, upper in pairwise(order):
         if any(a >= b for a, b in zip(floats[lower], floats[upper], strict=True)):
             return None
     if sum(floats[order[0]]) / len(record.rows) > 1350:
@@ -832,8 +869,10 @@ def channel_guess(record: Record) -> FormGuess | None:
     sets = {name: f"channel.N.{name}_us" for name in names}
     line = line_form(record, roles, fields)
     return FormGuess(
-        "settings", line, record.within, sets, fields, roles, record, 0.96 if "channel" in about else 0.82,
-        f"{len(record.rows)} numbered lines with {len(pulses)} pulses in µs, each higher than the last",
+        "settings", line, record.within, sets, fields, roles, record,
+        0.96 if "channel" in about else 0.82,
+        f"{len(record.rows)} numbered lines with {len(pulses)} pulses in µs, "
+        "each higher than the last",
         {}, {},
     )  # fmt: skip
 
@@ -954,8 +993,8 @@ def _functions(texts: Sequence[str]) -> float:
     for text in dict.fromkeys(texts):
         if is_nothing(text):
             continue
-        for part in re.split(r"[,/+|&;]", text):
-            weights.append(best("port.N.functions", part)[1])
+        parts = re.split(r"[,/+|&;]", text)
+        weights += [best("port.N.functions", part)[1] for part in parts]
     return sum(weights) / len(weights) if weights else 0.0
 
 
@@ -992,8 +1031,9 @@ def loss_guess(record: Record) -> FormGuess | None:
                 fields["value"] = {"values": words}
             line = line_form(record, roles, fields)
             return FormGuess(
-                "settings", line, record.within, {"value": "failsafe.channel.N"}, fields, roles, record,
-                0.85, f"{len(record.rows)} numbered lines of what a channel does on loss", {}, {},
+                "settings", line, record.within, {"value": "failsafe.channel.N"}, fields, roles,
+                record, 0.85, f"{len(record.rows)} numbered lines of what a channel does on loss",
+                {}, {},
             )  # fmt: skip
     return None
 
@@ -1068,7 +1108,7 @@ def form_guesses(rows: Sequence[Row]) -> list[FormGuess]:
 
 
 def _columns_alike(found: list[FormGuess]) -> list[FormGuess]:
-    """Ranges of several heads (`when`, `when all`) have the same columns: those of the most lines."""
+    """Ranges of several heads (`when`, `when all`) have the same columns: the most lines' own."""
     groups: dict[tuple[Any, ...], list[FormGuess]] = defaultdict(list)
     for one in found:
         if one.makes == "range":
