@@ -366,6 +366,12 @@ def _index(record: Record, at: int, most: int = 32) -> dict[str, Any] | None:
     return None
 
 
+def _from_one(record: Record, at: int) -> bool:
+    """Whether a column has every number from 1 on: with one left out, the first may be as well."""
+    numbers = set(_ints(record.column(at)) or ())
+    return numbers == set(range(1, len(numbers) + 1))
+
+
 def _constant(texts: Sequence[str]) -> bool:
     return len(set(texts)) == 1
 
@@ -861,11 +867,14 @@ def channel_guess(record: Record) -> FormGuess | None:
         return None
     roles = dict(zip(names, order, strict=True))
     fields: dict[str, dict[str, Any]] = {}
+    doubts: dict[str, str] = {}
     if index is not None and not numbered:
         roles["N"] = index
         counted = _index(record, index)
         if counted:
             fields["N"] = counted
+        elif not _from_one(record, index):
+            doubts["N"] = "taken as counted from 1"
     sets = {name: f"channel.N.{name}_us" for name in names}
     line = line_form(record, roles, fields)
     return FormGuess(
@@ -873,7 +882,7 @@ def channel_guess(record: Record) -> FormGuess | None:
         0.96 if "channel" in about else 0.82,
         f"{len(record.rows)} numbered lines with {len(pulses)} pulses in µs, "
         "each higher than the last",
-        {}, {},
+        {}, doubts,
     )  # fmt: skip
 
 
@@ -974,7 +983,7 @@ def port_guess(record: Record) -> FormGuess | None:
             fields["inverted"] = {"yes": spell(yes_no[0]), "no": spell(yes_no[1])}
             doubts["inverted"] = "the flag is taken for the port's inversion"
     counted = _index(record, index, 20) if index is not None else None
-    if index is not None and counted == {} and min(_ints(record.column(index)) or [1]) > 1:
+    if index is not None and counted == {} and not _from_one(record, index):
         doubts["N"] = "taken as counted from 1"
     if numbered and any(number_of(row) == 0 for row in record.rows):
         counted = {"base": 0}

@@ -499,9 +499,12 @@ def _bases(forms: Sequence[FormGuess], choices: Mapping[str, Choice]) -> dict[st
 
     def see(setting: str, numbers: Iterable[int]) -> None:
         group = "port" if setting.startswith("port.") else "channel"
-        low = min(numbers, default=2)
-        if low <= 1:  # counted from further on, nothing shows where the first one is
-            least[group] = min(least.get(group, 1), low)
+        every = set(numbers)
+        if 0 in every:
+            least[group] = 0
+        elif every == set(range(1, len(every) + 1)):
+            # With one of them left out, the first one may be left out as well.
+            least.setdefault(group, 1)
 
     for form in forms:
         for name in form.sets.values():
