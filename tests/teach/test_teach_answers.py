@@ -13,6 +13,12 @@ from cfglint.errors import Problem
 from cfglint.teach.answers import neutral_value, understand
 
 
+def clear(problem: Problem) -> None:
+    """It says what is wrong and what to do."""
+    assert problem.message
+    assert problem.instead
+
+
 def problem(identity: str, text: str) -> str:
     with pytest.raises(Problem) as caught:
         understand({identity: text})
@@ -128,18 +134,22 @@ kinds = st.sampled_from(["line", "value", "words", "range", "reed", ""])
 subjects = st.sampled_from(["", "mode", "range", "reed", *SETTINGS])
 texts = st.one_of(
     st.text(max_size=20),
-    st.sampled_from(["none", "nothing", "0 = arm", "5", "a.txt:5", "yes", "channel 5, 900 to 1300"]),
+    st.sampled_from(
+        ["none", "nothing", "0 = arm", "5", "a.txt:5", "yes", "channel 5, 900 to 1300"]
+    ),
     st.lists(st.sampled_from([*SIGNALS, *MODES]), max_size=3).map(", ".join),
 )
 
 
-@given(st.dictionaries(st.builds("{} {}".format, kinds, subjects).map(str.strip), texts, max_size=4))
+@given(
+    st.dictionaries(st.builds("{} {}".format, kinds, subjects).map(str.strip), texts, max_size=4)
+)
 @example({"words mode": "=arm"})
 def test_any_answers_at_all(answers: dict[str, str]) -> None:
     try:
         told = understand(answers)
     except Problem as wrong:
-        assert wrong.message
+        clear(wrong)
         return
     assert set(told.words.get("mode", {}).values()) <= set(MODES)
 
@@ -149,7 +159,7 @@ def test_any_value_at_all(name: str, text: str) -> None:
     try:
         meant = neutral_value(name, text)
     except Problem as wrong:
-        assert wrong.instead
+        clear(wrong)
         return
     kind = SETTINGS[name].kind
     assert isinstance(meant, {"flag": bool, "words": frozenset}.get(kind, (float, str)))

@@ -8,7 +8,7 @@ import pytest
 
 from cfglint.teach.records import Cell, cells_of
 
-from .samples import asked, craft_of, guess, ranges, read, taught, values
+from .samples import asked, craft_of, guess, ranges, read, taught, unread, values
 
 PLAIN = """\
 esc.protocol = dshot600
@@ -34,8 +34,7 @@ def sureness(text: str) -> set[bool]:
 
 
 def left(text: str, answers: dict[str, str] | None = None) -> list[int]:
-    craft = craft_of(taught(text, answers), text)
-    return [row.span.line for row in (*craft.strays, *craft.misread, *craft.unreadable)]
+    return unread(craft_of(taught(text, answers), text))
 
 
 # ---------------------------------------------------------------- cells
@@ -71,7 +70,11 @@ def test_a_line_falls_into_cells() -> None:
     "rows",
     [
         ("range arm ch5 1700 2100", "range level ch6 900 1300", "range beeper ch7 1300 2100"),
-        ("arm on channel 5: 1700-2100", "level on channel 6: 900-1300", "beep on channel 7: 1300-2100"),
+        (
+            "arm on channel 5: 1700-2100",
+            "level on channel 6: 900-1300",
+            "beep on channel 7: 1300-2100",
+        ),
         ("range_arm = 5 1700 2100", "range_level = 6 900 1300", "range_beeper = 7 1300 2100"),
         ("aux arm 1 1700 2100", "aux level 2 900 1300", "aux beeper 3 1300 2100"),
         ("aux arm 0 1700 2100", "aux level 1 900 1300", "aux beeper 2 1300 2100"),
@@ -91,9 +94,9 @@ def test_ranges_of_modes(rows: tuple[str, ...]) -> None:
 
 
 def test_a_range_that_leaves_nothing_open_is_sure() -> None:
-    assert sureness(with_rows("range arm channel 5 1700 2100", "range level channel 6 900 1300")) == {
-        True
-    }
+    assert sureness(
+        with_rows("range arm channel 5 1700 2100", "range level channel 6 900 1300")
+    ) == {True}
 
 
 @pytest.mark.parametrize(
@@ -116,12 +119,32 @@ def test_what_is_only_likely_is_marked_and_asked(rows: tuple[str, ...]) -> None:
 @pytest.mark.parametrize(
     ("rows", "answer", "meant"),
     [
-        (("range arm ch5 60 100", "range level ch6 -100 -60"), "channel 5, 1800 to 2000", LEVEL[:2]),
-        (("switch arm 7 1700 2100", "switch level 6 900 1300"), "channel 8, 1700 to 2100", ("self-level", 7)),
-        (("aux arm 2 1700 2100", "aux level 3 900 1300"), "channel 2, 1700 to 2100", ("self-level", 3)),
+        (
+            ("range arm ch5 60 100", "range level ch6 -100 -60"),
+            "channel 5, 1800 to 2000",
+            LEVEL[:2],
+        ),
+        (
+            ("switch arm 7 1700 2100", "switch level 6 900 1300"),
+            "channel 8, 1700 to 2100",
+            ("self-level", 7),
+        ),
+        (
+            ("aux arm 2 1700 2100", "aux level 3 900 1300"),
+            "channel 2, 1700 to 2100",
+            ("self-level", 3),
+        ),
         (("aux arm 1 1700 2100", "aux level 2 900 1300"), "channel 5, 1700 to 2100", LEVEL[:2]),
-        (("aux arm 0 1700 2100", "aux level 1 900 1300"), "channel 1, 1700 to 2100", ("self-level", 2)),
-        (("aux arm 0 1700 2100", "aux level 1 900 1300"), "channel 7, 1700 to 2100", ("self-level", 8)),
+        (
+            ("aux arm 0 1700 2100", "aux level 1 900 1300"),
+            "channel 1, 1700 to 2100",
+            ("self-level", 2),
+        ),
+        (
+            ("aux arm 0 1700 2100", "aux level 1 900 1300"),
+            "channel 7, 1700 to 2100",
+            ("self-level", 8),
+        ),
     ],
 )
 def test_one_range_explained_explains_the_others(
@@ -148,7 +171,12 @@ def test_no_range_explains_nothing() -> None:
     assert ranges(taught(text, {"range": "none"}), text) == ranges(taught(text), text)
 
 
-NUMBERED = ("range 0 0 1700 2100", "range 3 1 900 1300", "range 6 2 1300 2100", "range 9 2 1300 1700")
+NUMBERED = (
+    "range 0 0 1700 2100",
+    "range 3 1 900 1300",
+    "range 6 2 1300 2100",
+    "range 9 2 1300 1700",
+)
 
 
 def test_numbers_for_modes_are_asked_for() -> None:
@@ -164,7 +192,12 @@ def test_numbers_for_modes_are_asked_for() -> None:
 
 def test_codes_tell_the_column_of_modes() -> None:
     """The channel stands first here: the modes' numbers, once known, say so."""
-    rows = ("range 0 21 1700 2100", "range 1 35 900 1300", "range 2 46 1300 2100", "range 2 51 1300 1700")
+    rows = (
+        "range 0 21 1700 2100",
+        "range 1 35 900 1300",
+        "range 2 46 1300 2100",
+        "range 2 51 1300 1700",
+    )
     text = with_rows(*rows)
     words = {"words mode": "21 = arm, 35 = self-level, 46 = beacon, 51 = lights"}
     assert ranges(taught(text, words), text)[:3] == [ARM, LEVEL, BEACON]
@@ -178,10 +211,17 @@ def test_the_owners_channel_tells_the_column_of_modes() -> None:
 
 
 def test_how_several_ranges_go_together() -> None:
-    text = with_rows("range arm ch5 1700 2100 or", "range arm ch6 900 1300 and", "range beeper ch7 1300 2100 or")
+    text = with_rows(
+        "range arm ch5 1700 2100 or", "range arm ch6 900 1300 and", "range beeper ch7 1300 2100 or"
+    )
     craft = craft_of(taught(text), text)
     assert [row.join for row in craft.mode_ranges] == ["any", "all", "any"]
-    text = with_rows("range arm ch5 1700 2100", "range level ch6 900 1300", "and arm ch8 1300 2100", "and level ch9 1300 2100")
+    text = with_rows(
+        "range arm ch5 1700 2100",
+        "range level ch6 900 1300",
+        "and arm ch8 1300 2100",
+        "and level ch9 1300 2100",
+    )
     craft = craft_of(taught(text), text)
     assert [row.join for row in craft.mode_ranges] == ["any", "any", "all", "all"]
 
@@ -199,7 +239,9 @@ def test_a_number_for_how_they_go_together_is_marked() -> None:
 
 
 def test_a_mode_of_nobody_is_asked_for() -> None:
-    text = with_rows("range arm ch5 1700 2100", "range wheesh ch6 900 1300", "range beeper ch7 1300 2100")
+    text = with_rows(
+        "range arm ch5 1700 2100", "range wheesh ch6 900 1300", "range beeper ch7 1300 2100"
+    )
     draft = taught(text)
     assert [row[0] for row in ranges(draft, text)] == ["arm", "beacon"]
     question = asked(draft, "words mode")
@@ -213,12 +255,16 @@ def test_a_mode_of_nobody_is_asked_for() -> None:
 
 
 def test_two_words_for_one_mode() -> None:
-    text = with_rows("range arm ch5 1700 2100", "range lampz ch6 900 1300", "range lights ch7 1300 2100")
+    text = with_rows(
+        "range arm ch5 1700 2100", "range lampz ch6 900 1300", "range lights ch7 1300 2100"
+    )
     assert ("lights", 7, 1300, 2100) in ranges(taught(text), text)
 
 
 def test_a_guessed_mode_is_marked_and_proposed() -> None:
-    text = with_rows("range arm ch5 1700 2100", "range beac ch6 900 1300", "range lights ch7 1300 2100")
+    text = with_rows(
+        "range arm ch5 1700 2100", "range beac ch6 900 1300", "range lights ch7 1300 2100"
+    )
     draft = taught(text)
     craft = craft_of(draft, text)
     assert {row.mode: row.sure for row in craft.mode_ranges}["beacon"] in (True, False)
@@ -238,7 +284,12 @@ def test_lines_that_only_look_like_ranges() -> None:
 
 
 def test_a_mode_that_follows_another() -> None:
-    rows = ("range arm ch5 1700 2100", "range beeper ch7 1300 2100", "also lights arm", "also log beeper")
+    rows = (
+        "range arm ch5 1700 2100",
+        "range beeper ch7 1300 2100",
+        "also lights arm",
+        "also log beeper",
+    )
     text = with_rows(*rows)
     craft = craft_of(taught(text), text)
     assert [tuple(link[:2]) for link in craft.mode_links] == [("lights", "arm"), ("log", "beacon")]
@@ -252,7 +303,11 @@ def test_a_mode_does_not_follow_itself() -> None:
 @pytest.mark.parametrize("title", ["when {}", "mode {}"])
 def test_ranges_in_sections_titled_by_modes(title: str) -> None:
     rows = []
-    for mode, channel, ends in (("arm", 5, "1700 2100"), ("level", 6, "900 1300"), ("beeper", 7, "1300 2100")):
+    for mode, channel, ends in (
+        ("arm", 5, "1700 2100"),
+        ("level", 6, "900 1300"),
+        ("beeper", 7, "1300 2100"),
+    ):
         rows += [title.format(mode) + " {", f"  channel {channel} {ends}", "}"]
     text = with_rows(*rows)
     assert set(ranges(taught(text), text)) == {ARM, LEVEL, BEACON}
@@ -298,7 +353,7 @@ def test_ends_of_channels(form: str, first: int) -> None:
 
 def test_ends_of_channels_in_numbered_sections() -> None:
     rows = [row for n in range(1, 5) for row in (f"channel {n} {{", " 1000 1500 2000", "}")]
-    assert channels(with_rows(*rows)) == dict.fromkeys(range(1, 5), [1000, 1500, 2000])
+    assert channels(with_rows(*rows)) == {key: [1000, 1500, 2000] for key in range(1, 5)}
 
 
 @pytest.mark.parametrize("first", [0, 1])
@@ -308,7 +363,7 @@ def test_ends_of_channels_by_name(first: int) -> None:
         for n in range(first, first + 5)
         for end, pulse in (("min", 1000), ("mid", 1500), ("max", 2000))
     ]
-    assert channels(with_rows(*rows)) == dict.fromkeys(range(1, 6), [1000, 1500, 2000])
+    assert channels(with_rows(*rows)) == {key: [1000, 1500, 2000] for key in range(1, 6)}
 
 
 @pytest.mark.parametrize(
@@ -354,7 +409,11 @@ def test_ports(rows: tuple[str, ...]) -> None:
 
 def test_ports_in_sections_and_by_name() -> None:
     rows, names = [], []
-    for number, use, baud in ((1, "receiver", 115200), (2, "telemetry,gps", 57600), (3, "none", 9600)):
+    for number, use, baud in (
+        (1, "receiver", 115200),
+        (2, "telemetry,gps", 57600),
+        (3, "none", 9600),
+    ):
         rows += [f"port {number} {{", f"  use = {use}", f"  baud = {baud}", "  invert = off", "}"]
         names += [f"port{number}_use = {use}", f"port{number}_baud = {baud}"]
     assert ports(with_rows(*rows)) == THREE
@@ -367,7 +426,9 @@ def test_ports_in_sections_and_by_name() -> None:
 
 @pytest.mark.parametrize(("yes", "no"), [("yes", "no"), ("YES", "NO"), ("On", "Off")])
 def test_a_ports_flag_is_taken_for_its_inversion_and_marked(yes: str, no: str) -> None:
-    text = with_rows(f"port 1 receiver 115200 {no}", f"port 2 telemetry 57600 {no}", f"port 3 gps 9600 {yes}")
+    text = with_rows(
+        f"port 1 receiver 115200 {no}", f"port 2 telemetry 57600 {no}", f"port 3 gps 9600 {yes}"
+    )
     draft = taught(text)
     craft = craft_of(draft, text)
     assert [port.inverted.value for port in craft.ports()] == [False, False, True]
@@ -440,13 +501,23 @@ def test_what_ports_are_not() -> None:
     [
         ("failsafe 1 hold", "failsafe 2 hold", "failsafe 3 drop", "failsafe 4 1000"),
         ("lost 0 keep", "lost 1 keep", "lost 2 off", "lost 3 1000"),
-        ("failsafe_ch1 = hold", "failsafe_ch2 = hold", "failsafe_ch3 = drop", "failsafe_ch4 = 1000"),
+        (
+            "failsafe_ch1 = hold",
+            "failsafe_ch2 = hold",
+            "failsafe_ch3 = drop",
+            "failsafe_ch4 = 1000",
+        ),
         ("lost ch1: keep", "lost ch2: keep", "lost ch3: off", "lost ch4: 1000"),
     ],
 )
 def test_what_channels_do_on_a_lost_link(rows: tuple[str, ...]) -> None:
     said = read(with_rows(*rows))
-    assert [said.get(f"failsafe.channel.{n}") for n in (1, 2, 3, 4)] == ["hold", "hold", "drop", "1000"]
+    assert [said.get(f"failsafe.channel.{n}") for n in (1, 2, 3, 4)] == [
+        "hold",
+        "hold",
+        "drop",
+        "1000",
+    ]
 
 
 def test_loss_in_numbered_sections() -> None:

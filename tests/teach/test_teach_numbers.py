@@ -223,7 +223,9 @@ def test_texts() -> None:
     assert fits("craft.name", '"Avocet"').codec == {"quoted": True}
     assert fits("craft.name", "Avocet").codec == {}
     assert fits("craft.name", "12").fit < 0.2
-    assert fits("craft.name", "on").fit < fits("craft.name", "?").fit < fits("craft.name", "Reed").fit
+    assert (
+        fits("craft.name", "on").fit < fits("craft.name", "?").fit < fits("craft.name", "Reed").fit
+    )
 
 
 def test_stick_orders() -> None:
@@ -274,7 +276,12 @@ def test_cells() -> None:
     assert fits("battery.cells", "40") is None
     assert fits("battery.cells", "4S").codec["values"]["6"] == "6S"
     assert fits("battery.cells", "auto", "4").codec["values"]["0"] == "auto"
-    assert fits("battery.cells", "some") is None
+    assert fits("battery.cells", "4-cell").codec["values"]["6"] == "6-cell"
+    assert fits("battery.cells", "reed4").fit < fits("battery.cells", "4-cell").fit
+    # One word that nobody knows may say that they are counted; a yes or no says nothing.
+    assert fits("battery.cells", "some", "4").doubt == ("some",)
+    assert fits("battery.cells", "yes") is None
+    assert fits("battery.cells", "some", "other") is None
 
 
 def test_numbers_as_well() -> None:

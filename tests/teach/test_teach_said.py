@@ -126,10 +126,25 @@ def test_two_places_side_by_side_say_nothing() -> None:
 @pytest.mark.parametrize(
     ("legend", "line", "setting", "meant"),
     [
-        ("# signal: 0 brushed, 1 pwm, 5 dshot300, 6 dshot600", "esc_proto = 6", "motor.signal", "dshot600"),
+        (
+            "# signal: 0 brushed, 1 pwm, 5 dshot300, 6 dshot600",
+            "esc_proto = 6",
+            "motor.signal",
+            "dshot600",
+        ),
         ("# sbus=1, crsf=2, ibus=3", "rx_link = 2", "receiver.link", "crsf"),
-        ("# 0 = do nothing, 1 = land now, 2 = stop motors", "failsafe_action = 1", "failsafe.action", "descend"),
-        ("# cell type: 0 lipo 1 lihv 2 li-ion", "battery_chemistry = 1", "battery.chemistry", "lihv"),
+        (
+            "# 0 = do nothing, 1 = land now, 2 = stop motors",
+            "failsafe_action = 1",
+            "failsafe.action",
+            "descend",
+        ),
+        (
+            "# cell type: 0 lipo 1 lihv 2 li-ion",
+            "battery_chemistry = 1",
+            "battery.chemistry",
+            "lihv",
+        ),
     ],
 )
 def test_a_comment_says_what_numbers_mean(legend: str, line: str, setting: str, meant: str) -> None:
@@ -142,7 +157,9 @@ def test_a_comment_says_what_numbers_mean(legend: str, line: str, setting: str, 
 
 
 def test_a_comment_says_which_modes() -> None:
-    text = f"{USUAL}# ranges: 0 arm, 3 level, 6 beeper\nrange 0 ch5 1700 2100\nrange 3 ch6 900 1300\n"
+    text = (
+        f"{USUAL}# ranges: 0 arm, 3 level, 6 beeper\nrange 0 ch5 1700 2100\nrange 3 ch6 900 1300\n"
+    )
     draft = taught(text)
     assert ranges(draft, text) == [("arm", 5, 1700, 2100), ("self-level", 6, 900, 1300)]
     assert asked(draft, "words mode") is None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from .samples import USUAL, craft_of, guess, read, taught, values
+from .samples import USUAL, craft_of, guess, read, taught, unread, values
 
 ROWS = (
     ("esc.protocol", "dshot600"),
@@ -40,8 +40,7 @@ def listing(form: str) -> str:
 
 def left(text: str) -> list[int]:
     """Lines that a draft from a text cannot read, or has no meaning for."""
-    craft = craft_of(taught(text), text)
-    return [row.span.line for row in (*craft.strays, *craft.misread, *craft.unreadable)]
+    return unread(craft_of(taught(text), text))
 
 
 @pytest.mark.parametrize(
@@ -76,7 +75,11 @@ def test_marks_and_verbs_are_found(form: str, assign: str) -> None:
 
 
 def test_one_dump_may_write_it_in_two_ways() -> None:
-    text = listing("{name} = {value}").replace("rx.link = ", "rx.link=").replace("tide.table =", "tide.table=")
+    text = (
+        listing("{name} = {value}")
+        .replace("rx.link = ", "rx.link=")
+        .replace("tide.table =", "tide.table=")
+    )
     draft = taught(text)
     assert set(draft.dialect.data["shape"]["assign"]) >= {"{name} = {value}", "{name}={value}"}
     assert values(draft, text) == MEANT
@@ -286,8 +289,15 @@ def test_one_numbered_section_of_a_profile() -> None:
     ],
 )
 def test_flags_that_are_set_by_naming_them(on: str, off: str) -> None:
-    flags = [on.format("rx_invert"), off.format("esc_bidir"), on.format("reed"), off.format("log_on")]
-    text = listing("{name} = {value}").replace("esc.bidir = on\n", "").replace("rx.invert = on\n", "")
+    flags = [
+        on.format("rx_invert"),
+        off.format("esc_bidir"),
+        on.format("reed"),
+        off.format("log_on"),
+    ]
+    text = (
+        listing("{name} = {value}").replace("esc.bidir = on\n", "").replace("rx.invert = on\n", "")
+    )
     text += "\n".join(flags) + "\n"
     draft = taught(text)
     assert draft.dialect.data["shape"]["flag_on"]
@@ -373,5 +383,3 @@ def test_underlined_titles() -> None:
 @pytest.mark.xfail(strict=False, reason="the point before the full stop")
 def test_numbers_before_a_full_stop() -> None:
     assert read(listing("let {name} be {value}.")) == MEANT
-
-

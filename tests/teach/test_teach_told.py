@@ -12,7 +12,9 @@ from cfglint.teach import teach
 
 from .samples import USUAL, asked, craft_of, guess, line, read, source, taught, values
 
-TEXT = USUAL + """\
+TEXT = (
+    USUAL
+    + """\
 esc_protocol = 6
 hum = 250
 pace = 8
@@ -28,6 +30,7 @@ plug1_task = 3
 plug2_task = 4
 plug3_task = 0
 """
+)
 
 
 def told(**answers: str) -> dict[str, Any]:
@@ -250,16 +253,19 @@ def test_a_numbered_line_counts_as_its_kind_does() -> None:
 
 
 def test_sentences_set_one_thing_each() -> None:
-    text = USUAL + """\
+    text = (
+        USUAL
+        + """\
 The motor signal is dshot600 for now
 Wait 0.5 seconds after losing the link before failsafe acts
 The receiver sits on port 2 all the while
 """
+    )
     draft = taught(text)
     said = values(draft, text)
     assert said["motor.signal"] == "dshot600"
     assert said["receiver.port"] == 2
-    rows = [row for row in craft_of(draft, text).misread]
+    rows = list(craft_of(draft, text).misread)
     assert not rows
 
 
@@ -296,7 +302,7 @@ def test_an_answer_closes_its_question() -> None:
         )
     else:
         pytest.fail("the dialogue does not end")
-    assert taught(TEXT, answers).dialect
+    assert taught(TEXT, answers).text
 
 
 def test_a_setting_that_may_be_in_two_lines_is_asked_about() -> None:

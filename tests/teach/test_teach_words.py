@@ -41,7 +41,7 @@ def test_words_that_are_known_stay_whole(words: list[str]) -> None:
 
 @given(st.text())
 def test_no_letter_is_lost_or_made_up(name: str) -> None:
-    kept = [part for part in split(name)]
+    kept = list(split(name))
     assert all(part == part.lower() and part for part in kept)
     assert len("".join(kept)) <= len(name.lower())
 
