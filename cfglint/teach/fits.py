@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import setting
 from cfglint.record import NamedTuple
-from cfglint.teach.meanings import TABLES, YES_NO, best, in_style, is_nothing
+from cfglint.teach.meanings import YES_NO, best, in_style, is_nothing
 from cfglint.teach.numbers import BAUDS, baud_readings, numbers, readings
 
 if TYPE_CHECKING:
@@ -386,7 +386,3 @@ _COUNTED = frozenset("auto detect count automatic any autodetect measure sense g
 
 def known_baud(text: str) -> bool:
     return text.isdigit() and int(text) in BAUDS
-
-
-def has_table(name: str) -> bool:
-    return name in TABLES

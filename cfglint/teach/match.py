@@ -207,10 +207,6 @@ def _solve(pairs: Sequence[Pair]) -> list[Pair]:
             j1 = way[j0]
             match[j0] = match[j1]
             j0 = j1
-    found = []
-    for j in range(1, len(slots) + 1):
-        if match[j]:
-            pair = worth.get((settings[match[j] - 1], slots[j - 1]))
-            if pair is not None:
-                found.append(pair)
-    return found
+    return [
+        worth[settings[match[j] - 1], slots[j - 1]] for j in range(1, len(slots) + 1) if match[j]
+    ]

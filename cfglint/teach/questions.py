@@ -51,9 +51,7 @@ def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:
         if name in mapped or name in by_form or name in told.lines or name in told.values:
             continue
         if WEIGHT.get(name, 0) >= _MISSED:
-            question = _missing(name, made)
-            if question is not None:
-                out.append(question)
+            out.append(_missing(name, made))
     ranged = False
     for form in made.forms:
         found = _of_form(form, told, ranged=ranged)
@@ -128,13 +126,9 @@ def _about(one: Mapped, made: Understanding, told: Told) -> Question | None:
             return None
         return Question(
             asked, "value", name, f"What does this line set {_say(name)} to?", (shown(first),), (),
-            _guessed(one), weight * 0.6,
+            "", weight * 0.6,
         )  # fmt: skip
     return None
-
-
-def _guessed(one: Mapped) -> str:
-    return ""
 
 
 def _say(name: str) -> str:
@@ -143,7 +137,7 @@ def _say(name: str) -> str:
     return f"{name} ({row.about}{unit})"
 
 
-def _missing(name: str, made: Understanding) -> Question | None:
+def _missing(name: str, made: Understanding) -> Question:
     taken = {one.slot.key for one in made.mapped if one.sure and one.confidence >= 0.7}
     others = [
         pair.slot for pair in made.pairs if pair.setting == name and pair.slot.key not in taken

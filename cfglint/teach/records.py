@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 
     from cfglint.teach.shape import Row
 
-_TOKEN = re.compile(r"\"[^\"]*\"|[A-Za-z0-9_][\w.]*(?:[\-][A-Za-z][\w]*)*|[^\w\s]+|\s+")
-
 
 class Cell(NamedTuple):
     """A piece of a line: ``text`` and whether it is a field that can vary (else literal)."""
@@ -284,7 +282,7 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
             Record(tuple(row for row, _ in pairs), tuple(cells for _, cells in pairs), within, head)
         )
     out.sort(key=lambda record: -len(record.rows))
-    return _merge(out)
+    return out
 
 
 def _modeless(sections: tuple[str, ...], home: str, skeletons: frozenset[str] = frozenset()) -> str:
@@ -324,11 +322,6 @@ def _head(cells: Sequence[Cell], row: Row) -> tuple[str, ...]:
     if row.kind != "assignment" or row.text.startswith((row.name, '"')):
         words = words[:1]
     return tuple("{mode}" if best("mode", word)[1] >= 0.75 else word.lower() for word in words)
-
-
-def _merge(records: list[Record]) -> list[Record]:
-    """Records as they are; a line whose list has another length is left to itself."""
-    return records
 
 
 # ------------------------------------------------------------------ columns

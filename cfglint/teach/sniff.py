@@ -68,8 +68,6 @@ def one_dump(source: Source, notes: list[str]) -> Source:
     A dump begins as the first one does, whatever the numbers in that line.
     """
     filled = [number for number, line in enumerate(source.lines) if line.strip()]
-    if not filled:
-        return source
     head = _without_numbers(source.lines[filled[0]])
     if len(re.findall(r"[A-Za-z]{2,}", head)) < 2:
         return source

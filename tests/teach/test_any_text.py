@@ -227,9 +227,18 @@ def test_half_a_pair_of_quotes() -> None:
 
 
 @pytest.mark.xfail(strict=False, reason="records.py: columns of one table taken for another's")
-def test_a_range_on_channel_115200() -> None:
-    rows = "".join(f"$ {name} := 4\n" for name in ("tint", "rush", "sedge", "mud", "gap", "heron"))
-    drafted(f"{rows}$ esc.arm[3] := 1700-2100 stop\naux arm 115200 1700-2100 0\n")
+def test_tables_with_columns_of_one_another() -> None:
+    rows = (
+        "high.empty2 = AETR 420 1700-2100 0.5 arm",
+        'video/full/esc_4 = 1700..2100 "Avocet" yes',
+        "delay[3] = telemetry 1700..2100 telemetry 420 2",
+        "receiver_delay_battery = 0.5 1 yes 1700..2100 no",
+        "receiver_delay_battery = gps,log",
+        "aux-reed-marsh = lipo",
+        "tern = 1500",
+        "warn2 = stop",
+    )
+    drafted("\n".join(rows))
 
 
 # ---------------------------------------------------------------- what is drafted is whole

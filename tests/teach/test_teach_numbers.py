@@ -13,7 +13,6 @@ from cfglint.craft.settings import SETTINGS
 from cfglint.teach.fits import (
     Habits,
     habits_of,
-    has_table,
     known_baud,
     loss_word,
     unquoted,
@@ -287,8 +286,6 @@ def test_cells() -> None:
 def test_numbers_as_well() -> None:
     assert fits("battery.full_v", "420").codec == {"scale": 0.01}
     assert fits("battery.full_v", "") is None
-    assert has_table("mode")
-    assert not has_table("log.on")
 
 
 @given(st.sampled_from(sorted(SETTINGS)), st.lists(st.text(max_size=12), min_size=1, max_size=4))
