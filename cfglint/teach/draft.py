@@ -38,7 +38,8 @@ def teach(
     identity = identity_of(shape.rows)
     rows = [row for row in shape.rows if (row.file, row.number) not in identity.numbers]
     told = told._replace(words={**legends(shape.rows), **told.words})
-    made = understand_rows(shape, rows, told)
+    partial = bool(identity.changes) or any(row.kind == "removal" for row in rows)
+    made = understand_rows(shape, rows, told, partial=partial)
     writer = _Writer(made, identity, rows, name, notes)
     text = writer.text()
     from cfglint.dialect.load import load_dialect

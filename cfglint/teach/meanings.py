@@ -22,10 +22,10 @@ from cfglint.record import NamedTuple
 #: Neutral word → phrases, divided by commas.  The neutral word itself always counts.  What
 #: people say for more than one thing has a question mark, and is never sure.
 _SIGNALS = {
-    "brushed": "brush, dc, duty, duty cycle, plain duty, brushed motor, raw duty, brushed pwm, brush motor, brushes, raw?, duty only, brushed dc, coreless, direct duty, dc motor, dcmotor, brushmotor",
-    "servo-pwm": "pwm, servo, standard pwm, std pwm, analog, analog pwm, normal pwm, classic pwm, "
-    "pwm servo, standard?, pwm std?, servo pulse?, rc pwm, slow pwm, plain pwm, esc pwm, pwm50, 1 2ms, pulse?, ppm, plain?, old?, basic pwm, pulse width, normal?, analogue, analogue pwm, regular?, legacy, traditional, servo signal, pulsewidth, slow?, std?, hobby pwm, rc servo",
-    "oneshot125": "one shot 125, os 125, one 125, 1 shot 125, shot 125, oneshot, one shot",
+    "brushed": "brush, dc, duty?, duty cycle, plain duty?, brushed motor, raw duty?, brushed pwm?, brush motor, brushes, raw?, duty only, brushed dc, coreless?, direct duty?, dc motor, dcmotor, brushmotor",
+    "servo-pwm": "pwm?, servo?, standard pwm?, std pwm?, analog?, analog pwm?, normal pwm?, classic pwm?, "
+    "pwm servo?, standard?, pwm std?, servo pulse?, rc pwm?, slow pwm?, plain pwm?, esc pwm?, pwm50, 1 2ms, pulse?, ppm?, plain?, old?, basic pwm?, pulse width?, normal?, analogue?, analogue pwm?, regular?, legacy?, traditional?, servo signal?, pulsewidth?, slow?, std?, hobby pwm?, rc servo?",
+    "oneshot125": "one shot 125, os 125, one 125, 1 shot 125, shot 125, oneshot?, one shot?",
     "oneshot42": "one shot 42, os 42, one 42, 1 shot 42, shot 42",
     "multishot": "multi shot, multi?, ms shot, mshot, multi pulse?",
     "dshot150": "digital 150, ds 150, d 150, dig 150, digi 150, digital shot 150, d shot 150, "

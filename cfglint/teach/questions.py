@@ -106,6 +106,15 @@ def _about(one: Mapped, made: Understanding, told: Told) -> Question | None:
             asked, "value", name, f"What does this line set {_say(name)} to?",
             (shown(first),), (), "", weight,
         )  # fmt: skip
+    if one.unsure and name not in told.words and name not in told.values:
+        # Words that mean more than one thing elsewhere.
+        words = tuple(one.codec["values"][word] for word in one.unsure)
+        guess = ", ".join(f"{text} = {word}" for text, word in zip(words, one.unsure, strict=True))
+        return Question(
+            f"words {name}", "words", name,
+            f"What do these words of `{one.slot.name}` ({row.about}) mean?",
+            _by_word(one.slot.rows, one.slot.written, words), words, guess, weight * 0.75,
+        )  # fmt: skip
     if one.told and not one.open_codec:
         return None
     if one.confidence < 0.62:

@@ -71,8 +71,13 @@ class Understanding(NamedTuple):
     bases: dict[str, int]
 
 
-def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understanding:
-    """Forms first, since their lines are plain by their columns; names for the rest."""
+def understand_rows(
+    shape: Shape, rows: Sequence[Row], told: Told, *, partial: bool = False
+) -> Understanding:
+    """Forms first, since their lines are plain by their columns; names for the rest.
+
+    ``partial`` says that samples list what differs from default only.
+    """
     forms = _accepted(_released(form_guesses(rows), told, rows), told)
     used = {(row.file, row.number) for form in forms for row in form.record.rows}
     rest = [row for row in rows if (row.file, row.number) not in used]
@@ -86,14 +91,15 @@ def understand_rows(shape: Shape, rows: Sequence[Row], told: Told) -> Understand
     choices = choose(pairs, named, (), without | done)
     _put_in_order(choices)
     _one_a_line(choices)
-    bases = _bases(forms, choices)
+    bases = _bases(forms, choices, partial=partial)
     if told.range is None:
         forms = [_counted_alike(form, bases) for form in forms]
     else:
         forms = [form if form.makes == "range" else _counted_alike(form, bases) for form in forms]
+    receivers = _receivers(forms, choices, bases)
     mapped = []
     for name in sorted(choices, key=list(SETTINGS).index):
-        one = _mapped(name, choices[name], told, habits, bases)
+        one = _mapped(name, choices[name], told, habits, bases, receivers)
         if one is not None:
             mapped.append(one)
     mapped = _agree(mapped)
@@ -490,7 +496,9 @@ def _one_a_line(choices: dict[str, Choice]) -> None:
         holder.update(dict.fromkeys(rows, name))
 
 
-def _bases(forms: Sequence[FormGuess], choices: Mapping[str, Choice]) -> dict[str, int]:
+def _bases(
+    forms: Sequence[FormGuess], choices: Mapping[str, Choice], *, partial: bool = False
+) -> dict[str, int]:
     """From where ports and channels are counted, as their own lines show; without those, nothing.
 
     One line numbered 0 is enough: what is counted from 0 here is counted so throughout.
@@ -502,7 +510,7 @@ def _bases(forms: Sequence[FormGuess], choices: Mapping[str, Choice]) -> dict[st
         every = set(numbers)
         if 0 in every:
             least[group] = 0
-        elif every == set(range(1, len(every) + 1)):
+        elif not partial and every == set(range(1, len(every) + 1)):
             # With one of them left out, the first one may be left out as well.
             least.setdefault(group, 1)
 
@@ -552,6 +560,44 @@ def _range_counted(one: FormGuess, bases: Mapping[str, int]) -> FormGuess:
     return one._replace(fields=fields, doubts=doubts)
 
 
+def _receivers(
+    forms: Sequence[FormGuess], choices: Mapping[str, Choice], bases: Mapping[str, int]
+) -> dict[str, frozenset[int]]:
+    """By sample, the ports (counted from 1) that carry the receiver, as far as words say so."""
+    seen: dict[str, set[int]] = {}
+    shift = 1 - bases.get("port", 1)
+
+    def see(row: Row, number: str, text: str) -> None:
+        words = re.split(r"[^\w-]+", text)
+        if number.isdigit() and any(best("port.N.functions", w)[0] == "receiver" for w in words):
+            seen.setdefault(row.file, set()).add(int(number) + shift)
+
+    for form in forms:
+        if form.sets.get("functions") == "port.N.functions" and "N" in form.roles:
+            columns = (form.record.column(form.roles[name]) for name in ("N", "functions"))
+            for row, number, text in zip(form.record.rows, *columns, strict=True):
+                see(row, number, text)
+    choice = choices.get("port.N.functions")
+    if choice is not None and choice.pair.slot.numbers:
+        slot = choice.pair.slot
+        for row, one, text in zip(slot.rows, slot.numbers, slot.written, strict=True):
+            see(row, str(one), text)
+    return {file: frozenset(ports) for file, ports in seen.items() if len(ports) == 1}
+
+
+def _receiver_base(slot: Slot, receivers: Mapping[str, frozenset[int]]) -> int | None:
+    """From where the receiver's port is counted, for it to be the port that carries one."""
+    pairs = [
+        (int(text), next(iter(receivers[row.file])))
+        for row, text in zip(slot.rows, map(unquoted, slot.written), strict=True)
+        if row.file in receivers and text.isdigit()
+    ]
+    for base in (1, 0):
+        if pairs and all(written - base + 1 == port for written, port in pairs):
+            return base
+    return None
+
+
 def _agree(mapped: list[Mapped]) -> list[Mapped]:
     """Doubts about a unit are settled by neighbours that are written alike."""
     volts = [
@@ -573,7 +619,12 @@ def _agree(mapped: list[Mapped]) -> list[Mapped]:
 
 
 def _mapped(
-    name: str, choice: Choice, told: Told, habits: Habits, bases: Mapping[str, int]
+    name: str,
+    choice: Choice,
+    told: Told,
+    habits: Habits,
+    bases: Mapping[str, int],
+    receivers: Mapping[str, frozenset[int]],
 ) -> Mapped | None:
     pair = choice.pair
     slot = pair.slot
@@ -605,7 +656,14 @@ def _mapped(
         confidence = max(confidence, 0.97)
         notes.append("explained by the owner")
     if name == "receiver.port" and "values" not in codec and not told_value:
-        if bases.get("port") == 0:
+        carried = _receiver_base(slot, receivers)
+        if carried is not None:
+            codec.pop("base", None)
+            if carried == 0:
+                codec["base"] = 0
+        elif receivers:
+            confidence *= 0.8  # the port that it names carries no receiver
+        elif bases.get("port") == 0:
             codec["base"] = 0
         elif bases.get("port") == 1:
             codec.pop("base", None)
@@ -614,7 +672,7 @@ def _mapped(
     if ".N" in name:
         group = "port" if name.startswith("port.") else "channel"
         if group not in bases:
-            confidence *= 0.85
+            confidence = min(confidence * 0.85, SURE - 0.01)
             notes.append("taken as counted from 1")
     if name == "port.N.functions" and not words:
         codec, opaque = function_codec(slot.written, {})
