@@ -343,10 +343,10 @@ class _Writer:
             self._say(f"join = {tables.text(form.join)}")
         if form.skip_empty:
             self._say("skip_empty = true")
-        if fields:
-            self._say(f"fields = {tables.value(fields)}")
         if not sure:
             self._say("sure = false")
+        if fields:
+            self._say("", "[forms.fields]", *tables.lines(fields))
         self._say("")
 
     # -------------------------------------------------------------- the rest
