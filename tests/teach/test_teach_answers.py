@@ -100,7 +100,7 @@ def test_words_that_are_none() -> None:
         ("failsafe.delay_s", "0.5", 0.5),
         ("battery.cells", "4", 4),
         ("motor.signal", "DSHOT600", "dshot600"),
-        ("motor.signal", "pwm", "servo-pwm"),
+        ("motor.signal", "digital 300", "dshot300"),
         ("port.N.functions", "gps, telemetry", frozenset({"gps", "telemetry"})),
         ("port.N.functions", "nothing", frozenset()),
         ("craft.name", '"Avocet"', "Avocet"),
