@@ -163,12 +163,13 @@ def _swallowed(dialect: Dialect, tables: Tables) -> Iterator[Problem]:
     """
     shape = dialect.data["shape"]
     assign = shape.get("assign", "")
-    assign = assign if isinstance(assign, str) else assign[0]
+    assign = assign if isinstance(assign, str) else next(iter(assign), "")
     for entry in tables.entries:
         if not entry.name or entry.within:
             continue
         name = fill(entry.name, dict.fromkeys(field_names(entry.name), "1"))
-        line = "" if entry.flag else fill(assign, {"name": name, "value": "1"})
+        plain = bool(assign) and not entry.flag
+        line = fill(assign, {"name": name, "value": "1"}) if plain else ""
         for known, span, table in _passed_over(dialect, tables):
             text = name if table == "kept" else line
             if text and like(tables.fold(text), tables.fold(known)):

@@ -98,7 +98,7 @@ def _neutral(subject: str, word: str) -> str:
 
 def _range(text: str) -> tuple[int, float, float]:
     match = re.fullmatch(
-        r"(?i)\s*(?:channel|ch)?\s*(\d{1,2})\s*[,:]?\s*(?:from\s*)?(\d{3,4}(?:\.\d+)?)\s*(?:to|-|\.\.|–|,)\s*(\d{3,4}(?:\.\d+)?)\s*(?:us|µs)?\s*",
+        r"(?i)\s*(?:channel|ch)?\s*(\d{1,2})(?:\s*[,:]\s*(?:from\s*)?|\s+(?:from\s+)?)(\d{3,4}(?:\.\d+)?)\s*(?:to|-|\.\.|–|,)\s*(\d{3,4}(?:\.\d+)?)\s*(?:us|µs)?\s*",
         text,
     )
     if match is None:

@@ -37,9 +37,13 @@ def teach(
     told = understand(answers or {})
     identity = identity_of(shape.rows)
     rows = [row for row in shape.rows if (row.file, row.number) not in identity.numbers]
-    told = told._replace(words={**legends(shape.rows), **told.words})
+    # What the owner says of a word goes before what a comment says.
+    said = {key: dict(table) for key, table in legends(shape.rows).items()}
+    for key, table in told.words.items():
+        said[key] = {**said.get(key, {}), **table}
+    informed = told._replace(words=said)
     partial = bool(identity.changes) or any(row.kind == "removal" for row in rows)
-    made = understand_rows(shape, rows, told, partial=partial)
+    made = understand_rows(shape, rows, informed, partial=partial)
     writer = _Writer(made, identity, rows, name, notes)
     text = writer.text()
     from cfglint.dialect.load import load_dialect
@@ -433,8 +437,17 @@ class _Writer:
             else:
                 match = re.match(r"[A-Za-z0-9_-]+", row.text)
                 assert match is not None
-                names.append(match.group())
-        return list(dict.fromkeys(names)), list(dict.fromkeys(ignored)), save
+                # What forms begin with as well is passed over line by line.
+                reads = any(form.line.startswith(match.group()) for form in self.made.forms)
+                (ignored if reads else names).append(row.text if reads else match.group())
+        mapped = {
+            row.name
+            for one in self.made.mapped
+            if one.confidence >= WORTH and not one.slot.within
+            for row in one.slot.rows
+        }
+        kept = [name for name in dict.fromkeys(names) if name not in mapped]
+        return kept, list(dict.fromkeys(ignored)), save
 
 
 _SAVES = frozenset(

@@ -149,7 +149,7 @@ def _word(name: str, bare: Sequence[str]) -> list[ValueFit]:
             continue
         found[word] = text
         weights.append(weight)
-        if weight < 0.78:
+        if weight < (0.95 if name == "motor.signal" else 0.78):
             doubt.append(text)
     if not found:
         letters = all(re.fullmatch(r"[A-Za-z][\w\- ]{0,20}", text) for text in distinct)
@@ -286,6 +286,7 @@ def _baud(bare: Sequence[str]) -> list[ValueFit]:
     values = numbers(bare)
     if values is None:
         return []
+    bare = [text.strip("\"'") for text in bare]
     found = [
         ValueFit(one.codec, one.fit, one.note, 0.35 if not one.codec else 0.1)
         for one in baud_readings([text for text in bare if float(text) != 0] or ["0"])

@@ -95,9 +95,11 @@ def _subject(text: str, pairs: Sequence[tuple[str, str]]) -> tuple[str, float, d
             meant, weight = best(subject, word)
             if weight < 0.55:
                 meant, weight = best(subject, word.split(" ")[0])
-            if weight >= 0.55 and meant not in table.values():
-                table[number] = meant
+            if weight >= 0.55:
                 good += weight
+            # A word that means more than one thing is better asked about.
+            if weight >= 0.75 and meant not in table.values():
+                table[number] = meant
         share = good / len(pairs)
         if share >= 0.5 and len(table) >= 2:
             hint = 0.3 if about & _ABOUT[subject] else 0.0

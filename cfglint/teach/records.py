@@ -768,7 +768,7 @@ def _used_channels(record: Record, roles: dict[str, int]) -> list[int]:
     lows, highs = _floats(record.column(roles["low"])), _floats(record.column(roles["high"]))
     used = [
         channel
-        for channel, low, high in zip(channels, lows or channels, highs or channels, strict=True)
+        for channel, low, high in zip(channels, lows or channels, highs or channels, strict=False)
         if low != high
     ]
     return used or channels

@@ -16,7 +16,14 @@ from cfglint.teach.match import Choice, Pair, choose, pair_of, pairs_of
 from cfglint.teach.meanings import best, in_style
 from cfglint.teach.names import BY_SETTING, fit
 from cfglint.teach.numbers import readings
-from cfglint.teach.records import FormGuess, channel_codec, form_guesses, line_form, without
+from cfglint.teach.records import (
+    FormGuess,
+    channel_codec,
+    form_guesses,
+    line_form,
+    number_of,
+    without,
+)
 from cfglint.teach.slots import Slot, line_slots, section_forms, slots_of
 
 if TYPE_CHECKING:
@@ -501,26 +508,33 @@ def _bases(
 ) -> dict[str, int]:
     """From where ports and channels are counted, as their own lines show; without those, nothing.
 
-    One line numbered 0 is enough: what is counted from 0 here is counted so throughout.
+    One line numbered 0 is enough: what is counted from 0 here is counted so throughout.  From 1
+    it is counted where all of them are there; with one left out, the first may be as well.
     """
-    least: dict[str, int] = {}
+    seen: dict[str, list[set[int]]] = {}
 
     def see(setting: str, numbers: Iterable[int]) -> None:
         group = "port" if setting.startswith("port.") else "channel"
-        every = set(numbers)
-        if 0 in every:
-            least[group] = 0
-        elif not partial and every == set(range(1, len(every) + 1)):
-            # With one of them left out, the first one may be left out as well.
-            least.setdefault(group, 1)
+        seen.setdefault(group, []).append(set(numbers))
 
     for form in forms:
-        for name in form.sets.values():
-            if ".N" in name and "N" not in form.doubts:
-                see(name, [form.fields.get("N", {}).get("base", 1)])
+        names = [name for name in form.sets.values() if ".N" in name]
+        if names and "{N}" in form.within:
+            see(names[0], [number_of(row) for row in form.record.rows])
+        elif names and "N" in form.roles:
+            texts = form.record.column(form.roles["N"])
+            # Letters and the like are counted as they say.
+            see(names[0], [int(text) for text in texts if text.isdigit()] or [1])
     for name, choice in choices.items():
         if choice.pair.slot.numbers:
             see(name, choice.pair.slot.numbers)
+    least: dict[str, int] = {}
+    for group, sets in seen.items():
+        every: set[int] = set().union(*sets)
+        if 0 in every:
+            least[group] = 0
+        elif not partial and every == set(range(1, len(every) + 1)):
+            least[group] = 1
     return least
 
 
@@ -537,6 +551,8 @@ def _counted_alike(one: FormGuess, bases: Mapping[str, int]) -> FormGuess:
         return one._replace(fields=fields, doubts=doubts)
     if bases.get(group) == 1 and "N" in one.doubts:
         return one._replace(doubts={name: why for name, why in one.doubts.items() if name != "N"})
+    if group not in bases and "N" in one.roles and "values" not in one.fields.get("N", {}):
+        return one._replace(doubts={**one.doubts, "N": "taken as counted from 1"})
     return one
 
 
@@ -665,8 +681,10 @@ def _mapped(
             confidence *= 0.8  # the port that it names carries no receiver
         elif bases.get("port") == 0:
             codec["base"] = 0
+            confidence = min(confidence, SURE - 0.01)
         elif bases.get("port") == 1:
             codec.pop("base", None)
+            confidence = min(confidence, SURE - 0.01)
         elif "base" not in codec:
             confidence *= 0.82
     if ".N" in name:
@@ -839,7 +857,7 @@ def _modes(
             codes.append(table[word])
         table[word] = text
         weights[word] = weight
-    unsure = tuple(word for word, weight in weights.items() if weight < 0.74)
+    unsure = tuple(word for word, weight in weights.items() if weight < 0.79)
     # A word that is named in an answer though no line has it is still worth keeping.
     for text, word in said.items():
         table.setdefault(word, text)
