@@ -416,12 +416,17 @@ class _Writer:
             for row in one.slot.rows
         }
         names: list[str] = []
+        ignored: list[str] = []
         for slot in self.made.slots:
             if slot.form or slot.name == in_use:
                 continue
-            names.extend(row.name for row in slot.rows if (row.file, row.number) not in formed)
+            for row in slot.rows:
+                if (row.file, row.number) in formed:
+                    continue
+                # A name that lines of a form begin with: those are passed over one by one.
+                reads = any(form.line.split(" ")[0] == row.name for form in self.made.forms)
+                (ignored if reads else names).append(row.text if reads else row.name)
         formed |= {(row.file, row.number) for form in self.made.forms for row in form.record.rows}
-        ignored: list[str] = []
         save = ""
         for row in self.rows:
             if row.kind == "removal":

@@ -180,7 +180,8 @@ def _of_form(form: FormGuess, told: Told, *, ranged: bool) -> list[Question]:
             )
         )
     for field, codes in form.codes.items():
-        name = form.sets.get(field, "")
+        # A speed in code numbers is not set until somebody has explained them.
+        name = form.sets.get(field, "port.N.baud" if field == "baud" else "")
         if not name or name in told.words:
             continue
         out.append(

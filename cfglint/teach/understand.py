@@ -332,7 +332,9 @@ def _by_words(one: FormGuess, told: Told) -> FormGuess:
         if name == "port.N.baud" and not codec:
             one = without(one, field)
             fields = {**fields, field: one.fields[field]}
-    return one._replace(fields=fields, codes=codes)
+    explained = bool(one.codes) and not codes
+    confidence = max(one.confidence, 0.9) if explained else one.confidence
+    return one._replace(fields=fields, codes=codes, confidence=confidence)
 
 
 def function_codec(

@@ -541,7 +541,6 @@ def test_what_is_no_loss(rows: tuple[str, ...]) -> None:
 # ---------------------------------------------------------------- not right yet
 
 
-@pytest.mark.xfail(strict=False, reason="a form explained in full stays marked")
 def test_functions_that_are_explained_are_sure() -> None:
     text = with_rows("port 1 1 115200", "port 2 66 57600", "port 3 0 9600")
     told = {"words port.N.functions": "1 = receiver, 2 = telemetry, 64 = gps"}
@@ -549,7 +548,6 @@ def test_functions_that_are_explained_are_sure() -> None:
     assert values(taught(text, told), text, sure=True)
 
 
-@pytest.mark.xfail(strict=False, reason="codes for line speeds are not asked for")
 def test_speeds_of_nobody_are_asked_for() -> None:
     text = with_rows("port 1 receiver 7", "port 2 telemetry 5", "port 3 gps 5")
     assert asked(taught(text), "words port.N.baud") is not None

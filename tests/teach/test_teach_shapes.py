@@ -247,7 +247,7 @@ def test_titles_that_could_be_anything_are_left_alone() -> None:
         "profile {}",
         pytest.param(
             "bank: {}",
-            marks=pytest.mark.xfail(strict=False, reason="the colon is written twice"),
+            marks=pytest.mark.xfail(reason="the colon is written twice"),
         ),
     ],
 )
@@ -284,7 +284,7 @@ def test_one_numbered_section_of_a_profile() -> None:
         pytest.param(
             "+ {}",
             "- {}",
-            marks=pytest.mark.xfail(strict=False, reason="`- name` is taken for a comment"),
+            marks=pytest.mark.xfail(reason="`- name` is taken for a comment"),
         ),
     ],
 )
@@ -363,23 +363,23 @@ def test_two_samples_are_one_shape() -> None:
 # ---------------------------------------------------------------- what is not right yet
 
 
-@pytest.mark.xfail(strict=False, reason="half a pair of quotes around a number")
+@pytest.mark.xfail(reason="half a pair of quotes around a number")
 def test_quoted_values_before_a_comma() -> None:
     assert read(listing('"{name}": "{value}",')) == MEANT
 
 
-@pytest.mark.xfail(strict=False, reason="single quotes are taken for part of what is written")
+@pytest.mark.xfail(reason="single quotes are taken for part of what is written")
 def test_single_quotes() -> None:
     assert read(listing("{name} = '{value}'")) == MEANT
 
 
-@pytest.mark.xfail(strict=False, reason="a title's underline is taken for part of it")
+@pytest.mark.xfail(reason="a title's underline is taken for part of it")
 def test_underlined_titles() -> None:
     text = blocks("{} -----")
     assert read(text) == IN_BLOCKS
     assert left(text) == []
 
 
-@pytest.mark.xfail(strict=False, reason="the point before the full stop")
+@pytest.mark.xfail(reason="the point before the full stop")
 def test_numbers_before_a_full_stop() -> None:
     assert read(listing("let {name} be {value}.")) == MEANT

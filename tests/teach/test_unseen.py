@@ -18,10 +18,6 @@ if TYPE_CHECKING:
 NAMES = [folder.name for folder in folders()]
 
 #: Drafts that are not whole yet.
-CONTRADICTS = {
-    "nested": "the first word of lines that a form reads is kept as a name",
-    "sentences": "a dialect without assignments cannot be checked",
-}
 
 #: Dialects of which something is wrong without a mark; none is to stay here.
 WRONG = ("csv", "glued", "sentences")
@@ -44,9 +40,7 @@ def judged() -> dict[int, dict[str, list[Judgement]]]:
 @pytest.mark.parametrize(
     "name",
     [
-        pytest.param(name, marks=pytest.mark.xfail(strict=False, reason="not yet"))
-        if name in WRONG
-        else name
+        pytest.param(name, marks=pytest.mark.xfail(reason="not yet")) if name in WRONG else name
         for name in NAMES
     ],
 )
@@ -57,15 +51,7 @@ def test_nothing_is_wrong_without_a_mark(
     assert wrong == []
 
 
-@pytest.mark.parametrize(
-    "name",
-    [
-        pytest.param(name, marks=pytest.mark.xfail(strict=False, reason=CONTRADICTS[name]))
-        if name in CONTRADICTS
-        else name
-        for name in NAMES
-    ],
-)
+@pytest.mark.parametrize("name", NAMES)
 def test_no_draft_contradicts_itself(name: str) -> None:
     """What ``cfglint dialect check`` would say of a draft: nothing."""
     for source in truth_of(HERE / name).sources:
