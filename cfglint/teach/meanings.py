@@ -216,7 +216,7 @@ def meant(table: str, written: str) -> tuple[Meant, ...]:
     """What a written word may mean in a table, likeliest first; empty if nobody could tell."""
     small = squeeze(written)
     # A sign alone, or a number by itself, is no word.
-    if not small or small.isdigit():
+    if not small or small.isdigit() or (table == "mode" and small in _BETWEEN):
         return ()
     parts = _words(written)
     found: dict[str, float] = {}
@@ -350,6 +350,13 @@ _PAIRS: dict[str, dict[str, tuple[str, str]]] = {
         "lights": ("led lamp light", "strip control ctl out leds"),
     },
 }
+
+
+#: Words that stand between others, and mean nothing by themselves.
+_BETWEEN = frozenset(
+    "over under from to at in between while above below up down with and the of by for is be "
+    "until through within beyond past".split()
+)
 
 
 @lru_cache(maxsize=8)

@@ -270,6 +270,7 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
         if flat and "{" not in home:
             home = ""
         found[home, marks, _head(cells, row)].append((row, cells))
+    found = _titled_by_modes(found)
     out = []
     for (home, _marks, head), pairs in found.items():
         per_file = {(row.file, row.sections) for row, _ in pairs}
@@ -282,6 +283,27 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
             Record(tuple(row for row, _ in pairs), tuple(cells for _, cells in pairs), within, head)
         )
     out.sort(key=lambda record: -len(record.rows))
+    return out
+
+
+def _titled_by_modes(
+    found: dict[tuple[Any, ...], list[tuple[Row, tuple[Cell, ...]]]],
+) -> dict[tuple[Any, ...], list[tuple[Row, tuple[Cell, ...]]]]:
+    """Lines that are alike in sections beside one another, whose titles are modes, as one table."""
+    beside: dict[tuple[Any, ...], set[str]] = defaultdict(set)
+    for home, marks, head in found:
+        parent, _, title = home.rpartition("/")
+        if title and "{" not in home and " " not in title:
+            beside[parent, marks, head].add(title)
+    out: dict[tuple[Any, ...], list[tuple[Row, tuple[Cell, ...]]]] = defaultdict(list)
+    for (home, marks, head), pairs in found.items():
+        parent, _, title = home.rpartition("/")
+        titles = beside.get((parent, marks, head), set())
+        known = any(best("mode", one)[1] >= 0.75 for one in titles)
+        if title in titles and len(titles) >= 3 and known and _numbers(pairs[0][1]) >= 3:
+            out[f"{parent}/{{mode}}" if parent else "{mode}", marks, head].extend(pairs)
+        else:
+            out[home, marks, head].extend(pairs)
     return out
 
 

@@ -7,7 +7,6 @@ import subprocess
 import sys
 from typing import TYPE_CHECKING, Any
 
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
 NAMES = [folder.name for folder in folders()]
 
-#: Drafts that are not whole yet.
-
 #: Dialects of which something is wrong without a mark; none is to stay here.
 WRONG = ("csv", "glued", "sentences")
 #: Settings and modes together that are right at least, a little under what is measured.
