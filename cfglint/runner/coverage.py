@@ -277,7 +277,11 @@ class _Witness:
         folded = tables.fold(name)
         if name not in self.homes:
             known = [within for within, other in tables.names if other == folded]
-            known += [home for home, pattern, _ in tables.families if pattern.fullmatch(name)]
+            known += [
+                home
+                for home, pattern, _ in tables.families
+                if (match := pattern.fullmatch(name)) and match.groupdict().get("N", "0").isdigit()
+            ]
             self.homes[name] = known
         homes = self.homes[name]
         if row.statement.name and homes:

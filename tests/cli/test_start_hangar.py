@@ -830,7 +830,9 @@ def test_whatever_is_there_stays(there: dict[str, tuple[str, bytes]]) -> None:
         # All or nothing, and once is enough.
         fresh = set(after) - set(before)
         if fresh:
-            assert {"marsh/cfglint.toml", "marsh/cards/avocet.toml", "marsh/.ci/lint"} <= set(after)
+            made = {"marsh/cfglint.toml", "marsh/cards/avocet.toml", "marsh/.ci/lint"}
+            # Where a folder is named like a file, none can be made.
+            assert {place for place in made if not (top / place).is_dir()} <= set(after)
         assert main(words) in (0, code)
         assert tree(top) == after
 
