@@ -135,7 +135,7 @@ def _about(one: Mapped, made: Understanding, told: Told) -> Question | None:
             return None
         return Question(
             asked, "value", name, f"What does this line set {_say(name)} to?", (shown(first),), (),
-            "", weight * 0.6,
+            "", weight * 0.3,
         )  # fmt: skip
     return None
 
