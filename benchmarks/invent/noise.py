@@ -31,7 +31,7 @@ EXTRA: dict[str, Idea] = {
     "accel": one_idea("acc", "accel", "accelerometer"),
     "filter": one_idea("filter", "low pass", "smoother, notch"),
     "cutoff": one_idea("cutoff", "corner", "edge, fc"),
-    "osd": one_idea("osd", "screen", "overlay, display"),
+    "osd": one_idea("hud", "screen", "overlay, display"),
     "gps": one_idea("gps", "", "gnss"),
     "lamp": one_idea("led", "leds", "lamp, strip"),
     "servo": one_idea("servo", "srv", "tilt"),

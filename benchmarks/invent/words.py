@@ -207,7 +207,7 @@ VALUES: dict[str, dict[str, Idea]] = {
         "arm-permit": one_idea("", "pre arm, arm permit", "arm guard, arm safety"),
         "self-right": one_idea("turtle", "flip over, self right", "upright, roll over"),
         "self-level": one_idea("level", "self level, angle", "auto level, stabilise"),
-        "idle-authority": one_idea("airmode", "air mode", "idle authority, air"),
+        "idle-authority": one_idea("zero throttle hold", "stay firm", "idle authority, air"),
         "beacon": one_idea("beeper", "beacon, buzzer", "finder, lost beep"),
         "motor-stop": one_idea("motor stop", "stop motors", "motors off, mot stop"),
         "return-home": one_idea("return home", "rth, go home", "home, come home"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import columns, one_of, page_width
+from cfglint.cli.parser import add_form, columns, page_width
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -19,14 +19,7 @@ for each.  What the dump and the hardware card say is filled in."""
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("dump", metavar="DUMP", help="the craft's dump; `-` reads standard input")
-    add(
-        "--as",
-        dest="form",
-        type=one_of("text", "markdown"),
-        default="text",
-        metavar="FORM",
-        help="write `text` (to print) or `markdown` (a task list)",
-    )
+    add_form(parser, "write `text` (to print) or `markdown` (a task list)", "text", "markdown")
     add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
     add("--card", default="", metavar="FILE", help="the craft's hardware card")
     add("--config", default="", metavar="FILE", help="the hangar's cfglint.toml")

@@ -5,8 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentTypeError
 from typing import TYPE_CHECKING
 
-from cfglint.cli.compare import shared
-from cfglint.cli.parser import one_of
+from cfglint.cli.parser import add_form, add_shared
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -56,13 +55,13 @@ def arguments(parser: Parser) -> None:
         metavar="N",
         help="at most N lines at a time, for a slow serial line",
     )
-    add(
-        "--as",
-        dest="form",
-        type=one_of("text", "json", "sarif", "markdown"),
-        default="text",
-        metavar="FORM",
-        help="text (for people), json or sarif (for programs), markdown (for a pull request)",
+    add_form(
+        parser,
+        "text (for people), json or sarif (for programs), markdown (for a pull request)",
+        "text",
+        "json",
+        "sarif",
+        "markdown",
     )
     add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
     add("--card", default="", metavar="FILE", help="the craft's hardware card")
@@ -73,7 +72,7 @@ def arguments(parser: Parser) -> None:
         metavar="PATH",
         help="also put the rules of this file or folder to it (may be given again)",
     )
-    shared(parser)
+    add_shared(parser)
 
 
 def run(options: Namespace) -> int:

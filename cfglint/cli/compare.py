@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import columns, one_of
+from cfglint.cli.parser import add_form, add_shared
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -27,13 +27,13 @@ def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("files", nargs="+", metavar="FILE", help="BEFORE and AFTER; with --at the one file")
     add("--at", metavar="REV", help="read the earlier dump from the repository's history")
-    add(
-        "--as",
-        dest="form",
-        type=one_of("text", "json", "sarif", "markdown"),
-        default="text",
-        metavar="FORM",
-        help="text (for people), json or sarif (for programs), markdown (for a pull request)",
+    add_form(
+        parser,
+        "text (for people), json or sarif (for programs), markdown (for a pull request)",
+        "text",
+        "json",
+        "sarif",
+        "markdown",
     )
     add("--dialect", default="", metavar="NAME|FILE", help="read both dumps by this dialect")
     add(
@@ -48,22 +48,7 @@ def arguments(parser: Parser) -> None:
         help="compare dumps although they are of different craft",
     )
     add("--all", action="store_true", help="also list what means the same")
-    shared(parser)
-
-
-def shared(parser: Parser) -> None:
-    """Options of every command of this kind."""
-    add = parser.add_argument
-    add("--config", default="", metavar="FILE", help="a configuration other than cfglint.toml")
-    add(
-        "--colour",
-        "--color",
-        type=one_of("auto", "always", "never"),
-        default="auto",
-        metavar="WHEN",
-        help="auto, always or never",
-    )
-    add("--width", type=columns, metavar="COLUMNS", help="width of the text")
+    add_shared(parser)
 
 
 def run(options: Namespace) -> int:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from cfglint.cli.compare import shared
-from cfglint.cli.parser import one_of
+from cfglint.cli.parser import add_form, add_shared, one_of
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -41,17 +40,10 @@ def arguments(parser: Parser) -> None:
     add("what", type=what, metavar="WHAT", help="check, coverage or test")
     add("file", metavar="FILE", help="the dialect file")
     add("dumps", nargs="*", metavar="DUMP", help="dumps that it should understand")
-    add(
-        "--as",
-        dest="form",
-        type=one_of(*_FORMS),
-        default="text",
-        metavar="FORM",
-        help="text (for people), json (for programs) or, of coverage, markdown",
-    )
+    add_form(parser, "text (for people), json (for programs) or, of coverage, markdown", *_FORMS)
     add("--all", action="store_true", help="show every line that is not understood")
     add("--card", default="", metavar="FILE", help="the hardware card of all the dumps")
-    shared(parser)
+    add_shared(parser)
 
 
 def run(options: Namespace) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_rules, columns, one_of
+from cfglint.cli.parser import add_form, add_rules, add_shared, one_of
 from cfglint.rule import GRADES
 
 if TYPE_CHECKING:
@@ -26,13 +26,8 @@ read and which hardware card belongs to each; elsewhere every *.dump.txt and *.d
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("paths", nargs="*", metavar="PATH", help="files and folders (here, if none is named)")
-    add(
-        "--as",
-        dest="form",
-        type=one_of("text", "sarif"),
-        default="text",
-        metavar="FORM",
-        help="write the report as `text` (for people) or `sarif` (for programs)",
+    add_form(
+        parser, "write the report as `text` (for people) or `sarif` (for programs)", "text", "sarif"
     )
     add("--sarif", metavar="FILE", help="write SARIF to a file besides")
     add(
@@ -66,16 +61,7 @@ def arguments(parser: Parser) -> None:
     add_rules(parser)
     add("--dialect", default="", metavar="NAME|FILE", help="read all dumps by this dialect")
     add("--card", default="", metavar="FILE", help="the hardware card of all dumps")
-    add("--config", default="", metavar="FILE", help="a configuration other than cfglint.toml")
-    add(
-        "--colour",
-        "--color",
-        type=one_of("auto", "always", "never"),
-        default="auto",
-        metavar="WHEN",
-        help="auto, always or never",
-    )
-    add("--width", type=columns, metavar="COLUMNS", help="width of the text")
+    add_shared(parser)
     add("--show-accepted", action="store_true", help="list accepted findings too, with reasons")
     add("--quiet", action="store_true", help="one line a finding")
     add("--debug", action="store_true", help="show where a rule crashed")

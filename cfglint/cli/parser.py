@@ -87,6 +87,39 @@ def add_rules(parser: Parser) -> None:
     )
 
 
+def add_form(parser: Parser, about: str, *forms: str) -> None:
+    """The option that says in which form to write; the first one is the usual one."""
+    parser.add_argument(
+        "--as",
+        dest="form",
+        type=one_of(*forms),
+        default=forms[0],
+        metavar="FORM",
+        help=about,
+    )
+
+
+def add_page(parser: Parser) -> None:
+    """How the text for people is laid out."""
+    parser.add_argument(
+        "--colour",
+        "--color",
+        type=one_of("auto", "always", "never"),
+        default="auto",
+        metavar="WHEN",
+        help="auto, always or never",
+    )
+    parser.add_argument("--width", type=columns, metavar="COLUMNS", help="width of the text")
+
+
+def add_shared(parser: Parser) -> None:
+    """Options of every command that reads a hangar's configuration and writes a page."""
+    parser.add_argument(
+        "--config", default="", metavar="FILE", help="a configuration other than cfglint.toml"
+    )
+    add_page(parser)
+
+
 def one_of(*words: str) -> Callable[[str], str]:
     """An argument type: one of these words, else a message with the nearest."""
 

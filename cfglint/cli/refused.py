@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.compare import shared
-from cfglint.cli.parser import one_of
+from cfglint.cli.parser import add_form, add_shared
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -24,18 +23,18 @@ and what to enter instead.  Exit code 1 means that there are refusals."""
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("log", metavar="LOG", help="the log; `-` reads standard input")
-    add(
-        "--as",
-        dest="form",
-        type=one_of("text", "json", "sarif", "markdown"),
-        default="text",
-        metavar="FORM",
-        help="text (for people), json or sarif (for programs), markdown (for a pull request)",
+    add_form(
+        parser,
+        "text (for people), json or sarif (for programs), markdown (for a pull request)",
+        "text",
+        "json",
+        "sarif",
+        "markdown",
     )
     add("--dialect", default="", metavar="NAME|FILE", help="read the log by this dialect")
     add("--to", dest="version", default="", metavar="VERSION", help="the firmware's version, if "
         "the log does not say")  # fmt: skip
-    shared(parser)
+    add_shared(parser)
 
 
 def run(options: Namespace) -> int:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.compare import shared
-from cfglint.cli.parser import one_of
+from cfglint.cli.parser import add_form, add_shared
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -27,18 +26,17 @@ the picture says so.  The exit code does not judge the craft: `cfglint lint` doe
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("dump", metavar="CRAFT", help="the craft's dump; `-` reads standard input")
-    add(
-        "--as",
-        dest="form",
-        type=one_of("text", "svg", "json"),
-        default="text",
-        metavar="FORM",
-        help="text (for people), svg (for a browser or a printer) or json (for programs)",
+    add_form(
+        parser,
+        "text (for people), svg (for a browser or a printer) or json (for programs)",
+        "text",
+        "svg",
+        "json",
     )
     add("-o", "--output", metavar="FILE", help="write to a file instead, over what is there")
     add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
     add("--card", default="", metavar="FILE", help="the craft's hardware card")
-    shared(parser)
+    add_shared(parser)
 
 
 def run(options: Namespace) -> int:

@@ -48,7 +48,7 @@ NAME = "mine"
 
 def arguments(parser: Parser) -> None:
     from cfglint.cli import teach_update
-    from cfglint.cli.parser import columns, one_of
+    from cfglint.cli.parser import add_form, add_page
 
     add = parser.add_argument
     add("samples", nargs="*", metavar="SAMPLE", help="a dump, as the controller printed it")
@@ -73,23 +73,8 @@ def arguments(parser: Parser) -> None:
         metavar="FILE",
         help="take these answers first, then those kept beside the output; they are not asked for",
     )
-    add(
-        "--as",
-        dest="form",
-        type=one_of("text", "json"),
-        default="text",
-        metavar="FORM",
-        help="text (for people) or json (for programs)",
-    )
-    add(
-        "--colour",
-        "--color",
-        type=one_of("auto", "always", "never"),
-        default="auto",
-        metavar="WHEN",
-        help="auto, always or never",
-    )
-    add("--width", type=columns, metavar="COLUMNS", help="width of the text")
+    add_form(parser, "text (for people) or json (for programs)", "text", "json")
+    add_page(parser)
     teach_update.arguments(parser)
 
 

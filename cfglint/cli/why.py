@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_rules, one_of
+from cfglint.cli.parser import add_form, add_rules
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -22,14 +22,7 @@ def arguments(parser: Parser) -> None:
     add("rule", nargs="?", default="", metavar="RULE", help="the rule's name, as `cfglint rules` "
         "has it, or a former one")  # fmt: skip
     add("--all", action="store_true", help="explain every rule, one after the other")
-    add(
-        "--as",
-        dest="form",
-        type=one_of("text", "markdown"),
-        default="text",
-        metavar="FORM",
-        help="write `text` (for people) or `markdown`",
-    )
+    add_form(parser, "write `text` (for people) or `markdown`", "text", "markdown")
 
 
 def run(options: Namespace) -> int:

@@ -97,13 +97,13 @@ _MODES = {
     "safety?, unlock?, arm unlock?, arm ready?, arm guard?, cover open, arm safety?, arm release, "
     "permit arm, may arm, arm ok, arm gate, arm consent, safe switch, safety off, arm key?, interlock, clearance, unlatch, double switch, second switch, safety catch, arm lock, lock off, allow, okay, arm key?, cover?, safety cover?, guard?, safe?, safety switch, arming allowed, may fly?",
     "self-right": "turtle, flip over, turn over, roll over, roll back?, self righting, righting, "
-    "unflip, turtle mode, right itself, upright, rollback, crash flip, flip, tortoise, "
+    "unflip, turtle mode, right itself, upright, rollback, flip, tortoise, "
     "overturn, flip back?, back on feet, uncapsize, rollover, turnover, rightup, belly up, "
     "flip upright, turn upright, right up, roll upright, get up, selfrighting, recover?, recovery, tumble, belly, backflip, tip over, unturn, flip mode, right up, tip back?, back up, wrong way up, inverted recover?, uprighter, un flip, roll upright, crash recover?, roll?",
     "self-level": "level, angle, auto level, stabilise, stabilize, attitude, levelling, leveling, "
     "stab, selflevel, level mode, autolevel, self leveling, stable?, balance, levelled, bubble, "
     "keep level, flat?, easy?, beginner, trainer, steady?, leveller, hands off, auto stab, autostab, upright, self stab, attitude hold, levelmode, learner, calm?, hover aid, horizontal, plumb, even?, stay level",
-    "idle-authority": "airmode, air, air mode, firm idle, idle control, zero throttle authority, "
+    "idle-authority": "air, firm idle, idle control, zero throttle authority, "
     "idle stab, idle authority, full authority, keep authority, idle stabilise, always stabilise, "
     "idle hold, active idle, zero throttle stab, air authority, idle firm, low throttle authority, sustain, hang?, stay alive?, full control, keep control, always on, mix at idle, control at idle, idle gain, idle power, keep stab, stab at zero, floating?, never limp, alive?, alive idle, zero stab, no cut?",
     "beacon": "beep, beeper, buzzer, finder, find me, chirp, sound?, lost model, locator, alarm, "
