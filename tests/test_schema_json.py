@@ -15,24 +15,9 @@ from cfglint.errors import Problem
 from cfglint.runner.config import parse_config
 from cfglint.schema import flag, many, number, table, text, whole
 
-FULL = """\
-[hangar]
-name = "Saltmarsh Survey Club"
-[[dumps]]
-files = ["dumps/*.dump.txt", "more/**/*.txt"]
-dialect = "mine"
-card = "cards/{stem}.toml"
-craft = "{stem}"
-extent = "changes"
-[[dumps]]
-files = "old/*.txt"
-[dialects]
-mine = "dialects/mine.toml"
-[rules]
-"motor/left-on-default-signal" = "off"
-"modes/near-a-range-edge" = { grade = "advise", margin_us = 30 }
-[lint]
-floor = "fix"
+from .runner.texts import FULL
+
+ACCEPTED = """\
 [[accept]]
 rule = "modes/near-a-range-edge"
 craft = "Avocet"
@@ -101,7 +86,7 @@ def test_writing_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_what_is_right(published: Draft7Validator, root: Path) -> None:
     fixture = (root / "fixtures/saltmarsh/cfglint.toml").read_text(encoding="utf-8")
-    for toml in (FULL, fixture, ""):
+    for toml in (FULL + ACCEPTED, fixture, ""):
         assert parse_config("cfglint.toml", "/club", toml.encode())
         assert list(published.iter_errors(as_json(toml))) == []
 

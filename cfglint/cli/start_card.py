@@ -87,7 +87,7 @@ def facts_of_file(file: str, data: bytes) -> Facts:
 
 def fact(field: str, text: str) -> Facts:
     """One field's value from the words of an answer.  Raises Problem for what cannot be meant."""
-    from cfglint.runner.accept_file import quoted
+    from cfglint.tomlwrite import text as quoted
 
     words = text.strip()
     if field == "craft":
@@ -116,7 +116,7 @@ def switch(text: str) -> Facts:
 
     Raises Problem for what cannot be meant.
     """
-    from cfglint.runner.accept_file import quoted
+    from cfglint.tomlwrite import text as quoted
 
     name, equals, rest = text.strip().partition("=")
     channel, colon, rest = rest.partition(":")
@@ -294,7 +294,7 @@ def card_text(name: str, facts: Facts, waiting: Waits | None) -> str:
 
 def _tables(facts: Facts, waiting: Waits | None, left: Sequence[str]) -> Iterator[str]:
     """A card's tables, with the fields that are left out as commented lines."""
-    from cfglint.runner.accept_file import quoted
+    from cfglint.tomlwrite import text as quoted
 
     if "craft" in facts.values:
         yield f"craft = {quoted(facts.values['craft'])}"
@@ -348,7 +348,7 @@ def _waiting(name: str, waiting: Waits | None) -> Iterator[str]:
 
 
 def _switch(one: SwitchCard) -> Iterator[str]:
-    from cfglint.runner.accept_file import quoted
+    from cfglint.tomlwrite import text as quoted
 
     yield "[[switch]]"
     yield f"name = {quoted(one.name)}"
@@ -390,15 +390,11 @@ def _blank_switch(channel: str) -> tuple[str, ...]:
 
 def value_text(value: Any, order: Sequence[str]) -> str:
     """A card's value as TOML; the words of a set in the order of the table of fields."""
-    from cfglint.runner.accept_file import quoted
+    from cfglint.tomlwrite import value as written
 
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, frozenset):
-        value = sorted(value, key=order.index)
-    if isinstance(value, list):
-        return f"[{', '.join(quoted(one) for one in value)}]"
-    return show_number(value) if isinstance(value, int | float) else quoted(value)
+    if isinstance(value, float):
+        return show_number(value)
+    return written(sorted(value, key=order.index) if isinstance(value, frozenset) else value)
 
 
 def _wrapped(text: str) -> list[str]:

@@ -329,7 +329,7 @@ def _to_add(
 ) -> list[tuple[str, str]]:
     """What a ``cfglint.toml`` that is there lacks: where it goes, and the lines."""
     from cfglint.cli.start_texts import entry, own
-    from cfglint.runner.accept_file import quoted
+    from cfglint.tomlwrite import text as quoted
 
     found: list[tuple[str, str]] = []
     fresh = {name: path for name, path in dialects.items() if name not in config.dialects}

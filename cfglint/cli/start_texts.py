@@ -14,7 +14,7 @@ def config(name: str, dialects: Mapping[str, str], read_by: Mapping[str, Sequenc
     ``dialects`` are its own, name → path.  ``read_by`` says which dialect reads which dumps
     (patterns), in the order in which the entries count; ``""`` is for those that are recognised.
     """
-    from cfglint.runner.accept_file import quoted
+    from cfglint.tomlwrite import text as quoted
 
     parts = [CONFIG.format(name=quoted(name))]
     parts += [entry(files, dialect) for dialect, files in read_by.items()]
@@ -25,7 +25,7 @@ def config(name: str, dialects: Mapping[str, str], read_by: Mapping[str, Sequenc
 
 def entry(files: Sequence[str], dialect: str) -> str:
     """One ``[[dumps]]`` entry."""
-    from cfglint.runner.accept_file import quoted
+    from cfglint.tomlwrite import text as quoted
 
     rows = quoted(files[0]) if len(files) == 1 else f"[{', '.join(map(quoted, files))}]"
     read = f"dialect = {quoted(dialect)}\n" if dialect else RECOGNISED
@@ -34,7 +34,7 @@ def entry(files: Sequence[str], dialect: str) -> str:
 
 def own(dialects: Mapping[str, str]) -> str:
     """The ``[dialects]`` table."""
-    from cfglint.runner.accept_file import quoted
+    from cfglint.tomlwrite import text as quoted
 
     rows = "".join(f"{quoted(one)} = {quoted(path)}\n" for one, path in dialects.items())
     return f"[dialects]\n{rows}"

@@ -302,7 +302,7 @@ def answers_of(text: str) -> Mapping[str, str]:
 
 def with_answer(text: str, identity: str, answer: str, remark: str = "") -> str:
     """A file of answers with one more, or with another one; its other lines stay."""
-    from cfglint.runner.accept_file import quoted
+    from cfglint.tomlwrite import text as quoted
 
     line = f"{quoted(identity)} = {quoted(answer)}"
     if remark:

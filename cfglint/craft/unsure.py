@@ -227,38 +227,33 @@ class _Mode(str):
         return str, (str(self),)
 
 
-class _Range(ModeRange):
-    """A mode range that notes its mode where more than the mode is looked at."""
+def _fields(row: object) -> tuple[str, ...]:
+    found: tuple[str, ...] = type(row)._fields  # type: ignore[attr-defined]
+    return found
+
+
+class _Watched:
+    """A row of modes that notes its mode where more than the mode is looked at."""
 
     note: Note | None
 
     def __getattribute__(self, name: str) -> Any:
-        if name in ModeRange._fields:
-            return _field(self, name, super().__getattribute__(name))
-        return super().__getattribute__(name)
+        found = super().__getattribute__(name)
+        return _field(self, name, found) if name in _fields(self) else found
 
     def __iter__(self) -> Iterator[Any]:
-        return iter([getattr(self, name) for name in self._fields])
+        return iter([getattr(self, name) for name in _fields(self)])
 
     def __getitem__(self, at: Any) -> Any:
         return tuple(iter(self))[at]
 
 
-class _Link(ModeLink):
-    """A mode link, likewise."""
+class _Range(_Watched, ModeRange):
+    """A mode range that is watched."""
 
-    note: Note | None
 
-    def __getattribute__(self, name: str) -> Any:
-        if name in ModeLink._fields:
-            return _field(self, name, super().__getattribute__(name))
-        return super().__getattribute__(name)
-
-    def __iter__(self) -> Iterator[Any]:
-        return iter([getattr(self, name) for name in self._fields])
-
-    def __getitem__(self, at: Any) -> Any:
-        return tuple(iter(self))[at]
+class _Link(_Watched, ModeLink):
+    """A mode link that is watched."""
 
 
 def _with(row: Any, note: Note) -> Any:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
+from cfglint import tomlwrite
 from cfglint.craft.settings import MODES, setting, show_number
 from cfglint.errors import Problem
 from cfglint.record import NamedTuple
@@ -261,28 +262,13 @@ def example_text(example: Mapping[str, Any]) -> str:
 
 def show_toml(value: Any) -> str:
     """A value as TOML writes it; a text of several lines as one."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
     if isinstance(value, list):
         return f"[{', '.join(map(show_toml, value))}]"
-    if not isinstance(value, str):
-        return str(value)
-    plain = all(char.isprintable() or char == "\n" for char in value)
-    if "\n" in value and plain and "'''" not in value and not value.endswith("'"):
-        return f"'''\n{value}'''"
-    if plain and "\n" not in value and "'" not in value and ('"' in value or "\\" in value):
-        return f"'{value}'"
-    return '"' + "".join(map(_escaped, value)) + '"'
-
-
-def _escaped(char: str) -> str:
-    if char in '"\\':
-        return "\\" + char
-    if char == "\n":
-        return "\\n"
-    if char.isprintable():
-        return char
-    code = ord(char)
-    # TOML holds no surrogates; a byte that was no text is shown as what is not known.
-    code = 0xFFFD if 0xD800 <= code <= 0xDFFF else code
-    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"
+    if isinstance(value, str):
+        plain = all(char.isprintable() or char == "\n" for char in value)
+        if "\n" in value and plain and "'''" not in value and not value.endswith("'"):
+            return f"'''\n{value}'''"
+        if plain and "\n" not in value and "'" not in value and ('"' in value or "\\" in value):
+            return f"'{value}'"
+        return tomlwrite.text(value, lost="\\ufffd")
+    return tomlwrite.value(value)

@@ -95,19 +95,12 @@ def block(found: Found, reason: str, by: str, until: str) -> str:
         "reason": reason,
         "by": by,
     }
-    lines = [f"{key} = {quoted(value)}" for key, value in rows.items()]
+    from cfglint.tomlwrite import lines as written
+
+    lines = written(rows)
     lines += [f"until = {until}"] if until else []
     message = "".join(char if char.isprintable() else "?" for char in found.message)
     return "\n".join(["", "[[accept]]", f"# line {found.span.line}: {message}", *lines, ""])
-
-
-def quoted(text: str) -> str:
-    """A text as a TOML basic string."""
-    from json import dumps
-
-    # JSON's escapes are TOML's too, but for delete, which JSON leaves as it is.
-    text = text.encode("utf-8", "replace").decode()
-    return dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def without(text: str, document: Document, indices: Sequence[int]) -> str:

@@ -6,8 +6,8 @@ import re
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from cfglint import tomlwrite
 from cfglint.dump.source import Source
-from cfglint.teach import tables
 from cfglint.teach.answers import understand
 from cfglint.teach.identity import Identity, identity_of
 from cfglint.teach.legends import legends
@@ -99,7 +99,7 @@ class _Writer:
         self.out.extend(parts)
 
     def _note(self, words: str) -> None:
-        self.out.extend(tables.comment(words))
+        self.out.extend(tomlwrite.comment(words))
 
     def _top(self) -> None:
         self._note(
@@ -107,7 +107,7 @@ class _Writer:
             "look at the line, then take the mark out, or mend the mapping. The number before a "
             "reason is how sure the guess is, from 0 to 1."
         )
-        self._say("", "[dialect]", f"id = {tables.text(self.name)}", "schema = 1")
+        self._say("", "[dialect]", f"id = {tomlwrite.text(self.name)}", "schema = 1")
         extent = self.identity.changes and not self.identity.full
         if extent or (self.made.shape.unset and any(r.kind == "removal" for r in self.rows)):
             self._say('extent = "changes"')
@@ -127,21 +127,21 @@ class _Writer:
             ("open", shape.open),
             ("close", shape.close),
         ):
-            self._say(f"{key} = {tables.value(forms[0] if len(forms) == 1 else list(forms))}")
+            self._say(f"{key} = {tomlwrite.value(forms[0] if len(forms) == 1 else list(forms))}")
         habits = self.made.habits
-        self._say(f"list = {tables.text(habits.divider)}")
-        self._say(f"yes = {tables.text(habits.yes)}", f"no = {tables.text(habits.no)}", "")
+        self._say(f"list = {tomlwrite.text(habits.divider)}")
+        self._say(f"yes = {tomlwrite.text(habits.yes)}", f"no = {tomlwrite.text(habits.no)}", "")
 
     def _identity(self) -> None:
         if not self.identity.lines:
             self.notes.append("No line says the board or the firmware's version.")
             return
         self._note("; ".join(self.identity.reasons))
-        self._say("[identity]", f"lines = {tables.value(list(self.identity.lines))}")
+        self._say("[identity]", f"lines = {tomlwrite.value(list(self.identity.lines))}")
         if self.identity.full:
-            self._say(f"full = {tables.text(self.identity.full)}")
+            self._say(f"full = {tomlwrite.text(self.identity.full)}")
         if self.identity.changes:
-            self._say(f"changes = {tables.text(self.identity.changes)}")
+            self._say(f"changes = {tomlwrite.text(self.identity.changes)}")
         self._say("")
 
     def _traits(self) -> None:
@@ -194,7 +194,7 @@ class _Writer:
             + (f". Runner-up: {one.rival}" if one.rival else "")
         )
         row = self._keys(one)
-        self._say(f"{tables.text(one.setting)} = {tables.value(row)}")
+        self._say(f"{tomlwrite.text(one.setting)} = {tomlwrite.value(row)}")
 
     def _keys(self, one: Mapped) -> dict[str, Any]:
         row: dict[str, Any] = {"name": one.slot.name}
@@ -247,11 +247,11 @@ class _Writer:
         used = {text for form in self.made.forms for text in _mode_words(form)}
         for word, text in self.made.modes.items():
             mark = "" if text in used else "   # spelled as the others; no sample has it"
-            self._say(f"{word} = {tables.text(text)}{mark}")
+            self._say(f"{word} = {tomlwrite.text(text)}{mark}")
         for code in self.made.mode_codes:
             self._note(f"not known: {code}")
         if self.made.unsure_modes:
-            self._say(f"unsure = {tables.value(list(self.made.unsure_modes))}")
+            self._say(f"unsure = {tomlwrite.value(list(self.made.unsure_modes))}")
         self._say("")
 
     def _forms(self) -> None:
@@ -269,14 +269,14 @@ class _Writer:
                 f"{one.confidence:.2f}: {one.reason}"
                 + (f". Runner-up: {one.rival}" if one.rival else "")
             )
-            self._say("[[forms]]", f"line = {tables.text(line)}")
+            self._say("[[forms]]", f"line = {tomlwrite.text(line)}")
             if one.slot.within:
-                self._say(f"within = {tables.text(one.slot.within)}")
+                self._say(f"within = {tomlwrite.text(one.slot.within)}")
             self._say(f'sets = {{ state = "{one.setting}" }}')
             fields: dict[str, Any] = {"state": {"yes": yes, "no": no}}
             if one.slot.numbers and self._counts_from_0(one):
                 fields["N"] = {"base": 0}
-            self._say(f"fields = {tables.value(fields)}")
+            self._say(f"fields = {tomlwrite.value(fields)}")
             if not one.sure:
                 self._say("sure = false")
             self._say("")
@@ -287,15 +287,15 @@ class _Writer:
             f"{one.confidence:.2f}: {one.reason}"
             + (f". Runner-up: {one.rival}" if one.rival else "")
         )
-        self._say("[[forms]]", f"line = {tables.text(one.slot.form)}")
+        self._say("[[forms]]", f"line = {tomlwrite.text(one.slot.form)}")
         if one.slot.within:
-            self._say(f"within = {tables.text(one.slot.within)}")
+            self._say(f"within = {tomlwrite.text(one.slot.within)}")
         self._say(f'sets = {{ value = "{one.setting}" }}')
         codec = self._codec(one)
         if one.sure and one.unsure:
             codec["unsure"] = list(one.unsure)
         if codec:
-            self._say(f"fields = {tables.value({'value': codec})}")
+            self._say(f"fields = {tomlwrite.value({'value': codec})}")
         if not one.sure:
             self._say("sure = false")
         self._say("")
@@ -334,23 +334,23 @@ class _Writer:
         self._note(f"{form.confidence:.2f}: {form.reason}" + (f"; {doubts}" if doubts else ""))
         self._say(
             "[[forms]]",
-            f"id = {tables.text(f'{form.makes}-{number}')}",
-            f"line = {tables.text(form.line)}",
+            f"id = {tomlwrite.text(f'{form.makes}-{number}')}",
+            f"line = {tomlwrite.text(form.line)}",
         )
         if form.within:
-            self._say(f"within = {tables.text(form.within)}")
+            self._say(f"within = {tomlwrite.text(form.within)}")
         if form.makes != "settings":
-            self._say(f"makes = {tables.text(form.makes)}")
+            self._say(f"makes = {tomlwrite.text(form.makes)}")
         if form.sets:
-            self._say(f"sets = {tables.value(form.sets)}")
+            self._say(f"sets = {tomlwrite.value(form.sets)}")
         if form.join:
-            self._say(f"join = {tables.text(form.join)}")
+            self._say(f"join = {tomlwrite.text(form.join)}")
         if form.skip_empty:
             self._say("skip_empty = true")
         if not sure:
             self._say("sure = false")
         if fields:
-            self._say("", "[forms.fields]", *tables.lines(fields))
+            self._say("", "[forms.fields]", *tomlwrite.lines(fields))
         self._say("")
 
     # -------------------------------------------------------------- the rest
@@ -364,10 +364,10 @@ class _Writer:
             }
         )
         if profiles:
-            self._say("[profiles]", f"within = {tables.text(profiles[0])}")
+            self._say("[profiles]", f"within = {tomlwrite.text(profiles[0])}")
             chosen = self._in_use()
             if chosen:
-                self._say(f"in_use = {tables.text(chosen)}")
+                self._say(f"in_use = {tomlwrite.text(chosen)}")
             first = min(
                 (
                     _number(row)
@@ -385,12 +385,12 @@ class _Writer:
                 "lines are carried as they are."
             )
             self._say("[kept]", "names = [")
-            self._say(*(f"  {tables.text(name)}," for name in kept))
+            self._say(*(f"  {tomlwrite.text(name)}," for name in kept))
             self._say("]", "")
         if ignored or save:
-            self._say("[ignored]", f"lines = {tables.value(ignored)}")
+            self._say("[ignored]", f"lines = {tomlwrite.value(ignored)}")
             if save:
-                self._say(f"save = {tables.text(save)}")
+                self._say(f"save = {tomlwrite.text(save)}")
             self._say("")
 
     def _in_use(self) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from cfglint.teach import tables as toml
+from cfglint import tomlwrite as toml
 from cfglint.teach.updates_defaults import defaults, inversion, values
 from cfglint.teach.updates_ground import Ground
 from cfglint.teach.updates_lines import Name, families

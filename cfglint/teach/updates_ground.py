@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
+from cfglint import tomlwrite as toml
 from cfglint.craft.settings import setting
 from cfglint.errors import Problem
-from cfglint.teach import tables as toml
 from cfglint.teach.updates_lines import Name, Names, names_of
 from cfglint.teach.updates_model import Kind, Row
 from cfglint.teach.updates_names import SURE, Pair

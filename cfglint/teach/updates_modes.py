@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 from cfglint.dialect.codec import Bad, decode
 from cfglint.dialect.model import ROLES
 from cfglint.teach.meanings import best
-from cfglint.teach.tables import value as toml
 from cfglint.teach.updates_model import Row
 from cfglint.teach.updates_names import SURE
+from cfglint.tomlwrite import value as toml
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

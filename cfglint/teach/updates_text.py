@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.teach import tables as toml
+from cfglint import tomlwrite as toml
 from cfglint.teach.updates_proof import change_of
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from cfglint.dialect.codec import Bad, Codec, decode, unquote
 from cfglint.record import NamedTuple
 from cfglint.teach.meanings import TABLES, YES_NO, best, squeeze
 from cfglint.teach.numbers import SENSES, numbers
-from cfglint.teach.tables import value as toml
+from cfglint.tomlwrite import value as toml
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

@@ -11,11 +11,12 @@ from cfglint.dump.source import Source
 from cfglint.errors import Problem, Problems
 from cfglint.results import Found, Run
 from cfglint.runner.accept import day, today
-from cfglint.runner.accept_file import quoted, read_recorded, without
+from cfglint.runner.accept_file import read_recorded, without
 from cfglint.runner.accept_notes import notes
 from cfglint.runner.accept_rules import RULES
 from cfglint.runner.config import parse_config
 from cfglint.runner.lint import Request, lint
+from cfglint.tomlwrite import text as quoted
 
 from .conftest import CARD, CONFIG, DUMP, Write
 

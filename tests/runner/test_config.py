@@ -9,30 +9,7 @@ import pytest
 from cfglint.errors import Problem, Problems
 from cfglint.runner.config import fill, find_root, parse_config, read_config
 
-FULL = """\
-[hangar]
-name = "Saltmarsh Survey Club"
-
-[[dumps]]
-files = ["dumps/*.dump.txt", "more/**/*.txt"]
-dialect = "mine"
-card = "cards/{stem}.toml"
-craft = "{stem}"
-extent = "changes"
-
-[[dumps]]
-files = "old/*.txt"
-
-[dialects]
-mine = "dialects/mine.toml"
-
-[rules]
-"motor/left-on-default-signal" = "off"
-"modes/near-a-range-edge" = { grade = "advise", margin_us = 30 }
-
-[lint]
-floor = "fix"
-"""
+from .texts import FULL
 
 
 def mistakes(text: str) -> list[str]:

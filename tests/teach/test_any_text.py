@@ -97,10 +97,10 @@ WORDS = [
     "tern",
     "sluice",
 ]
-VALUES = [
+#: Values of one kind each, and others.
+PLAIN = [
     "dshot600",
     "sbus",
-    "crsf",
     "on",
     "off",
     "yes",
@@ -113,13 +113,20 @@ VALUES = [
     "420",
     "1000",
     "1500",
-    "2000",
     "0.5",
     "4.2",
     "AETR",
     "none",
+    "gps",
+    "8000",
+    "lipo",
+]
+VALUES = [
+    *PLAIN,
+    "crsf",
+    "2000",
     "gps,log",
-    '"Avocet"',
+    "Avocet",
     "115200",
     "1700..2100",
     "1700-2100",
@@ -127,10 +134,8 @@ VALUES = [
     "telemetry",
     "arm",
     "true",
-    "8000",
     "5,5",
     "25mW",
-    "lipo",
     "stop",
 ]
 names = st.builds(
@@ -247,31 +252,6 @@ def tidy(draw: Any) -> str:
     form = draw(st.sampled_from(["{} = {}", "{}: {}", "set {} {}", "set {} = {};", "put({}, {})"]))
     found = draw(st.lists(names, min_size=10, max_size=30, unique=True))
     return "".join(form.format(name, draw(st.sampled_from(PLAIN))) + "\n" for name in found)
-
-
-PLAIN = [
-    "dshot600",
-    "sbus",
-    "on",
-    "off",
-    "yes",
-    "no",
-    "0",
-    "1",
-    "2",
-    "5",
-    "42",
-    "420",
-    "1000",
-    "1500",
-    "0.5",
-    "4.2",
-    "AETR",
-    "none",
-    "gps",
-    "8000",
-    "lipo",
-]
 
 
 @given(tidy())

@@ -1,4 +1,8 @@
-"""Writing TOML: a drafted dialect with its reasons beside it."""
+"""Writing TOML: texts, values and tables.
+
+What is written by hand, and with comments, is put together from these; reading is
+:mod:`cfglint.tomltext`'s.
+"""
 
 from __future__ import annotations
 
@@ -12,32 +16,39 @@ _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def key(name: str) -> str:
+    """A key, in quotes where it needs them."""
     return name if _BARE.fullmatch(name) else text(name)
 
 
-def text(value: str) -> str:
-    """A TOML basic string."""
-    out = []
-    for char in value:
-        code = ord(char)
-        if char in '"\\':
-            out.append("\\" + char)
-        elif char == "\t":
-            out.append("\\t")
-        elif code < 32 or code == 127 or 0xD800 <= code <= 0xDFFF:
-            out.append(f"\\u{code:04x}" if not 0xD800 <= code <= 0xDFFF else "?")
-        else:
-            out.append(char)
-    return '"' + "".join(out) + '"'
+def text(value: str, *, lost: str = "?") -> str:
+    """A basic string; what is not plainly seen is escaped.
+
+    TOML holds no surrogates (bytes that were no text): ``lost`` stands for each.
+    """
+    return '"' + "".join(_escaped(char, lost) for char in value) + '"'
+
+
+def _escaped(char: str, lost: str) -> str:
+    if char in '"\\':
+        return "\\" + char
+    if char in _SHORT:
+        return _SHORT[char]
+    if char.isprintable():
+        return char
+    code = ord(char)
+    if 0xD800 <= code <= 0xDFFF:
+        return lost
+    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"
+
+
+_SHORT = {"\t": "\\t", "\n": "\\n", "\r": "\\r"}
 
 
 def value(item: Any) -> str:
-    """A TOML value on one line."""
+    """A value on one line."""
     if isinstance(item, bool):
         return "true" if item else "false"
-    if isinstance(item, int):
-        return str(item)
-    if isinstance(item, float):
+    if isinstance(item, int | float):
         return repr(item)
     if isinstance(item, str):
         return text(item)
