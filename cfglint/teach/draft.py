@@ -11,17 +11,19 @@ from cfglint.dump.source import Source
 from cfglint.teach.answers import understand
 from cfglint.teach.identity import Identity, identity_of
 from cfglint.teach.legends import legends
+from cfglint.teach.lines import lines_of
+from cfglint.teach.mapping import Mapped
 from cfglint.teach.model import Draft, Guess
 from cfglint.teach.questions import questions_of
-from cfglint.teach.shape import Shape, lines_of, read_shape
+from cfglint.teach.shape import Shape, read_shape
 from cfglint.teach.sniff import one_dump, one_firmware, sniff
-from cfglint.teach.understand import WORTH, Mapped, Understanding, understand_rows
+from cfglint.teach.understand import WORTH, Understanding, understand_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from cfglint.teach.records import FormGuess
-    from cfglint.teach.shape import Row
+    from cfglint.teach.forms import FormGuess
+    from cfglint.teach.lines import Row
 
 
 def teach(
@@ -461,14 +463,14 @@ _SAVES = frozenset(
 
 
 def _mode_words(form: FormGuess) -> Iterable[str]:
-    from cfglint.teach.records import _titled
+    from cfglint.teach.ranges import titled
 
     for field in ("mode", "follows"):
         if field in form.roles:
             yield from form.record.column(form.roles[field])
     if "{mode}" in form.within:
         for row in form.record.rows:
-            yield _titled(row, form.within)
+            yield titled(row, form.within)
 
 
 def _number(row: Row) -> int:

@@ -12,7 +12,7 @@ from cfglint.teach.words import ideas, split
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cfglint.teach.shape import Row
+    from cfglint.teach.lines import Row
 
 _VERSION = re.compile(r"(?<![\w.])[vVrR]?(\d{1,3}(?:\.\d{1,4}){1,3})(?![\w.]*\d{5})(?![\d:]|\.\d)")
 _DATE = re.compile(

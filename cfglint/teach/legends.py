@@ -12,7 +12,7 @@ from cfglint.teach.words import ideas, split
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from cfglint.teach.shape import Row
+    from cfglint.teach.lines import Row
 
 _WORD = r"[A-Za-z][\w\-/+]*(?: [A-Za-z][\w\-]*)?"
 _PAIR = re.compile(

@@ -9,14 +9,15 @@ from cfglint.craft.settings import SETTINGS, setting
 from cfglint.teach.answers import Told
 from cfglint.teach.meanings import best
 from cfglint.teach.model import Question, Shown
-from cfglint.teach.understand import range_open
+from cfglint.teach.told import range_open
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cfglint.teach.records import FormGuess
-    from cfglint.teach.shape import Row
-    from cfglint.teach.understand import Mapped, Understanding
+    from cfglint.teach.forms import FormGuess
+    from cfglint.teach.lines import Row
+    from cfglint.teach.mapping import Mapped
+    from cfglint.teach.understand import Understanding
 
 #: How much a setting matters, 0 to 100: what the rules that ask for it would ground a craft for.
 WEIGHT: dict[str, float] = {

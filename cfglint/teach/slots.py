@@ -13,7 +13,7 @@ from cfglint.teach.words import ideas, split
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from cfglint.teach.shape import Row
+    from cfglint.teach.lines import Row
 
 _DIGITS = re.compile(r"\d+")
 

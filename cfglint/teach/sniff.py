@@ -12,7 +12,8 @@ from cfglint.errors import EXIT_UNREAD, Problem
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cfglint.teach.shape import Row, Shape
+    from cfglint.teach.lines import Row
+    from cfglint.teach.shape import Shape
 
 #: Fewer lines than this tell nothing by what they have in common.
 FEWEST_LINES = 8
@@ -88,7 +89,8 @@ def _without_numbers(line: str) -> str:
 
 def one_firmware(shape: Shape, sources: Sequence[Source]) -> None:
     """Raise Problem where samples were written by two firmwares: in one file, or one each."""
-    from cfglint.teach.shape import Assigner, Line, best_template
+    from cfglint.teach.lines import Line
+    from cfglint.teach.templates import Assigner, best_template
 
     for source in sources:
         mine = [row for row in shape.rows if row.file == source.file and row.kind != "comment"]

@@ -10,6 +10,10 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 #: Idea → the words that speak of it.  A word may speak of several.
 IDEAS: dict[str, str] = {
@@ -286,3 +290,8 @@ def unit_of(words: tuple[str, ...]) -> str:
 def is_filler(word: str) -> bool:
     """Whether a word says nothing about what a setting is."""
     return word in FILLERS or word.isdigit()
+
+
+def ideas_of(words: Iterable[str]) -> set[str]:
+    """What words speak of plainly, together."""
+    return {idea for word in words for part in split(word) for idea, w in ideas(part) if w >= 0.7}

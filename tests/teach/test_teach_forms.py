@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from cfglint.teach.records import Cell, cells_of
+from cfglint.teach.cells import Cell, cells_of
 
 from .samples import asked, craft_of, guess, ranges, read, taught, unread, values
 

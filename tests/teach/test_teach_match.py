@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from cfglint.craft.settings import SETTINGS
 from cfglint.teach.fits import Habits, ValueFit
+from cfglint.teach.lines import Row
 from cfglint.teach.match import FAINT, LEAST, Pair, _solve, choose, pairs_of
 from cfglint.teach.names import Fit, Words
-from cfglint.teach.shape import Row
 from cfglint.teach.slots import Slot
 from cfglint.teach.words import split
 

@@ -1,0 +1,401 @@
+"""Mode ranges, told by their columns: a mode, a channel, and where its pulses begin and end."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from itertools import combinations, pairwise
+from typing import TYPE_CHECKING, Any
+
+from cfglint.record import NamedTuple
+from cfglint.teach.meanings import best
+from cfglint.teach.words import ideas_of, split
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from cfglint.teach.lines import Row
+from cfglint.teach.columns import (
+    constant,
+    literal_words,
+    mode_share,
+    number_columns,
+    plain_numbers,
+    whole_numbers,
+    word_before,
+    wordy,
+)
+from cfglint.teach.forms import FormGuess, line_form
+from cfglint.teach.records import Record
+
+
+def range_guess(record: Record) -> FormGuess | None:
+    """The record as mode ranges, or None."""
+    fields = record.fields
+    sectioned = "{mode}" in record.within
+    words = literal_words(record)
+    about = ideas_of(words)
+    floats = number_columns(record)
+    mode_at, mode_weight = -1, 0.0
+    for at in fields:
+        weight = mode_share(record.column(at))
+        literal = constant(record.column(at)) and len(record.rows) > 1
+        literal = literal and not (weight >= 0.9 and at != fields[0])
+        if weight > mode_weight and weight >= 0.45 and not literal:
+            mode_at, mode_weight = at, weight
+    if mode_at < 0 and not sectioned and len(record.rows) > 1:
+        # Words that hardly any trade word fits, where only modes can stand.
+        rest = [at for at in fields if wordy(record.column(at)) and not constant(record.column(at))]
+        rest.sort(key=lambda at: -len(set(record.column(at))))
+        if rest and (
+            about & {"range", "aux"}
+            or mode_share(record.column(rest[0])) >= 0.12
+            or sum(min(v) >= 750 and max(v) <= 2300 for v in floats.values()) == 2
+        ):
+            mode_at, mode_weight = rest[0], max(mode_share(record.column(rest[0])), 0.2)
+    candidates: list[tuple[float, dict[str, int], Ends]] = []
+    for low_at, high_at in combinations(floats, 2):
+        pair = ends_of(record, floats[low_at], floats[high_at])
+        if pair is None:
+            continue
+        between = [at for at in floats if low_at < at < high_at]
+        if between:
+            continue
+        rest = [at for at in floats if at not in (low_at, high_at)]
+        for channel_at in rest:
+            channels = whole_numbers(record.column(channel_at))
+            if channels is None or max(channels) > 24:
+                continue
+            near = ideas_of([word_before(record, channel_at)])
+            chance = 0.5 + (0.3 if near & {"channel", "aux"} else 0.0)
+            # The channel stands right before the pulses nearly always.
+            chance += (
+                0.15
+                if channel_at < low_at and not [a for a in floats if channel_at < a < low_at]
+                else 0.0
+            )
+            chance -= 0.3 if _counted(record, channel_at) else 0.0
+            chance -= 0.45 if channel_at > high_at else 0.0
+            chance -= 0.3 if len(set(channels)) == 1 and len(channels) > 2 else 0.0
+            others = [at for at in rest if at != channel_at]
+            if mode_at >= 0:
+                candidates.append(
+                    (
+                        pair[0] + chance + mode_weight,
+                        {"mode": mode_at, "channel": channel_at, "low": low_at, "high": high_at},
+                        pair[1],
+                    )
+                )
+            elif sectioned:
+                candidates.append(
+                    (
+                        pair[0] + chance + 0.8,
+                        {"channel": channel_at, "low": low_at, "high": high_at},
+                        pair[1],
+                    )
+                )
+            else:
+                for code_at in others:
+                    codes = whole_numbers(record.column(code_at))
+                    if codes is None or code_at > low_at or max(codes) > 99:
+                        continue
+                    code = 0.35 + (
+                        0.2 if ideas_of([word_before(record, code_at)]) & {"range", "kind"} else 0.0
+                    )
+                    code += 0.1 if code_at < channel_at else 0.0
+                    # Slots are counted; a mode's number has more to choose from than a channel's.
+                    code -= 0.5 if _counted(record, code_at) else 0.0
+                    code += 0.15 if len(set(codes)) > len(set(channels)) else 0.0
+                    code -= 0.1 if len(set(codes)) < len(set(channels)) else 0.0
+                    code += 0.25 if about & {"range"} else -0.1
+                    candidates.append(
+                        (
+                            pair[0] + chance + code,
+                            {
+                                "mode": code_at,
+                                "channel": channel_at,
+                                "low": low_at,
+                                "high": high_at,
+                            },
+                            pair[1],
+                        )
+                    )
+    if not candidates:
+        return None
+    candidates.sort(key=lambda row: -row[0])
+    score, roles, ends = candidates[0]
+    few = len(record.rows) < 2 or (len(record.rows) < 3 and not about & {"range", "aux"})
+    if ends.weight < 1 and few and mode_weight < 0.75 and not sectioned:
+        return None  # small numbers of any kind
+    if mode_at < 0 and not sectioned:
+        if len(record.rows) < 2 or (not about & {"range", "aux", "on"} and len(record.rows) < 3):
+            return None
+        if about & {"channel", "port", "failsafe"} and not about & {"range", "aux"}:
+            return None
+    return range_form(record, roles, ends, score, mode_weight if not sectioned else 0.9, about)
+
+
+def _counted(record: Record, at: int) -> bool:
+    """Whether a column counts each sample's lines: up from line to line, hardly one left out."""
+    texts = whole_numbers(record.column(at))
+    if texts is None or len(texts) < 3:
+        return False
+    runs: dict[str, list[int]] = defaultdict(list)
+    for row, value in zip(record.rows, texts, strict=True):
+        runs[row.file].append(value)
+    return all(
+        run[0] <= 1 and all(a < b for a, b in pairwise(run)) and run[-1] <= 1.6 * len(run) + 1
+        for run in runs.values()
+    )
+
+
+#: Pulses at which ranges begin and end most often, µs; common practice.
+_USUAL = (900, 1300, 1700, 2100, 1000, 1500, 2000, 1100, 1200, 1400, 1600, 1800, 1900, 1250, 1750)
+
+
+class Ends(NamedTuple):
+    """How the ends of ranges are written: offset and step in µs, and how likely that is."""
+
+    weight: float
+    offset: float
+    step: float
+    sure: bool
+
+    @property
+    def codec(self) -> dict[str, Any]:
+        out: dict[str, Any] = {}
+        if self.offset:
+            out["offset"] = _whole(self.offset)
+        if self.step != 1:
+            out["step"] = _whole(self.step)
+        return out
+
+    @property
+    def note(self) -> str:
+        if not self.offset and self.step == 1:
+            return "pulses in µs"
+        start = f" from {self.offset:g}" if self.offset else ""
+        return f"steps of {self.step:g} µs{start}"
+
+
+def _whole(value: float) -> int | float:
+    return int(value) if value == int(value) else value
+
+
+def _ends(pairs: Sequence[tuple[float, float]]) -> Ends | None:
+    """In what the ends of ranges are written, by what makes usual pulses of them."""
+    edges = [edge for pair in pairs for edge in pair]
+    bottom, top = min(edges), max(edges)
+    if bottom >= 750 and top <= 2300:
+        return Ends(1.0, 0, 1, True)
+    best_one: Ends | None = None
+    second = 0.0
+    for offset in (0, 500, 600, 700, 750, 800, 850, 880, 900, 950, 988, 1000, 1500):
+        for step in (
+            0.1,
+            0.5,
+            0.625,
+            1,
+            2,
+            2.5,
+            4,
+            5,
+            6,
+            8,
+            10,
+            12,
+            12.5,
+            15,
+            16,
+            20,
+            24,
+            25,
+            30,
+            40,
+            50,
+            75,
+            100,
+        ):
+            low, high = offset + step * bottom, offset + step * top
+            if low < 820 or high > 2260 or high - low < 250:
+                continue
+            values = [offset + step * edge for edge in edges]
+            usual = sum(
+                any(abs(v - u) <= 0.6 * max(1, min(step, 3)) for u in _USUAL) for v in values
+            ) / len(values)
+            prime = sum(any(abs(v - u) <= 2 for u in _USUAL[:4]) for v in values) / len(values)
+            weight = 0.35 * usual + 0.35 * prime
+            weight += {
+                (900, 25): 0.28,
+                (0, 10): 0.2,
+                (0, 0.1): 0.25,
+                (880, 0.625): 0.15,
+                (0, 100): 0.2,
+                (0, 25): 0.1,
+                (1000, 10): 0.1,
+                (1500, 5): 0.1,
+                (900, 10): 0.08,
+                (800, 5): 0.0,
+            }.get((offset, step), 0.0)
+            if offset in (850, 950, 600, 700) or step in (6, 12, 15, 16, 24, 30, 75):
+                weight -= 0.06
+            one = Ends(weight, offset, step, step in (10, 0.1, 100) and offset == 0)
+            if best_one is None or weight > best_one.weight:
+                second = best_one.weight if best_one else 0.0
+                best_one = one
+            elif weight > second:
+                second = weight
+    return best_one
+
+
+def ends_of(record: Record, lows: list[float], highs: list[float]) -> tuple[float, Ends] | None:
+    """Whether two columns are the ends of ranges, and in what they are written."""
+    if any(low > high for low, high in zip(lows, highs, strict=True)):
+        return None
+    used = [(a, b) for a, b in zip(lows, highs, strict=True) if a < b]
+    if not used:
+        return None
+    ends = _ends(used)
+    if ends is None:
+        return None
+    return (1.0 if ends.weight == 1 else 0.25 + 0.4 * ends.weight), ends
+
+
+def range_form(
+    record: Record,
+    roles: dict[str, int],
+    ends: Ends,
+    score: float,
+    mode_weight: float,
+    about: set[str],
+) -> FormGuess | None:
+    roles = dict(roles)
+    fields: dict[str, dict[str, Any]] = {}
+    codes: dict[str, tuple[str, ...]] = {}
+    doubts: dict[str, str] = {}
+    taken = set(roles.values())
+    for at in record.fields:
+        texts = record.column(at)
+        if at in taken or (constant(texts) and wordy(texts) and len(record.rows) > 1):
+            continue
+        words = [best("join", text)[0] for text in texts]
+        if all(words) and wordy(texts) and "join" not in roles and at > roles.get("mode", -1):
+            roles["join"] = at
+            # Both words, so that one not seen yet is read as well.
+            table = dict(zip(words, texts, strict=True))
+            fields["join"] = {"values": _joins(table)}
+            continue
+        ints = whole_numbers(texts)
+        if ints is None or constant(texts):
+            continue
+        if "N" not in roles and _counted(record, at) and at < roles["low"]:
+            roles["N"] = at
+            if min(ints) == 0:
+                fields["N"] = {"base": 0}
+        elif "join" not in roles and set(ints) <= {0, 1} and at > roles["high"]:
+            roles["join"] = at
+            fields["join"] = {"values": {"any": "0", "all": "1"}}
+            doubts["join"] = "0 is taken for any, 1 for all"
+    channels = _used_channels(record, roles)
+    codec, doubt = channel_codec(record, roles["channel"], channels)
+    if codec:
+        fields["channel"] = codec
+    if doubt:
+        doubts["channel"] = doubt
+    if ends.codec:
+        fields["low"] = ends.codec
+        fields["high"] = ends.codec
+    if not ends.sure:
+        doubts["low"] = f"taken for {ends.note}"
+    if "mode" in roles:
+        words = list(dict.fromkeys(record.column(roles["mode"])))
+        unknown = tuple(word for word in words if best("mode", word)[1] < 0.5)
+        if unknown:
+            codes["mode"] = unknown
+    elif record.within:
+        words = list(dict.fromkeys(titled(row, record.within) for row in record.rows))
+        unknown = tuple(word for word in words if best("mode", word)[1] < 0.5)
+        if unknown:
+            codes["mode"] = unknown
+    literal = {word for text in literal_words(record) for word in split(text)}
+    join = (
+        "all"
+        if literal & {"all", "both", "every", "only", "must", "also"} | _and_first(record)
+        and "join" not in roles
+        else ""
+    )
+    lows = plain_numbers(record.column(roles["low"])) or []
+    highs = plain_numbers(record.column(roles["high"])) or []
+    empty = any(low == high for low, high in zip(lows, highs, strict=True))
+    line = line_form(record, roles, fields)
+    confidence = min(0.98, 0.3 + 0.25 * score)
+    if mode_weight >= 0.75 and ends.sure and score > 2.2:
+        confidence = 0.95
+    return FormGuess(
+        "range", line, record.within, {}, fields, roles, record, confidence,
+        f"{len(record.rows)} lines with a mode, a channel and {ends.note}",
+        codes, doubts, skip_empty=empty, join=join,
+    )  # fmt: skip
+
+
+def _used_channels(record: Record, roles: dict[str, int]) -> list[int]:
+    """The channels of lines whose range is one: what an unused slot names says nothing."""
+    channels = whole_numbers(record.column(roles["channel"])) or []
+    lows, highs = (
+        plain_numbers(record.column(roles["low"])),
+        plain_numbers(record.column(roles["high"])),
+    )
+    used = [
+        channel
+        for channel, low, high in zip(channels, lows or channels, highs or channels, strict=False)
+        if low != high
+    ]
+    return used or channels
+
+
+def _and_first(record: Record) -> set[str]:
+    """`and` where a line begins with it; between two pulses it joins nothing else."""
+    words = split(record.cells[0][record.fields[0]].text)
+    return {"and"} & set(words)
+
+
+def titled(row: Row, within: str) -> str:
+    """The mode's word in a row's section title."""
+    title = row.sections[-1] if row.sections else ""
+    pattern = re.escape(within.rsplit("/", 1)[-1]).replace(re.escape("{mode}"), r"(\S+)")
+    match = re.fullmatch(pattern, title)
+    return match[1] if match and match.re.groups else title
+
+
+def _joins(seen: dict[str, str]) -> dict[str, str]:
+    """Both words of joining, where one of them is seen."""
+    pairs = (("any", "all"), ("or", "and"), ("either", "both"), ("one", "all"))
+    for one, two in pairs:
+        for spell in (str, str.upper, str.capitalize):
+            table = {"any": spell(one), "all": spell(two)}
+            if all(table.get(word) == text for word, text in seen.items()):
+                return table
+    return seen
+
+
+def channel_codec(record: Record, at: int, values: Sequence[int]) -> tuple[dict[str, Any], str]:
+    """How a range's channel is numbered, and what is doubtful about it (``""``: nothing)."""
+    if not values:
+        return {}, ""
+    low = min(values)
+    near = ideas_of([word_before(record, at)])
+    head = record.cells[0][at - 2].text.lower() if at >= 2 else ""
+    aux = "aux" in near or "aux" in ideas_of([head])
+    if aux:
+        if low == 0:
+            return {"base": 0, "first": 5}, ""
+        return {"first": 5}, "aux 1 is taken for channel 5"
+    if low == 0:
+        return {"base": 0, "first": 5}, "0 is taken for channel 5, the first after the sticks"
+    if low <= 3:
+        return {"first": 5}, "1 is taken for channel 5, the first after the sticks"
+    if low == 4:
+        return {"base": 0}, "4 is taken for channel 5, counted from 0"
+    if "channel" not in near and "channel" not in ideas_of([head]):
+        return {}, "taken as counted from 1"
+    return {}, ""
