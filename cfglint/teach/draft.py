@@ -190,11 +190,12 @@ class _Writer:
         self._say("")
         self.by_form = by_form
 
+    def _why(self, one: Mapped) -> None:
+        rival = f". Runner-up: {one.rival}" if one.rival else ""
+        self._note(f"{one.confidence:.2f}: {one.reason}{rival}")
+
     def _entry(self, one: Mapped) -> None:
-        self._note(
-            f"{one.confidence:.2f}: {one.reason}"
-            + (f". Runner-up: {one.rival}" if one.rival else "")
-        )
+        self._why(one)
         row = self._keys(one)
         self._say(f"{tomlwrite.text(one.setting)} = {tomlwrite.value(row)}")
 
@@ -267,10 +268,7 @@ class _Writer:
             off = next(f for f in self.made.shape.flag_off).replace("{name}", one.slot.name)
             yes, no = on.split(" ")[0], off.split(" ")[0]
             line = on.replace(yes, "{state}", 1)
-            self._note(
-                f"{one.confidence:.2f}: {one.reason}"
-                + (f". Runner-up: {one.rival}" if one.rival else "")
-            )
+            self._why(one)
             self._say("[[forms]]", f"line = {tomlwrite.text(line)}")
             if one.slot.within:
                 self._say(f"within = {tomlwrite.text(one.slot.within)}")
@@ -285,10 +283,7 @@ class _Writer:
 
     def _line_form(self, one: Mapped) -> None:
         """A form for one setting whose line is read whole."""
-        self._note(
-            f"{one.confidence:.2f}: {one.reason}"
-            + (f". Runner-up: {one.rival}" if one.rival else "")
-        )
+        self._why(one)
         self._say("[[forms]]", f"line = {tomlwrite.text(one.slot.form)}")
         if one.slot.within:
             self._say(f"within = {tomlwrite.text(one.slot.within)}")

@@ -211,6 +211,18 @@ def _phrases(table: str) -> tuple[tuple[str, tuple[str, ...], str, float], ...]:
     return tuple(out)
 
 
+@lru_cache(maxsize=16)
+def _index(table: str) -> tuple[dict[str, list[int]], dict[str, list[int]]]:
+    """The places of phrases by first letter, and by each word: others are like no written word."""
+    by_letter: dict[str, list[int]] = {}
+    by_word: dict[str, list[int]] = {}
+    for at, (_, phrase, whole, _) in enumerate(_phrases(table)):
+        by_letter.setdefault(whole[0], []).append(at)
+        for word in phrase:
+            by_word.setdefault(word, []).append(at)
+    return by_letter, by_word
+
+
 @lru_cache(maxsize=8192)
 def meant(table: str, written: str) -> tuple[Meant, ...]:
     """What a written word may mean in a table, likeliest first; empty if nobody could tell."""
@@ -220,7 +232,11 @@ def meant(table: str, written: str) -> tuple[Meant, ...]:
         return ()
     parts = _words(written)
     found: dict[str, float] = {}
-    for word, phrase, whole, sure in _phrases(table):
+    every, by_letter, by_word = _phrases(table), *_index(table)
+    near = set(by_letter.get(small[0], ()))
+    near.update(at for part in parts for at in by_word.get(part, ()))
+    for at in sorted(near):
+        word, phrase, whole, sure = every[at]
         weight = sure * _likeness(small, parts, whole, phrase)
         if weight > found.get(word, 0.0):
             found[word] = weight
