@@ -94,7 +94,12 @@ def section_forms(rows: Iterable[Row]) -> dict[tuple[str, ...], str]:
 
 
 def _skeletons(name: str) -> list[tuple[str, int]]:
-    """The name with one of its numbers taken out, for each of them."""
+    """The name with one of its numbers taken out, for each of them.
+
+    A number for a name is one of many that have nothing in common, and none of a family.
+    """
+    if name.isdigit():
+        return []
     return [
         (f"{name[: match.start()]}{{N}}{name[match.end() :]}", int(match.group()))
         for match in _DIGITS.finditer(name)

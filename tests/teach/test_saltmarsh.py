@@ -156,3 +156,16 @@ def test_answers_make_the_rest_of_it(name: str) -> None:
         key for key in channels | ports if not same(craft.get(key).value, true[key].value)
     } == set()
     assert ranges(craft) == ranges(truth.crafts[0])
+
+
+@pytest.mark.parametrize("name", NUMBERED)
+def test_a_line_with_a_number_for_a_name_is_named_by_its_number(name: str) -> None:
+    """Nothing in such a name tells what it is, so the owner's answer is all there is."""
+    truth = truth_of(name)
+    (source,) = truth.sources
+    at = next(n for n, line in enumerate(source.lines, 1) if line.startswith("vl:11:"))
+    answers = {"line motor.signal": str(at), "value motor.signal": "dshot300"}
+    value = read(teach([source], answers), truth).get("motor.signal")
+    assert (value.value, value.sure) == ("dshot300", True)
+    assert value.span is not None
+    assert value.span.line == at
