@@ -158,7 +158,9 @@ def test_answers_make_the_rest_of_it(name: str) -> None:
     assert ranges(craft) == ranges(truth.crafts[0])
 
 
-@pytest.mark.parametrize("name", NUMBERED)
+@pytest.mark.parametrize(
+    "name", [name for name in NUMBERED if "\nvl:11:" in DUMPS[name].read_text(encoding="utf-8")]
+)
 def test_a_line_with_a_number_for_a_name_is_named_by_its_number(name: str) -> None:
     """Nothing in such a name tells what it is, so the owner's answer is all there is."""
     truth = truth_of(name)
