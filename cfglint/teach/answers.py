@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.craft.settings import MODES, setting
 from cfglint.errors import Problem
 from cfglint.record import NamedTuple
+from cfglint.teach.fits import loss_word
 from cfglint.teach.meanings import TABLES, best
 
 if TYPE_CHECKING:
@@ -77,15 +78,19 @@ def _neutral(subject: str, word: str) -> str:
     if word.lower() == "nothing" and subject == "port.N.functions":
         return "nothing"
     words: tuple[str, ...]
+    if subject == "failsafe.channel.N" and loss_word(word):
+        return loss_word(word)
     if subject == "mode":
         words = tuple(MODES)
+    elif subject == "failsafe.channel.N":
+        words = ("hold", "drop")
     elif subject in TABLES:
         words = TABLES[subject][0]
     else:
         return word
     if word in words:
         return word
-    meant, weight = best(subject, word)
+    meant, weight = best(subject, word) if subject in TABLES else ("", 0.0)
     if weight >= 0.9:
         return meant
     from cfglint.near import suggestion

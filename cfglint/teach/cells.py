@@ -83,6 +83,8 @@ def cells_of(text: str) -> list[Cell]:
         elif piece[0] == '"' and not any(cell.field for cell in out) and re.search(r"\w", piece):
             # A name in quotes is a name all the same.
             out += [Cell('"', False), *_pieces(piece.strip('"')), Cell('"', False)]
+        elif re.fullmatch(r'"[A-Za-z][\w.\-]*"', piece):
+            out += [Cell('"', False), Cell(piece[1:-1], True), Cell('"', False)]
         elif re.match(r"[\w\"]|-?\d", piece) or (piece == "-" and _lone(match)):
             out.extend(_pieces(piece))
         else:
@@ -130,18 +132,32 @@ def range_prefixes(lines: Iterable[Sequence[Cell]]) -> frozenset[str]:
     Three lines have to begin so, and one of them go on with a mode that is known.
     """
     found: dict[str, set[str]] = defaultdict(set)
+    glued: dict[str, set[str]] = defaultdict(set)
     for cells in lines:
         if count_numbers(cells) < 3:
             continue
         for at in head_fields(cells):
-            match = re.match(r"([A-Za-z]+[_.\-])(.+)$", cells[at].text)
+            text = cells[at].text
+            match = re.match(r"([A-Za-z]+[_.\-])(.+)$", text)
             if match:
                 found[match[1]].add(match[2])
+            elif text.isalpha():
+                # `usearm`: nothing but the other lines says where the mode begins.
+                for cut in range(2, min(8, len(text) - 2)):
+                    glued[text[:cut]].add(text[cut:])
+    plain = {
+        prefix: rests
+        for prefix, rests in glued.items()
+        if len(rests) >= 4
+        and sum(best("mode", rest)[1] >= 0.9 for rest in rests) >= max(2, 0.4 * len(rests))
+    }
+    most = max((len(rests) for rests in plain.values()), default=0)
+    longest = max((p for p, rests in plain.items() if len(rests) == most), key=len, default="")
     return frozenset(
         prefix
         for prefix, rests in found.items()
         if len(rests) >= 3 and any(best("mode", rest)[1] >= 0.9 for rest in rests)
-    )
+    ) | ({longest} if longest else frozenset())
 
 
 def mode_parts(cells: Sequence[Cell], prefixes: frozenset[str] = frozenset()) -> list[Cell]:

@@ -113,3 +113,13 @@ def _flag_by_value(
                 # A word that says the opposite: `normal` for not turned is one, 0 for set too.
                 return {**codec, "yes": spell(two), "no": spell(one)}
     return {**codec, "yes" if meant else "no": written}
+
+
+def counted_from_0(codec: dict[str, Any]) -> dict[str, Any]:
+    """A codec of numbered words (``uart1``) where the first port is ``uart0``."""
+    values = codec.get("values", {})
+    matches = {key: re.fullmatch(r"(.*?)(\d+)", text) for key, text in values.items()}
+    if not values or any(m is None or m[2] != key for key, m in matches.items()):
+        return codec
+    word = next(m[1] for m in matches.values() if m)
+    return {**codec, "values": {str(n + 1): f"{word}{n}" for n in range(len(values))}}

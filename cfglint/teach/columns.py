@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from cfglint.teach.lines import Row
 from cfglint.teach.records import Record
+from cfglint.teach.words import ideas_of
 
 
 def number_columns(record: Record) -> dict[int, list[float]]:
@@ -46,7 +47,7 @@ def index_of(record: Record, at: int, most: int = 32) -> dict[str, Any] | None:
     ints = whole_numbers(texts)
     if ints is not None:
         return None if max(ints) > most else {"base": 0} if min(ints) == 0 else {}
-    if all(re.fullmatch(r"[A-Z]|[a-z]", text) for text in texts) and len(texts) > 1:
+    if all(re.fullmatch(r"[A-Z]|[a-z]", text) for text in texts) and len(set(texts)) > 1:
         first = ord("A" if texts[0].isupper() else "a")
         return {"values": {str(n + 1): chr(first + n) for n in range(26)}}
     return None
@@ -90,6 +91,23 @@ def number_of(row: Row) -> int:
     """The number in a row's section title."""
     match = re.search(r"\d+", row.sections[-1]) if row.sections else None
     return int(match.group()) if match else -1
+
+
+def about_of(record: Record) -> set[str]:
+    """What a table speaks of: its literal words, its section, and the heads of its columns."""
+    heads: set[str] = set().union(*record.header.values())
+    if heads & {"baud"} and heads & {"functions", "invert", "one-wire", "port"}:
+        heads |= {"port"}
+    kinds = {"channel", "port", "aux", "failsafe", "range"}
+    about = ideas_of(literal_words(record)) | heads & kinds
+    if not about & kinds:
+        about |= ideas_of(record.rows[0].heading.split()) & kinds
+    return about
+
+
+def headed(record: Record, at: int, *wanted: str) -> bool:
+    """Whether a column's head speaks of one of some ideas."""
+    return bool(record.header.get(at, frozenset()) & set(wanted))
 
 
 def literal_words(record: Record) -> list[str]:

@@ -12,7 +12,7 @@ from cfglint.teach.meanings import YES_NO, best, in_style, is_nothing
 from cfglint.teach.numbers import BAUDS, baud_readings, numbers, readings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
 _ORDER = re.compile(r"[AETR]{4}[0-9A-Z]*", re.I)
 _PORT_WORD = re.compile(r"(?P<word>[A-Za-z_#\-]*[A-Za-z_#\-])(?P<number>[0-9]{1,2})")
@@ -83,7 +83,7 @@ def value_fits(name: str, written: Sequence[str], unit: str, habits: Habits) -> 
     if name == "battery.cells":
         return _cells(bare)
     if row.kind == "flag":
-        return _flag(bare, habits)
+        return _flag_words(name, bare) or _flag(bare, habits)
     if row.kind == "word":
         return _word(name, bare)
     if row.kind == "words":
@@ -100,6 +100,50 @@ def _in_band(bare: Sequence[str]) -> bool:
     return all(text.isdigit() and 5600 <= int(text) <= 5950 for text in bare)
 
 
+#: Words that say of a wire what a flag says elsewhere: yes and no.
+FLAG_WORDS: dict[str, tuple[tuple[str, str], ...]] = {
+    "inverted": (
+        ("inverted", "normal"), ("inverted", "straight"), ("inverted", "plain"),
+        ("invert", "normal"), ("inv", "normal"), ("inv", "nor"), ("inv", "norm"),
+        ("inverted", "direct"), ("inverted", "noninverted"), ("inverted", "upright"),
+        ("flipped", "normal"), ("flipped", "straight"), ("flipped", "upright"),
+        ("flip", "normal"), ("reversed", "normal"), ("reverse", "normal"), ("rev", "norm"),
+        ("reversed", "straight"), ("reverse", "forward"), ("turned", "straight"),
+        ("negative", "positive"), ("neg", "pos"), ("inverted", "standard"),
+        ("inverse", "normal"), ("inv", "std"), ("inverted", "not-inverted"),
+    ),
+    "half_duplex": (
+        ("half", "full"), ("half-duplex", "full-duplex"), ("halfduplex", "fullduplex"),
+        ("one", "two"), ("one-wire", "two-wire"), ("onewire", "twowire"), ("single", "dual"),
+        ("single", "double"), ("shared", "separate"), ("single", "pair"), ("hd", "fd"),
+        ("one_wire", "two_wire"), ("1wire", "2wire"), ("1-wire", "2-wire"),
+        ("joined", "apart"), ("simplex", "duplex"), ("hdx", "fdx"),
+    ),
+}  # fmt: skip
+
+
+def flag_words(name: str, texts: Sequence[str]) -> tuple[str, str] | None:
+    """The words for yes and no by which a wire's flag is written, spelled as it is; None if not."""
+    lower = {text.lower() for text in texts}
+    for yes, no in FLAG_WORDS.get(name.rpartition(".")[2], ()):
+        if lower <= {yes, no}:
+            spell = spelling(texts)
+            return spell(yes), spell(no)
+    return None
+
+
+def spelling(texts: Sequence[str]) -> Callable[[str], str]:
+    """How words are spelled as those seen: in capitals, with one, or small."""
+    if all(text.isupper() for text in texts if text.isalpha()):
+        return str.upper
+    return str.capitalize if texts[0][:1].isupper() else str
+
+
+def _flag_words(name: str, bare: Sequence[str]) -> list[ValueFit]:
+    pair = flag_words(name, bare)
+    return [ValueFit({"yes": pair[0], "no": pair[1]}, 0.95, specific=0.3)] if pair else []
+
+
 def _flag(bare: Sequence[str], habits: Habits) -> list[ValueFit]:
     words = set(bare)
     if words <= {"on", "off"} and not habits.pairs:
@@ -114,8 +158,7 @@ def _flag(bare: Sequence[str], habits: Habits) -> list[ValueFit]:
     lower = {word.lower() for word in words}
     for yes, no in YES_NO:
         if lower <= {yes, no}:
-            upper = all(word.isupper() for word in words if word.isalpha())
-            spell = str.upper if upper else str.capitalize if bare[0][:1].isupper() else str
+            spell = spelling(bare)
             return [ValueFit({"yes": spell(yes), "no": spell(no)}, 0.85)]
     return []
 
@@ -234,7 +277,10 @@ def _text(written: Sequence[str]) -> list[ValueFit]:
         return [ValueFit({}, 0.15)]
     named = all(re.search(r"[A-Za-z]{2,}", text) for text in bare)
     flag = all(any(text.lower() in pair for pair in YES_NO) for text in bare)
-    return [ValueFit({"quoted": True} if quoted else {}, 0.2 if flag else 0.9 if named else 0.4)]
+    if any(text.startswith('"') and text.rstrip()[-1:] != '"' for text in written):
+        return [ValueFit({}, 0.3)]  # more than a text
+    fit = 0.2 if flag else 0.4 if not named else 0.95 if quoted else 0.88
+    return [ValueFit({"quoted": True} if quoted else {}, fit)]
 
 
 def _order(bare: Sequence[str]) -> list[ValueFit]:
@@ -300,19 +346,24 @@ def _baud(bare: Sequence[str]) -> list[ValueFit]:
 
 def _loss(bare: Sequence[str]) -> list[ValueFit]:
     found: dict[str, str] = {}
+    strange: list[str] = []
     pulses = 0
-    for text in bare:
+    for text in dict.fromkeys(bare):
         if re.fullmatch(r"\d{3,4}", text) and 700 <= int(text) <= 2300:
             pulses += 1
-            continue
-        word = loss_word(text)
-        if not word:
+        elif loss_word(text):
+            found[loss_word(text)] = text
+        elif re.fullmatch(r"[A-Za-z][\w\-]*", text):
+            strange.append(text)
+        else:
             return []
-        found[word] = text
-    codec: dict[str, Any] = {}
-    if any(word != text for word, text in found.items()):
-        codec["values"] = found
-    return [ValueFit(codec, 0.85, "", 0.1)]
+    if not strange:
+        values = found if any(word != text for word, text in found.items()) else {}
+        return [ValueFit({"values": values} if values else {}, 0.85, "", 0.1)]
+    if len(strange) > 2 or not (pulses or found):
+        return []
+    # Pulses beside words that nobody knows: they are known by their place.
+    return [ValueFit({"values": found} if found else {}, 0.7, "", 0.0, tuple(strange))]
 
 
 def loss_word(text: str) -> str:
@@ -331,6 +382,22 @@ def loss_word(text: str) -> str:
         "same",
         "keep-last",
         "hold-last",
+        "frozen",
+        "retain",
+        "previous",
+        "prev",
+        "unchanged",
+        "as-is",
+        "asis",
+        "repeat",
+        "lastvalue",
+        "last-value",
+        "last_value",
+        "keep_last",
+        "hold_last",
+        "maintain",
+        "sustain",
+        "kept",
     ):
         return "hold"
     if small in (
@@ -349,6 +416,23 @@ def loss_word(text: str) -> str:
         "quiet",
         "mute",
         "nothing",
+        "release",
+        "released",
+        "free",
+        "absent",
+        "missing",
+        "no-signal",
+        "nosignal",
+        "no_signal",
+        "no_pulse",
+        "disconnect",
+        "silence",
+        "empty",
+        "null",
+        "void",
+        "blank",
+        "dropped",
+        "-",
     ):
         return "drop"
     return ""

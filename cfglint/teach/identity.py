@@ -39,6 +39,8 @@ _WORDS_OF = {
         "software",
         "sw",
         "code",
+        "edition",
+        "issue",
     ),
     "board": (
         "board",
@@ -51,9 +53,24 @@ _WORDS_OF = {
         "platform",
         "device",
         "pcb",
+        "brd",
+        "mainboard",
+        "autopilot",
+        "fc",
     ),
     "name": ("name", "craft", "model", "pilot", "called", "aircraft", "named", "callsign"),
 }
+
+
+#: Sections that say what a craft is rather than how it is set.
+_ABOUT = frozenset(
+    "about identity info information header ident id system sys general craft meta build "
+    "firmware device board version aircraft controller unit target export dump file product".split()
+)
+#: Words that may stand in a name beside the one that says what it is.
+_BESIDE = frozenset("name id type model number no is fw firmware version ver".split())
+#: So many lines at a dump's beginning are a title, whatever they look like.
+_TITLE = 3
 
 
 class Identity(NamedTuple):
@@ -77,14 +94,14 @@ def identity_of(rows: Sequence[Row]) -> Identity:
     counts: Counter[str] = Counter()
     have: set[str] = set()
     named: set[str] = set()
-    shared = Counter(row.text for row in rows)
     for row in rows:
         counts[row.file] += 1
         if counts[row.file] > 40 or row.kind in ("section", "section_end", "refusal"):
             continue
-        if row.sections and row.kind == "assignment":
+        inside = bool(row.sections) and row.kind == "assignment"
+        if inside and not _ABOUT & set(split(row.sections[-1])):
             continue
-        found = _fields(row, shared)
+        found = _said_by_name(row) if inside else _fields(row, counts[row.file] <= _TITLE)
         if found is None:
             continue
         form, values, extent = found
@@ -109,10 +126,34 @@ def identity_of(rows: Sequence[Row]) -> Identity:
     )
 
 
-def _fields(row: Row, shared: Counter[str]) -> tuple[str, dict[str, str], str] | None:
-    """An identity line's form and what it says; None for a line that says nothing of the kind."""
+def _said_by_name(row: Row) -> tuple[str, dict[str, str], str] | None:
+    """A line of a section about the craft: its name says what it is."""
+    value = row.value.strip()
+    bare = value.strip("\"'")
+    words = set(split(row.name))
+    for field in ("firmware", "board", "name"):
+        mine = words & set(_WORDS_OF[field])
+        # `name` may be the firmware's as well.
+        if not bare or not mine or mine == {"name"} or words - mine - _BESIDE:
+            continue
+        if field == "firmware" and not _VERSION.fullmatch(bare):
+            continue
+        at = row.text.rindex(bare)
+        first = at + (bare[:1] in "vVrR" if field == "firmware" else 0)
+        form = re.sub(r"\s+", " ", f"{row.text[:first]}{{{field}}}{row.text[at + len(bare) :]}")
+        return form, {field: row.text[first : at + len(bare)]}, ""
+    return None
+
+
+def _fields(row: Row, title: bool) -> tuple[str, dict[str, str], str] | None:
+    """An identity line's form and what it says; None for a line that says nothing of the kind.
+
+    ``title`` says that it is one of a dump's first lines, which need not name what they say.
+    """
     text = row.text
-    if row.kind == "assignment":
+    # `mossy v0.31 brd mk2` is no setting called mossy.
+    title = title and (row.kind != "assignment" or len(text.split()) >= 3)
+    if row.kind == "assignment" and not title:
         kinds = {idea for word in split(row.name) for idea, w in ideas(word) if w >= 0.9}
         if not kinds & {"version", "board"}:
             return None
@@ -125,9 +166,13 @@ def _fields(row: Row, shared: Counter[str]) -> tuple[str, dict[str, str], str] |
         if row.kind == "assignment" or near or row.kind in ("comment", "command"):
             # A number with a point in a sentence is no version, unless it is said to be one.
             short = row.kind == "comment" and len(text.split()) <= 8
+            brief = title and len(text.split()) <= 12
+            short = short or (brief and bool(re.search(r"[A-Za-z]\s+$", text[: chosen.start()])))
             if near or chosen.group()[:1] in "vVrR" or short:
                 spots.append((chosen.start(1), chosen.end(1), "firmware"))
-    board = _after(text, _WORDS_OF["board"], r"[A-Za-z][\w\-]*\d[\w\-]*|[A-Z][A-Z0-9_\-]{2,}")
+    board = _after(
+        text, _WORDS_OF["board"], r"[A-Za-z][\w\-]*\d[\w\-]*|[A-Z][A-Z0-9_\-]{2,}", quoted=True
+    )
     if board is None:
         before = re.search(
             rf"\b([A-Z][\w\-]{{2,}})\s+(?:{'|'.join(_WORDS_OF['board'][:8])})\b", text
@@ -137,6 +182,11 @@ def _fields(row: Row, shared: Counter[str]) -> tuple[str, dict[str, str], str] |
             if before and not before[1].islower() and before[1] not in ("This", "The", "For")
             else None
         )
+    if board is None and spots and title:
+        on = re.search(
+            r"\b(?:on|for|at)\s+\"?([A-Z][A-Z0-9_\-]{2,}|[A-Za-z]\w*[\w\-]*\d[\w\-]*)(?![\w:])", text
+        )
+        board = on.span(1) if on else None
     if board is None and spots:
         named = [
             m
@@ -215,10 +265,14 @@ def _near(lower: str, at: int, words: Sequence[str]) -> int:
     return 0
 
 
-def _after(text: str, words: Sequence[str], what: str) -> tuple[int, int] | None:
+def _after(
+    text: str, words: Sequence[str], what: str, *, quoted: bool = False
+) -> tuple[int, int] | None:
     """The place of what follows one of the words, a mark or two between."""
+    quote = '"?' if quoted else ""
     for match in re.finditer(
-        rf"(?i:\b(?:{'|'.join(words)}))\b\"?\s*(?:is\b|:|=|-)?\s*(?P<it>{what})", text
+        rf"(?i:\b(?:{'|'.join(words)}))\b\"?\s*(?:is\b|called\b|:|=|-|,)?\s*{quote}(?P<it>{what})",
+        text,
     ):
         if match["it"].lower().strip('"') not in {w for group in _WORDS_OF.values() for w in group}:
             return match.span("it")

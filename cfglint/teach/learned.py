@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 from cfglint.craft.settings import SETTINGS
 from cfglint.teach.match import family_setting, pair_of
 from cfglint.teach.names import BY_SETTING, PROFILES, fit
-from cfglint.teach.words import ideas, is_filler
+from cfglint.teach.words import ideas, is_filler, split
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from cfglint.teach.fits import Habits
     from cfglint.teach.match import Pair
@@ -114,4 +114,19 @@ def by_answers(named: Mapping[str, Pair]) -> Learned:
         ]
         if len(lacking) == 1 and met.recall < 1:
             out[words[0]] = tuple((idea, 1.0) for idea in list(lacking[0])[:1])
+    return out
+
+
+#: Modes whose words speak of settings as well: mode → idea.
+_OF_MODES = {"log": "log", "self-right": "self-right"}
+
+
+def by_modes(modes: Mapping[str, str], unsure: Iterable[str]) -> Learned:
+    """Words of modes that are known → what they speak of in names: `rec` beside `rec-every`."""
+    out: dict[str, tuple[tuple[str, float], ...]] = {}
+    doubtful = set(unsure)
+    for mode, idea in _OF_MODES.items():
+        words = split(modes[mode]) if mode in modes and mode not in doubtful else ()
+        if len(words) == 1 and idea not in dict(ideas(words[0])):
+            out[words[0]] = ((idea, 0.9),)
     return out

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from cfglint.teach.lines import Row
 
-_WORD = r"[A-Za-z][\w\-/+]*(?: [A-Za-z][\w\-]*)?"
+_WORD = r"[A-Za-z][\w\-/+]*(?: [A-Za-z][\w\-]*){0,2}"
 _PAIR = re.compile(
     rf"(?<![\w.])(\d{{1,6}})\s*(?:=|:|->|is|-|\)|for|means)?\s*({_WORD})(?=\s*(?:[,;|/.)\]]|$|\d|and\b|or\b))"
 )
@@ -24,6 +24,9 @@ _TURNED = re.compile(
 _SPEEDS = re.compile(
     r"(?<![\w.])(\d{1,2})\s*(?:=|:|->|is|-|\))?\s*(\d{4,7})(?=\s*(?:[,;|/.)\]]|$))"
 )
+
+#: What ends a comment that is written around.
+_CLOSER = re.compile(r"\s*(?:\*\)|\*/|-->)\s*$")
 
 #: What a comment's other words say a table is about.
 _ABOUT = {
@@ -67,8 +70,9 @@ def _comments(rows: Iterable[Row]) -> list[str]:
         if (row.file, row.number - 1) != last and run:
             out.append(" , ".join(run))
             run = []
-        run.append(row.value)
-        out.append(row.value)
+        text = _CLOSER.sub("", row.value)
+        run.append(text)
+        out.append(text)
         last = (row.file, row.number)
     if len(run) > 1:
         out.append(" , ".join(run))

@@ -14,7 +14,7 @@ from cfglint.teach.slots import Slot
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-from cfglint.teach.codecs import codec_by_value, still_open
+from cfglint.teach.codecs import codec_by_value, counted_from_0, still_open
 from cfglint.teach.counting import receiver_base
 from cfglint.teach.functions import function_codec
 
@@ -83,12 +83,16 @@ def mapped_of(
         doubt = tuple(text for text in doubt if text not in words)
         confidence = max(confidence, 0.97)
         notes.append("explained by the owner")
+    if name == "receiver.port" and bases.get("port") == 0 and not told_value:
+        codec = counted_from_0(codec)
     if name == "receiver.port" and "values" not in codec and not told_value:
         carried = receiver_base(slot, receivers)
         if carried is not None:
             codec.pop("base", None)
             if carried == 0:
                 codec["base"] = 0
+            # The port that it names carries a receiver: that is no chance find.
+            confidence += (1 - confidence) * 0.5
         elif receivers:
             confidence *= 0.8  # the port that it names carries no receiver
         elif bases.get("port") == 0:

@@ -53,7 +53,8 @@ def comment_marks(lines: Sequence[Line], template: Template | None) -> list[str]
     groups: dict[str, list[str]] = defaultdict(list)
     for line in lines:
         match = re.match(
-            r"[^\w\s\"'<\[{(}\])>@$&=+]{1,3}|'(?!\w+')|[#;!%*]+|>>+|<!--|==+(?=\s)|rem\b",
+            r"\(\*|/\*|\((?=[^()]*\)$)|[^\w\s\"'<\[{(}\])>@$&=+]{1,3}|'(?!\w+')|[#;!%*]+|>>+|<!--|"
+            r"==+(?=\s)|rem\b",
             line.text,
             re.I,
         )

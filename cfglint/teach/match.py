@@ -76,6 +76,8 @@ def pair_of(setting: str, slot: Slot, habits: Habits, name: Fit) -> Pair | None:
         return None
     value = fits[0]
     n = name.score
+    if unit and value.fit >= 0.99 and name.recall >= 0.9:
+        n += (1 - n) * 0.3  # a unit that fits says what a strange word beside it does not
     score = n * (0.45 + 0.55 * value.fit)
     if value.specific:
         pull = value.specific * min(1.0, 0.35 + 1.3 * n)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from cfglint.craft.settings import (
     CHEMISTRIES,
@@ -19,14 +20,17 @@ from cfglint.craft.settings import (
 )
 from cfglint.record import NamedTuple
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
 #: Neutral word → phrases, divided by commas.  The neutral word itself always counts.  What
 #: people say for more than one thing has a question mark, and is never sure.
 _SIGNALS = {
     "brushed": "brush, dc, duty?, duty cycle, plain duty?, brushed motor, raw duty?, brushed pwm?, brush motor, brushes, raw?, duty only, brushed dc, coreless?, direct duty?, dc motor, dcmotor, brushmotor",
     "servo-pwm": "pwm?, servo?, standard pwm?, std pwm?, analog?, analog pwm?, normal pwm?, classic pwm?, "
     "pwm servo?, standard?, pwm std?, servo pulse?, rc pwm?, slow pwm?, plain pwm?, esc pwm?, pwm50, 1 2ms, pulse?, ppm?, plain?, old?, basic pwm?, pulse width?, normal?, analogue?, analogue pwm?, regular?, legacy?, traditional?, servo signal?, pulsewidth?, slow?, std?, hobby pwm?, rc servo?",
-    "oneshot125": "one shot 125, os 125, one 125, 1 shot 125, shot 125, oneshot?, one shot?",
-    "oneshot42": "one shot 42, os 42, one 42, 1 shot 42, shot 42",
+    "oneshot125": "pulse 125, one shot 125, os 125, one 125, 1 shot 125, shot 125, oneshot?, one shot?",
+    "oneshot42": "pulse 42, one shot 42, os 42, one 42, 1 shot 42, shot 42",
     "multishot": "multi shot, multi?, ms shot, mshot, multi pulse?",
     "dshot150": "digital 150, ds 150, d 150, dig 150, digi 150, digital shot 150, d shot 150, "
     "dsh 150, dst 150, dgt 150, digitalshot150",
@@ -78,13 +82,13 @@ _FUNCTIONS = {
     "telemetry": "tlm, telem, tele, downlink, telemetry out, radio telemetry, tlm out, back link, report?, ground link, reporting, status out, status?, back channel, sensors?, telem out, sensor out, tele metry, rx telemetry, rc telemetry, radio report?, ground report?, telemetry link",
     "esc-telemetry": "esc tlm, esc telem, esc tele, esc sensor, motor telemetry, esc feedback, "
     "esc report?, esc data?, motor tlm, esc wire, esc in, esc reply, esctlm, esc, escs, esc link, esc serial, motor feedback, motor data?, motor report?, speed report?, rpm?, esc back, esc return, esc status?, esc rpm?, esc readback, speed controller, motor sensor, esc info?",
-    "gps": "gnss, sat nav?, satellites, position?, sat?, satnav, navsat, nav?, navigation, location?, fix?, globe, gnss in, positioning, gps in, sat receiver, sats",
+    "gps": "gnss, satellite navigation, satellite nav, satellite positioning, position receiver, gps receiver, gnss receiver, sat nav?, satellites, position?, sat?, satnav, navsat, nav?, navigation, location?, fix?, globe, gnss in, positioning, gps in, sat receiver, sats",
     "video-control": "vtx, video, vtx control?, video sender?, vid, video tx, vtx ctl, vid ctl, "
     "video ctl, picture sender?, video ctrl, vtx ctrl, videosender, video link, vidtx, vtx serial, sender?, video remote, tx control?, picture control?, video tuner, sender control?, vtx link, smart video, vid sender?, video transmitter, vtx remote, videotx, video manage, video command, vid control?, vidcontrol, sender ctl",
     "camera-control": "camera, cam, cam control?, cam ctl, camera ctl, lens, cam ctrl, camera ctrl, camera menu, camera remote, cam menu, cam remote, camera link, cam link, camera command, shutter?, camctl, optics?",
     "log": "logger, logging, flight log, recorder, diary, blackbox, black box, journal, log out, "
     "flight recorder, data?, datalog, trace, history?, log serial, recorder out, rec, flight data?, logbook, archive, memo?, data log, flightlog",
-    "console": "cli, host?, setup, config, shell, terminal, term, con?, pc?, computer, usb, command "
+    "console": "computer console, serial console, cli, host?, setup, config, shell, terminal, term, con?, pc?, computer, usb, command "
     "line?, bench, debug console, monitor, tty, configure, cmd, control panel, prompt, text?, maintenance, service?, admin?, desk?, workshop?, configurator, cmdline, repl, debug?, tools?, tool?, interactive, dialogue, keyboard?, laptop?, settings?, user?, set up, tuning, commands line?",
     "lights": "led, leds, lamps, lamp, light, strip, led strip, lamp control?, rgb, lighting, pixels, illumination, glow, lamps out, light strip, led out, strip leds, lamp strip, beams, strobe",
     "rangefinder": "range finder, sonar, lidar, distance, range?, ground sensor, tof, height "
@@ -106,7 +110,7 @@ _MODES = {
     "idle-authority": "air, firm idle, idle control, zero throttle authority, "
     "idle stab, idle authority, full authority, keep authority, idle stabilise, always stabilise, "
     "idle hold, active idle, zero throttle stab, air authority, idle firm, low throttle authority, sustain, hang?, stay alive?, full control, keep control, always on, mix at idle, control at idle, idle gain, idle power, keep stab, stab at zero, floating?, never limp, alive?, alive idle, zero stab, no cut?",
-    "beacon": "beep, beeper, buzzer, finder, find me, chirp, sound?, lost model, locator, alarm, "
+    "beacon": "shout, shouting, calling, beep, beeper, buzzer, finder, find me, chirp, sound?, lost model, locator, alarm, "
     "beep on, lost alarm, buzz, siren, find?, horn, lost beeper, locate, findme, squeal, call out, "
     "finder tone?, whistle, bleep, search, sos, call?, squeak, sounder, noise, cry, ring?, seeker, bell, wail, ping, peep, tracker, find tone?, hoot, sound on, tone?, find craft, find model, where am i, audible",
     "motor-stop": "motors stop, stop motors, motor off, rest motors, no idle, motors rest?, "
@@ -115,7 +119,7 @@ _MODES = {
     "homing, return to home, gohome, homeward, fly back?, go back?, retour, recall, retrieve, back?, launch point?, return to start?, bring back?, go to start?, return to base?, base?, go base?, homecoming, rtb, come home, backtrack, rth mode",
     "hold-height": "height hold, hold altitude, altitude hold, alt hold, keep height, height, "
     "altitude, alt, hold alt, keep altitude, height keep, level height, baro hold, z hold, "
-    "fix height, lock height, alt lock, height lock, stay high, alti hold, elevation hold, stay height, vertical hold, ceiling?, level hold, height fix, elevation, keep alt, fixed height, same height, stay at height, vert hold, keep level height, hgt hold, height stay?, float?",
+    "fix height, lock height, alt lock, height lock, stay high, alti hold, elevation hold, stay height, vertical hold, ceiling?, level hold?, height fix, elevation, keep alt, fixed height, same height, stay at height, vert hold, keep level height, hgt hold, height stay?, float?",
     "hold-position": "position hold, pos hold, hold pos, hold place, keep place, keep position, "
     "position, pos, stay?, place hold, hover?, keep pos, gps hold, hold point?, station keep, "
     "fix position, xy hold, lock position, stay put, pos lock, hold spot, anchor, park, hold here?, brake?, stop here?, location?, point?, pin?, steady?, freeze?, freeze place, stay here?, location hold, hold location?, still?, stop and stay?, keep spot, gps stay?, position lock, locked?, parked?, halt here?, fixed point?, stand?, sit?, hold still?, nail",
@@ -306,12 +310,12 @@ _PAIRS: dict[str, dict[str, tuple[str, str]]] = {
             "link signal rx radio receiver rc sig control failsafe fs contact recv",
         ),
         "self-right": (
-            "flip roll turn right tip get self unflip crash",
-            "over back up right upright around righting recover flip",
+            "flip roll turn right tip get self unflip crash inverted upside",
+            "over back up right upright around righting recover recovery flip",
         ),
         "idle-authority": (
             "idle zero low full keep always active firm air stay",
-            "authority control stab stabilise stabilize throttle thr idle mix alive auth gain",
+            "authority control stab stabilise stabilize stabilised stabilized stabilisation throttle thr idle mix alive auth gain",
         ),
         "self-level": (
             "self auto keep stay hold",
@@ -322,7 +326,7 @@ _PAIRS: dict[str, dict[str, tuple[str, str]]] = {
             "arm arming armed motors switch",
         ),
         "beacon": (
-            "lost find finder model craft search locate",
+            "lost find finder model craft search locate locator",
             "beep beeper buzzer tone sound alarm model craft me beacon",
         ),
         "video-power": (
@@ -337,8 +341,8 @@ _PAIRS: dict[str, dict[str, tuple[str, str]]] = {
     },
     "failsafe.action": {
         "stop": (
-            "stop cut kill halt drop off shut",
-            "motor motors power props engines all out down",
+            "stop cut kill halt drop off shut switch turn",
+            "motor motors power props engines drive drives rotors all out down",
         ),
         "descend": (
             "land descend sink slow auto go come controlled soft gentle",
@@ -409,7 +413,7 @@ def _apart(table: str, parts: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(out)
 
 
-_NOISE = frozenset("mode switch sw fn mod the is on a to state flag function craft model".split())
+_NOISE = frozenset("at while mode switch sw fn mod the is on a to state flag function craft model".split())
 
 
 def best(table: str, written: str) -> tuple[str, float]:
@@ -451,6 +455,10 @@ def in_style(table: str, seen: dict[str, str]) -> dict[str, str]:
             if word not in seen and word not in spelled and squeeze(text) not in taken:
                 spelled[word] = text
                 taken.add(squeeze(text))
+    for word, text in _trade_spelled(table, list(seen.values())).items():
+        if word not in seen and word not in spelled and squeeze(text) not in taken:
+            spelled[word] = text
+            taken.add(squeeze(text))
     # A digital signal's words differ in the number alone.
     for neutral, written in seen.items():
         number = re.search(r"(?<!\d)(150|300|600|1200)(?!\d)", written)
@@ -465,13 +473,40 @@ def in_style(table: str, seen: dict[str, str]) -> dict[str, str]:
     return spelled
 
 
+#: Words that are the trade's own names of a thing, as it writes them: they mean nothing else.
+_TRADE = {
+    "motor.signal": (
+        "DShot150 DShot300 DShot600 DShot1200 OneShot125 OneShot42 MultiShot",
+        "dshot150 dshot300 dshot600 dshot1200 oneshot125 oneshot42 multishot",
+    ),
+    "receiver.link": (
+        "SBUS CRSF iBUS DSM SRXL2 SUMD FPort PPM",
+        "sbus crsf ibus dsm srxl2 sumd fport ppm",
+    ),
+    "battery.chemistry": ("LiPo LiHV Li-Ion LiFe", "lipo lihv li-ion life"),
+}
+
+
+def _trade_spelled(table: str, written: Sequence[str]) -> dict[str, str]:
+    """The trade's own names, in letters as large as those of the words seen; none elsewhere."""
+    if table not in _TRADE or not written:
+        return {}
+    names, words = (text.split() for text in _TRADE[table])
+    letters = "".join(c for text in written for c in text if c.isalpha())
+    if letters.isupper():
+        names = [name.upper() for name in names]
+    elif letters.islower():
+        names = [name.lower() for name in names]
+    return dict(zip(words, names, strict=True))
+
+
 def _style(neutral: str, written: str):  # type: ignore[no-untyped-def]
     """How a written word is spelled from its neutral one; None where it is another word."""
     if squeeze(neutral) != squeeze(written):
         return None
     letters = [c for c in written if c.isalpha()]
     upper = all(c.isupper() for c in letters)
-    title = not upper and written[:1].isupper()
+    title = not upper and not written.islower()
     join = next((c for c in written if not c.isalnum()), "-" if "-" not in neutral else "")
 
     def spell(word: str) -> str:
@@ -482,4 +517,5 @@ def _style(neutral: str, written: str):  # type: ignore[no-untyped-def]
             parts = [part.capitalize() for part in parts]
         return join.join(parts)
 
-    return spell if spell(neutral) == written or "-" not in neutral else None
+    # `LiPo` has capitals of its own, which say nothing of other words.
+    return spell if spell(neutral) == written or ("-" not in neutral and not title) else None

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
-from cfglint.teach.words import ideas, is_filler
+from cfglint.teach.words import COMPOUNDS, ideas, is_filler
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -48,7 +48,7 @@ _MOTOR = "motor esc output:0.75"
 _PULSED = "motor esc output:0.75 throttle:0.85 pulse:0.9"
 
 PROFILES: tuple[Profile, ...] = (
-    _profile("craft.name", "craft", "name", also="", shares=(0.5, 1.5)),
+    _profile("craft.name", "craft", "name craft:0.6", also="", shares=(0.5, 1.5)),
     _profile("motor.signal", _MOTOR, "signal kind:0.75", also="motor esc output pulse"),
     _profile(
         "motor.two_way",
@@ -74,11 +74,11 @@ PROFILES: tuple[Profile, ...] = (
     _profile(
         "motor.rate_hz",
         _MOTOR + " signal:0.6 pulse:0.6",
-        "rate",
+        "rate per-second:0.6",
         also="motor esc output signal pulse",
     ),
     _profile("motor.poles", "motor esc:0.7", "poles", also="motor count", shares=(0.4, 1.6)),
-    _profile("loop.rate_hz", "loop", "rate", also="loop"),
+    _profile("loop.rate_hz", "loop", "rate per-second:0.7", also="loop"),
     _profile(
         "receiver.link",
         "receiver",
@@ -152,7 +152,7 @@ PROFILES: tuple[Profile, ...] = (
     _profile("video.power_mw", "video", "power", also="video sender output"),
     _profile(
         "self-right.power_percent",
-        "self-right",
+        "self-right invert:0.7",
         "power throttle:0.8",
         also="self-right motor percent mode",
     ),
@@ -198,27 +198,8 @@ def fit(profile: Profile, words: Words, learned: Learned | None = None) -> Fit:
     name is accounted for.  ``learned`` are words whose meaning this dump has shown.
     """
     known = learned or {}
-    best = [0.0] * len(profile.groups)
-    by: list[str] = [""] * len(profile.groups)
     used: list[bool] = [False] * len(words.own)
-    matches: list[tuple[float, int, int, str]] = []
-    for at, (word, place) in enumerate(_all(words)):
-        for number, group in enumerate(profile.groups):
-            weight = max(
-                (sure * group[idea] for idea, sure in _ideas(word, known) if idea in group),
-                default=0.0,
-            )
-            if weight:
-                matches.append((weight * place, number, at, word))
-    matches.sort(key=lambda row: -row[0])
-    taken: dict[int, int] = {}
-    for whole, number, at, word in matches:
-        # One word for two things says less.
-        weight = whole * 0.45 if at in taken and taken[at] != number else whole
-        if weight > best[number]:
-            best[number] = weight
-            by[number] = word
-            taken.setdefault(at, number)
+    best, by, taken = _assigned(profile, words, known)
     recall = sum(b * s for b, s in zip(best, profile.shares, strict=True)) / sum(profile.shares)
     allowed = {idea for group in profile.groups for idea in group} | profile.also
     good = bad = 0.0
@@ -232,7 +213,9 @@ def fit(profile: Profile, words: Words, learned: Learned | None = None) -> Fit:
         elif len(word) <= 1:
             bad += 0.3
         else:
-            bad += 1.0 if any(idea.startswith("x-") for idea, _ in kinds) or not kinds else 0.9
+            # A word that nobody knows tells less against a name than one of another subject.
+            other = any(idea.startswith("x-") for idea, _ in kinds)
+            bad += 1.0 if other else 0.9 if kinds else 0.75
     for word in words.section:
         kinds = _ideas(word, known)
         if kinds and not is_filler(word) and not any(idea in allowed for idea, _ in kinds):
@@ -240,6 +223,52 @@ def fit(profile: Profile, words: Words, learned: Learned | None = None) -> Fit:
     precision = good / (good + bad) if good else 0.0 if bad else 1.0
     score = recall**1.2 * precision**1.3
     return Fit(score, recall, precision, tuple(dict.fromkeys(word for word in by if word)))
+
+
+#: Words that say all of a setting's name by themselves.
+_WHOLE = frozenset(("callsign", "hostname", "nickname"))
+#: How much a word counts for the second of two things.
+_TWICE = 0.45
+
+
+def _assigned(
+    profile: Profile, words: Words, known: Learned
+) -> tuple[list[float], list[str], set[int]]:
+    """The words that meet a profile's groups together best: weights, words, and their places."""
+    every = list(_all(words))
+    weights = [
+        [
+            max((sure * group[i] for i, sure in _ideas(word, known) if i in group), default=0.0)
+            * place
+            for word, place in every
+        ]
+        for group in profile.groups
+    ]
+    first, second = weights[0], weights[1] if len(weights) > 1 else []
+    share = profile.shares
+    top = (0.0, -1, -1)
+    for a, one in enumerate(first):
+        top = max(top, (one * share[0], a, -1)) if one else top
+        for b, two in enumerate(second) if one else ():
+            twice = a == b and not _tells_both(every[a][0])
+            if two:
+                # One word for two things says less.
+                worth = one * share[0] + two * share[1] * (_TWICE if twice else 1.0)
+                top = max(top, (worth, a, b))
+    for b, two in enumerate(second):
+        top = max(top, (two * share[1], -1, b)) if two else top
+    _, a, b = top
+    best = [first[a] if a >= 0 else 0.0]
+    if second or len(weights) > 1:
+        twice = a == b and a >= 0 and not _tells_both(every[a][0])
+        best.append(second[b] * (_TWICE if twice else 1.0) if b >= 0 else 0.0)
+    by = [every[at][0] if at >= 0 else "" for at in (a, b)[: len(best)]]
+    return best, by, {at for at in (a, b) if at >= 0}
+
+
+def _tells_both(word: str) -> bool:
+    """Whether a word says what a name is about and what of it: `callsign`, `celltype`."""
+    return word in _WHOLE or word in COMPOUNDS
 
 
 def _ideas(word: str, learned: Learned) -> tuple[tuple[str, float], ...]:

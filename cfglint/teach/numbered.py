@@ -6,21 +6,24 @@ import re
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from cfglint.teach.fits import known_baud, loss_word
+from cfglint.teach.fits import flag_words, known_baud, loss_word, spelling
 from cfglint.teach.meanings import YES_NO, best, is_nothing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
 from cfglint.teach.columns import (
+    about_of,
     constant,
     from_one,
+    headed,
     index_of,
     literal_words,
     mode_share,
     number_columns,
     number_of,
     whole_numbers,
+    word_before,
     wordy,
 )
 from cfglint.teach.forms import FormGuess, line_form
@@ -30,7 +33,7 @@ from cfglint.teach.words import ideas_of
 
 def channel_guess(record: Record) -> FormGuess | None:
     """The record as the ends of channels, or None."""
-    about = ideas_of(literal_words(record))
+    about = about_of(record)
     floats = number_columns(record)
     numbered = "{N}" in record.within
     pulses = [at for at, values in floats.items() if all(600 <= v <= 2500 for v in values)]
@@ -50,7 +53,12 @@ def channel_guess(record: Record) -> FormGuess | None:
     index = next((at for at in rest if index_of(record, at) is not None), None)
     if index is None and not numbered:
         return None
-    if any(wordy(record.column(at)) and not constant(record.column(at)) for at in record.fields):
+    loss = _loss_column(record, {*pulses, index})
+    if any(
+        wordy(record.column(at)) and not constant(record.column(at))
+        for at in record.fields
+        if at != loss
+    ):
         return None
     order = sorted(pulses, key=lambda at: sum(floats[at]))
     names = ["low", "mid", "high"] if len(pulses) == 3 else ["low", "high"]
@@ -70,6 +78,13 @@ def channel_guess(record: Record) -> FormGuess | None:
         elif not from_one(record, index):
             doubts["N"] = "taken as counted from 1"
     sets = {name: f"channel.N.{name}_us" for name in names}
+    if loss is not None:
+        roles["loss"], sets["loss"] = loss, "failsafe.channel.N"
+        table = _loss_words(record.column(loss))
+        if table:
+            fields["loss"] = {"values": table}
+        if not _about_loss(record, loss):
+            doubts["loss"] = "the last word is taken for what a channel does on loss"
     line = line_form(record, roles, fields)
     return FormGuess(
         "settings", line, record.within, sets, fields, roles, record,
@@ -80,11 +95,39 @@ def channel_guess(record: Record) -> FormGuess | None:
     )  # fmt: skip
 
 
+def _loss_column(record: Record, taken: set[int | None]) -> int | None:
+    """The column that says what a channel does on loss, beside its ends; None for none."""
+    for at in record.fields:
+        texts = record.column(at)
+        if at in taken or not all(loss_word(t) or _pulse(t) for t in texts):
+            continue
+        worded = any(map(loss_word, texts))
+        plain = any((loss_word(t) and len(t) > 1) or _pulse(t) for t in texts)
+        if _about_loss(record, at) or (worded and plain):
+            return at
+    return None
+
+
+def _about_loss(record: Record, at: int) -> bool:
+    """Whether a column's head, or the word before it, speaks of loss."""
+    return headed(record, at, "failsafe") or "failsafe" in ideas_of([word_before(record, at)])
+
+
+def _pulse(text: str) -> bool:
+    return text.isdigit() and 700 <= int(text) <= 2300
+
+
+def _loss_words(texts: Sequence[str]) -> dict[str, str]:
+    """Neutral word → written word; empty where they are the same."""
+    words = {loss_word(text): text for text in texts if loss_word(text)}
+    return words if any(word != text for word, text in words.items()) else {}
+
+
 def port_guess(record: Record) -> FormGuess | None:
     """The record as ports and what they carry, or None."""
-    about = ideas_of(literal_words(record))
+    about = about_of(record)
     numbered = "{N}" in record.within
-    if "port" not in about or len(record.rows) < 2:
+    if len(record.rows) < 2 or not ("port" in about or _carries(record)):
         return None
     index = next(
         (
@@ -137,7 +180,8 @@ def port_guess(record: Record) -> FormGuess | None:
             codes["functions"] = tuple(str(1 << bit) for bit in bits)
             break
     if "functions" not in sets:
-        return None
+        speeds = "baud" in roles and bool(ideas_of(literal_words(record)) & {"baud", "rate"})
+        return _speeds(record, roles, sets, fields, index) if speeds else None
     varying = [at for at in record.fields if not constant(record.column(at))]
     if len(varying) <= 2 and all(row.kind == "assignment" for row in record.rows):
         return None  # a family of names; nothing here that names do not say
@@ -152,6 +196,14 @@ def port_guess(record: Record) -> FormGuess | None:
             else:
                 continue
             break
+    for name, idea in (("inverted", "invert"), ("half_duplex", "one-wire")):
+        for at in record.fields:
+            texts = record.column(at)
+            codec = _flag_codec(name, texts)
+            if at in roles.values() or at == index or codec is None or name in sets:
+                continue
+            if headed(record, at, idea) or idea in ideas_of([word_before(record, at)]):
+                roles[name], sets[name], fields[name] = at, f"port.N.{name}", codec
     for at in record.fields:
         texts = record.column(at)
         pair = {text.lower() for text in texts}
@@ -166,13 +218,7 @@ def port_guess(record: Record) -> FormGuess | None:
             ((yes, no) for yes, no in YES_NO if pair <= {yes, no} and not yes.isdigit()), None
         )
         if yes_no is not None and "inverted" not in sets and "functions" in sets:
-            spell = (
-                str.upper
-                if texts[0].isupper()
-                else str.capitalize
-                if texts[0][0].isupper()
-                else str
-            )
+            spell = spelling(texts)
             roles["inverted"], sets["inverted"] = at, "port.N.inverted"
             fields["inverted"] = {"yes": spell(yes_no[0]), "no": spell(yes_no[1])}
             doubts["inverted"] = "the flag is taken for the port's inversion"
@@ -191,6 +237,53 @@ def port_guess(record: Record) -> FormGuess | None:
     )  # fmt: skip
 
 
+def _speeds(
+    record: Record,
+    roles: dict[str, int],
+    sets: dict[str, str],
+    fields: dict[str, dict[str, Any]],
+    index: int | None,
+) -> FormGuess:
+    """Numbered lines that say ports' speeds and nothing else."""
+    doubts = {}
+    counted = index_of(record, index, 20) if index is not None else None
+    if counted:
+        fields["N"] = counted
+    elif index is not None and not from_one(record, index):
+        doubts["N"] = "taken as counted from 1"
+    line = line_form(record, roles, fields)
+    return FormGuess(
+        "settings", line, record.within, sets, fields, roles, record, 0.85,
+        f"{len(record.rows)} numbered lines of ports' speeds", {}, doubts,
+    )  # fmt: skip
+
+
+def _carries(record: Record) -> bool:
+    """Whether a table can be nothing but ports: a use and a speed in every line."""
+    columns = [record.column(at) for at in record.fields]
+    speeds = any(all(len(t) >= 4 and known_baud(t) for t in texts) for texts in columns)
+    uses = any(
+        wordy([t for t in texts if not is_nothing(t)] or texts)
+        and not constant(texts)
+        and _functions(texts) >= 0.6
+        for texts in columns
+    )
+    return speeds and uses and len(record.rows) >= 3
+
+
+def _flag_codec(name: str, texts: Sequence[str]) -> dict[str, str] | None:
+    """The words of a column of flags; None where it holds something else."""
+    pair = flag_words(name, texts)
+    if pair is None:
+        lower = {text.lower() for text in texts}
+        plain = next(((yes, no) for yes, no in YES_NO if lower <= {yes, no}), None)
+        if plain is None:
+            return None
+        spell = spelling(texts)
+        pair = (spell(plain[0]), spell(plain[1]))
+    return {"yes": pair[0], "no": pair[1]}
+
+
 def _functions(texts: Sequence[str]) -> float:
     weights = []
     for text in dict.fromkeys(texts):
@@ -203,7 +296,7 @@ def _functions(texts: Sequence[str]) -> float:
 
 def loss_guess(record: Record) -> FormGuess | None:
     """The record as what channels do on a lost link, or None."""
-    about = ideas_of(literal_words(record))
+    about = about_of(record)
     if "failsafe" not in about:
         return None
     pulses = [
@@ -215,27 +308,38 @@ def loss_guess(record: Record) -> FormGuess | None:
     index = next((at for at in record.fields if index_of(record, at) is not None), None)
     if index is None and not numbered:
         return None
-    for at in record.fields:
+    def fixed(at: int) -> bool:
+        return constant(record.column(at)) and len(record.rows) > 1 and wordy(record.column(at))
+
+    # A word that is in every line is what all channels do, if nothing else can be.
+    for at in sorted(record.fields, key=fixed):
         texts = record.column(at)
-        if at == index or (
-            constant(texts) and len(record.rows) > 1 and not loss_word(texts[0]) and wordy(texts)
-        ):
+        if at == index or (fixed(at) and at < (index or 0)):
             continue
-        if all(loss_word(t) or (t.isdigit() and 700 <= int(t) <= 2300) for t in texts):
-            roles = {"value": at}
-            fields: dict[str, dict[str, Any]] = {}
-            if index is not None and not numbered:
-                roles["N"] = index
-                counted = index_of(record, index)
-                if counted:
-                    fields["N"] = counted
-            words = {loss_word(t): t for t in texts if loss_word(t)}
-            if any(word != text for word, text in words.items()):
-                fields["value"] = {"values": words}
-            line = line_form(record, roles, fields)
-            return FormGuess(
-                "settings", line, record.within, {"value": "failsafe.channel.N"}, fields, roles,
-                record, 0.85, f"{len(record.rows)} numbered lines of what a channel does on loss",
-                {}, {},
-            )  # fmt: skip
+        strange = tuple(dict.fromkeys(t for t in texts if not loss_word(t) and not _pulse(t)))
+        if len(strange) > (2 if at > (index or 0) else 0) or len(set(texts)) == len(strange):
+            continue
+        if all(re.match(r"[A-Za-z]", text) for text in strange):
+            return _loss_form(record, at, None if numbered else index, strange)
     return None
+
+
+def _loss_form(record: Record, at: int, index: int | None, strange: tuple[str, ...]) -> FormGuess:
+    """What channels do on loss, in one column; ``strange`` are its words that nobody knows."""
+    roles = {"value": at}
+    fields: dict[str, dict[str, Any]] = {}
+    if index is not None:
+        roles["N"] = index
+        counted = index_of(record, index)
+        if counted:
+            fields["N"] = counted
+    table = _loss_words(record.column(at))
+    if table or strange:
+        fields["value"] = {"values": table}
+    line = line_form(record, roles, fields)
+    return FormGuess(
+        "settings", line, record.within, {"value": "failsafe.channel.N"}, fields, roles, record,
+        0.85 if not strange else 0.7,
+        f"{len(record.rows)} numbered lines of what a channel does on loss",
+        {"value": strange} if strange else {}, {},
+    )  # fmt: skip

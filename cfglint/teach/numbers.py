@@ -47,7 +47,7 @@ class Sense(NamedTuple):
 
 _PULSE = (("us", 1.0), ("tenths", 0.1), ("ns", 0.001))
 _VOLT = (("v", 1.0), ("tenths", 0.1), ("hundredths", 0.01), ("mv", 0.001))
-_PERCENT = (("percent", 1.0), ("permille", 0.1), ("hundredths", 0.01))
+_PERCENT = (("percent", 1.0), ("permille", 0.1), ("hundredths", 0.01), ("fraction", 100.0))
 _SECONDS = (("s", 1.0), ("tenths", 0.1), ("hundredths", 0.01), ("ms", 0.001))
 _HERTZ = (("hz", 1.0), ("khz", 1000.0), ("hundreds", 100.0))
 
@@ -85,6 +85,7 @@ SAYS = {
     "hundreds": "hundreds",
     "period": "a period in µs",
     "us": "µs",
+    "fraction": "fractions of one",
 }
 
 
@@ -118,7 +119,7 @@ def readings(setting: str, written: Sequence[str], unit: str = "") -> list[Readi
     points = any("." in text for text in written)
     for name, factor in sense.scales:
         usual, wide = _share(values, sense.usual, factor), _share(values, sense.wide, factor)
-        if wide < 1 or (name == "ghz" and not points):
+        if wide < 1 or (name in ("ghz", "fraction") and not points):
             continue
         fit = 0.55 + 0.4 * usual
         if points and factor != 1:
@@ -128,6 +129,8 @@ def readings(setting: str, written: Sequence[str], unit: str = "") -> list[Readi
         codec: dict[str, Any] = {} if factor == 1 else {"scale": _neat(factor)}
         note = "" if factor == 1 else f"written in {SAYS.get(name, name)}"
         out.append(Reading(codec, fit, note))
+    if setting == "motor.poles" and unit == "pairs":
+        out = [Reading({"scale": 2}, 0.95, "written in pairs")] if max(values) <= 24 else []
     if sense.over and all(values):
         periods = [sense.over / one for one in values]
         if _share(periods, sense.wide, 1) == 1:
@@ -152,9 +155,14 @@ def _by_unit(fit: float, unit: str, name: str, setting: str) -> float:
     if same:
         return min(1.0, fit + 0.3)
     if unit == "s" and setting != "failsafe.delay_s":
-        return fit
-    # Percent stands in names of whatever is a share, mW in none but powers.
-    return fit * 0.25
+        return fit * (0.6 if setting in _OF_KIND else 1.0)  # a plural's letter, perhaps
+    # Percent stands in names of whatever is a share, a unit of another kind in none but its own.
+    return fit * (0.25 if unit in _SHARES or setting not in _OF_KIND else 0.1)
+
+
+#: Units of shares, and settings whose units are of one kind, which their names may say.
+_SHARES = frozenset(("percent", "permille", "tenths", "hundredths", "period", "us"))
+_OF_KIND = frozenset(("motor.rate_hz", "loop.rate_hz", "video.frequency_mhz", "video.power_mw"))
 
 
 def _neat(factor: float) -> int | float:

@@ -148,7 +148,7 @@ def _say(name: str) -> str:
 
 
 def _missing(name: str, made: Understanding) -> Question:
-    taken = {one.slot.key for one in made.mapped if one.sure and one.confidence >= 0.7}
+    taken = {one.slot.key for one in made.mapped if one.confidence >= 0.7}
     others = [
         pair.slot for pair in made.pairs if pair.setting == name and pair.slot.key not in taken
     ]

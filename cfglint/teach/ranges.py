@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 
     from cfglint.teach.lines import Row
 from cfglint.teach.columns import (
+    about_of,
     constant,
+    headed,
     literal_words,
     mode_share,
     number_columns,
@@ -33,8 +35,11 @@ def range_guess(record: Record) -> FormGuess | None:
     """The record as mode ranges, or None."""
     fields = record.fields
     sectioned = "{mode}" in record.within
-    words = literal_words(record)
-    about = ideas_of(words)
+    about = about_of(record)
+    if "port" not in about and any(
+        ideas_of([word_before(record, at)]) & {"range", "functions"} for at in record.fields
+    ):
+        about = about | {"range"}
     floats = number_columns(record)
     mode_at, mode_weight = -1, 0.0
     for at in fields:
@@ -68,6 +73,7 @@ def range_guess(record: Record) -> FormGuess | None:
                 continue
             near = ideas_of([word_before(record, channel_at)])
             chance = 0.5 + (0.3 if near & {"channel", "aux"} else 0.0)
+            chance += 0.3 if headed(record, channel_at, "channel", "aux") else 0.0
             # The channel stands right before the pulses nearly always.
             chance += (
                 0.15
@@ -100,11 +106,16 @@ def range_guess(record: Record) -> FormGuess | None:
                     if codes is None or code_at > low_at or max(codes) > 99:
                         continue
                     code = 0.35 + (
-                        0.2 if ideas_of([word_before(record, code_at)]) & {"range", "kind"} else 0.0
+                        0.2
+                        if ideas_of([word_before(record, code_at)]) & {"range", "kind", "functions"}
+                        else 0.0
                     )
                     code += 0.1 if code_at < channel_at else 0.0
+                    code += 0.4 if headed(record, code_at, "range", "functions", "kind") else 0.0
                     # Slots are counted; a mode's number has more to choose from than a channel's.
                     code -= 0.5 if _counted(record, code_at) else 0.0
+                    # Of two that count the lines the first is the slot.
+                    code -= 0.2 if any(at > code_at and _counted(record, at) for at in rest) else 0.0
                     code += 0.15 if len(set(codes)) > len(set(channels)) else 0.0
                     code -= 0.1 if len(set(codes)) < len(set(channels)) else 0.0
                     code += 0.25 if about & {"range"} else -0.1
@@ -279,7 +290,14 @@ def range_form(
         if at in taken or (constant(texts) and wordy(texts) and len(record.rows) > 1):
             continue
         words = [best("join", text)[0] for text in texts]
-        if all(words) and wordy(texts) and "join" not in roles and at > roles.get("mode", -1):
+        between = roles["low"] < at < roles["high"]  # `between 1700 and 2100`
+        if (
+            all(words)
+            and wordy(texts)
+            and not between
+            and "join" not in roles
+            and at > roles.get("mode", -1)
+        ):
             roles["join"] = at
             # Both words, so that one not seen yet is read as well.
             table = dict(zip(words, texts, strict=True))
@@ -333,9 +351,14 @@ def range_form(
         confidence = 0.95
     return FormGuess(
         "range", line, record.within, {}, fields, roles, record, confidence,
-        f"{len(record.rows)} lines with a mode, a channel and {ends.note}",
+        f"{_lines(record)} with a mode, a channel and {ends.note}",
         codes, doubts, skip_empty=empty, join=join,
     )  # fmt: skip
+
+
+def _lines(record: Record) -> str:
+    count = len(record.rows)
+    return f"{count} line" if count == 1 else f"{count} lines"
 
 
 def _used_channels(record: Record, roles: dict[str, int]) -> list[int]:

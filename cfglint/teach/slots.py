@@ -221,7 +221,9 @@ def line_slots(rows: Sequence[Row], homes: dict[tuple[str, ...], str]) -> list[S
             form = re.sub(r"\s+", " ", f"{row.text[:first]}{{value}}{row.text[last:]}")
             if mistake(form) or not re.search(r"[A-Za-z]", form.replace("{value}", "")):
                 continue
-            around = (*split(row.text[:first]), *split(row.text[last:]))
+            # `8k` is written where a unit goes without saying.
+            after = ("khz",) if row.text[last:] == "k" else split(row.text[last:])
+            around = (*split(row.text[:first]), *after)
             found[homes[row.sections], form].append((row, value, around))
     out = []
     for (within, form), members in found.items():

@@ -115,6 +115,7 @@ def _split_at(text: str, separator: str) -> tuple[str, str, str] | None:
 
 def _template(lines: Sequence[Line], prefix: str, separator: str) -> Template | None:
     names: dict[str, float] = {}
+    places: set[tuple[str, str]] = set()
     tails: Counter[str] = Counter()
     starts = re.compile(loose(prefix))
     count = 0
@@ -141,6 +142,7 @@ def _template(lines: Sequence[Line], prefix: str, separator: str) -> Template | 
         if value[:1] in "=:><|~" and separator != value[0]:
             quality *= 0.3
         names[bare] = max(names.get(bare, 0.0), quality)
+        places.add((line.file, bare))
         tail = re.search(r"[^\w\s]+$", value)
         tails[tail.group() if tail else ""] += 1
         firsts[value.split()[0]] += 1
@@ -165,7 +167,8 @@ def _template(lines: Sequence[Line], prefix: str, separator: str) -> Template | 
         suffix = ""
     score = sum(names.values()) * (0.75 if separator == " " and not prefix else 1.0)
     # A name that comes again and again begins a record, or is a verb.
-    score -= (0.25 if not prefix else 0.1 if separator == " " else 0.02) * (count - len(names))
+    again = (count - len(places)) * len(names) / len(places)  # in one sample
+    score -= (0.25 if not prefix else 0.1 if separator == " " else 0.02) * again
     return Template(prefix, separator, suffix, len(names), score)
 
 

@@ -127,7 +127,29 @@ def _by_codes(one: FormGuess, codes: Mapping[str, str]) -> FormGuess:
         texts = one.record.column(column)
         return sum(text in codes for text in texts) / len(texts)
 
+    slot = one.roles.get("N", -1)
+    if slot >= 0 and share(slot) == 1.0 and _in_turn(one, other) and not _in_turn(one, slot):
+        # Of two that count the lines, the one whose numbers are explained is the mode.
+        roles = {**one.roles, "N": other, "mode": slot}
+        texts = tuple(dict.fromkeys(one.record.column(slot)))
+        fields = {name: codec for name, codec in one.fields.items() if name != "N"}
+        if "0" in one.record.column(other):
+            fields["N"] = {"base": 0}
+        return one._replace(
+            roles=roles,
+            fields=fields,
+            codes={**one.codes, "mode": texts},
+            line=line_form(one.record, roles, fields),
+        )
     return _exchanged(one) if share(at) > share(other) else one
+
+
+def _in_turn(one: FormGuess, at: int) -> bool:
+    """Whether a column numbers each sample's lines one by one, none left out."""
+    seen: dict[str, list[int]] = {}
+    for row, text in zip(one.record.rows, one.record.column(at), strict=True):
+        seen.setdefault(row.file, []).append(int(text))
+    return all(run == list(range(run[0], run[0] + len(run))) for run in seen.values())
 
 
 def range_open(one: FormGuess) -> bool:
@@ -197,6 +219,12 @@ def _by_words(one: FormGuess, told: Told) -> FormGuess:
         texts = one.record.column(one.roles[field]) if field in one.roles else []
         if name == "port.N.functions":
             codec, left = function_codec(texts, told.words.get(name, {}))
+        elif name == "failsafe.channel.N" and field in codes:
+            words = told.words.get(name, {})
+            table = {**fields.get(field, {}).get("values", {})}
+            table.update({word: text for text, word in words.items() if text in texts})
+            codec = {"values": table} if words else {}
+            left = tuple(text for text in codes[field] if text not in words)
         elif name == "port.N.baud" and field in codes:
             words = told.words.get(name, {})
             codec = {"values": {word: text for text, word in words.items()}} if words else {}

@@ -13,7 +13,7 @@ from cfglint.teach.answers import Told
 from cfglint.teach.fits import Habits, habits_of, unquoted
 from cfglint.teach.forms import FormGuess
 from cfglint.teach.guesses import form_guesses
-from cfglint.teach.learned import by_answers, by_company
+from cfglint.teach.learned import by_answers, by_company, by_modes
 from cfglint.teach.match import Choice, Pair, choose, pairs_of
 from cfglint.teach.meanings import best, in_style
 from cfglint.teach.slots import Slot, line_slots, section_forms, slots_of
@@ -51,11 +51,17 @@ class Understanding(NamedTuple):
 
 
 def understand_rows(
-    shape: Shape, rows: Sequence[Row], told: Told, *, partial: bool = False
+    shape: Shape,
+    rows: Sequence[Row],
+    told: Told,
+    *,
+    partial: bool = False,
+    named: bool = False,
 ) -> Understanding:
     """Forms first, since their lines are plain by their columns; names for the rest.
 
-    ``partial`` says that samples list what differs from default only.
+    ``partial`` says that samples list what differs from default only, ``named`` that the lines
+    of their identity say the craft's name.
     """
     forms = accepted_forms(released_forms(form_guesses(rows), told, rows), told)
     used = {(row.file, row.number) for form in forms for row in form.record.rows}
@@ -64,10 +70,17 @@ def understand_rows(
     habits = habits_of(values, _divider(rest))
     slots = [*slots_of(rest), *line_slots(rest, section_forms(rest))]
     done = {name for form in forms for name in form.sets.values() if form.confidence >= 0.5}
-    named, without = told_lines(told, slots, habits, rows, done)
-    learned = {**by_company(slots, habits), **by_answers(named)}
+    by_owner, without = told_lines(told, slots, habits, rows, done)
+    if named and "craft.name" not in by_owner:
+        without.add("craft.name")
+    modes, unsure_modes, codes = _modes(forms, told)
+    learned = {
+        **by_company(slots, habits),
+        **by_modes(modes, unsure_modes),
+        **by_answers(by_owner),
+    }
     pairs = [pair for pair in pairs_of(slots, habits, learned) if pair.setting not in done]
-    choices = choose(pairs, named, (), without | done)
+    choices = choose(pairs, by_owner, (), without | done)
     _put_in_order(choices)
     _one_a_line(choices)
     bases = bases_of(forms, choices, partial=partial)

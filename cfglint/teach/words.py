@@ -18,26 +18,26 @@ if TYPE_CHECKING:
 #: Idea → the words that speak of it.  A word may speak of several.
 IDEAS: dict[str, str] = {
     # what it is about
-    "motor": "motor mot mtr rotor propulsion drive thruster engine propeller prop spinner motoren moteur mots mtrs lift blade blades fan brushless bldc airscrew propulsor propellor powertrain thrusters rotors props",
+    "motor": "dshot oneshot multishot motor mot mtr rotor propulsion drive thruster engine propeller prop spinner motoren moteur mots mtrs lift blade blades fan brushless bldc airscrew propulsor propellor powertrain thrusters rotors props",
     "esc": "esc controller speedcontroller regulator escs speedctrl speedctl powerstage stage driver bridge regler sc esccs",
     "output": "output out outputs outs actuator actuators outp outlet actuation",
-    "loop": "loop cycle control pid gyro scheduler task turn tick main core flight stabiliser stabilizer regulation inner cyc sched kernel",
-    "receiver": "receiver rx rcv rcvr recv rec radio remote rc uplink rcver receptor antenna rxer handset remotecontrol rcrx rxs inlink",
-    "port": "port pt uart serial ser socket line plug connector com tty bus wire pad usart sio jack header com interface iface intf sport uarts ports ser sock hole outlet bay",
+    "loop": "stabilisation stabilization lp brain cpu looprate looptime loop cycle control pid gyro scheduler task turn tick main core flight stabiliser stabilizer regulation inner cyc sched kernel",
+    "receiver": "sbus crsf ibus sumd srxl fport ppm dsm receiver rx rcv rcvr recv rec radio remote rc uplink rcver receptor antenna rxer handset remotecontrol rcrx rxs inlink",
+    "port": "device connected via port pt uart serial ser socket line plug connector com tty bus wire pad usart sio jack header com interface iface intf sport uarts ports ser sock hole outlet bay",
     "channel": "channel chan ch chn axis chnl lane track chnnl chans channels",
     "aux": "aux auxiliary auxchan",
     "stick": "stick sticks command cmd gimbal input rc pilot lever thumb hand pilot joystick input inputs steering commands ctl ctrl control tx transmitter handle tiller paddle knob rod",
-    "failsafe": "failsafe fs lost lostlink loss linkloss silence signalloss nolink missing norx "
+    "failsafe": "silent norc rcgone failsafe fs lost lostlink loss linkloss silence signalloss nolink missing norx "
     "rxloss fallback dropout outage dead gone nosignal rxlost safe emergency linkdown nolink blackout stale disconnect disconnected breakdown rescue signallost lostsignal lostcontrol linkout rxfail norx losslink outofrange rxlost failing fsafe linkgone rcloss nosignal radioloss",
     "battery": "battery batt bat cel cels pack lipo accu accumulator cell cells vbat voltage volt "
     "power supply juice energy akku tank fuel source supply batteries packs mains",
     "cell": "cell cells cel cels percell",
-    "video": "video vtx vid picture camera image vsender videosender fpv tv broadcast feed stream visual eye live vidtx videotx vsend picturesender imaging",
+    "video": "telly video vtx vid picture camera image vsender videosender fpv tv broadcast feed stream visual eye live vidtx videotx vsend picturesender imaging",
     "sender": "sender transmitter tx emitter txer emitter transmit broadcaster",
     "self-right": "turtle selfright selfrighting rollover rollback righting unflip flipover "
     "upright flip crash capsize overturn turnover uprighting recover recovery tumble belly backflip tip unturn rightside rightup tortoise uncapsize getup",
     "log": "log logging logger recorder record recording blackbox diary trace journal flightlog history memo datalog logbook blackboxlog flightrecorder archive",
-    "craft": "craft model aircraft vehicle airframe quad copter multirotor machine ship drone "
+    "craft": "callsign nickname hostname device craft model aircraft vehicle airframe quad copter multirotor machine ship drone "
     "frame unit bird plane airplane flyer flier hull airship aeroplane rig build",
     # what of it
     "signal": "signal protocol proto prot speech talk language speak waveform modulation "
@@ -45,44 +45,45 @@ IDEAS: dict[str, str] = {
     "kind": "type kind mode sort variant system family class style category make form choice variety",
     "link": "link protocol proto prot provider signal talk speech language speak bus "
     "connection format encoding system standard interface transport comms coding framing medium carrier",
-    "name": "name named title label callsign tag called id nickname label handle alias nick",
-    "two-way": "bidir bidirectional twoway bidi bothways duplex reply answer answers feedback "
+    "name": "hostname nm name named title label callsign tag called id nickname label handle alias nick",
+    "two-way": "reporting report reports spokenback talks replying answering bidir bidirectional twoway bidi bothways duplex reply answer answers feedback "
     "rpm telemetry return respond response replies backchannel speedreply backtalk erpm echo tacho readback talkback listen revs revcount respond speedsense speedreport rpmreport twosided backward bidirectionally returnpath back tachometer",
-    "one-wire": "halfduplex half onewire singlewire sharedwire 1wire oneline shared single "
+    "one-wire": "1w wires halfduplex half onewire singlewire sharedwire 1wire oneline shared single "
     "duplex hd hdx halfdup onewired onepin singlepin commonwire samewire shared_wire halfdup onecable simplex single_line",
-    "invert": "invert inverted inversion inv flip flipped turned negate negated reverse "
+    "invert": "turn invert inverted inversion inv flip flipped turned negate negated reverse "
     "reversed polarity inverse upside neg opposite backwards swapped mirrored complement notted upsidedown contrary invertd",
-    "idle": "idle idling spin spinning tickover ticking creep standby floor base baseline windmill purr underspeed slowest",
+    "idle": "rest resting emptyrun tick idle idling spin spinning tickover ticking creep standby floor base baseline windmill purr underspeed slowest",
     "pulse": "pulse pulsewidth pw width endpoint duty pls plse pulsewidth impulse tick pulselen length",
-    "throttle": "throttle thr thrtl gas thrust collective accelerator thrttl gasstick",
-    "stop": "stop stopped still disarm disarmed off zero rest halt standstill idleoff stand cut "
+    "throttle": "sink descent glide throttle thr thrtl gas thrust collective accelerator thrttl gasstick",
+    "stop": "cutoff motionless nought stationary stop stopped still disarm disarmed off zero rest halt standstill idleoff stand cut "
     "kill unarmed hold shutoff silent null none quiet parked dormant asleep calm",
-    "low": "low lo lower lowest min minimum least bottom start begin floor from small smallest mn under least lows nadir lwr little",
+    "low": "minimal below beneath slowest crawl lowermost creep bottommost low lo lower lowest min minimum least bottom start begin floor from small smallest mn under least lows nadir lwr little",
     "mid": "mid middle centre center neutral ctr cent mitte half median midpoint rest trim zero "
     "resting mean cntr ctre midst mdl neut home",
-    "high": "high hi upper highest max maximum most top end full ceiling upto ceil big biggest "
+    "high": "maximal above fastest roof flatout uppermost brim high hi upper highest max maximum most top end full ceiling upto ceil big biggest "
     "mx peak hgh hgst uppermost highest top_end tip mx maximal",
-    "rate": "rate hz freq frequency khz speed period interval time cadence pace rhythm refresh "
+    "rate": "cycle cycletime tasktime pidtime tick looprate rate hz freq frequency khz speed period interval time cadence pace rhythm refresh "
     "update tempo turns persec perioid looptime sampling sample beat repetition repeat frequencies updates perfsec clock pps fps rhythm cycles oftenness hertz kilohertz",
+    "per-second": "hz khz",
     "frequency": "freq frequency mhz ghz",
     "baud": "baud baudrate bps speed bitrate linespeed bd bitspersec datarate bitsps linerate transferrate symbolrate speeds",
-    "poles": "pole poles magnet magnets polecount",
+    "poles": "polepairs bell bells mag mags pole poles magnet magnets polecount",
     "count": "count number num no n qty series s amount many total quantity nr nb size stack string inrow row cnt how manyness amount_of numbers pieces elements element blocks serial stacked inline seriescount units inseries parallel",
     "order": "order map mapping layout assignment sequence arrangement channelmap sort ordering sequence permutation arrange arranged roster lineup mapped",
-    "dead-band": "deadband dband dzone dead deadzone band slack tolerance play zone window slop neutralzone nullzone ignore gap quiet nullband silentzone insensitivity insensitive leeway backlash",
-    "action": "action act do does doing behaviour behavior procedure proc mode response reaction react "
+    "dead-band": "db lazy numb sloppiness deadband dband dzone dead deadzone band slack tolerance play zone window slop neutralzone nullzone ignore gap quiet nullband silentzone insensitivity insensitive leeway backlash",
+    "action": "then action act do does doing behaviour behavior procedure proc mode response reaction react "
     "policy then plan what drop task method strategy type kind step routine answer measure handling handler remedy effect result outcome manoeuvre maneuver fate decision response reply course behave move",
-    "delay": "delay wait time timeout after hold holdoff guard pause grace latency period "
+    "delay": "detect detection waiting dly delay wait time timeout after hold holdoff guard pause grace latency period "
     "seconds until timer duration secs sec patience dwell lag before linger interval grace_time holdtime waits stall",
     "chemistry": "chemistry chem kind type sort tech technology celltype composition make material recipe cellkind celltech chem_type",
-    "full": "full charged max maximum high top fresh upper fullcharge hi ceiling most brim topped toppedup filled complete loaded peak crest",
-    "warn": "warn warning alert caution alarm notice low reserve first soft amber yellow early attention remind beware nag hint heads first_alarm orange",
+    "full": "brimming brimful topped_up full charged max maximum high top fresh upper fullcharge hi ceiling most brim topped toppedup filled complete loaded peak crest",
+    "warn": "lo nagging tired warn warning alert caution alarm notice low reserve first soft amber yellow early attention remind beware nag hint heads first_alarm orange",
     "empty": "empty crit critical min minimum land landing cutoff flat end depleted lowest "
     "last floor least dead landby stop cut final bottom hard red exhausted spent drained finish dry done rock reddest vacant discharge discharged dying",
-    "functions": "function functions func use usage role carry carries job duty purpose service "
+    "functions": "fn occupation roles hosts runs feeds talks serves speaks bound function functions func use usage role carry carries job duty purpose service "
     "task load mode assignment for does protocol payload fn app device attached peripheral owner assigned wired peer client gadget consumer occupant occupied hooked tenant talksto user content",
     "number": "number num no nr index idx id which n select pin on at",
-    "power": "power pwr strength drive percent pct level effort mw milliwatt output intensity "
+    "power": "pw shove thrust vigour vigor might push power pwr strength drive percent pct level effort mw milliwatt output intensity "
     "throttle force watts wattage milliwatts boost energy juice muscle force push oomph gain",
     "on": "on enable enabled active use keep run en start allow recording running wanted logged state activated armed yesno",
     "profile": "profile bank set slot preset prof scheme setup persona group recipe page",
@@ -91,7 +92,7 @@ IDEAS: dict[str, str] = {
     "percent": "percent pct perc promille permille",
     "version": "version firmware release build fw rev revision ver sw software edition issue codebase level buildno",
     "board": "board target hardware hw unit controller mcu platform device pcb mainboard brd model_no hwid circuit chip motherboard autopilot fc",
-    "range": "range rng rg md when while use mode modes condition cond switch sw activate span window activation region zone span trigger position pos toggle flick mode_range flip band activate",
+    "range": "selector selectors selection engage triggers range rng rg md when while use mode modes condition cond switch sw activate span window activation region zone span trigger position pos toggle flick mode_range flip band activate",
     # what it is not about: other things that a controller has settings for
     "x-filter": "filter lowpass notch lpf hpf cutoff smoothing biquad dynamic harmonic q quality "
     "debounce median average averaging",
@@ -114,7 +115,7 @@ IDEAS: dict[str, str] = {
     "x-telemetry": "telemetry tlm tele sensor sensors downlink report reporting stream",
     "x-yaw": "yaw roll pitch axis tail heading",
     "x-arm": "gesture armtimeout autodisarm",
-    "x-other": "smooth interpolation resample debug trace stats statistics temperature temp fan "
+    "x-other": "rating kv resistance inertia spool spinup reacquire rearm recovertime smooth interpolation resample debug trace stats statistics temperature temp fan "
     "flash sdcard card storage usb sleep password lock mixer mix wind "
     "thermal heater clock date utc zone dst language lens zoom joystick vario spectator lap "
     "timer race pit rssi quality lq crc checksum spare reserved reserve unused "
@@ -125,7 +126,7 @@ IDEAS: dict[str, str] = {
 
 #: Words that say a unit or nothing at all: they neither make nor mar a name.
 FILLERS = frozenset(
-    "us usec micros microseconds ms msec millis s sec secs second seconds ds cs hz khz mhz ghz "
+    "pairs pair us usec micros microseconds ms msec millis s sec secs second seconds ds cs hz khz mhz ghz "
     "v volt volts mv millivolt cv dv pct percent permille promille mw cfg config conf setting "
     "settings set value val param parameter the of to a an in for per is be at by and pwm as "
     "us_ default with my its their has each any it x10 x100 x1000 tenth tenths hundredth "
@@ -154,6 +155,7 @@ UNITS: dict[str, str] = {
     **dict.fromkeys(("pct", "percent", "perc", "prct"), "percent"),
     **dict.fromkeys(("permille", "promille", "permil", "ppt"), "permille"),
     **dict.fromkeys(("mw", "milliwatt", "milliwatts"), "mw"),
+    **dict.fromkeys(("pairs", "polepairs"), "pairs"),
     **dict.fromkeys(("period", "interval", "looptime", "cycletime"), "period"),
 }
 
@@ -162,6 +164,16 @@ for _idea, _words in IDEAS.items():
     for _word in _words.split():
         _BY_WORD[_word] = _BY_WORD.get(_word, frozenset()) | {_idea}
 
+#: Words of ours that say both what a name is about and what of it, as their parts do.
+COMPOUNDS: dict[str, tuple[str, str]] = {
+    first + second: (first, second)
+    for first, seconds in (
+        ("loop", "rate time"), ("cycle", "time"), ("task", "time"), ("pid", "time"),
+        ("cell", "type kind tech"), ("channel", "map"), ("pole", "count"), ("baud", "rate"),
+    )
+    for second in seconds.split()
+}  # fmt: skip
+
 #: Long enough to be told apart when they stand glued together, or when they are abbreviated.
 _GLUE = {word for word in _BY_WORD if len(word) >= 2} | {w for w in FILLERS if len(w) >= 2}
 #: Words of ours with an ending; a listed word is the better find.
@@ -169,8 +181,13 @@ _ENDED = {word + "s" for word in _GLUE if len(word) >= 3 and not word.endswith("
 _ENDED |= {word + "ing" for word in _GLUE if len(word) >= 4 and not word.endswith(("s", "ing"))}
 _ENDED -= _GLUE
 _LONG = [word for word in _BY_WORD if len(word) >= 5]
+_FOUR = [word for word in _BY_WORD if len(word) == 4]
 
-_PARTS = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+|[^\W\d_]+")
+_PARTS = re.compile(
+    # Units first: their capitals begin no word.
+    r"(?:MHz|kHz|GHz|mAh|mV|mW|mA|dV|cV)(?![A-Za-z])|"
+    r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+|[^\W\d_]+"
+)
 
 
 @lru_cache(maxsize=8192)
@@ -245,13 +262,32 @@ def ideas(word: str) -> tuple[tuple[str, float], ...]:
     for form, weight in ((word, 1.0), (word[:-1] if word.endswith("s") else "", 0.95)):
         for idea in _BY_WORD.get(form, ()):
             found[idea] = max(found.get(idea, 0.0), weight)
+    for part in COMPOUNDS.get(word, ()):
+        for idea in _BY_WORD[part]:
+            found[idea] = max(found.get(idea, 0.0), 0.9)
+    for form in () if found else _stems(word):
+        for idea in _BY_WORD.get(form, ()):
+            found[idea] = max(found.get(idea, 0.0), 0.85)
     if not found and len(word) >= 3 and not word.isdigit():
         for whole in _LONG:
             weight = _short_for(word, whole)
             if weight:
                 for idea in _BY_WORD[whole]:
                     found[idea] = max(found.get(idea, 0.0), weight)
+        for whole in _FOUR if not found and len(word) == 3 else ():
+            if whole.startswith(word):
+                for idea in _BY_WORD[whole]:
+                    found[idea] = 0.8
     return tuple(sorted(found.items()))
+
+
+def _stems(word: str) -> tuple[str, ...]:
+    """What a word may be made of: ``waiting`` of wait, ``stopped`` of stop, ``idling`` of idle."""
+    for ending in ("ing", "ed", "er", "est"):
+        stem = word.removesuffix(ending)
+        if stem != word and len(stem) >= 3:
+            return (stem, f"{stem}e", stem[:-1] if stem[-1] == stem[-2] else "")
+    return ()
 
 
 def _short_for(word: str, whole: str) -> float:
@@ -266,7 +302,7 @@ def _short_for(word: str, whole: str) -> float:
     if word[0] != whole[0] or len(word) < 3:
         return 0.0
     consonants = whole[0] + re.sub(r"[aeiouy]", "", whole[1:])
-    if word == consonants:
+    if word in (consonants, whole[0] + re.sub(r"[aeiou]", "", whole[1:])):
         return 0.85
     bones = word[0] + re.sub(r"[aeiouy]", "", word[1:])
     rest = iter(consonants)

@@ -625,7 +625,7 @@ def test_what_no_dialect_reads_is_taught(call: Call, taught: list[Any]) -> None:
 @pytest.mark.parametrize("name", ["ini", "sentences"])
 def test_taught_in_earnest(call: Call, root: Path, name: str) -> None:
     """The engine itself, on a dump that it was not made with."""
-    folder = root / "tests" / "teach" / "unseen" / name
+    folder = root / "tests" / "teach" / "handmade" / "open" / name
     words = ["start", "hangar", "m", "--dump", str(folder / "sample.dump.txt")]
     code, out, err = call(*words)
     assert (code in (0, 1), err) == (True, "")

@@ -42,7 +42,7 @@ OUT = ("reed.txt", "-o", "mine.toml")
 @pytest.fixture
 def sample(reed: Path) -> Path:
     """A longer sample for the engine itself."""
-    shutil.copy(HERE / "unseen" / "bench" / "sample.dump.txt", reed / "bench.dump.txt")
+    shutil.copy(HERE / "handmade" / "open" / "bench" / "sample.dump.txt", reed / "bench.dump.txt")
     return reed / "bench.dump.txt"
 
 

@@ -16,8 +16,8 @@ from cfglint.dialect import bundled, read_craft
 from cfglint.dump.source import Source
 from cfglint.teach import teach
 
-from .unseen.judge import DUMPS as NAMES
-from .unseen.judge import Truth, answer, same
+from .handmade.judge import DUMPS as NAMES
+from .handmade.judge import Truth, answer, same
 
 if TYPE_CHECKING:
     from cfglint.craft.model import Craft

@@ -240,12 +240,31 @@ def test_another_word_says_nothing_of_the_spelling() -> None:
 
 
 def test_digital_signals_differ_in_their_number() -> None:
-    assert in_style("motor.signal", {"dshot300": "digi-300"}) == {
-        f"dshot{rate}": f"digi-{rate}" for rate in (150, 600, 1200)
-    }
+    made = in_style("motor.signal", {"dshot300": "digi-300"})
+    for rate in (150, 600, 1200):
+        assert made[f"dshot{rate}"] == f"digi-{rate}"
     seen = {"dshot300": "digi-300", "dshot600": "DSHOT600"}
     assert in_style("motor.signal", seen)["dshot150"] in ("digi-150", "DSHOT150")
     assert set(in_style("motor.signal", {"dshot600": "DSHOT600"})) == set(SIGNALS) - {"dshot600"}
+
+
+@pytest.mark.parametrize(
+    ("table", "seen", "made"),
+    [
+        ("motor.signal", {"servo-pwm": "pwm"}, {"dshot600": "dshot600", "multishot": "multishot"}),
+        ("motor.signal", {"servo-pwm": "PWM"}, {"dshot600": "DSHOT600", "oneshot42": "ONESHOT42"}),
+        ("motor.signal", {"dshot300": "DShot300"}, {"dshot600": "DShot600"}),
+        ("receiver.link", {"ppm": "SumPpm"}, {"crsf": "CRSF", "ibus": "iBUS"}),
+        ("battery.chemistry", {"lipo": "LiPo"}, {"lihv": "LiHV", "life": "LiFe"}),
+        ("battery.chemistry", {"lipo": "lithium-polymer"}, {"lihv": "lihv", "li-ion": "li-ion"}),
+    ],
+)
+def test_the_trades_own_names_are_spelled_as_large_as_the_words_seen(
+    table: str, seen: dict[str, str], made: dict[str, str]
+) -> None:
+    """Names of signals, links and chemistries mean nothing else, whoever writes them."""
+    spelled = in_style(table, seen)
+    assert {word: spelled[word] for word in made} == made
 
 
 def test_a_spelling_is_never_given_to_two_words() -> None:

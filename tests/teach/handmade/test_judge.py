@@ -15,6 +15,7 @@ from cfglint.teach.model import Draft, Guess, Question, Shown
 from .judge import (
     DUMPS,
     HERE,
+    OPEN,
     Judgement,
     Truth,
     answer,
@@ -60,7 +61,7 @@ EXPECTED = (
 
 def draft_of(name: str, old: str = "", new: str = "", guesses: tuple[Guess, ...] = ()) -> Draft:
     """The true dialect as a draft, with one text of its file replaced."""
-    text = (HERE / name / "truth.toml").read_text(encoding="utf-8")
+    text = (OPEN / name / "truth.toml").read_text(encoding="utf-8")
     assert not old or text.count(old) == 1
     text = text.replace(old, new) if old else text
     return Draft(text, load_dialect("mine.toml", text.encode()), guesses, (), ())
@@ -87,7 +88,7 @@ def test_there_are_ten() -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_true_file_reads_every_line(name: str) -> None:
-    truth = truth_of(HERE / name)
+    truth = truth_of(OPEN / name)
     for source, craft in zip(truth.sources, truth.crafts, strict=True):
         assert 80 <= len(source.lines) <= 250
         assert not (*craft.strays, *craft.misread, *craft.unreadable)
@@ -101,13 +102,13 @@ def test_the_true_file_reads_every_line(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_two_craft_differ_in_much(name: str) -> None:
-    one, other = truth_of(HERE / name).crafts
+    one, other = truth_of(OPEN / name).crafts
     assert sum(one.get(key).value != other.get(key).value for key in one.values) >= 25
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_truth_is_judged_right(name: str) -> None:
-    judged = judge(draft_of(name), HERE / name)
+    judged = judge(draft_of(name), OPEN / name)
     assert wrong(judged) == {}
     assert len(judged) > 35
 
@@ -115,7 +116,7 @@ def test_the_truth_is_judged_right(name: str) -> None:
 def test_a_wrong_value_is_wrong() -> None:
     draft = draft_of("bench", '"esc.crawl"', '"esc.still"')
     # Two settings of one name: the later one is read, and the other is missing.
-    assert wrong(judge(draft, HERE / "bench")) == {
+    assert wrong(judge(draft, OPEN / "bench")) == {
         "motor.pulse_stop_us": "missing",
         "motor.pulse_min_us": "wrong",
     }
@@ -124,35 +125,35 @@ def test_a_wrong_value_is_wrong() -> None:
 def test_a_marked_wrong_value_is_marked() -> None:
     old = '"failsafe.throttle_us" = { name = "lost.glide_thr" }'
     new = '"failsafe.throttle_us" = { name = "calm.notch_lo", sure = false }'
-    assert wrong(judge(draft_of("bench", old, new), HERE / "bench")) == {
+    assert wrong(judge(draft_of("bench", old, new), OPEN / "bench")) == {
         "failsafe.throttle_us": "marked"
     }
 
 
 def test_what_the_truth_does_not_set_is_wrong() -> None:
     draft = draft_of("bench", "[modes]", '"motor.rate_hz" = { name = "sat.fence_m" }\n[modes]')
-    assert wrong(judge(draft, HERE / "bench")) == {"motor.rate_hz": "wrong"}
+    assert wrong(judge(draft, OPEN / "bench")) == {"motor.rate_hz": "wrong"}
 
 
 def test_one_wrong_member_makes_a_family_wrong() -> None:
     old = '"port.N.baud" = { name = "plug{N}.baud" }'
     new = '"port.N.baud" = { name = "plug{N}.baud", number_base = 0 }'
-    assert wrong(judge(draft_of("bench", old, new), HERE / "bench")) == {"port.N.baud": "wrong"}
+    assert wrong(judge(draft_of("bench", old, new), OPEN / "bench")) == {"port.N.baud": "wrong"}
 
 
 def test_a_word_that_the_sample_does_not_have_is_missing() -> None:
     draft = draft_of("bench", ', return-home = "home"', "")
-    assert wrong(judge(draft, HERE / "bench")) == {"failsafe.action": "missing"}
-    truth = truth_of(HERE / "bench")
+    assert wrong(judge(draft, OPEN / "bench")) == {"failsafe.action": "missing"}
+    truth = truth_of(OPEN / "bench")
     assert left_over(draft.dialect, truth.sources[:1]) == 0
     assert left_over(draft.dialect, truth.sources) == 1
 
 
 def test_modes_are_judged_one_by_one() -> None:
     draft = draft_of("bench", 'beacon = "peeper"\n', "")
-    assert wrong(judge(draft, HERE / "bench")) == {"mode beacon": "missing"}
+    assert wrong(judge(draft, OPEN / "bench")) == {"mode beacon": "missing"}
     swapped = draft_of("bench", 'arm = "arm"\nself-level = "level"', 'arm = "level"')
-    assert wrong(judge(swapped, HERE / "bench")) == {
+    assert wrong(judge(swapped, OPEN / "bench")) == {
         "mode arm": "wrong",
         "mode self-level": "missing",
     }
@@ -162,13 +163,13 @@ def test_modes_are_judged_one_by_one() -> None:
 def test_a_marked_mode_is_marked(doubt: str) -> None:
     guess = Guess(doubt, "level", 0.4, sure=False, reason="")
     draft = draft_of("bench", 'arm = "arm"\nself-level = "level"', 'arm = "level"', (guess,))
-    assert wrong(judge(draft, HERE / "bench"))["mode arm"] == "marked"
+    assert wrong(judge(draft, OPEN / "bench"))["mode arm"] == "marked"
 
 
 def test_a_mode_that_is_not_there_is_wrong() -> None:
-    truth = truth_of(HERE / "bench").crafts
+    truth = truth_of(OPEN / "bench").crafts
     bare = truth[0]
-    silent = read_craft(Source.from_text(bare.file, ""), truth_of(HERE / "bench").dialect)
+    silent = read_craft(Source.from_text(bare.file, ""), truth_of(OPEN / "bench").dialect)
     assert {row.verdict for row in judge_modes([bare], [silent])} == {"wrong"}
     assert {row.verdict for row in judge_modes([silent], [bare])} == {"missing"}
     assert {row.verdict for row in judge_settings([silent], [bare])} == {"missing"}
@@ -183,7 +184,7 @@ def test_numbers_are_the_same_but_for_rounding() -> None:
 
 
 def test_lines_are_answered() -> None:
-    truth = truth_of(HERE / "bench")
+    truth = truth_of(OPEN / "bench")
     place = shown(truth, "esc.lingo = dshot600").line
     assert answer(question("line", "motor.signal"), truth) == str(place)
     assert answer(question("line", "motor.signal"), truth, several=True) == f"{DUMPS[0]}:{place}"
@@ -213,12 +214,12 @@ def test_lines_are_answered() -> None:
     ],
 )
 def test_values_are_answered(setting: str, line: str, said: str) -> None:
-    truth = truth_of(HERE / "bench")
+    truth = truth_of(OPEN / "bench")
     assert answer(question("value", setting, shown(truth, line)), truth) == said
 
 
 def test_ranges_are_answered() -> None:
-    truth = truth_of(HERE / "numbers")
+    truth = truth_of(OPEN / "numbers")
     asked = question("range", "range", shown(truth, "r 3 12 2 45 65"))
     assert answer(asked, truth) == "channel 7, 1700 to 2100"
     spare = question("range", "range", shown(truth, "r 7 0 0 0 0"))
@@ -244,12 +245,12 @@ def test_ranges_are_answered() -> None:
 def test_words_are_answered(
     name: str, setting: str, words: tuple[str, ...], text: str, said: str | None
 ) -> None:
-    truth = truth_of(HERE / name)
+    truth = truth_of(OPEN / name)
     assert answer(question("words", setting, text=text, words=words), truth) == said
 
 
 def test_answers_are_given_until_nothing_is_open() -> None:
-    truth = truth_of(HERE / "bench")
+    truth = truth_of(OPEN / "bench")
     line = shown(truth, "lost.grace = 0.4")
     open_ones = (
         Question("gone", "range", "range", "", ()),  # nobody could answer it
@@ -310,7 +311,7 @@ def test_bad_samples_are_what_they_are_meant_to_be() -> None:
     assert texts["prose.txt"].count(b"\n") == 60
     assert texts["three-lines.txt"].count(b"\n") == 3
     assert texts["recording.bin"].count(0) > 100
-    halves = [(HERE / name / DUMPS[0]).read_text() for name in ("upper", "nested")]
+    halves = [(OPEN / name / DUMPS[0]).read_text() for name in ("upper", "nested")]
     lines = texts["mixed.txt"].decode().splitlines()
     of_first = sum(line in halves[0].splitlines() for line in lines)
     of_second = sum(line in halves[1].splitlines() for line in lines)

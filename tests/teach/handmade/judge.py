@@ -1,10 +1,11 @@
 """How well `teach` drafts dialects that nobody tuned it to: each setting and mode, judged.
 
-``python tests/teach/unseen/judge.py`` drafts a dialect for each folder beside this file, once
-without answers and once with at most eight of them, and prints a table.  The draft is made from
-``sample.dump.txt`` alone (``--both``: from both dumps) and judged on both dumps, of which the
-truth is what ``truth.toml``, written by hand with the dumps, reads in them.  ``--detail`` prints
-what is not right, and the questions with their answers.
+``python tests/teach/handmade/judge.py`` drafts a dialect for each folder of ``held``, once
+without answers and once with at most eight of them, and prints a table.  Dialects in ``open`` may
+be looked at when teaching is changed (``--open``, ``--detail``), of those in ``held`` only totals.
+The draft is made from ``sample.dump.txt`` alone (``--both``: from both dumps) and judged on both
+dumps, of which the truth is what ``truth.toml``, written by hand with the dumps, reads in them.
+``--detail`` prints what is not right, and the questions with their answers.
 
 A setting is its family (``channel.N.low_us`` is one) and a verdict is about all dumps at once:
 
@@ -16,6 +17,7 @@ A setting is its family (``channel.N.low_us`` is one) and a verdict is about all
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
@@ -33,6 +35,8 @@ if TYPE_CHECKING:
     from cfglint.teach.model import Draft, Question
 
 HERE = Path(__file__).resolve().parent
+#: Dialects that may be looked at, and those of which only totals are.
+OPEN, HELD = HERE / "open", HERE / "held"
 DUMPS = ("sample.dump.txt", "other.dump.txt")
 VERDICTS = ("right", "wrong", "marked", "missing")
 MOST = 8
@@ -57,9 +61,9 @@ class Truth(NamedTuple):
     crafts: tuple[Craft, ...]
 
 
-def folders() -> list[Path]:
-    """The folders with a dialect to be taught, by name."""
-    return sorted(path.parent for path in HERE.glob("*/truth.toml"))
+def folders(half: Path = OPEN) -> list[Path]:
+    """The folders of a half with a dialect to be taught, by name."""
+    return sorted(path.parent for path in half.glob("*/truth.toml"))
 
 
 def truth_of(folder: Path) -> Truth:
@@ -75,7 +79,12 @@ def truth_of(folder: Path) -> Truth:
 
 
 def same(one: Any, other: Any) -> bool:
-    """Whether two values are one; numbers may differ by what rounding does."""
+    """Whether two values are one; numbers may differ by what rounding does.
+
+    Letters of the sticks are the same however large they are written.
+    """
+    if isinstance(one, str) and isinstance(other, str) and re.fullmatch(r"(?i)[aert]{4}", one):
+        return one.upper() == other.upper()
     if isinstance(one, float | int) and isinstance(other, float | int):
         # A flag is no number, though Python has it that True is 1.
         return isinstance(one, bool) == isinstance(other, bool) and abs(one - other) < 1e-6 * max(
@@ -318,9 +327,10 @@ def taught(
 
 def main(arguments: Sequence[str]) -> int:
     """Print the table; 1 if a draft could not be made."""
-    both, detail = "--both" in arguments, "--detail" in arguments
+    both, detail = "--both" in arguments, "--detail" in arguments and "--open" in arguments
     names = [word for word in arguments if not word.startswith("-")]
-    chosen = [folder for folder in folders() if not names or folder.name in names]
+    half = OPEN if "--open" in arguments else HELD
+    chosen = [folder for folder in folders(half) if not names or folder.name in names]
     print("taught from", "both dumps" if both else DUMPS[0], "and judged on both dumps")
     failed = False
     for most in (0, MOST):
