@@ -74,7 +74,7 @@ def cells_of(text: str) -> list[Cell]:
     out: list[Cell] = []
     for match in re.finditer(
         r"\"[^\"]*\"|(?<=[\s:/,|=])-(?=[\s/,|;:]|$)|[A-Za-z_\ue000-\uf000][\w\ue000-\uf000]*(?:[.-][A-Za-z][\w\ue000-\uf000]*)*|"
-        r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w.]*[A-Za-z])|\d+(?:\.\d+)?|\w+|\s+|[^\w\s]",
+        r"(?:(?<![\w.])|(?<=\.\.))-?\d+(?:\.\d+)?(?![\w.]*[A-Za-z])|\d+(?:\.\d+)?|\w+|\s+|[^\w\s]",
         _lists(text),
     ):
         piece = match.group().translate(_BACK)

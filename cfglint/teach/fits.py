@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import setting
 from cfglint.record import NamedTuple
-from cfglint.teach.meanings import YES_NO, best, in_style, is_nothing
+from cfglint.teach.meanings import YES_NO, best, in_style, is_nothing, squeeze
 from cfglint.teach.numbers import BAUDS, baud_readings, numbers, readings
 
 if TYPE_CHECKING:
@@ -192,7 +192,7 @@ def _word(name: str, bare: Sequence[str]) -> list[ValueFit]:
             continue
         found[word] = text
         weights.append(weight)
-        if weight < (0.95 if name == "motor.signal" else 0.78):
+        if weight < 0.78 or (name == "motor.signal" and not _plain_signal(word, text)):
             doubt.append(text)
     if not found:
         letters = all(re.fullmatch(r"[A-Za-z][\w\- ]{0,20}", text) for text in distinct)
@@ -204,6 +204,18 @@ def _word(name: str, bare: Sequence[str]) -> list[ValueFit]:
     codec = {"values": values} if values else {}
     said = ", ".join(f"{text} is {word}" if text != word else text for word, text in found.items())
     return [ValueFit(codec, fit, said, _SPECIFIC[name] * fit, tuple(opaque), tuple(doubt))]
+
+
+def _plain_signal(word: str, text: str) -> bool:
+    """Whether a signal is written by its own name, or by a digital one's rate.
+
+    What else people call a signal they call another one as well, and the wrong one can spin
+    motors that nobody armed.
+    """
+    if squeeze(text) == squeeze(word):
+        return True
+    rate = re.search(r"\d{2,4}", word)
+    return rate is not None and re.findall(r"\d+", text)[-1:] == [rate.group()]
 
 
 def _words(name: str, bare: Sequence[str], habits: Habits) -> list[ValueFit]:

@@ -6,7 +6,7 @@ sticks; and where the owner says that a line sets something, its unknown word sp
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from cfglint.craft.settings import SETTINGS
@@ -115,6 +115,76 @@ def by_answers(named: Mapping[str, Pair]) -> Learned:
         if len(lacking) == 1 and met.recall < 1:
             out[words[0]] = tuple((idea, 1.0) for idea in list(lacking[0])[:1])
     return out
+
+
+#: Settings whose values are like those of many others.
+_WIDE = frozenset(("motor.rate_hz", "motor.poles", "receiver.port", "self-right.power_percent"))
+
+#: Settings that what is said of them nearly tells, whatever the word for their subject.
+_NARROW = frozenset(
+    ("craft.name", "failsafe.throttle_us", "failsafe.delay_s", "stick.dead_band_us")
+)
+
+
+def by_elimination(
+    slots: Sequence[Slot],
+    taken: Iterable[tuple[str, str]],
+    open_settings: Iterable[str],
+    habits: Habits,
+    learned: Learned,
+) -> Learned:
+    """Unknown words → what of it they say, where a name's subject is plain and nothing else is left.
+
+    `cell-full 42`, `cell-zork 35`, `cell-empty 33`: of the settings of cells that no line was found
+    for, the warning is the only one that 35 can be, and no other line can be it.
+    ``taken`` are keys of slots that set something, ``open_settings`` those that nothing sets yet.
+    """
+    gone = set(taken)
+    profiles = [
+        BY_SETTING[name]
+        for name in open_settings
+        if name in BY_SETTING and SETTINGS[name].kind != "flag" and name not in _WIDE
+    ]
+    fits: dict[str, list[tuple[Slot, str, int]]] = defaultdict(list)
+    for slot in slots:
+        if slot.key in gone or slot.form or slot.flag:
+            continue
+        strange = [word for word in slot.words.own if unknown(word) and word not in learned]
+        if len(strange) != 1:
+            continue
+        for profile in profiles:
+            if family_setting(profile.setting) != slot.family:
+                continue
+            lacking = _lacking(profile, slot, habits)
+            if lacking > 0 or (lacking == 0 and profile.setting in _NARROW):
+                fits[profile.setting].append((slot, strange[0], lacking))
+    choices = Counter(slot.key for found in fits.values() for slot, _, _ in found)
+    out: dict[str, tuple[tuple[str, float], ...]] = {}
+    for name, found in fits.items():
+        slot, word, lacking = found[0]
+        if len(found) == 1 and choices[slot.key] == 1:
+            out[word] = ((next(iter(BY_SETTING[name].groups[lacking])), _BY_COMPANY),)
+    return out
+
+
+def _lacking(profile: Profile, slot: Slot, habits: Habits) -> int:
+    """The one group of a profile that a name lacks, if its values could be the setting's; or -1."""
+    words = (*slot.words.own, *slot.words.section)
+    met = [
+        any(group.get(idea, 0) * weight >= 0.75 for word in words for idea, weight in ideas(word))
+        for group in profile.groups
+    ]
+    allowed = {idea for group in profile.groups for idea in group} | profile.also
+    other = [
+        word
+        for word in slot.words.own
+        if (kinds := ideas(word)) and not is_filler(word) and not any(i in allowed for i, _ in kinds)
+    ]
+    if met.count(False) != 1 or other:
+        return -1
+    pair = pair_of(profile.setting, slot, habits, fit(profile, slot.words))
+    good = pair is not None and pair.fits[0].fit >= 0.85 and not pair.fits[0].opaque
+    return met.index(False) if good else -1
 
 
 #: Modes whose words speak of settings as well: mode → idea.

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
 
     from cfglint.teach.lines import Row
 
-_WORD = r"[A-Za-z][\w\-/+]*(?: [A-Za-z][\w\-]*){0,2}"
+_WORD = r"\d?[A-Za-z][\w\-/+]*(?: [A-Za-z][\w\-]*){0,2}"
 _PAIR = re.compile(
-    rf"(?<![\w.])(\d{{1,6}})\s*(?:=|:|->|is|-|\)|for|means)?\s*({_WORD})(?=\s*(?:[,;|/.)\]]|$|\d|and\b|or\b))"
+    rf"(?<![\w.])(\d{{1,6}})(?:\s*(?:=|:|->|is|-|\)|for|means)\s*|\s+)({_WORD})(?=\s*(?:[,;|/.)\]]|$|\d|and\b|or\b))"
 )
 _TURNED = re.compile(
     rf"({_WORD})\s*(?:=|:|->|is|\()\s*(\d{{1,6}})\)?(?=\s*(?:[,;|/.)\]]|$|and\b|or\b))"
@@ -102,7 +102,7 @@ def _subject(text: str, pairs: Sequence[tuple[str, str]]) -> tuple[str, float, d
             if weight >= 0.55:
                 good += weight
             # A word that means more than one thing is better asked about.
-            if weight >= 0.75 and meant not in table.values():
+            if weight >= 0.78 and meant not in table.values():
                 table[number] = meant
         share = good / len(pairs)
         if share >= 0.5 and len(table) >= 2:

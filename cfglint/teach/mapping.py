@@ -53,7 +53,12 @@ def mapped_of(
     habits: Habits,
     bases: Mapping[str, int],
     receivers: Mapping[str, frozenset[int]],
+    guessed: frozenset[str] = frozenset(),
 ) -> Mapped | None:
+    """The slot chosen for a setting, ready to be written; None where the owner said that it is none.
+
+    ``guessed`` are words that only their company explains: no mapping by them is sure.
+    """
     pair = choice.pair
     slot = pair.slot
     value = pair.fits[0]
@@ -93,6 +98,9 @@ def mapped_of(
                 codec["base"] = 0
             # The port that it names carries a receiver: that is no chance find.
             confidence += (1 - confidence) * 0.5
+            if "port" not in bases:
+                # Both may count from 0 all the same.
+                confidence = min(confidence, SURE - 0.01)
         elif receivers:
             confidence *= 0.8  # the port that it names carries no receiver
         elif bases.get("port") == 0:
@@ -102,7 +110,7 @@ def mapped_of(
             codec.pop("base", None)
             confidence = min(confidence, SURE - 0.01)
         elif "base" not in codec:
-            confidence *= 0.82
+            confidence = min(confidence * 0.82, SURE - 0.01)
     if ".N" in name:
         group = "port" if name.startswith("port.") else "channel"
         if group not in bases:
@@ -114,6 +122,12 @@ def mapped_of(
         notes.append(value.note)
     if choice.told:
         notes.append("named by the owner")
+    elif not told_value and not words and guessed & set(pair.name.words):
+        confidence = min(confidence, SURE - 0.01)
+    if _set_again(slot):
+        # Which of them counts, a profile's or another's, its name does not say.
+        confidence = min(confidence, SURE - 0.01)
+        notes.append("set more than once")
     back = {text: word for word, text in codec.get("values", {}).items()}
     unsure = tuple(back[text] for text in doubt if text in back)
     kind = setting(name).kind
@@ -131,6 +145,16 @@ def mapped_of(
         name, slot, codec, min(confidence, 1.0), sure, "; ".join(note for note in notes if note),
         rival, choice.told or bool(told_value), opaque, unsure, open_codec,
     )  # fmt: skip
+
+
+def _set_again(slot: Slot) -> bool:
+    """Whether a sample sets a slot to several values, no number telling them apart."""
+    if slot.numbers or slot.profiled:
+        return False
+    seen: dict[str, set[str]] = {}
+    for row, text in zip(slot.rows, slot.written, strict=True):
+        seen.setdefault(row.file, set()).add(text)
+    return any(len(texts) > 1 for texts in seen.values())
 
 
 def _said(pair: Pair) -> str:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 #: Neutral word → phrases, divided by commas.  The neutral word itself always counts.  What
 #: people say for more than one thing has a question mark, and is never sure.
 _SIGNALS = {
-    "brushed": "brush, dc, duty?, duty cycle, plain duty?, brushed motor, raw duty?, brushed pwm?, brush motor, brushes, raw?, duty only, brushed dc, coreless?, direct duty?, dc motor, dcmotor, brushmotor",
+    "brushed": "brush, dc, duty?, duty cycle?, plain duty?, brushed motor, raw duty?, brushed pwm?, brush motor, brushes, raw?, duty only?, brushed dc, coreless?, direct duty?, dc motor, dcmotor, brushmotor",
     "servo-pwm": "pwm?, servo?, standard pwm?, std pwm?, analog?, analog pwm?, normal pwm?, classic pwm?, "
     "pwm servo?, standard?, pwm std?, servo pulse?, rc pwm?, slow pwm?, plain pwm?, esc pwm?, pwm50, 1 2ms, pulse?, ppm?, plain?, old?, basic pwm?, pulse width?, normal?, analogue?, analogue pwm?, regular?, legacy?, traditional?, servo signal?, pulsewidth?, slow?, std?, hobby pwm?, rc servo?",
     "oneshot125": "pulse 125, one shot 125, os 125, one 125, 1 shot 125, shot 125, oneshot?, one shot?",
@@ -184,6 +184,7 @@ NOTHING = frozenset(
     "none nothing off empty nil null free unused idle no void blank na n/a - -- spare".split()
 )
 
+_DIGITS = re.compile(r"\d+")
 _RUN = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+")
 
 
@@ -271,6 +272,8 @@ def _likeness(small: str, parts: tuple[str, ...], whole: str, phrase: tuple[str,
         return max(0.9 - 0.22 * len(noise), 0.0) * (0.75 + 0.25 * len(theirs) / len(mine))
     if small.endswith(("mode", "sw")) and small.removesuffix("mode").removesuffix("sw") == whole:
         return 0.93
+    if _DIGITS.findall(small) != _DIGITS.findall(whole):
+        return 0.0  # `one shot` is not `one shot 42`
     if len(small) >= 3 and whole.startswith(small):
         return 0.55 + 0.3 * len(small) / len(whole)
     if len(whole) >= 5 and small.startswith(whole):
@@ -493,6 +496,8 @@ def _trade_spelled(table: str, written: Sequence[str]) -> dict[str, str]:
         return {}
     names, words = (text.split() for text in _TRADE[table])
     letters = "".join(c for text in written for c in text if c.isalpha())
+    if not letters:
+        return {}  # code numbers
     if letters.isupper():
         names = [name.upper() for name in names]
     elif letters.islower():

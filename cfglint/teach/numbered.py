@@ -297,7 +297,7 @@ def _functions(texts: Sequence[str]) -> float:
 def loss_guess(record: Record) -> FormGuess | None:
     """The record as what channels do on a lost link, or None."""
     about = about_of(record)
-    if "failsafe" not in about:
+    if "failsafe" not in about or len({row.number for row in record.rows}) < 2:
         return None
     pulses = [
         at for at in record.fields if all(re.fullmatch(r"\d{3,4}", t) for t in record.column(at))

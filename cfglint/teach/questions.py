@@ -36,7 +36,7 @@ WEIGHT: dict[str, float] = {
 }  # fmt: skip
 
 #: A setting that nothing was found for is asked for only if it matters at least so much.
-_MISSED = 40
+_MISSED = 6
 
 
 def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:

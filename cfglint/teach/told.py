@@ -159,6 +159,12 @@ def range_open(one: FormGuess) -> bool:
 
 def _like_settled(one: FormGuess, settled: FormGuess) -> FormGuess:
     """A range's form that is written as another one of which the owner said what it means."""
+    columns = [settled.roles.get("channel", -1), settled.roles.get("mode", -1)]
+    turned = [one.roles.get("mode", -1), one.roles.get("channel", -1)]
+    if turned == columns and -1 not in columns and len(one.record.cells[0]) > max(columns):
+        numbers = [text for at in columns for text in one.record.column(at)]
+        if all(text.isdigit() for text in numbers):
+            one = _exchanged(one)
     fields = {
         name: codec for name, codec in one.fields.items() if name not in ("channel", "low", "high")
     }

@@ -13,7 +13,7 @@ from cfglint.teach.answers import Told
 from cfglint.teach.fits import Habits, habits_of, unquoted
 from cfglint.teach.forms import FormGuess
 from cfglint.teach.guesses import form_guesses
-from cfglint.teach.learned import by_answers, by_company, by_modes
+from cfglint.teach.learned import by_answers, by_company, by_elimination, by_modes
 from cfglint.teach.match import Choice, Pair, choose, pairs_of
 from cfglint.teach.meanings import best, in_style
 from cfglint.teach.slots import Slot, line_slots, section_forms, slots_of
@@ -29,6 +29,11 @@ from cfglint.teach.told import accepted_forms, released_forms, told_lines
 
 #: Below this a mapping is not even drafted, but only asked about.
 WORTH = 0.34
+
+
+#: Hardly any full dump has fewer lines that set something; common practice.  A shorter one may be
+#: one of changes that does not say so.
+_FULL = 80
 
 
 class Understanding(NamedTuple):
@@ -74,24 +79,39 @@ def understand_rows(
     if named and "craft.name" not in by_owner:
         without.add("craft.name")
     modes, unsure_modes, codes = _modes(forms, told)
-    learned = {
-        **by_company(slots, habits),
-        **by_modes(modes, unsure_modes),
-        **by_answers(by_owner),
-    }
+    company = by_company(slots, habits)
+    learned = {**company, **by_modes(modes, unsure_modes), **by_answers(by_owner)}
     pairs = [pair for pair in pairs_of(slots, habits, learned) if pair.setting not in done]
     choices = choose(pairs, by_owner, (), without | done)
+    more = by_elimination(
+        slots,
+        [choice.pair.slot.key for choice in choices.values()],
+        [name for name in SETTINGS if name not in {*choices, *without, *done}],
+        habits,
+        learned,
+    )
+    if more:
+        found = [slot for slot in slots if more.keys() & set(slot.words.own)]
+        again = pairs_of(found, habits, {**learned, **more})
+        keys = {slot.key for slot in found}
+        pairs = [pair for pair in pairs if pair.slot.key not in keys]
+        pairs = [*pairs, *(pair for pair in again if pair.setting not in done)]
+        pairs.sort(key=lambda pair: (-pair.score, pair.setting, pair.slot.key))
+        choices = choose(pairs, by_owner, (), without | done)
     _put_in_order(choices)
     _one_a_line(choices)
-    bases = bases_of(forms, choices, partial=partial)
+    lengths = Counter(row.file for row in rows if row.kind in ("assignment", "command", "on", "off"))
+    short = all(count < _FULL for count in lengths.values())
+    bases = bases_of(forms, choices, partial=partial or short)
     if told.range is None:
         forms = [counted_alike(form, bases) for form in forms]
     else:
         forms = [form if form.makes == "range" else counted_alike(form, bases) for form in forms]
+    guessed = frozenset((*company, *more)) - by_answers(by_owner).keys()
     receivers = receivers_of(forms, choices, bases)
     mapped = []
     for name in sorted(choices, key=list(SETTINGS).index):
-        one = mapped_of(name, choices[name], told, habits, bases, receivers)
+        one = mapped_of(name, choices[name], told, habits, bases, receivers, guessed)
         if one is not None:
             mapped.append(one)
     mapped = _agree(mapped)
@@ -218,7 +238,7 @@ def _modes(
             codes.append(table[word])
         table[word] = text
         weights[word] = weight
-    unsure = tuple(word for word, weight in weights.items() if weight < 0.79)
+    unsure = tuple(word for word, weight in weights.items() if weight < 0.9)
     # A word that is named in an answer though no line has it is still worth keeping.
     for text, word in said.items():
         table.setdefault(word, text)

@@ -263,7 +263,7 @@ def ideas(word: str) -> tuple[tuple[str, float], ...]:
         for idea in _BY_WORD.get(form, ()):
             found[idea] = max(found.get(idea, 0.0), weight)
     for part in COMPOUNDS.get(word, ()):
-        for idea in _BY_WORD[part]:
+        for idea in _BY_WORD.get(part, ()):
             found[idea] = max(found.get(idea, 0.0), 0.9)
     for form in () if found else _stems(word):
         for idea in _BY_WORD.get(form, ()):

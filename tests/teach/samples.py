@@ -16,6 +16,15 @@ if TYPE_CHECKING:
     from cfglint.craft.model import Craft
     from cfglint.teach.model import Draft, Guess, Question
 
+#: So many lines more that a listing is taken for a full one.
+_REST = "".join(
+    f"marsh.zw{first}{second} = {7 + 3 * at}\n"
+    for at, (first, second) in enumerate(
+        (first, second)
+        for first in ("al", "el", "il", "ol", "ul", "am", "em", "im", "om")
+        for second in ("da", "de", "di", "do", "du", "ga", "ge", "gi")
+    )
+)
 #: What a listing says beside the few lines that a test is about: names that nobody knows, and
 #: a few that everybody does.
 USUAL = """\
@@ -28,6 +37,8 @@ ebb.slow = 40
 ebb.fast = 70
 sedge.tall = 3
 """
+#: A listing as long as a full one.
+LONG = USUAL + _REST
 
 
 def source(text: str, file: str = "sample.txt") -> Source:
