@@ -3,6 +3,7 @@
     python benchmarks/teach.py                        # 200 seeds of the half that is held back
     python benchmarks/teach.py --words open --by-setting
     python benchmarks/teach.py --words open --show 17   # one dialect, its draft, what went wrong
+    python benchmarks/teach.py --words open --forget 0.25 --failures   # a quarter of its words gone
 
 Every seed invents a dialect (``benchmarks/invent``), teaches from its one or two sample dumps,
 and judges the draft on these and on two dumps of other craft.  First without any answer; then
@@ -31,6 +32,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
+from forget import forget
 from invent import Half, Invented, Oracle, invent
 from invent.needs import needed_settings
 from invent.verdicts import Verdict, judge, read
@@ -88,11 +90,12 @@ def dialogue(one: Invented) -> tuple[Any, dict[str, str], int]:
     return draft, answers, QUESTIONS
 
 
-def measure(task: tuple[int, Half, frozenset[str]]) -> Result:
+def measure(task: tuple[int, Half, frozenset[str], float]) -> Result:
     """One seed, measured.  Never raises: a failure of teaching is a result."""
     from cfglint.teach import teach
 
-    seed, half, needed = task
+    seed, half, needed, share_forgotten = task
+    forget(seed, share_forgotten)
     one = invent(seed, half)
     truth = loaded(one.toml)
     read(one.samples[0], truth)  # the scanner is made at first use
@@ -265,6 +268,7 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=0, metavar="SEED", help="the first seed")
     parser.add_argument("--words", choices=("open", "held"), default="held")
     parser.add_argument("--by-setting", action="store_true")
+    parser.add_argument("--forget", type=float, default=0.0, metavar="SHARE", help="of its words")
     parser.add_argument("--show", type=int, metavar="SEED", help="one dialect of the open half")
     parser.add_argument("--failures", action="store_true", help="list them (open half only)")
     parser.add_argument("--processes", type=int, default=2)
@@ -275,7 +279,8 @@ def main() -> int:
     if given.show is not None:
         show(given.show, needed, whole=True)
         return 0
-    tasks = [(seed, given.words, needed) for seed in range(given.first, given.first + given.seeds)]
+    seeds = range(given.first, given.first + given.seeds)
+    tasks = [(seed, given.words, needed, given.forget) for seed in seeds]
     with tempfile.TemporaryDirectory() as folder:
         # Scanners of dialects that nobody will read again are not left in the user's cache.
         os.environ["CFGLINT_CACHE"] = folder

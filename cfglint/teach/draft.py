@@ -45,9 +45,7 @@ def teach(
         said[key] = {**said.get(key, {}), **table}
     informed = told._replace(words=said)
     partial = bool(identity.changes) or any(row.kind == "removal" for row in rows)
-    made = understand_rows(
-        shape, rows, informed, partial=partial, named="name" in identity.said
-    )
+    made = understand_rows(shape, rows, informed, partial=partial, named="name" in identity.said)
     writer = _Writer(made, identity, rows, name, notes)
     text = writer.text()
     from cfglint.dialect.load import load_dialect

@@ -84,6 +84,7 @@ def _groups(cells: Sequence[Cell]) -> list[tuple[int, ...]]:
 def _ideas(head: str) -> frozenset[str]:
     if head in ("#", "n", "nr", "i"):
         return frozenset({"number"})
-    return frozenset(
-        idea for word in split(head) for idea, weight in ideas(word) if weight >= 0.8
-    ) & COLUMN_IDEAS
+    return (
+        frozenset(idea for word in split(head) for idea, weight in ideas(word) if weight >= 0.8)
+        & COLUMN_IDEAS
+    )

@@ -184,7 +184,8 @@ def _fields(row: Row, title: bool) -> tuple[str, dict[str, str], str] | None:
         )
     if board is None and spots and title:
         on = re.search(
-            r"\b(?:on|for|at)\s+\"?([A-Z][A-Z0-9_\-]{2,}|[A-Za-z]\w*[\w\-]*\d[\w\-]*)(?![\w:])", text
+            r"\b(?:on|for|at)\s+\"?([A-Z][A-Z0-9_\-]{2,}|[A-Za-z]\w*[\w\-]*\d[\w\-]*)(?![\w:])",
+            text,
         )
         board = on.span(1) if on else None
     if board is None and spots:

@@ -121,9 +121,7 @@ def by_answers(named: Mapping[str, Pair]) -> Learned:
 _WIDE = frozenset(("motor.rate_hz", "motor.poles", "receiver.port", "self-right.power_percent"))
 
 #: Settings that what is said of them nearly tells, whatever the word for their subject.
-_NARROW = frozenset(
-    ("craft.name", "failsafe.throttle_us", "failsafe.delay_s", "stick.dead_band_us")
-)
+_NARROW = frozenset(("craft.name", "failsafe.throttle_us", "stick.dead_band_us"))
 
 
 def by_elimination(
@@ -133,7 +131,7 @@ def by_elimination(
     habits: Habits,
     learned: Learned,
 ) -> Learned:
-    """Unknown words → what of it they say, where a name's subject is plain and nothing else is left.
+    """Unknown words → what they say, where the rest of a name is plain and nothing else is left.
 
     `cell-full 42`, `cell-zork 35`, `cell-empty 33`: of the settings of cells that no line was found
     for, the warning is the only one that 35 can be, and no other line can be it.
@@ -178,7 +176,9 @@ def _lacking(profile: Profile, slot: Slot, habits: Habits) -> int:
     other = [
         word
         for word in slot.words.own
-        if (kinds := ideas(word)) and not is_filler(word) and not any(i in allowed for i, _ in kinds)
+        if (kinds := ideas(word))
+        and not is_filler(word)
+        and not any(i in allowed for i, _ in kinds)
     ]
     if met.count(False) != 1 or other:
         return -1

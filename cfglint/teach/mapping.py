@@ -55,7 +55,7 @@ def mapped_of(
     receivers: Mapping[str, frozenset[int]],
     guessed: frozenset[str] = frozenset(),
 ) -> Mapped | None:
-    """The slot chosen for a setting, ready to be written; None where the owner said that it is none.
+    """The slot chosen for a setting, ready to be written; None if the owner said that it is none.
 
     ``guessed`` are words that only their company explains: no mapping by them is sure.
     """

@@ -416,7 +416,9 @@ def _apart(table: str, parts: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(out)
 
 
-_NOISE = frozenset("at while mode switch sw fn mod the is on a to state flag function craft model".split())
+_NOISE = frozenset(
+    "at while mode switch sw fn mod the is on a to state flag function craft model".split()
+)
 
 
 def best(table: str, written: str) -> tuple[str, float]:

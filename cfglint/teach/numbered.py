@@ -308,6 +308,7 @@ def loss_guess(record: Record) -> FormGuess | None:
     index = next((at for at in record.fields if index_of(record, at) is not None), None)
     if index is None and not numbered:
         return None
+
     def fixed(at: int) -> bool:
         return constant(record.column(at)) and len(record.rows) > 1 and wordy(record.column(at))
 

@@ -115,7 +115,9 @@ def range_guess(record: Record) -> FormGuess | None:
                     # Slots are counted; a mode's number has more to choose from than a channel's.
                     code -= 0.5 if _counted(record, code_at) else 0.0
                     # Of two that count the lines the first is the slot.
-                    code -= 0.2 if any(at > code_at and _counted(record, at) for at in rest) else 0.0
+                    code -= (
+                        0.2 if any(at > code_at and _counted(record, at) for at in rest) else 0.0
+                    )
                     code += 0.15 if len(set(codes)) > len(set(channels)) else 0.0
                     code -= 0.1 if len(set(codes)) < len(set(channels)) else 0.0
                     code += 0.25 if about & {"range"} else -0.1

@@ -276,10 +276,6 @@ def _head(cells: Sequence[Cell], row: Row) -> tuple[str, ...]:
     if row.kind != "assignment" or row.text.startswith((row.name, '"')):
         words = words[:1]
     return tuple(
-        "{mode}"
-        if best("mode", word)[1] >= 0.75
-        else "{N}"
-        if word.isdigit()
-        else word.lower()
+        "{mode}" if best("mode", word)[1] >= 0.75 else "{N}" if word.isdigit() else word.lower()
         for word in words
     )

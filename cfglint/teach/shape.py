@@ -57,7 +57,9 @@ def read_shape(lines: Sequence[Line]) -> Shape:
             if text:
                 stripped.append(Line(line.file, line.number, text))
         lines = stripped
-    template = best_template([x for x in lines if not re.match(r"[#;%!'(]|//|--|/\*", x.text)]) or None
+    template = (
+        best_template([x for x in lines if not re.match(r"[#;%!'(]|//|--|/\*", x.text)]) or None
+    )
     over_all = best_template(lines)
     if over_all is not None and (template is None or over_all.score > 1.5 * template.score):
         template = over_all

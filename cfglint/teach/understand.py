@@ -100,7 +100,9 @@ def understand_rows(
         choices = choose(pairs, by_owner, (), without | done)
     _put_in_order(choices)
     _one_a_line(choices)
-    lengths = Counter(row.file for row in rows if row.kind in ("assignment", "command", "on", "off"))
+    lengths = Counter(
+        row.file for row in rows if row.kind in ("assignment", "command", "on", "off")
+    )
     short = all(count < _FULL for count in lengths.values())
     bases = bases_of(forms, choices, partial=partial or short)
     if told.range is None:

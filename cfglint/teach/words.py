@@ -269,11 +269,16 @@ def ideas(word: str) -> tuple[tuple[str, float], ...]:
         for idea in _BY_WORD.get(form, ()):
             found[idea] = max(found.get(idea, 0.0), 0.85)
     if not found and len(word) >= 3 and not word.isdigit():
+        shared: frozenset[str] | None = None
         for whole in _LONG:
             weight = _short_for(word, whole)
             if weight:
+                shared = _BY_WORD[whole] if shared is None else shared & _BY_WORD[whole]
                 for idea in _BY_WORD[whole]:
                     found[idea] = max(found.get(idea, 0.0), weight)
+        if found and not shared:
+            # Short for words that have nothing in common.
+            found = {idea: 0.85 * weight for idea, weight in found.items()}
         for whole in _FOUR if not found and len(word) == 3 else ():
             if whole.startswith(word):
                 for idea in _BY_WORD[whole]:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from cfglint.teach.model import Draft, Guess, Question
 
 #: So many lines more that a listing is taken for a full one.
-_REST = "".join(
+REST = "".join(
     f"marsh.zw{first}{second} = {7 + 3 * at}\n"
     for at, (first, second) in enumerate(
         (first, second)
@@ -37,8 +37,6 @@ ebb.slow = 40
 ebb.fast = 70
 sedge.tall = 3
 """
-#: A listing as long as a full one.
-LONG = USUAL + _REST
 
 
 def source(text: str, file: str = "sample.txt") -> Source:

@@ -6,7 +6,7 @@ import pytest
 
 from cfglint.teach import teach
 
-from .samples import asked, craft_of, guess, ranges, read, source, taught, values
+from .samples import REST, asked, craft_of, guess, ranges, read, source, taught, values
 
 PLAIN = """\
 esc.protocol = dshot600
@@ -21,7 +21,7 @@ tern.count = 12
 
 
 def with_rows(*rows: str) -> str:
-    return PLAIN + "\n".join(rows) + "\n"
+    return PLAIN + "\n".join(rows) + "\n" + REST
 
 
 def listing(form: str) -> str:

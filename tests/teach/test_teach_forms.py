@@ -8,7 +8,7 @@ import pytest
 
 from cfglint.teach.cells import Cell, cells_of
 
-from .samples import asked, craft_of, guess, ranges, read, taught, unread, values
+from .samples import REST, asked, craft_of, guess, ranges, read, taught, unread, values
 
 PLAIN = """\
 esc.protocol = dshot600
@@ -26,7 +26,7 @@ BEACON = ("beacon", 7, 1300, 2100)
 
 
 def with_rows(*rows: str) -> str:
-    return PLAIN + "\n".join(rows) + "\n"
+    return PLAIN + "\n".join(rows) + "\n" + REST
 
 
 def sureness(text: str) -> set[bool]:

@@ -5,7 +5,8 @@ without answers and once with at most eight of them, and prints a table.  Dialec
 be looked at when teaching is changed (``--open``, ``--detail``), of those in ``held`` only totals.
 The draft is made from ``sample.dump.txt`` alone (``--both``: from both dumps) and judged on both
 dumps, of which the truth is what ``truth.toml``, written by hand with the dumps, reads in them.
-``--detail`` prints what is not right, and the questions with their answers.
+``--by-setting`` adds what came of each setting and mode over all dialects, ``--detail`` prints
+what is not right in the open ones, and the questions with their answers.
 
 A setting is its family (``channel.N.low_us`` is one) and a verdict is about all dumps at once:
 
@@ -19,6 +20,7 @@ from __future__ import annotations
 
 import re
 import sys
+from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
@@ -40,6 +42,8 @@ OPEN, HELD = HERE / "open", HERE / "held"
 DUMPS = ("sample.dump.txt", "other.dump.txt")
 VERDICTS = ("right", "wrong", "marked", "missing")
 MOST = 8
+
+_STICKS = re.compile(r"(?i)(?=.*a)(?=.*e)(?=.*t)(?=.*r)[aetr]{4}(?![a-z])")
 
 Verdict = Literal["right", "wrong", "marked", "missing"]
 
@@ -81,10 +85,10 @@ def truth_of(folder: Path) -> Truth:
 def same(one: Any, other: Any) -> bool:
     """Whether two values are one; numbers may differ by what rounding does.
 
-    Letters of the sticks are the same however large they are written.
+    Letters of the sticks are the same however large they are written, and whatever follows them.
     """
-    if isinstance(one, str) and isinstance(other, str) and re.fullmatch(r"(?i)[aert]{4}", one):
-        return one.upper() == other.upper()
+    if isinstance(one, str) and isinstance(other, str) and _STICKS.match(one):
+        return one[:4].upper() == other[:4].upper()
     if isinstance(one, float | int) and isinstance(other, float | int):
         # A flag is no number, though Python has it that True is 1.
         return isinstance(one, bool) == isinstance(other, bool) and abs(one - other) < 1e-6 * max(
@@ -338,6 +342,7 @@ def main(arguments: Sequence[str]) -> int:
         print(_line("", "", "settings", "", "", "", "modes", "", "", "", ""))
         print(_line("dialect", "asked", *VERDICTS, *VERDICTS, "stray"))
         totals = [0] * (len(VERDICTS) * 2 + 2)
+        subjects: dict[str, Counter[str]] = {}
         for folder in chosen:
             truth = truth_of(folder)
             try:
@@ -350,6 +355,8 @@ def main(arguments: Sequence[str]) -> int:
                 failed = True
                 continue
             judged = judge(made.draft, folder)
+            for row in judged:
+                subjects.setdefault(row.subject, Counter())[row.verdict] += 1
             counts = [
                 sum(
                     row.verdict == verdict and row.subject.startswith("mode ") == modes
@@ -365,6 +372,11 @@ def main(arguments: Sequence[str]) -> int:
             if detail:
                 _print_detail(made, judged)
         print(_line("all", *totals))
+        if "--by-setting" in arguments:
+            for subject, found in sorted(subjects.items()):
+                print(
+                    f"  {subject:<28}", ", ".join(f"{found[v]} {v}" for v in VERDICTS if found[v])
+                )
     return int(failed)
 
 

