@@ -33,7 +33,7 @@ def _function_codec(
     if all(text.isdigit() for text in bare):
         numbers = sorted({int(text) for text in bare if int(text)})
         single = {1 << bit for value in numbers for bit in range(63) if value >> bit & 1}
-        mask = looks_masked(numbers)
+        mask = looks_masked(numbers) or _bits(words)
         if mask:
             bits = {
                 word: int(text).bit_length() - 1
@@ -60,6 +60,12 @@ def _function_codec(
         codec["values"] = table
     left = tuple(text for text in found[0].opaque if text not in words)
     return codec, left
+
+
+def _bits(words: Mapping[str, str]) -> bool:
+    """Whether explained numbers are bits: 1, 2, 4 and no 3."""
+    codes = [int(text) for text in words if text.isdigit() and int(text)]
+    return len(codes) >= 3 and max(codes) >= 4 and all(code & (code - 1) == 0 for code in codes)
 
 
 def looks_masked(numbers: Sequence[int]) -> bool:
