@@ -586,9 +586,10 @@ def _unit(unit: str) -> str:
 def _words(subject: str) -> tuple[str, ...]:
     if subject in _SUBJECT:
         return tuple(MODES) if subject == "mode" else ()
+    row = setting(subject)
     # A list may be empty, and there are words that say so.
-    nothing = ("nothing",) if setting(subject).kind == "words" else ()
-    return (*setting(subject).words, *nothing)
+    nothing = ("nothing",) if row.kind == "words" else ()
+    return (*row.words, *row.texts, *nothing)
 
 
 def meanings(subject: str) -> Iterator[tuple[str, str]]:
@@ -609,6 +610,8 @@ def meanings(subject: str) -> Iterator[tuple[str, str]]:
 
 #: What words mean that no table of facts explains.
 _ABOUT = {
+    "hold": "keeps its last value",
+    "drop": "no pulse is given any more",
     "stop": "motors stop",
     "descend": "the craft comes down under control",
     "return-home": "the craft flies back to where it was armed",

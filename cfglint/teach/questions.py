@@ -35,8 +35,9 @@ WEIGHT: dict[str, float] = {
     "log.on": 6, "craft.name": 4,
 }  # fmt: skip
 
-#: A setting that nothing was found for is asked for only if it matters at least so much.
-_MISSED = 6
+#: A setting that nothing was found for is asked for only if it matters at least so much; or if
+#: some line might set it, so much.
+_MISSED, _LIKELY = 40, 6
 
 
 def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:
@@ -51,8 +52,10 @@ def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:
     for name in SETTINGS:
         if name in mapped or name in by_form or name in told.lines or name in told.values:
             continue
-        if WEIGHT.get(name, 0) >= _MISSED:
-            out.append(_missing(name, made))
+        if WEIGHT.get(name, 0) >= _LIKELY:
+            question = _missing(name, made)
+            if question.shown or WEIGHT[name] >= _MISSED:
+                out.append(question)
     ranged = False
     for form in made.forms:
         found = _of_form(form, told, ranged=ranged)
