@@ -52,6 +52,8 @@ def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:
     for name in SETTINGS:
         if name in mapped or name in by_form or name in told.lines or name in told.values:
             continue
+        if name == "motor.rate_hz" and _digital(made):
+            continue  # a digital signal goes out with each loop
         if WEIGHT.get(name, 0) >= _LIKELY:
             question = _missing(name, made)
             if question.shown or WEIGHT[name] >= _MISSED:
@@ -66,6 +68,16 @@ def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:
         out.append(modes)
     out.sort(key=lambda q: (-q.weight, q.id))
     return tuple(out)
+
+
+def _digital(made: Understanding) -> bool:
+    """Whether all that is known of the samples' motor signals is that they are digital."""
+    one = next((one for one in made.mapped if one.setting == "motor.signal"), None)
+    if one is None:
+        return False
+    back = {text: word for word, text in one.codec.get("values", {}).items()}
+    words = {back.get(text) or best("motor.signal", text)[0] for text in one.slot.written}
+    return all(word.startswith("dshot") for word in words)
 
 
 def shown(row: Row) -> Shown:

@@ -12,12 +12,13 @@ from pathlib import Path
 
 sys.path.append(str(Path(__file__).resolve().parents[2] / "benchmarks"))
 
+from forget import forget
 from invent import invent
 from invent.needs import needed_settings
 from invent.verdicts import judge
 
 import teach as bench
-from cfglint.teach import teach
+from cfglint.teach import meanings, teach, words
 
 SEEDS = range(300, 312)
 
@@ -34,3 +35,18 @@ def test_totals_of_the_held_half() -> None:
     assert total > 300
     assert counts["right"] >= 0.80 * total, counts
     assert counts["wrong"] <= 0.02 * total, counts
+
+
+def test_words_are_forgotten_and_given_back() -> None:
+    before = words.ideas("failsafe"), meanings.best("mode", "armed"), words.split("motor_protocol")
+    forget(1, 1.0)
+    assert words.ideas("failsafe") == ()
+    assert words.split("motorprotocol") == ("motorprotocol",)
+    forget(1, 0.5)
+    some = len(words._BY_WORD)
+    forget(2, 0.5)
+    assert 0 < some
+    forget(0, 0)
+    assert some < len(words._BY_WORD)
+    after = words.ideas("failsafe"), meanings.best("mode", "armed"), words.split("motor_protocol")
+    assert before == after
