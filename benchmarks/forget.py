@@ -14,6 +14,7 @@ from cfglint.teach import meanings, words
 
 _IDEAS = dict(words._BY_WORD)
 _LONG, _FOUR = list(words._LONG), list(words._FOUR)
+_GLUE, _ENDED = set(words._GLUE), set(words._ENDED)
 _PHRASES = {table: dict(rows) for table, (_, rows) in meanings.TABLES.items()}
 _CACHED: tuple[Any, ...] = (
     words.split, words.known, words.ideas, meanings._phrases, meanings._index, meanings.meant,
@@ -32,6 +33,9 @@ def forget(seed: int, share: float) -> None:
     words._BY_WORD.update({word: kinds for word, kinds in _IDEAS.items() if word not in gone})
     words._LONG[:] = [word for word in _LONG if word not in gone]
     words._FOUR[:] = [word for word in _FOUR if word not in gone]
+    for known, all_known in ((words._GLUE, _GLUE), (words._ENDED, _ENDED)):
+        known.clear()
+        known.update(word for word in all_known if not {word, word[:-1], word[:-3]} & gone)
     for table, rows in _PHRASES.items():
         for neutral, phrases in rows.items():
             kept = [phrase for phrase in phrases.split(",") if chance.random() >= share]

@@ -45,7 +45,7 @@ def test_words_are_forgotten_and_given_back() -> None:
     forget(1, 0.5)
     some = len(words._BY_WORD)
     forget(2, 0.5)
-    assert 0 < some
+    assert some > 0
     forget(0, 0)
     assert some < len(words._BY_WORD)
     after = words.ideas("failsafe"), meanings.best("mode", "armed"), words.split("motor_protocol")
