@@ -182,6 +182,8 @@ def port_guess(record: Record) -> FormGuess | None:
     if "functions" not in sets:
         speeds = "baud" in roles and bool(ideas_of(literal_words(record)) & {"baud", "rate"})
         return _speeds(record, roles, sets, fields, index) if speeds else None
+    if all(row.kind == "assignment" for row in record.rows) and _listed(record, roles["functions"]):
+        return None  # a few lines whose lists have words that nobody knows
     varying = [at for at in record.fields if not constant(record.column(at))]
     if len(varying) <= 2 and all(row.kind == "assignment" for row in record.rows):
         return None  # a family of names; nothing here that names do not say
@@ -235,6 +237,16 @@ def port_guess(record: Record) -> FormGuess | None:
         0.9 if "functions" not in codes else 0.55,
         f"{len(record.rows)} numbered lines that name what a port carries", codes, doubts,
     )  # fmt: skip
+
+
+def _listed(record: Record, at: int) -> bool:
+    """Whether another word follows a column's behind a mark that divides lists."""
+    cells = record.cells[0]
+    if at + 2 >= len(cells) or not wordy(record.column(at + 2)):
+        return False
+    if len(record.rows) > 3 or _flag_codec("port.N.inverted", record.column(at + 2)):
+        return False
+    return cells[at + 1].text.strip() in set(",/+|&;") - {""}
 
 
 def _speeds(

@@ -136,6 +136,17 @@ def test_a_plain_flag_is_no_word_of_a_wire(word: str) -> None:
     assert said.get("receiver.inverted") in (None, word == "true")
 
 
+def test_a_list_with_a_word_that_nobody_knows_is_no_table_of_its_own() -> None:
+    uses = ("telemetry", "rx", "gps", "zorker + console")
+    text = full(*(f"plug{n}_use = {use}" for n, use in enumerate(uses, 1)))
+    question = asked(taught(text), "words port.N.functions")
+    assert question is not None
+    assert question.words == ("zorker",)
+    said = read(text, {"words port.N.functions": "zorker = video-control"})
+    assert said["port.4.functions"] == frozenset({"video-control", "console"})
+    assert said["port.1.functions"] == frozenset({"telemetry"})
+
+
 SWITCHES = [("arm", 5, 1700, 2100), ("level", 6, 900, 1300), ("beeper", 7, 1700, 2100)]
 
 
