@@ -272,14 +272,22 @@ def _cut(divider: str) -> str:
 
 
 def _divider(name: str, bare: Sequence[str]) -> str:
-    """What divides the words of a list: the mark between most words that are understood."""
+    """What divides the words of a list: the mark between most words that are understood.
+
+    Where none stands between two such, one beside a word that is.
+    """
     marks: Counter[str] = Counter()
+    beside: Counter[str] = Counter()
     for text in bare:
         for mark in (",", "/", "+", "|", ";", "&", ":", " "):
-            parts = re.split(_cut(mark), text)
-            if len(parts) > 1 and all(best(name, part.strip())[1] >= 0.5 for part in parts):
+            parts = [part.strip() for part in re.split(_cut(mark), text)]
+            weights = [best(name, part)[1] for part in parts]
+            if len(parts) > 1 and all(weight >= 0.5 for weight in weights):
                 marks[mark] += 1
-    return marks.most_common(1)[0][0] if marks else ""
+            elif len(parts) > 1 and mark not in ": " and max(weights) >= 0.9:
+                beside[mark] += all(re.fullmatch(r"[A-Za-z][\w\-]*", part) for part in parts)
+    likeliest = (marks or beside).most_common(1)
+    return likeliest[0][0] if likeliest and likeliest[0][1] else ""
 
 
 def _text(written: Sequence[str]) -> list[ValueFit]:
