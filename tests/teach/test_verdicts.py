@@ -156,7 +156,7 @@ def test_a_failure_of_teaching_is_a_result(monkeypatch: pytest.MonkeyPatch) -> N
         raise Problem("no shape was found")
 
     monkeypatch.setattr("cfglint.teach.teach", teach)
-    result = bench.measure((3, "open", EVERYTHING))
+    result = bench.measure((3, "open", EVERYTHING, 0.0))
     assert "no shape was found" in result.trouble
     assert {verdict.state for verdict in (*result.plain, *result.asked)} == {"missing"}
 
