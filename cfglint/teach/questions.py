@@ -39,21 +39,27 @@ WEIGHT: dict[str, float] = {
 #: some line might set it, so much.
 _MISSED, _LIKELY = 40, 6
 
+#: Below this a line is so unlike a setting that it is only asked about because it may matter.
+_WORTH_ASKING = 0.5
+
 
 def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:
     """The open questions, most consequential first."""
     out: list[Question] = []
     mapped = {one.setting: one for one in made.mapped}
     by_form = {name for form in made.forms for name in form.sets.values()}
+    digital = _digital(made)
     for one in mapped.values():
+        if digital and one.setting == "motor.rate_hz" and one.confidence < _WORTH_ASKING:
+            continue  # a digital signal goes out with each loop
         question = _about(one, made, told)
         if question is not None:
             out.append(question)
     for name in SETTINGS:
         if name in mapped or name in by_form or name in told.lines or name in told.values:
             continue
-        if name == "motor.rate_hz" and _digital(made):
-            continue  # a digital signal goes out with each loop
+        if digital and name == "motor.rate_hz":
+            continue
         if WEIGHT.get(name, 0) >= _LIKELY:
             question = _missing(name, made)
             if question.shown or WEIGHT[name] >= _MISSED:

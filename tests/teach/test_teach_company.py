@@ -410,3 +410,10 @@ def test_a_mode_by_two_words_of_the_trade_is_confirmed() -> None:
     question = asked(draft, "words mode")
     assert question is not None
     assert question.guess == "holdbaro = hold-height"
+
+
+@pytest.mark.parametrize(("signal", "asks"), [("dshot300", False), ("multishot", True)])
+def test_a_digital_signals_rate_is_not_asked_for(signal: str, asks: bool) -> None:
+    """A digital signal goes out with each loop; a pulse has a rate of its own (common practice)."""
+    draft = taught(full(f"motor_signal = {signal}", "spool_time = 400"))
+    assert bool(asked(draft, "line motor.rate_hz")) == asks
