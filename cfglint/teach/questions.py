@@ -62,6 +62,9 @@ def questions_of(made: Understanding, told: Told) -> tuple[Question, ...]:
             continue
         if WEIGHT.get(name, 0) >= _LIKELY:
             question = _missing(name, made)
+            twin = name.replace("receiver.", "port.N.")
+            if twin != name and (twin in mapped or twin in by_form) and not _resembled(name, made):
+                continue  # the receiver's port says it
             if question.shown or WEIGHT[name] >= _MISSED:
                 out.append(question)
     ranged = False
@@ -166,6 +169,15 @@ def _say(name: str) -> str:
     row = setting(name)
     unit = f", in {row.unit}" if row.unit not in ("", "port", "cells", "poles") else ""
     return f"{name} ({row.about}{unit})"
+
+
+def _resembled(name: str, made: Understanding) -> bool:
+    """Whether a line that sets nothing else surely looks like a setting's."""
+    taken = {one.slot.key for one in made.mapped if one.confidence >= 0.7}
+    return any(
+        pair.setting == name and pair.score >= 0.28 and pair.slot.key not in taken
+        for pair in made.pairs
+    )
 
 
 def _missing(name: str, made: Understanding) -> Question:

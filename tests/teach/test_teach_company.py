@@ -417,3 +417,12 @@ def test_a_digital_signals_rate_is_not_asked_for(signal: str, asks: bool) -> Non
     """A digital signal goes out with each loop; a pulse has a rate of its own (common practice)."""
     draft = taught(full(f"motor_signal = {signal}", "spool_time = 400"))
     assert bool(asked(draft, "line motor.rate_hz")) == asks
+
+
+def test_what_the_receivers_port_says_is_not_asked_for() -> None:
+    ports = ("port 1 gps 57600", "port 2 rx 100000", "port 3 telemetry 115200")
+    assert asked(taught(full("rx_link = sbus")), "line receiver.baud") is not None
+    assert asked(taught(full("rx_link = sbus", *ports)), "line receiver.baud") is None
+    # A line that looks like it is shown all the same.
+    text = full("rx_link = sbus", *ports, "rx_zork_baud = 100000")
+    assert any(one.setting == "receiver.baud" for one in taught(text).questions)
