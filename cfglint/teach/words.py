@@ -18,110 +18,257 @@ if TYPE_CHECKING:
 #: Idea → the words that speak of it.  A word may speak of several.
 IDEAS: dict[str, str] = {
     # what it is about
-    "motor": "dshot oneshot multishot motor mot mtr rotor propulsion drive thruster engine propeller prop spinner motoren moteur mots mtrs lift blade blades fan brushless bldc airscrew propulsor propellor powertrain thrusters rotors props",
-    "esc": "esc controller speedcontroller regulator escs speedctrl speedctl powerstage stage driver bridge regler sc esccs",
+    "motor": (
+        "dshot oneshot multishot motor mot mtr rotor propulsion drive thruster engine propeller "
+        "prop spinner motoren moteur mots mtrs lift blade blades fan brushless bldc airscrew "
+        "propulsor propellor powertrain thrusters rotors props"
+    ),
+    "esc": (
+        "esc controller speedcontroller regulator escs speedctrl speedctl powerstage stage driver "
+        "bridge regler sc esccs"
+    ),
     "output": "output out outputs outs actuator actuators outp outlet actuation",
-    "loop": "stabilisation stabilization lp brain cpu looprate looptime loop cycle control pid gyro scheduler task turn tick main core flight stabiliser stabilizer regulation inner cyc sched kernel",
-    "receiver": "sbus crsf ibus sumd srxl fport ppm dsm receiver rx rcv rcvr recv rec radio remote rc uplink rcver receptor antenna rxer handset remotecontrol rcrx rxs inlink",
-    "port": "device connected via port pt uart serial ser socket line plug connector com tty bus wire pad usart sio jack header com interface iface intf sport uarts ports ser sock hole outlet bay",
+    "loop": (
+        "stabilisation stabilization lp brain cpu looprate looptime loop cycle control pid gyro "
+        "scheduler task turn tick main core flight stabiliser stabilizer regulation inner cyc "
+        "sched kernel"
+    ),
+    "receiver": (
+        "sbus crsf ibus sumd srxl fport ppm dsm receiver rx rcv rcvr recv rec radio remote rc "
+        "uplink rcver receptor antenna rxer handset remotecontrol rcrx rxs inlink"
+    ),
+    "port": (
+        "device connected via port pt uart serial ser socket line plug connector com tty bus wire "
+        "pad usart sio jack header interface iface intf sport uarts ports sock hole outlet bay"
+    ),
     "channel": "channel chan ch chn axis chnl lane track chnnl chans channels",
     "aux": "aux auxiliary auxchan",
-    "stick": "stick sticks command cmd gimbal input rc pilot lever thumb hand pilot joystick input inputs steering commands ctl ctrl control tx transmitter handle tiller paddle knob rod",
-    "failsafe": "silent norc rcgone failsafe fs lost lostlink loss linkloss silence signalloss nolink missing norx "
-    "rxloss fallback dropout outage dead gone nosignal rxlost safe emergency linkdown nolink blackout stale disconnect disconnected breakdown rescue signallost lostsignal lostcontrol linkout rxfail norx losslink outofrange rxlost failing fsafe linkgone rcloss nosignal radioloss",
-    "battery": "battery batt bat cel cels pack lipo accu accumulator cell cells vbat voltage volt "
-    "power supply juice energy akku tank fuel source supply batteries packs mains",
+    "stick": (
+        "stick sticks command cmd gimbal input rc pilot lever thumb hand joystick inputs steering "
+        "commands ctl ctrl control tx transmitter handle tiller paddle knob rod"
+    ),
+    "failsafe": (
+        "silent norc rcgone failsafe fs lost lostlink loss linkloss silence signalloss nolink "
+        "missing norx rxloss fallback dropout outage dead gone nosignal rxlost safe emergency "
+        "linkdown blackout stale disconnect disconnected breakdown rescue signallost lostsignal "
+        "lostcontrol linkout losslink outofrange failing fsafe linkgone rcloss radioloss"
+    ),
+    "battery": (
+        "battery batt bat cel cels pack lipo accu accumulator cell cells vbat voltage volt power "
+        "supply juice energy akku tank fuel source batteries packs mains"
+    ),
     "cell": "cell cells cel cels percell",
-    "video": "telly video vtx vid picture camera image vsender videosender fpv tv broadcast feed stream visual eye live vidtx videotx vsend picturesender imaging",
-    "sender": "sender transmitter tx emitter txer emitter transmit broadcaster",
-    "self-right": "turtle selfright selfrighting rollover rollback righting unflip flipover "
-    "upright flip crash capsize overturn turnover uprighting recover recovery tumble belly backflip tip unturn rightside rightup tortoise uncapsize getup",
-    "log": "log logging logger recorder record recording blackbox diary trace journal flightlog history memo datalog logbook blackboxlog flightrecorder archive",
-    "craft": "callsign nickname hostname device craft model aircraft vehicle airframe quad copter multirotor machine ship drone "
-    "frame unit bird plane airplane flyer flier hull airship aeroplane rig build",
+    "video": (
+        "telly video vtx vid picture camera image vsender videosender fpv tv broadcast feed "
+        "stream visual eye live vidtx videotx vsend picturesender imaging"
+    ),
+    "sender": "sender transmitter tx emitter txer transmit broadcaster",
+    "self-right": (
+        "turtle selfright selfrighting rollover rollback righting unflip flipover upright flip "
+        "crash capsize overturn turnover uprighting recover recovery tumble belly backflip tip "
+        "unturn rightside rightup tortoise uncapsize getup"
+    ),
+    "log": (
+        "log logging logger recorder record recording blackbox diary trace journal flightlog "
+        "history memo datalog logbook blackboxlog flightrecorder archive"
+    ),
+    "craft": (
+        "callsign nickname hostname device craft model aircraft vehicle airframe quad copter "
+        "multirotor machine ship drone frame unit bird plane airplane flyer flier hull airship "
+        "aeroplane rig build"
+    ),
     # what of it
-    "signal": "signal protocol proto prot speech talk language speak waveform modulation "
-    "signalling signaling encoding dialect format coding wave comms mod modulation interface standard std transport framing command drivemode wiretype",
-    "kind": "type kind mode sort variant system family class style category make form choice variety",
-    "link": "link protocol proto prot provider signal talk speech language speak bus "
-    "connection format encoding system standard interface transport comms coding framing medium carrier",
-    "name": "hostname nm name named title label callsign tag called id nickname label handle alias nick",
-    "two-way": "reporting report reports spokenback talks replying answering bidir bidirectional twoway bidi bothways duplex reply answer answers feedback "
-    "rpm telemetry return respond response replies backchannel speedreply backtalk erpm echo tacho readback talkback listen revs revcount respond speedsense speedreport rpmreport twosided backward bidirectionally returnpath back tachometer",
-    "one-wire": "1w wires halfduplex half onewire singlewire sharedwire 1wire oneline shared single "
-    "duplex hd hdx halfdup onewired onepin singlepin commonwire samewire shared_wire halfdup onecable simplex single_line",
-    "invert": "turn invert inverted inversion inv flip flipped turned negate negated reverse "
-    "reversed polarity inverse upside neg opposite backwards swapped mirrored complement notted upsidedown contrary invertd",
-    "idle": "rest resting emptyrun tick idle idling spin spinning tickover ticking creep standby floor base baseline windmill purr underspeed slowest",
-    "pulse": "pulse pulsewidth pw width endpoint duty pls plse pulsewidth impulse tick pulselen length",
-    "throttle": "sink descent glide throttle thr thrtl gas thrust collective accelerator thrttl gasstick",
-    "stop": "cutoff motionless nought stationary stop stopped still disarm disarmed off zero rest halt standstill idleoff stand cut "
-    "kill unarmed hold shutoff silent null none quiet parked dormant asleep calm",
-    "low": "minimal below beneath slowest crawl lowermost creep bottommost low lo lower lowest min minimum least bottom start begin floor from small smallest mn under least lows nadir lwr little",
-    "mid": "mid middle centre center neutral ctr cent mitte half median midpoint rest trim zero "
-    "resting mean cntr ctre midst mdl neut home",
-    "high": "maximal above fastest roof flatout uppermost brim high hi upper highest max maximum most top end full ceiling upto ceil big biggest "
-    "mx peak hgh hgst uppermost highest top_end tip mx maximal",
-    "rate": "cycle cycletime tasktime pidtime tick looprate rate hz freq frequency khz speed period interval time cadence pace rhythm refresh "
-    "update tempo turns persec perioid looptime sampling sample beat repetition repeat frequencies updates perfsec clock pps fps rhythm cycles oftenness hertz kilohertz",
+    "signal": (
+        "signal protocol proto prot speech talk language speak waveform modulation signalling "
+        "signaling encoding dialect format coding wave comms mod interface standard std transport "
+        "framing command drivemode wiretype"
+    ),
+    "kind": (
+        "type kind mode sort variant system family class style category make form choice variety"
+    ),
+    "link": (
+        "link protocol proto prot provider signal talk speech language speak bus connection "
+        "format encoding system standard interface transport comms coding framing medium carrier"
+    ),
+    "name": "hostname nm name named title label callsign tag called id nickname handle alias nick",
+    "two-way": (
+        "reporting report reports spokenback talks replying answering bidir bidirectional twoway "
+        "bidi bothways duplex reply answer answers feedback rpm telemetry return respond response "
+        "replies backchannel speedreply backtalk erpm echo tacho readback talkback listen revs "
+        "revcount speedsense speedreport rpmreport twosided backward bidirectionally returnpath "
+        "back tachometer"
+    ),
+    "one-wire": (
+        "1w wires halfduplex half onewire singlewire sharedwire 1wire oneline shared single "
+        "duplex hd hdx halfdup onewired onepin singlepin commonwire samewire shared_wire onecable "
+        "simplex single_line"
+    ),
+    "invert": (
+        "turn invert inverted inversion inv flip flipped turned negate negated reverse reversed "
+        "polarity inverse upside neg opposite backwards swapped mirrored complement notted "
+        "upsidedown contrary invertd"
+    ),
+    "idle": (
+        "rest resting emptyrun tick idle idling spin spinning tickover ticking creep standby "
+        "floor base baseline windmill purr underspeed slowest"
+    ),
+    "pulse": "pulse pulsewidth pw width endpoint duty pls plse impulse tick pulselen length",
+    "throttle": (
+        "sink descent glide throttle thr thrtl gas thrust collective accelerator thrttl gasstick"
+    ),
+    "stop": (
+        "cutoff motionless nought stationary stop stopped still disarm disarmed off zero rest "
+        "halt standstill idleoff stand cut kill unarmed hold shutoff silent null none quiet "
+        "parked dormant asleep calm"
+    ),
+    "low": (
+        "minimal below beneath slowest crawl lowermost creep bottommost low lo lower lowest min "
+        "minimum least bottom start begin floor from small smallest mn under lows nadir lwr "
+        "little"
+    ),
+    "mid": (
+        "mid middle centre center neutral ctr cent mitte half median midpoint rest trim zero "
+        "resting mean cntr ctre midst mdl neut home"
+    ),
+    "high": (
+        "maximal above fastest roof flatout uppermost brim high hi upper highest max maximum most "
+        "top end full ceiling upto ceil big biggest mx peak hgh hgst top_end tip"
+    ),
+    "rate": (
+        "cycle cycletime tasktime pidtime tick looprate rate hz freq frequency khz speed period "
+        "interval time cadence pace rhythm refresh update tempo turns persec perioid looptime "
+        "sampling sample beat repetition repeat frequencies updates perfsec clock pps fps cycles "
+        "oftenness hertz kilohertz"
+    ),
     "per-second": "hz khz",
     "frequency": "freq frequency mhz ghz",
-    "baud": "baud baudrate bps speed bitrate linespeed bd bitspersec datarate bitsps linerate transferrate symbolrate speeds",
+    "baud": (
+        "baud baudrate bps speed bitrate linespeed bd bitspersec datarate bitsps linerate "
+        "transferrate symbolrate speeds"
+    ),
     "poles": "polepairs bell bells mag mags pole poles magnet magnets polecount",
-    "count": "count number num no n qty series s amount many total quantity nr nb size stack string inrow row cnt how manyness amount_of numbers pieces elements element blocks serial stacked inline seriescount units inseries parallel",
-    "order": "order map mapping layout assignment sequence arrangement channelmap sort ordering sequence permutation arrange arranged roster lineup mapped",
-    "dead-band": "db lazy numb sloppiness deadband dband dzone dead deadzone band slack tolerance play zone window slop neutralzone nullzone ignore gap quiet nullband silentzone insensitivity insensitive leeway backlash",
-    "action": "then action act do does doing behaviour behavior procedure proc mode response reaction react "
-    "policy then plan what drop task method strategy type kind step routine answer measure handling handler remedy effect result outcome manoeuvre maneuver fate decision response reply course behave move",
-    "delay": "detect detection waiting dly delay wait time timeout after hold holdoff guard pause grace latency period "
-    "seconds until timer duration secs sec patience dwell lag before linger interval grace_time holdtime waits stall",
-    "chemistry": "chemistry chem kind type sort tech technology celltype composition make material recipe cellkind celltech chem_type",
-    "full": "brimming brimful topped_up full charged max maximum high top fresh upper fullcharge hi ceiling most brim topped toppedup filled complete loaded peak crest",
-    "warn": "lo nagging tired warn warning alert caution alarm notice low reserve first soft amber yellow early attention remind beware nag hint heads first_alarm orange",
-    "empty": "empty crit critical min minimum land landing cutoff flat end depleted lowest "
-    "last floor least dead landby stop cut final bottom hard red exhausted spent drained finish dry done rock reddest vacant discharge discharged dying",
-    "functions": "fn occupation roles hosts runs feeds talks serves speaks bound function functions func use usage role carry carries job duty purpose service "
-    "task load mode assignment for does protocol payload fn app device attached peripheral owner assigned wired peer client gadget consumer occupant occupied hooked tenant talksto user content",
+    "count": (
+        "count number num no n qty series s amount many total quantity nr nb size stack string "
+        "inrow row cnt how manyness amount_of numbers pieces elements element blocks serial "
+        "stacked inline seriescount units inseries parallel"
+    ),
+    "order": (
+        "order map mapping layout assignment sequence arrangement channelmap sort ordering "
+        "permutation arrange arranged roster lineup mapped"
+    ),
+    "dead-band": (
+        "db lazy numb sloppiness deadband dband dzone dead deadzone band slack tolerance play "
+        "zone window slop neutralzone nullzone ignore gap quiet nullband silentzone insensitivity "
+        "insensitive leeway backlash"
+    ),
+    "action": (
+        "then action act do does doing behaviour behavior procedure proc mode response reaction "
+        "react policy plan what drop task method strategy type kind step routine answer measure "
+        "handling handler remedy effect result outcome manoeuvre maneuver fate decision reply "
+        "course behave move"
+    ),
+    "delay": (
+        "detect detection waiting dly delay wait time timeout after hold holdoff guard pause "
+        "grace latency period seconds until timer duration secs sec patience dwell lag before "
+        "linger interval grace_time holdtime waits stall"
+    ),
+    "chemistry": (
+        "chemistry chem kind type sort tech technology celltype composition make material recipe "
+        "cellkind celltech chem_type"
+    ),
+    "full": (
+        "brimming brimful topped_up full charged max maximum high top fresh upper fullcharge hi "
+        "ceiling most brim topped toppedup filled complete loaded peak crest"
+    ),
+    "warn": (
+        "lo nagging tired warn warning alert caution alarm notice low reserve first soft amber "
+        "yellow early attention remind beware nag hint heads first_alarm orange"
+    ),
+    "empty": (
+        "empty crit critical min minimum land landing cutoff flat end depleted lowest last floor "
+        "least dead landby stop cut final bottom hard red exhausted spent drained finish dry done "
+        "rock reddest vacant discharge discharged dying"
+    ),
+    "functions": (
+        "fn occupation roles hosts runs feeds talks serves speaks bound function functions func "
+        "use usage role carry carries job duty purpose service task load mode assignment for does "
+        "protocol payload app device attached peripheral owner assigned wired peer client gadget "
+        "consumer occupant occupied hooked tenant talksto user content"
+    ),
     "number": "number num no nr index idx id which n select pin on at",
-    "power": "pw shove thrust vigour vigor might push power pwr strength drive percent pct level effort mw milliwatt output intensity "
-    "throttle force watts wattage milliwatts boost energy juice muscle force push oomph gain",
-    "on": "on enable enabled active use keep run en start allow recording running wanted logged state activated armed yesno",
+    "power": (
+        "pw shove thrust vigour vigor might push power pwr strength drive percent pct level "
+        "effort mw milliwatt output intensity throttle force watts wattage milliwatts boost "
+        "energy juice muscle oomph gain"
+    ),
+    "on": (
+        "on enable enabled active use keep run en start allow recording running wanted logged "
+        "state activated armed yesno"
+    ),
     "profile": "profile bank set slot preset prof scheme setup persona group recipe page",
-    "in-use": "use using active current selected select choice chosen now default index number "
-    "actual",
+    "in-use": (
+        "use using active current selected select choice chosen now default index number actual"
+    ),
     "percent": "percent pct perc promille permille",
-    "version": "version firmware release build fw rev revision ver sw software edition issue codebase level buildno",
-    "board": "board target hardware hw unit controller mcu platform device pcb mainboard brd model_no hwid circuit chip motherboard autopilot fc",
-    "range": "selector selectors selection engage triggers range rng rg md when while use mode modes condition cond switch sw activate span window activation region zone span trigger position pos toggle flick mode_range flip band activate",
+    "version": (
+        "version firmware release build fw rev revision ver sw software edition issue codebase "
+        "level buildno"
+    ),
+    "board": (
+        "board target hardware hw unit controller mcu platform device pcb mainboard brd model_no "
+        "hwid circuit chip motherboard autopilot fc"
+    ),
+    "range": (
+        "selector selectors selection engage triggers range rng rg md when while use mode modes "
+        "condition cond switch sw activate span window activation region zone trigger position "
+        "pos toggle flick mode_range flip band"
+    ),
     # what it is not about: other things that a controller has settings for
-    "x-filter": "filter lowpass notch lpf hpf cutoff smoothing biquad dynamic harmonic q quality "
-    "debounce median average averaging",
-    "x-gain": "gain p i d pid kp ki kd ff feedforward expo rates curve "
-    "attenuation boost integral derivative proportional stiffness "
-    "damping windup relax feel calm firmness",
-    "x-gyro": "gyro accel acc imu gyr accelerometer vibration calibration calib align alignment "
-    "mag compass baro barometer altimeter sonar rangefinder pitot airspeed flow lidar",
-    "x-gps": "gps gnss satellite sats waypoint mission position altitude height climb descent "
-    "homing home geofence fence speedlimit navigation nav rescue glonass sbas",
-    "x-osd": "osd screen overlay display font menu element hud artificial crosshair units "
-    "splash contrast brightness ntsc pal dashboard",
-    "x-light": "led leds lamp lamps light lights strip colour color hue blink strobe glow "
-    "ring landinglight",
-    "x-beep": "beep beeper buzzer buzz tone chirp volume sound melody tune loudness speaker "
-    "siren horn",
+    "x-filter": (
+        "filter lowpass notch lpf hpf cutoff smoothing biquad dynamic harmonic q quality debounce "
+        "median average averaging"
+    ),
+    "x-gain": (
+        "gain p i d pid kp ki kd ff feedforward expo rates curve attenuation boost integral "
+        "derivative proportional stiffness damping windup relax feel calm firmness"
+    ),
+    "x-gyro": (
+        "gyro accel acc imu gyr accelerometer vibration calibration calib align alignment mag "
+        "compass baro barometer altimeter sonar rangefinder pitot airspeed flow lidar"
+    ),
+    "x-gps": (
+        "gps gnss satellite sats waypoint mission position altitude height climb descent homing "
+        "home geofence fence speedlimit navigation nav rescue glonass sbas"
+    ),
+    "x-osd": (
+        "osd screen overlay display font menu element hud artificial crosshair units splash "
+        "contrast brightness ntsc pal dashboard"
+    ),
+    "x-light": (
+        "led leds lamp lamps light lights strip colour color hue blink strobe glow ring "
+        "landinglight"
+    ),
+    "x-beep": (
+        "beep beeper buzzer buzz tone chirp volume sound melody tune loudness speaker siren horn"
+    ),
     "x-servo": "servo servos tilt gimbal pan tray flap retract aileron elevator camtilt shutter",
-    "x-current": "current amps amp ampere mah capacity meter shunt sag divider consumption "
-    "adc resistor ratio wh energy scale offset",
+    "x-current": (
+        "current amps amp ampere mah capacity meter shunt sag divider consumption adc resistor "
+        "ratio wh energy scale offset"
+    ),
     "x-telemetry": "telemetry tlm tele sensor sensors downlink report reporting stream",
     "x-yaw": "yaw roll pitch axis tail heading",
     "x-arm": "gesture armtimeout autodisarm",
-    "x-other": "rating kv resistance inertia spool spinup reacquire rearm recovertime smooth interpolation resample debug trace stats statistics temperature temp fan "
-    "flash sdcard card storage usb sleep password lock mixer mix wind "
-    "thermal heater clock date utc zone dst language lens zoom joystick vario spectator lap "
-    "timer race pit rssi quality lq crc checksum spare reserved reserve unused "
-    "stage step steps threshold thresholds debounce hysteresis margin jitter noise average avg "
-    "minimumsats bias trim trims offset offsets boosted cap slew ramp acceleration accelerate "
-    "takeoff launch hover curve linear linearisation sag compensation cal kill",
+    "x-other": (
+        "rating kv resistance inertia spool spinup reacquire rearm recovertime smooth "
+        "interpolation resample debug trace stats statistics temperature temp fan flash sdcard "
+        "card storage usb sleep password lock mixer mix wind thermal heater clock date utc zone "
+        "dst language lens zoom joystick vario spectator lap timer race pit rssi quality lq crc "
+        "checksum spare reserved reserve unused stage step steps threshold thresholds debounce "
+        "hysteresis margin jitter noise average avg minimumsats bias trim trims offset offsets "
+        "boosted cap slew ramp acceleration accelerate takeoff launch hover curve linear "
+        "linearisation sag compensation cal kill"
+    ),
 }
 
 #: Words that say a unit or nothing at all: they neither make nor mar a name.
