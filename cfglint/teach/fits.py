@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import setting
 from cfglint.record import NamedTuple
-from cfglint.teach.meanings import YES_NO, best, in_style, is_nothing, squeeze
+from cfglint.teach.meanings import FLAG_WORDS, YES_NO, best, in_style, is_nothing, squeeze
 from cfglint.teach.numbers import BAUDS, baud_readings, numbers, readings
 
 if TYPE_CHECKING:
@@ -98,28 +98,6 @@ def value_fits(name: str, written: Sequence[str], unit: str, habits: Habits) -> 
 def _in_band(bare: Sequence[str]) -> bool:
     """Whether all are MHz of the band that video senders use most (common practice)."""
     return all(text.isdigit() and 5600 <= int(text) <= 5950 for text in bare)
-
-
-#: Words that say of a wire what a flag says elsewhere: yes and no.
-FLAG_WORDS: dict[str, tuple[tuple[str, str], ...]] = {
-    "inverted": (
-        ("inverted", "normal"), ("inverted", "straight"), ("inverted", "plain"),
-        ("invert", "normal"), ("inv", "normal"), ("inv", "nor"), ("inv", "norm"),
-        ("inverted", "direct"), ("inverted", "noninverted"), ("inverted", "upright"),
-        ("flipped", "normal"), ("flipped", "straight"), ("flipped", "upright"),
-        ("flip", "normal"), ("reversed", "normal"), ("reverse", "normal"), ("rev", "norm"),
-        ("reversed", "straight"), ("reverse", "forward"), ("turned", "straight"),
-        ("negative", "positive"), ("neg", "pos"), ("inverted", "standard"),
-        ("inverse", "normal"), ("inv", "std"), ("inverted", "not-inverted"),
-    ),
-    "half_duplex": (
-        ("half", "full"), ("half-duplex", "full-duplex"), ("halfduplex", "fullduplex"),
-        ("one", "two"), ("one-wire", "two-wire"), ("onewire", "twowire"), ("single", "dual"),
-        ("single", "double"), ("shared", "separate"), ("single", "pair"), ("hd", "fd"),
-        ("one_wire", "two_wire"), ("1wire", "2wire"), ("1-wire", "2-wire"),
-        ("joined", "apart"), ("simplex", "duplex"), ("hdx", "fdx"),
-    ),
-}  # fmt: skip
 
 
 def flag_words(name: str, texts: Sequence[str]) -> tuple[str, str] | None:
@@ -386,76 +364,23 @@ def _loss(bare: Sequence[str]) -> list[ValueFit]:
     return [ValueFit({"values": found} if found else {}, 0.7, "", 0.0, tuple(strange))]
 
 
+#: Words of what a channel does on loss: it keeps its last pulse, or gives none.
+_HOLDS = frozenset(
+    "hold h keep last held freeze as-was latch stay same keep-last hold-last frozen retain "
+    "previous prev unchanged as-is asis repeat lastvalue last-value last_value keep_last "
+    "hold_last maintain sustain kept".split()
+)
+_DROPS = frozenset(
+    "drop none off x nopulse no-pulse cut gone stop silent d nil quiet mute nothing release "
+    "released free absent missing no-signal nosignal no_signal no_pulse disconnect silence "
+    "empty null void blank dropped -".split()
+)
+
+
 def loss_word(text: str) -> str:
     """``hold`` or ``drop`` for a word of what a channel does on loss, ``""`` for neither."""
     small = text.lower().strip("-_ ")
-    if small in (
-        "hold",
-        "h",
-        "keep",
-        "last",
-        "held",
-        "freeze",
-        "as-was",
-        "latch",
-        "stay",
-        "same",
-        "keep-last",
-        "hold-last",
-        "frozen",
-        "retain",
-        "previous",
-        "prev",
-        "unchanged",
-        "as-is",
-        "asis",
-        "repeat",
-        "lastvalue",
-        "last-value",
-        "last_value",
-        "keep_last",
-        "hold_last",
-        "maintain",
-        "sustain",
-        "kept",
-    ):
-        return "hold"
-    if small in (
-        "drop",
-        "none",
-        "off",
-        "x",
-        "nopulse",
-        "no-pulse",
-        "cut",
-        "gone",
-        "stop",
-        "silent",
-        "d",
-        "nil",
-        "quiet",
-        "mute",
-        "nothing",
-        "release",
-        "released",
-        "free",
-        "absent",
-        "missing",
-        "no-signal",
-        "nosignal",
-        "no_signal",
-        "no_pulse",
-        "disconnect",
-        "silence",
-        "empty",
-        "null",
-        "void",
-        "blank",
-        "dropped",
-        "-",
-    ):
-        return "drop"
-    return ""
+    return "hold" if small in _HOLDS else "drop" if small in _DROPS else ""
 
 
 def _cells(bare: Sequence[str]) -> list[ValueFit]:

@@ -169,6 +169,27 @@ YES_NO: tuple[tuple[str, str], ...] = (
     ("sim", "nao"),
 )
 
+#: Words that say of a wire what a flag says elsewhere: yes and no.
+FLAG_WORDS: dict[str, tuple[tuple[str, str], ...]] = {
+    "inverted": (
+        ("inverted", "normal"), ("inverted", "straight"), ("inverted", "plain"),
+        ("invert", "normal"), ("inv", "normal"), ("inv", "nor"), ("inv", "norm"),
+        ("inverted", "direct"), ("inverted", "noninverted"), ("inverted", "upright"),
+        ("flipped", "normal"), ("flipped", "straight"), ("flipped", "upright"),
+        ("flip", "normal"), ("reversed", "normal"), ("reverse", "normal"), ("rev", "norm"),
+        ("reversed", "straight"), ("reverse", "forward"), ("turned", "straight"),
+        ("negative", "positive"), ("neg", "pos"), ("inverted", "standard"),
+        ("inverse", "normal"), ("inv", "std"), ("inverted", "not-inverted"),
+    ),
+    "half_duplex": (
+        ("half", "full"), ("half-duplex", "full-duplex"), ("halfduplex", "fullduplex"),
+        ("one", "two"), ("one-wire", "two-wire"), ("onewire", "twowire"), ("single", "dual"),
+        ("single", "double"), ("shared", "separate"), ("single", "pair"), ("hd", "fd"),
+        ("one_wire", "two_wire"), ("1wire", "2wire"), ("1-wire", "2-wire"),
+        ("joined", "apart"), ("simplex", "duplex"), ("hdx", "fdx"),
+    ),
+}  # fmt: skip
+
 TABLES: dict[str, tuple[tuple[str, ...], dict[str, str]]] = {
     "motor.signal": (SIGNALS, _SIGNALS),
     "receiver.link": (LINKS, _LINKS),

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 class Profile(NamedTuple):
     """The ideas that a setting's name puts together.
 
-    Each of ``groups`` (idea → weight) has to be met by a word for the name to fit whole;
+    Each of the two ``groups`` (idea → weight), what it is about and what of it, has to be met by a
+    word for the name to fit whole;
     ``shares`` is how much each group counts.  ``also`` are ideas that may stand in the name
     without meaning anything else.
     """
@@ -198,7 +199,6 @@ def fit(profile: Profile, words: Words, learned: Learned | None = None) -> Fit:
     name is accounted for.  ``learned`` are words whose meaning this dump has shown.
     """
     known = learned or {}
-    used: list[bool] = [False] * len(words.own)
     best, by, taken = _assigned(profile, words, known)
     recall = sum(b * s for b, s in zip(best, profile.shares, strict=True)) / sum(profile.shares)
     allowed = {idea for group in profile.groups for idea in group} | profile.also
@@ -206,7 +206,6 @@ def fit(profile: Profile, words: Words, learned: Learned | None = None) -> Fit:
     for at, word in enumerate(words.own):
         kinds = _ideas(word, known)
         if at in taken or any(idea in allowed for idea, _ in kinds):
-            used[at] = True
             good += 1
         elif is_filler(word):
             continue
@@ -244,26 +243,24 @@ def _assigned(
         ]
         for group in profile.groups
     ]
-    first, second = weights[0], weights[1] if len(weights) > 1 else []
+    first, second = ([*row, 0.0] for row in weights)  # place -1: by no word
     share = profile.shares
-    top = (0.0, -1, -1)
-    for a, one in enumerate(first):
-        top = max(top, (one * share[0], a, -1)) if one else top
-        for b, two in enumerate(second) if one else ():
-            twice = a == b and not _tells_both(every[a][0])
-            if two:
-                # One word for two things says less.
-                worth = one * share[0] + two * share[1] * (_TWICE if twice else 1.0)
-                top = max(top, (worth, a, b))
-    for b, two in enumerate(second):
-        top = max(top, (two * share[1], -1, b)) if two else top
-    _, a, b = top
-    best = [first[a] if a >= 0 else 0.0]
-    if second or len(weights) > 1:
-        twice = a == b and a >= 0 and not _tells_both(every[a][0])
-        best.append(second[b] * (_TWICE if twice else 1.0) if b >= 0 else 0.0)
-    by = [every[at][0] if at >= 0 else "" for at in (a, b)[: len(best)]]
-    return best, by, {at for at in (a, b) if at >= 0}
+
+    def second_of(a: int, b: int) -> float:
+        # One word for two things says less.
+        return second[b] * (_TWICE if a == b >= 0 and not _tells_both(every[a][0]) else 1.0)
+
+    places = range(-1, len(every))
+    worth = [
+        (first[a] * share[0] + second_of(a, b) * share[1], a, b)
+        for a in places
+        if first[a] or a < 0
+        for b in places
+        if second[b] or b < 0
+    ]
+    _, a, b = max(worth)
+    by = [every[at][0] if at >= 0 else "" for at in (a, b)]
+    return [first[a], second_of(a, b)], by, {at for at in (a, b) if at >= 0}
 
 
 def _tells_both(word: str) -> bool:

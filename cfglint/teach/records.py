@@ -50,6 +50,11 @@ class Record(NamedTuple):
         return [at for at, cell in enumerate(self.cells[0]) if cell.field]
 
 
+#: Lines with their cells; and these by home, marks between their cells, and head.
+_Pairs = list[tuple["Row", tuple[Cell, ...]]]
+_Found = dict[tuple[Any, ...], _Pairs]
+
+
 def records_of(rows: Sequence[Row]) -> list[Record]:
     """Groups of alike lines that have several fields, those with most lines first."""
     homes = section_forms(rows)
@@ -58,7 +63,7 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
     skeletons = frozenset(
         form for path in homes if path and "{mode}" in (form := _modeless(path, homes[path]))
     )
-    found: dict[tuple[Any, ...], list[tuple[Row, tuple[Cell, ...]]]] = defaultdict(list)
+    found: _Found = defaultdict(list)
     cut = [(row, cells_of(row.text)) for row in rows if row.kind in ("assignment", "command")]
     prefixes = range_prefixes(cells for _, cells in cut)
     for row, whole in cut:
@@ -66,16 +71,15 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
         fields = [cell.text for cell in cells if cell.field]
         if not 2 <= len(fields) <= 14:
             continue
-        marks = tuple(cell.text if not cell.field else "\0" for cell in cells)
         home = homes[row.sections]
         if "{" not in home:
             home = _modeless(row.sections, home, skeletons)
-        found[home, marks, _head(cells, row)].append((row, cells))
+        found[home, _marks(cells), _head(cells, row)].append((row, cells))
     found = _titled_by_modes(found)
     found = _by_attribute(_joined(_homeless(found) if flat else found))
     above = comments_above(rows)
     out = []
-    for (home, _marks, head), pairs in found.items():
+    for (home, _, head), pairs in found.items():
         per_file = {(row.file, row.sections) for row, _ in pairs}
         alone = len(per_file) == len({file for file, _ in per_file})
         # A whole table under one number is not that number's.
@@ -97,19 +101,19 @@ def records_of(rows: Sequence[Row]) -> list[Record]:
     return out
 
 
-_Pairs = list[tuple["Row", tuple[Cell, ...]]]
-_Found = dict[tuple[Any, ...], _Pairs]
+def _marks(cells: Sequence[Cell]) -> tuple[str, ...]:
+    """What stands between the fields of a line; a null for each of these."""
+    return tuple("\0" if cell.field else cell.text for cell in cells)
 
 
 def _joined(found: _Found) -> _Found:
     """Lines that are like many others but for a word that was cut (`keep0`), among these."""
     out: _Found = defaultdict(list)
     for key, pairs in sorted(found.items(), key=lambda item: -len(item[1])):
-        home, _marks, head = key
+        home, _, head = key
         for row, cells in pairs:
             whole = _whole(cells)
-            marks = tuple(cell.text if not cell.field else "\0" for cell in whole)
-            like = (home, marks, head)
+            like = (home, _marks(whole), head)
             if like != key and len(found.get(like, ())) > len(pairs):
                 out[like].append((row, whole))
             else:
@@ -242,29 +246,19 @@ def _modeless(sections: tuple[str, ...], home: str, skeletons: frozenset[str] = 
     if not sections:
         return home
     words = sections[-1].split()
-    for size in (2, 1):
-        for start in range(len(words) - size + 1):
-            inner = " ".join(words[start : start + size])
-            if size == 1 and "." in inner:
-                continue
-            outer = [*words[:start], *words[start + size :]]
-            if best("mode", inner)[0] == "lost-link" and "channel" in ideas_of(outer):
-                continue  # what channels do on loss
-            if (
-                size == 1
-                and best("mode", inner)[1] >= 0.75
-                and outer
-                and any(map(about_ranges, outer))
-            ):
-                title = " ".join([*words[:start], "{mode}", *words[start + size :]])
-                return "/".join([*sections[:-1], title])
-    for at in range(len(words)):
-        # A word that nobody knows, in a title that is like those of modes.
-        title = " ".join([*words[:at], "{mode}", *words[at + 1 :]])
-        form = "/".join([*sections[:-1], title])
-        if form in skeletons:
+    forms = [
+        "/".join([*sections[:-1], " ".join([*words[:at], "{mode}", *words[at + 1 :]])])
+        for at in range(len(words))
+    ]
+    for at, (word, form) in enumerate(zip(words, forms, strict=True)):
+        outer = [*words[:at], *words[at + 1 :]]
+        mode, weight = best("mode", word)
+        if "." in word or (mode == "lost-link" and "channel" in ideas_of(outer)):
+            continue  # what channels do on loss
+        if weight >= 0.75 and any(map(about_ranges, outer)):
             return form
-    return home
+    # A word that nobody knows, in a title that is like those of modes.
+    return next((form for form in forms if form in skeletons), home)
 
 
 def _head(cells: Sequence[Cell], row: Row) -> tuple[str, ...]:

@@ -79,8 +79,8 @@ def understand_rows(
     if named and "craft.name" not in by_owner:
         without.add("craft.name")
     modes, unsure_modes, codes = _modes(forms, told)
-    company = by_company(slots, habits)
-    learned = {**company, **by_modes(modes, unsure_modes), **by_answers(by_owner)}
+    company, answered = by_company(slots, habits), by_answers(by_owner)
+    learned = {**company, **by_modes(modes, unsure_modes), **answered}
     pairs = [pair for pair in pairs_of(slots, habits, learned) if pair.setting not in done]
     choices = choose(pairs, by_owner, (), without | done)
     more = by_elimination(
@@ -109,7 +109,7 @@ def understand_rows(
         forms = [counted_alike(form, bases) for form in forms]
     else:
         forms = [form if form.makes == "range" else counted_alike(form, bases) for form in forms]
-    guessed = frozenset((*company, *more)) - by_answers(by_owner).keys()
+    guessed = frozenset((*company, *more)) - answered.keys()
     receivers = receivers_of(forms, choices, bases)
     mapped = []
     for name in sorted(choices, key=list(SETTINGS).index):
@@ -117,7 +117,6 @@ def understand_rows(
         if one is not None:
             mapped.append(one)
     mapped = _agree(mapped)
-    modes, unsure_modes, codes = _modes(forms, told)
     return Understanding(
         shape,
         habits,
