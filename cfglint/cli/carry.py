@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentTypeError
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_shared
+from cfglint.cli.parser import add_shared, add_update_form
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -55,14 +55,7 @@ def arguments(parser: Parser) -> None:
         metavar="N",
         help="at most N lines at a time, for a slow serial line",
     )
-    add_form(
-        parser,
-        "text (for people), json or sarif (for programs), markdown (for a pull request)",
-        "text",
-        "json",
-        "sarif",
-        "markdown",
-    )
+    add_update_form(parser)
     add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
     add("--card", default="", metavar="FILE", help="the craft's hardware card")
     add(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_shared
+from cfglint.cli.parser import add_shared, add_update_form
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -27,14 +27,7 @@ def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("files", nargs="+", metavar="FILE", help="BEFORE and AFTER; with --at the one file")
     add("--at", metavar="REV", help="read the earlier dump from the repository's history")
-    add_form(
-        parser,
-        "text (for people), json or sarif (for programs), markdown (for a pull request)",
-        "text",
-        "json",
-        "sarif",
-        "markdown",
-    )
+    add_update_form(parser)
     add("--dialect", default="", metavar="NAME|FILE", help="read both dumps by this dialect")
     add(
         "--before-dialect",

@@ -99,6 +99,12 @@ def add_form(parser: Parser, about: str, *forms: str) -> None:
     )
 
 
+def add_update_form(parser: Parser) -> None:
+    """The form of what is written about an update: for people, programs, or a pull request."""
+    about = "text (for people), json or sarif (for programs), markdown (for a pull request)"
+    add_form(parser, about, "text", "json", "sarif", "markdown")
+
+
 def add_page(parser: Parser) -> None:
     """How the text for people is laid out."""
     parser.add_argument(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_shared
+from cfglint.cli.parser import add_shared, add_update_form
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -23,14 +23,7 @@ and what to enter instead.  Exit code 1 means that there are refusals."""
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("log", metavar="LOG", help="the log; `-` reads standard input")
-    add_form(
-        parser,
-        "text (for people), json or sarif (for programs), markdown (for a pull request)",
-        "text",
-        "json",
-        "sarif",
-        "markdown",
-    )
+    add_update_form(parser)
     add("--dialect", default="", metavar="NAME|FILE", help="read the log by this dialect")
     add("--to", dest="version", default="", metavar="VERSION", help="the firmware's version, if "
         "the log does not say")  # fmt: skip

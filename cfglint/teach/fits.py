@@ -373,7 +373,7 @@ _HOLDS = frozenset(
 _DROPS = frozenset(
     "drop none off x nopulse no-pulse cut gone stop silent d nil quiet mute nothing release "
     "released free absent missing no-signal nosignal no_signal no_pulse disconnect silence "
-    "empty null void blank dropped -".split()
+    "empty null void blank dropped".split()
 )
 
 

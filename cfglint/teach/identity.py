@@ -157,45 +157,12 @@ def _fields(row: Row, title: bool) -> tuple[str, dict[str, str], str] | None:
         kinds = {idea for word in split(row.name) for idea, w in ideas(word) if w >= 0.9}
         if not kinds & {"version", "board"}:
             return None
-    spots: list[tuple[int, int, str]] = []
-    lower = text.lower()
-    versions = list(_VERSION.finditer(text))
-    if versions:
-        chosen = max(versions, key=lambda m: _near(lower, m.start(), _WORDS_OF["firmware"]))
-        near = _near(lower, chosen.start(), _WORDS_OF["firmware"])
-        if row.kind == "assignment" or near or row.kind in ("comment", "command"):
-            # A number with a point in a sentence is no version, unless it is said to be one.
-            short = row.kind == "comment" and len(text.split()) <= 8
-            brief = title and len(text.split()) <= 12
-            short = short or (brief and bool(re.search(r"[A-Za-z]\s+$", text[: chosen.start()])))
-            if near or chosen.group()[:1] in "vVrR" or short:
-                spots.append((chosen.start(1), chosen.end(1), "firmware"))
-    board = _after(
-        text, _WORDS_OF["board"], r"[A-Za-z][\w\-]*\d[\w\-]*|[A-Z][A-Z0-9_\-]{2,}", quoted=True
-    )
-    if board is None:
-        before = re.search(
-            rf"\b([A-Z][\w\-]{{2,}})\s+(?:{'|'.join(_WORDS_OF['board'][:8])})\b", text
-        )
-        board = (
-            before.span(1)
-            if before and not before[1].islower() and before[1] not in ("This", "The", "For")
-            else None
-        )
-    if board is None and spots and title:
-        on = re.search(
-            r"\b(?:on|for|at)\s+\"?([A-Z][A-Z0-9_\-]{2,}|[A-Za-z]\w*[\w\-]*\d[\w\-]*)(?![\w:])",
-            text,
-        )
-        board = on.span(1) if on else None
-    if board is None and spots:
-        named = [
-            m
-            for m in re.finditer(r"\b[A-Z][A-Z0-9_\-]*\d[A-Z0-9_\-]*\b", text)
-            if not any(a < m.end() and m.start() < b for a, b, _ in spots)
-        ]
-        board = named[0].span() if len(named) == 1 else None
-    if board is not None and not any(a < board[1] and board[0] < b for a, b, _ in spots):
+    spots: list[_Spot] = []
+    version = _version_in(row, title)
+    if version is not None:
+        spots.append((*version, "firmware"))
+    board = _board_in(text, spots, title)
+    if board is not None and _free(spots, board):
         spots.append((*board, "board"))
     if not spots and row.kind == "comment" and len(text.split()) <= 5:
         called = re.search(
@@ -209,16 +176,12 @@ def _fields(row: Row, title: bool) -> tuple[str, dict[str, str], str] | None:
     if not spots:
         return None
     name = _after(text, _WORDS_OF["name"], r"\"[^\"]+\"|[A-Za-z][\w\-]*")
-    if (
-        name is not None
-        and row.kind != "assignment"
-        and not any(a < name[1] and name[0] < b for a, b, _ in spots)
-    ):
+    if name is not None and row.kind != "assignment" and _free(spots, name):
         spots.append((*name, "name"))
     extent = ""
     for kind, pattern in (("full", _FULL), ("changes", _CHANGES)):
         match = pattern.search(text)
-        if match and not any(a < match.end() and match.start() < b for a, b, _ in spots):
+        if match and _free(spots, match.span()):
             start, stop = match.span()
             # At the end of the line the whole phrase says it: `changes only`.
             tail = text[stop:]
@@ -229,12 +192,12 @@ def _fields(row: Row, title: bool) -> tuple[str, dict[str, str], str] | None:
             break
     other = 0
     for match in (*_DATE.finditer(text), *_MONTH.finditer(text)):
-        if not any(a < match.end() and match.start() < b for a, b, _ in spots):
+        if _free(spots, match.span()):
             other += 1
             spots.append((match.start(), match.end(), f"other{other}"))
     # A month's day, an hour: small numbers beside such parts vary as well.
     for match in re.finditer(r"(?<![\w.])\d+(?![\w.])", text) if other else ():
-        if not any(a < match.end() and match.start() < b for a, b, _ in spots):
+        if _free(spots, match.span()):
             other += 1
             spots.append((match.start(), match.end(), f"other{other}"))
     spots.sort()
@@ -255,6 +218,57 @@ def _fields(row: Row, title: bool) -> tuple[str, dict[str, str], str] | None:
     if first >= 0 and not any("{" + field + "}" in form[first:] for field in said):
         form = form[:first] + "{rest}"
     return form, said, extent
+
+
+#: Where something stands in a line, from and to, and what it is.
+_Spot = tuple[int, int, str]
+
+
+def _free(spots: Sequence[_Spot], place: tuple[int, int]) -> bool:
+    """Whether nothing that was found reaches into a place."""
+    return not any(start < place[1] and place[0] < stop for start, stop, _ in spots)
+
+
+def _version_in(row: Row, title: bool) -> tuple[int, int] | None:
+    """Where a line says a version."""
+    text, lower = row.text, row.text.lower()
+    versions = list(_VERSION.finditer(text))
+    if not versions:
+        return None
+    chosen = max(versions, key=lambda m: _near(lower, m.start(), _WORDS_OF["firmware"]))
+    near = _near(lower, chosen.start(), _WORDS_OF["firmware"])
+    if not near and row.kind not in ("assignment", "comment", "command"):
+        return None
+    # A number with a point in a sentence is no version, unless it is said to be one.
+    length = len(text.split())
+    named = title and length <= 12 and re.search(r"[A-Za-z]\s+$", text[: chosen.start()])
+    short = row.kind == "comment" and length <= 8
+    return chosen.span(1) if near or chosen.group()[:1] in "vVrR" or short or named else None
+
+
+_NO_BOARD = ("This", "The", "For")
+
+
+def _board_in(text: str, spots: Sequence[_Spot], title: bool) -> tuple[int, int] | None:
+    """Where a line says a board: behind a word for one, before it, or beside a version."""
+    words = _WORDS_OF["board"]
+    board = _after(text, words, r"[A-Za-z][\w\-]*\d[\w\-]*|[A-Z][A-Z0-9_\-]{2,}", quoted=True)
+    if board is not None:
+        return board
+    before = re.search(rf"\b([A-Z][\w\-]{{2,}})\s+(?:{'|'.join(words[:8])})\b", text)
+    if before and before[1] not in _NO_BOARD:
+        return before.span(1)
+    on = re.search(
+        r"\b(?:on|for|at)\s+\"?([A-Z][A-Z0-9_\-]{2,}|[A-Za-z]\w*[\w\-]*\d[\w\-]*)(?![\w:])", text
+    )
+    if on and spots and title:
+        return on.span(1)
+    named = [
+        match.span()
+        for match in re.finditer(r"\b[A-Z][A-Z0-9_\-]*\d[A-Z0-9_\-]*\b", text)
+        if _free(spots, match.span())
+    ]
+    return named[0] if spots and len(named) == 1 else None
 
 
 def _near(lower: str, at: int, words: Sequence[str]) -> int:
