@@ -145,11 +145,14 @@ def test_interrupted_for_real(tmp_path: Path, dump: Path) -> None:
     # A pipe that nobody writes to keeps the run waiting until it is stopped.
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
+    # What a shell runs in its background ignores the signal, and so would whatever it starts.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     process = subprocess.Popen(
         [sys.executable, "-m", "cfglint", "lint", str(pipe)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
     )
+    signal.signal(signal.SIGINT, before)
     # Opening for writing succeeds as soon as the run reads.
     deadline = time.monotonic() + 60
     writer = -1
