@@ -271,7 +271,7 @@ def _check_bounds(
 
 def _wrong_type(doc: Document, path: Path, value: Any, wanted: str, about: str) -> Problem:
     if wanted == "a text" and isinstance(value, int | float) and not isinstance(value, bool):
-        # Versions above all: 16.70 without quotes would lose its nought.
+        # Versions above all: 3.60 without quotes would lose its nought.
         about = f"{about or 'it'} in quotes"
     return Problem(
         f"{_name(path)} must be {wanted}, not {_said(value)}",

@@ -230,7 +230,7 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
         # Right until 4.9; the next version calls it otherwise.
         bad(
             """
-            -- board TEAL7B, firmware 4.10, full listing
+            -- board SLATEX, firmware 4.10, full listing
             let lost-link-wait be 0.5
                 ^^^^^^^^^^^^^^ lost-link-wait 4.10 loss-wait
             """

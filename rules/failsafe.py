@@ -53,7 +53,7 @@ _SAYS = {
         good("let lost-link-action be stop"),
         good(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             let lost-link-action be descend
             """
         ),
@@ -71,14 +71,14 @@ _SAYS = {
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, full listing
+            -- board SLATE, firmware 4.9, full listing
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line lost link
             let motor-signal be dshot300
             """
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line default nothing
             let motor-signal be dshot300
             """
@@ -295,7 +295,7 @@ def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             on loss channel 3 becomes 1050
                                       ^^^^ 1050 throttle
             """

@@ -266,18 +266,18 @@ def _floors(value: Any) -> str:
     ),
     examples=(
         good(
-            "-- board TEAL7, firmware 4.10, full listing",
+            "-- board SLATE, firmware 4.10, full listing",
             options={"floors": ["terse 2.6", "plain 4.10"]},
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, full listing
+            -- board SLATE, firmware 4.9, full listing
                                      ^^^ 4.9 4.10
             """,
             options={"floors": ["plain 4.10"]},
         ),
         unknown("let motor-poles be 14", missing=FIRMWARE, options={"floors": ["plain 4.10"]}),
-        not_for("-- board TEAL7, firmware 4.9, full listing"),
+        not_for("-- board SLATE, firmware 4.9, full listing"),
     ),
 )
 def firmware_below_floor(craft: Craft, options: Options) -> Iterator[Finding]:

@@ -74,14 +74,14 @@ if TYPE_CHECKING:
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, full listing
+            -- board SLATE, firmware 4.9, full listing
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no range arm
             use self-level while channel 6 in 1700..2100
             """
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no range arm
             let receiver-link be sbus
             """
@@ -159,7 +159,7 @@ def _has_range(craft: Craft, mode: str) -> bool:
         Example(
             "bad",
             """
-            ; unit REED2 rev 2.6 all
+            ; unit CHALK rev 2.6 all
             ^^^^^^^^^^^^^^^^^^^^^^^^ arm-permit no range nothing
             md:3:0:32:48:0
             """,
@@ -350,11 +350,11 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
             """
             let receiver-link be sbus
             use self-right while channel 6 in 1300..1700
-                                              ^^^^^^^^^^ SB position self-right
+                                              ^^^^^^^^^^ K4 position self-right
             """,
             card="""
             [[switch]]
-            name = "SB"
+            name = "K4"
             channel = 6
             positions_us = [1000, 2000]
             """,
@@ -544,7 +544,7 @@ LASTING: dict[str, Lasting] = {
             """,
             card="""
             [[switch]]
-            name = "SC"
+            name = "K2"
             channel = 7
             positions_us = [1000, 1500, 2000]
             """,
@@ -992,7 +992,7 @@ def _where(met: Box) -> str:
             """,
             card="""
             [[switch]]
-            name = "SA"
+            name = "K1"
             channel = 5
             positions_us = [1000, 2000]
             jitter_us = 4
@@ -1002,11 +1002,11 @@ def _where(met: Box) -> str:
             """
             let receiver-link be sbus
             use beacon while channel 7 in 1480..2100
-                                          ^^^^ SC middle beacon
+                                          ^^^^ K2 middle beacon
             """,
             card="""
             [[switch]]
-            name = "SC"
+            name = "K2"
             channel = 7
             positions_us = [1000, 1500, 2000]
             jitter_us = 4
@@ -1016,11 +1016,11 @@ def _where(met: Box) -> str:
             """
             let receiver-link be sbus
             use arm while channel 5 in 1700..2002
-                                             ^^^^ SA high arm chatters
+                                             ^^^^ K1 high arm chatters
             """,
             card="""
             [[switch]]
-            name = "SA"
+            name = "K1"
             channel = 5
             positions_us = [1000, 2000]
             jitter_us = 4
@@ -1033,7 +1033,7 @@ def _where(met: Box) -> str:
             """,
             card="""
             [[switch]]
-            name = "SC"
+            name = "K2"
             channel = 7
             positions_us = [1000, 1500, 2000]
             jitter_us = 4

@@ -47,7 +47,7 @@ if TYPE_CHECKING:
         ),
         good(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             let motor-signal be oneshot42
             """
         ),
@@ -59,7 +59,7 @@ if TYPE_CHECKING:
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line sets brushed
             let loop-rate be 4000
             """
@@ -313,7 +313,7 @@ def two_way_unanswered(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             use self-right while channel 7 in 1700..2100
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ self-right brushed
             """
@@ -359,8 +359,8 @@ def self_right_needs_digital(craft: Craft, options: Options) -> Iterator[Finding
             "use self-right while channel 7 in 1700..2100",
             card="""
             [esc]
-            firmware = "16.7"
-            reverses_from = "16.67"
+            firmware = "3.6"
+            reverses_from = "3.58"
             """,
         ),
         bad(
@@ -404,7 +404,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
     title="ESC firmware too old to reverse",
     why="""
     Reversing on command came to ESCs with some firmware; an older one ignores the command.  Mind
-    how versions count: ESC firmware is often numbered as a decimal, where 16.7 is later than 16.67,
+    how versions count: ESC firmware is often numbered as a decimal, where 3.6 is later than 3.58,
     while dotted parts count the other way, 4.9 before 4.10.  Taken the wrong way round, a sound
     ESC is sent for an update or an old one is let through, so the card names the order.
     """,
@@ -415,9 +415,9 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             "use self-right while channel 7 in 1700..2100",
             card="""
             [esc]
-            firmware = "16.7"
+            firmware = "3.6"
             firmware_order = "decimal"
-            reverses_from = "16.67"
+            reverses_from = "3.58"
             """,
         ),
         good(
@@ -434,8 +434,8 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             "use self-right while channel 7 in 1700..2100",
             card="""
             [esc]
-            firmware = "16.8"
-            reverses_from = "16.7"
+            firmware = "3.7"
+            reverses_from = "3.6"
             """,
         ),
         good(
@@ -449,29 +449,29 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             "use self-right while channel 7 in 1700..2100",
             card="""
             [esc]
-            firmware = "16.5"
-                       ^^^^^^ 16.5 16.67 decimal
+            firmware = "3.5"
+                       ^^^^^ 3.5 3.58 decimal
             firmware_order = "decimal"
-            reverses_from = "16.67"
+            reverses_from = "3.58"
             """,
         ),
         bad(
             "use self-right while channel 7 in 1700..2100",
             card="""
             [esc]
-            firmware = "16.7"
-                       ^^^^^^ 16.7 16.67 dotted
+            firmware = "3.6"
+                       ^^^^^ 3.6 3.58 dotted
             firmware_order = "dotted"
-            reverses_from = "16.67"
+            reverses_from = "3.58"
             """,
         ),
         bad(
             "use self-right while channel 7 in 1700..2100",
             card="""
             [esc]
-            firmware = "16.5"
-                       ^^^^^^ 16.5 16.67
-            reverses_from = "16.67"
+            firmware = "3.5"
+                       ^^^^^ 3.5 3.58
+            reverses_from = "3.58"
             """,
         ),
         unknown(
@@ -479,8 +479,8 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             missing="esc.firmware_order",
             card="""
             [esc]
-            firmware = "16.7"
-            reverses_from = "16.67"
+            firmware = "3.6"
+            reverses_from = "3.58"
             """,
         ),
         unknown(
@@ -488,9 +488,9 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             missing="esc.firmware",
             card="""
             [esc]
-            firmware = "16.7.1"
+            firmware = "3.6.1"
             firmware_order = "decimal"
-            reverses_from = "16.67"
+            reverses_from = "3.58"
             """,
         ),
         unknown(
@@ -498,7 +498,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             missing="esc.reverses_from",
             card="""
             [esc]
-            firmware = "16.7"
+            firmware = "3.6"
             firmware_order = "decimal"
             """,
         ),
@@ -507,7 +507,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             missing="esc.firmware",
             card="""
             [esc]
-            reverses_from = "16.67"
+            reverses_from = "3.58"
             """,
         ),
         not_for("let motor-signal be dshot300"),
@@ -533,7 +533,7 @@ def self_right_firmware_too_old(craft: Craft, options: Options) -> Iterator[Find
         raise Missing(
             "esc.reverses_from",
             "card",
-            "one widely met least version is 16.67 in decimal order; the ESC's maker knows",
+            "one widely met least version is 3.58 in decimal order; the ESC's maker knows",
         )
     firmware = craft.from_card("esc.firmware")
     told = craft.maybe_card("esc.firmware_order")
@@ -656,7 +656,7 @@ def _why_unplaced(version: str, order: Order) -> str:
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             let motor-signal be servo-pwm
                                 ^^^^^^^^^ servo-pwm 8000
             """

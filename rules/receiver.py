@@ -50,7 +50,7 @@ if TYPE_CHECKING:
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, full listing
+            -- board SLATE, firmware 4.9, full listing
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no port receiver
             port 1 carries telemetry
             port 2 carries nothing
@@ -58,7 +58,7 @@ if TYPE_CHECKING:
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             let receiver-link be sbus
                                  ^^^^ sbus no port
             """
@@ -262,7 +262,7 @@ def port_shared(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             let receiver-port be 3
                                  ^ port 3 does not carry
             """
@@ -454,7 +454,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         # Turned by the link, turned back by the port, because the absolute flag says so.
         good(
             """
-            -- board TEAL7, firmware 4.9, full listing
+            -- board SLATE, firmware 4.9, full listing
             let receiver-link be sbus
             let receiver-flip be yes
             port 2 carries receiver
@@ -469,7 +469,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         # The same wires where the flag is relative: usual for this link is a turn.
         good(
             """
-            -- board TEAL7, firmware 4.10, full listing
+            -- board SLATE, firmware 4.10, full listing
             let receiver-link be sbus
             let receiver-flip be no
             port 2 carries receiver
@@ -520,7 +520,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         # After an update: the flag that was right while it was absolute.
         bad(
             """
-            -- board TEAL7, firmware 4.10, full listing
+            -- board SLATE, firmware 4.10, full listing
             let receiver-link be sbus
             let receiver-flip be yes
                                  ^^^ sbus inverted flag
@@ -535,7 +535,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         bad(
             """
-            -- board TEAL7, firmware 4.9, full listing
+            -- board SLATE, firmware 4.9, full listing
             let receiver-link be crsf
             let receiver-flip be yes
                                  ^^^ crsf inverted flag
@@ -576,7 +576,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         # The port's own flag counts as one more turn.
         bad(
             """
-            -- board TEAL7, firmware 4.9, full listing
+            -- board SLATE, firmware 4.9, full listing
             let receiver-link be sbus
             let receiver-flip be yes
                                  ^^^ sbus inverted
@@ -592,7 +592,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         unknown(
             """
-            -- board TEAL7, firmware 4.9, full listing
+            -- board SLATE, firmware 4.9, full listing
             let receiver-link be sbus
             let receiver-flip be yes
             port 2 carries receiver
@@ -1172,7 +1172,7 @@ def _period_needed_us(link: str, baud: float) -> float:
         # No line sets it at all: point at the link, which is there.
         bad(
             """
-            -- board TEAL7, firmware 4.9, changes only
+            -- board SLATE, firmware 4.9, changes only
             let receiver-link be fport
                                  ^^^^^ fport one wire
             port 2 carries receiver

@@ -86,17 +86,17 @@ def _ask(craft: Craft, question: Question, *modes: str) -> Iterator[Finding | Mi
     return _said(craft, setup, settle(setup, question))
 
 
-_CARD_SA = """
+_CARD_K1 = """
             [[switch]]
-            name = "SA"
+            name = "K1"
             names = ["up", "down"]
             channel = 5
             positions_us = [1000, 2000]
             jitter_us = 4
 """
-_CARD_SB = """
+_CARD_K4 = """
             [[switch]]
-            name = "SB"
+            name = "K4"
             names = ["up", "middle", "down"]
             channel = 6
             positions_us = [1000, 1500, 2000]
@@ -123,7 +123,7 @@ _CARD_SB = """
             use arm while channel 5 in 1700..2100
             use self-level while channel 6 in 1300..2100
             """,
-            card=_CARD_SA + _CARD_SB,
+            card=_CARD_K1 + _CARD_K4,
         ),
         good(
             """
@@ -135,10 +135,10 @@ _CARD_SB = """
             """
             use arm only while channel 5 in 1700..2100
             use arm only while channel 6 in 900..1700
-            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ SA down SB from up to down arm off
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ K1 down K4 from up to down arm off
             use self-level while channel 6 in 1300..2100
             """,
-            card=_CARD_SA + _CARD_SB,
+            card=_CARD_K1 + _CARD_K4,
         ),
         bad(
             """
@@ -188,16 +188,16 @@ def flick_stops_motors(craft: Craft, options: Options) -> Iterator[Finding | Mis
             use self-right while channel 6 in 1700..2100
             use beacon while channel 6 in 1300..2100
             """,
-            card=_CARD_SA + _CARD_SB,
+            card=_CARD_K1 + _CARD_K4,
         ),
         bad(
             """
             use arm while channel 5 in 1700..2100
             use self-level while channel 6 in 1300..1700
             use self-right while channel 6 in 1700..2100
-            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ SB self-level reverse SA down
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ K4 self-level reverse K1 down
             """,
-            card=_CARD_SA + _CARD_SB,
+            card=_CARD_K1 + _CARD_K4,
         ),
         unknown(
             """
@@ -233,13 +233,13 @@ def flick_enters_self_right(craft: Craft, options: Options) -> Iterator[Finding 
     """,
     source="common practice",
     examples=(
-        good("use arm while channel 5 in 1700..2100", card=_CARD_SA),
+        good("use arm while channel 5 in 1700..2100", card=_CARD_K1),
         bad(
             """
             use arm while channel 5 in 1700..2002
-            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ SA down arms by itself jitter
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ K1 down arms by itself jitter
             """,
-            card=_CARD_SA,
+            card=_CARD_K1,
         ),
         unknown("use arm while channel 5 in 1700..2100", missing="switch on channel 5"),
         not_for("use self-level while channel 6 in 1300..2100"),
@@ -268,14 +268,14 @@ def arms_by_itself(craft: Craft, options: Options) -> Iterator[Finding | Missing
     """,
     source="common practice",
     examples=(
-        good("use arm while channel 5 in 1700..2100", card=_CARD_SA),
+        good("use arm while channel 5 in 1700..2100", card=_CARD_K1),
         bad(
             """
             use arm while channel 5 in 1700..2100
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ never be flown
             use lost-link along with arm
             """,
-            card=_CARD_SA,
+            card=_CARD_K1,
         ),
         unknown(
             """
@@ -285,7 +285,7 @@ def arms_by_itself(craft: Craft, options: Options) -> Iterator[Finding | Missing
             missing="switch on channel 5",
         ),
         not_for("use self-level while channel 6 in 1300..2100"),
-        not_for("use arm while channel 5 in 1700..1800", card=_CARD_SA),
+        not_for("use arm while channel 5 in 1700..1800", card=_CARD_K1),
     ),
 )
 def cannot_fly(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
@@ -319,15 +319,15 @@ def cannot_fly(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
             use arm while channel 5 in 1700..2100
             use self-right while channel 6 in 1700..2100
             """,
-            card=_CARD_SA + _CARD_SB,
+            card=_CARD_K1 + _CARD_K4,
         ),
         bad(
             """
             use arm while channel 6 in 1300..2100
             use self-right while channel 6 in 1700..2100
-            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ SB self-right never while disarmed
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ K4 self-right never while disarmed
             """,
-            card=_CARD_SB,
+            card=_CARD_K4,
         ),
         unknown(
             """
@@ -335,7 +335,7 @@ def cannot_fly(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
             use self-right while channel 6 in 1700..2100
             """,
             missing="switch on channel 5",
-            card=_CARD_SB,
+            card=_CARD_K4,
         ),
         not_for("use arm while channel 5 in 1700..2100"),
         not_for(
@@ -343,7 +343,7 @@ def cannot_fly(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
             use arm while channel 6 in 1700..2100
             use self-right while channel 6 in 900..1300
             """,
-            card=_CARD_SB,
+            card=_CARD_K4,
         ),
     ),
 )
@@ -379,16 +379,16 @@ def cannot_right_itself(craft: Craft, options: Options) -> Iterator[Finding | Mi
             use arm while channel 5 in 1700..2100
             on loss channel 5 becomes 1000
             """,
-            card=_CARD_SA,
+            card=_CARD_K1,
         ),
         bad(
             """
             let lost-link-action be stop
             use arm while channel 5 in 1700..2100
             on loss channel 5 becomes 2000
-                                      ^^^^ disarmed SA up arm on
+                                      ^^^^ disarmed K1 up arm on
             """,
-            card=_CARD_SA,
+            card=_CARD_K1,
         ),
         bad(
             """
@@ -397,9 +397,9 @@ def cannot_right_itself(craft: Craft, options: Options) -> Iterator[Finding | Mi
             use self-right while channel 6 in 1700..2100
             on loss channel 5 becomes hold
             on loss channel 6 becomes 2000
-                                      ^^^^ SA down SB up self-right reverse
+                                      ^^^^ K1 down K4 up self-right reverse
             """,
-            card=_CARD_SA + _CARD_SB,
+            card=_CARD_K1 + _CARD_K4,
         ),
         unknown(
             """
@@ -408,7 +408,7 @@ def cannot_right_itself(craft: Craft, options: Options) -> Iterator[Finding | Mi
             use self-right while channel 6 in 1700..2100
             on loss channel 6 becomes 2000
             """,
-            card=_CARD_SA + _CARD_SB,
+            card=_CARD_K1 + _CARD_K4,
             missing="failsafe.channel.5",
         ),
         not_for("let lost-link-action be stop"),
@@ -453,30 +453,30 @@ def lost_link_turns_on(craft: Craft, options: Options) -> Iterator[Finding | Mis
             use self-level while channel 6 in 900..1300
             use hold-height while channel 6 in 1300..2100
             """,
-            card=_CARD_SB,
+            card=_CARD_K4,
         ),
         good(
             """
             use beacon while channel 6 in 900..1300
             use lights while channel 6 in 1700..2100
             """,
-            card=_CARD_SB,
+            card=_CARD_K4,
         ),
         bad(
             """
             use self-level while channel 6 in 900..1300
-            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ both ends SB middle drops out
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ both ends K4 middle drops out
             use self-level while channel 6 in 1700..2100
             """,
-            card=_CARD_SB,
+            card=_CARD_K4,
         ),
         bad(
             """
             use beacon while channel 6 in 900..1600
-            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ middle SB beacon up lights down
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ middle K4 beacon up lights down
             use lights while channel 6 in 1400..2100
             """,
-            card=_CARD_SB,
+            card=_CARD_K4,
         ),
         bad(
             """
@@ -484,7 +484,7 @@ def lost_link_turns_on(craft: Craft, options: Options) -> Iterator[Finding | Mis
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ nothing on self-level return-home hand
             use return-home while channel 6 in 1700..2100
             """,
-            card=_CARD_SB,
+            card=_CARD_K4,
         ),
         unknown(
             """
@@ -523,25 +523,25 @@ def middle_not_between(craft: Craft, options: Options) -> Iterator[Finding | Mis
     source="travel of the link: its row in cfglint.facts.links, CRSF V3 Protocol Specification "
     "among them; the rest by arithmetic",
     examples=(
-        good("let receiver-link be crsf", card=_CARD_SA),
+        good("let receiver-link be crsf", card=_CARD_K1),
         bad(
             "let receiver-link be crsf",
             card="""
             [[switch]]
-            name = "SA"
+            name = "K1"
             channel = 5
             positions_us = [1000, 2200]
-                                  ^^^^ SA 2200 2120
+                                  ^^^^ K1 2200 2120
             """,
         ),
         bad(
             "let receiver-link be crsf",
             card="""
             [[switch]]
-            name = "SB"
+            name = "K4"
             channel = 6
             positions_us = [1400, 1500, 2000]
-                            ^^^^ SB low and middle tell apart
+                            ^^^^ K4 low and middle tell apart
             jitter_us = 60
             """,
         ),
@@ -549,7 +549,7 @@ def middle_not_between(craft: Craft, options: Options) -> Iterator[Finding | Mis
             "let pulse-low be 1070",
             card="""
             [[switch]]
-            name = "SA"
+            name = "K1"
             channel = 5
             positions_us = [1000, 2200]
             """,

@@ -166,11 +166,11 @@ def test_versions_are_compared_as_their_maker_counts() -> None:
     between = 'setting = "craft.firmware"\nbetween = ["4.9", "4.10"]'
     assert states(between, craft__firmware=["4.8", "4.9", "4.11"]) == ["broken", "holds", "broken"]
     assert asked(text, {"craft.firmware": "of May"}).state == "unknown"
-    esc = 'setting = "card.esc.firmware"\nat_least = "16.67"'
-    card = {"esc.firmware": "16.7", "esc.firmware_order": "decimal"}
+    esc = 'setting = "card.esc.firmware"\nat_least = "3.58"'
+    card = {"esc.firmware": "3.6", "esc.firmware_order": "decimal"}
     assert asked(esc, card=card).state == "holds"
     assert asked(esc, card={**card, "esc.firmware_order": "dotted"}).state == "broken"
-    assert asked(esc, card={"esc.firmware": "16.7"}).lacks[0].fact == "esc.firmware_order"
+    assert asked(esc, card={"esc.firmware": "3.6"}).lacks[0].fact == "esc.firmware_order"
     assert asked(esc, card={**card, "esc.firmware": "odd"}).lacks[0].fact == "esc.firmware"
 
 

@@ -32,10 +32,10 @@ size = { long = 0.4, wide.left = [1, 2], }  # not in TOML 1.0: see below
 
 MORE = '''\
 [[switch]]
-name = "SA"
+name = "K1"
 positions_us = [1000, 2000]
 [[switch]]
-name = "SB"
+name = "K4"
 [switch.led]
 on = true
 [[switch.spring]]
@@ -94,7 +94,7 @@ def test_arrays_of_tables() -> None:
     assert both("switch") == (1, "switch", "[[switch]]")
     assert both("switch", 0) == (1, "switch", "[[switch]]")
     assert both("switch", 1) == (4, "switch", "[[switch]]")
-    assert both("switch", 1, "name") == (5, "name", '"SB"')
+    assert both("switch", 1, "name") == (5, "name", '"K4"')
     assert both("switch", 1, "led", "on") == (7, "on", "true")
     assert both("switch", 1, "spring", 1) == (9, "spring", "[[switch.spring]]")
     note = both("switch", 1, "spring", 1, "note")

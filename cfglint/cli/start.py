@@ -113,8 +113,8 @@ def _hangar_arguments(parser: Parser) -> None:
         "--switch",
         action="append",
         metavar="[CRAFT:]NAME=CHANNEL:PULSE,PULSE",
-        help="describe a switch on the new card, as in SF=5:988,2012 or "
-        "SA=6:up=988,middle=1500,down=2012 (may be given again)",
+        help="describe a switch on the new card, as in K5=5:988,2012 or "
+        "K1=6:up=988,middle=1500,down=2012 (may be given again)",
     )
     add(
         "--answers",

@@ -112,7 +112,7 @@ def _switches(talk: Talk, facts: Facts, read: Callable[[str], Facts]) -> Facts:
 
     text = (
         "Which switches has the transmitter? Name, channel, and the pulses of its positions in µs, "
-        "as in `SF=5:988,2012` (Enter: none)"
+        "as in `K5=5:988,2012` (Enter: none)"
     )
     while True:
         known = facts

@@ -112,7 +112,7 @@ def fact(field: str, text: str) -> Facts:
 
 
 def switch(text: str) -> Facts:
-    """A switch from ``SF=5:988,2012``, also ``SF=5:up=988,down=2012:momentary:jitter=2``.
+    """A switch from ``K5=5:988,2012``, also ``K5=5:up=988,down=2012:momentary:jitter=2``.
 
     Raises Problem for what cannot be meant.
     """
@@ -127,7 +127,7 @@ def switch(text: str) -> Facts:
         raise Problem(
             f"`{text.strip()[:60]}` describes no switch",
             instead="write its name, its channel and the pulses of its positions in µs: "
-            "`SF=5:988,2012`",
+            "`K5=5:988,2012`",
         )
     lines = [
         "[[switch]]",

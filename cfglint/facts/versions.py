@@ -1,4 +1,4 @@
-"""Order of firmware versions: in dotted parts (4.9 < 4.10) or as a decimal (16.67 < 16.7).
+"""Order of firmware versions: in dotted parts (4.9 < 4.10) or as a decimal (3.58 < 3.6).
 
 Which one holds is a fact about the maker, never to be guessed from the text: the same two
 versions can come out either way round.
@@ -11,7 +11,7 @@ versions can come out either way round.
   word) the version is refused; words known to neither are refused as well.  Two exceptions,
   both as PEP 440 has them: ``dev`` comes first, where SemVer's alphabet puts it between beta
   and rc; rc2 comes before rc10, where SemVer asks for rc.2 and rc.10 to see numbers in them.
-* ``decimal``: one number with at most one dot, compared as such: 16.70 is 16.7.
+* ``decimal``: one number with at most one dot, compared as such: 3.60 is 3.6.
   Source: Perl's decimal versions (``version::Internals``).
 
 A leading ``v`` is left out of account in both.
@@ -77,7 +77,7 @@ def _decimal_key(text: str) -> Key:
         hint = "; with more than one dot it may be in dotted order" if text.count(".") > 1 else ""
         raise ValueError(
             f"version {text!r} cannot be ordered as a decimal: "
-            f"expected one number such as 16.7{hint}"
+            f"expected one number such as 3.6{hint}"
         )
     whole, fraction = found[1], (found[2] or "").rstrip("0")
     # Digits after the point compare one by one, so that 6,7 comes before 7.

@@ -109,7 +109,7 @@ def dial(logic: Logic, switch: Switch, wire: Wire, ranges: int) -> Dial:
     return Dial(switch, tuple(runs), spots)
 
 
-#: Names of positions that follow a verb as they are: "flick SA down".
+#: Names of positions that follow a verb as they are: "flick K1 down".
 _WAYS = {"up", "down", "left", "right", "in", "out", "forward", "back", "on", "off"}
 
 
@@ -259,7 +259,7 @@ class Graph:
         ]
 
     def words(self, place: int) -> str:
-        """Where the switches are: ``SA down, SB up``."""
+        """Where the switches are: ``K1 down, K4 up``."""
         return ", ".join(f"{item.switch.name} {name}" for item, name in self.where(place))
 
 
@@ -307,7 +307,7 @@ class Walk:
         return self
 
     def words(self, without: int | None = None) -> str:
-        """Where the switches are, leaving out one dial: ``SA down, SB up``."""
+        """Where the switches are, leaving out one dial: ``K1 down, K4 up``."""
         return ", ".join(
             f"{item.switch.name} {name}"
             for index, (item, name) in enumerate(zip(self.graph.dials, self.names, strict=True))

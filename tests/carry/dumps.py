@@ -25,7 +25,7 @@ EXTENTS = {
     "terse": ("all", "diff"),
     "blocks": ("everything", "changes"),
 }
-BOARDS = {"plain": "TEAL7", "terse": "MARSH3", "blocks": "HERON2"}
+BOARDS = {"plain": "SLATE", "terse": "COCKLE", "blocks": "KETTLE"}
 
 #: Lines that the fleet's dumps do not have.
 MORE = {

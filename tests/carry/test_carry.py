@@ -15,7 +15,7 @@ from cfglint.dump.source import Source
 from cfglint.errors import Problem
 from cfglint.rule import Finding, Options, rule
 
-PLAIN = "-- board TEAL7, firmware {}, {}\n"
+PLAIN = "-- board SLATE, firmware {}, {}\n"
 
 
 def plain(
@@ -85,8 +85,8 @@ def test_overridden_and_refused_lines() -> None:
 def test_identity() -> None:
     found = plain("")
     assert found.moved[0].bucket == "new name"
-    assert found.lines == ("-- board TEAL7B, firmware 4.10, changes only", "save")
-    assert found.moved[0].note == "the board is called TEAL7B now"
+    assert found.lines == ("-- board SLATEX, firmware 4.10, changes only", "save")
+    assert found.moved[0].note == "the board is called SLATEX now"
     assert plain("", "plain@4.9").moved[0].bucket == "no setting"
     # Two lines of identity, of which the second is but the first again.
     again = plain(PLAIN.format("4.9", "full listing"))
@@ -101,7 +101,7 @@ def test_the_order_of_the_lines() -> None:
         'port 2 carries receiver\nlet craft-name be "Avocet"\nlet gyro-mood be 1\n'
     )
     assert found.lines == (
-        "-- board TEAL7B, firmware 4.10, changes only",
+        "-- board SLATEX, firmware 4.10, changes only",
         'let craft-name be "Avocet"',
         "port 2 carries receiver",
         "let receiver-link be sbus",
@@ -168,12 +168,12 @@ assign = "{name} = {value}"
 
 def test_back_to_an_older_version() -> None:
     text = (
-        "-- board TEAL7B, firmware 4.10, full listing\nlet loss-wait be 0.8\n"
+        "-- board SLATEX, firmware 4.10, full listing\nlet loss-wait be 0.8\n"
         "let gyro-quiet be 3\nlet cell-full be 435\n"
     )
     side = read_side(Source.from_text("x.txt", text), bundled("plain"))
     assert carry(side, bundled("plain"), "4.9").lines == (
-        "-- board TEAL7, firmware 4.9, changes only",
+        "-- board SLATE, firmware 4.9, changes only",
         "let lost-link-wait be 0.8",
         "let cell-full be 4.35",
         "let gyro-calm be 3",
@@ -204,11 +204,11 @@ def test_a_line_that_needs_more_than_is_known() -> None:
 
 
 def test_profiles() -> None:
-    text = "; unit MARSH3 rev 2.6 all\nvl:90:1\npf:0\nvl:13:450\npf:1\nvl:13:600\n"
+    text = "; unit COCKLE rev 2.6 all\nvl:90:1\npf:0\nvl:13:450\npf:1\nvl:13:600\n"
     side = read_side(Source.from_text("x.txt", text), bundled("terse"))
     found = carry(side, bundled("terse"), "2.65")
     assert found.lines == (
-        "; unit MARSH3R2 rev 2.65 diff", "vl:90:1", "pf:1", "vl:13:600", "pf:0", "vl:13:450",
+        "; unit COCKLEUP rev 2.65 diff", "vl:90:1", "pf:1", "vl:13:600", "pf:0", "vl:13:450",
         "wr:1",
     )  # fmt: skip
     assert found.complete
@@ -221,7 +221,7 @@ def test_profiles() -> None:
 
 
 def test_empty_slots() -> None:
-    text = "; unit MARSH3 rev 2.6 all\nmd:3:0:0:0:0\n"
+    text = "; unit COCKLE rev 2.6 all\nmd:3:0:0:0:0\n"
     side = read_side(Source.from_text("x.txt", text), bundled("terse"))
     found = carry(side, bundled("terse"), "2.65")
     assert [row.bucket for row in found.moved] == ["new name", "default says so"]
@@ -464,10 +464,10 @@ def test_batches_keep_sections_whole() -> None:
 def test_paste() -> None:
     found = plain("let motor-signal be dshot300\n")
     assert paste(found) == (
-        "-- board TEAL7B, firmware 4.10, changes only\nlet motor-signal be dshot300\nsave\n"
+        "-- board SLATEX, firmware 4.10, changes only\nlet motor-signal be dshot300\nsave\n"
     )
     assert paste(found, 2) == (
-        "-- batch 1 of 2\n-- board TEAL7B, firmware 4.10, changes only\n"
+        "-- batch 1 of 2\n-- board SLATEX, firmware 4.10, changes only\n"
         "let motor-signal be dshot300\n\n-- batch 2 of 2\nsave\n"
     )
     bare = load_dialect(

@@ -10,8 +10,8 @@ from cfglint.carry.side import Side, read_side
 from cfglint.dialect import Dialect, bundled, load_dialect
 from cfglint.dump.source import Source
 
-OLD = "-- board TEAL7, firmware 4.9, full listing\n"
-NEW = "-- board TEAL7B, firmware 4.10, full listing\n"
+OLD = "-- board SLATE, firmware 4.9, full listing\n"
+NEW = "-- board SLATEX, firmware 4.10, full listing\n"
 
 
 def side(text: str, dialect: str | Dialect = "plain", file: str = "x.txt") -> Side:
@@ -169,7 +169,7 @@ def test_a_lost_flag_is_entered_in_the_later_sense() -> None:
 def test_boards() -> None:
     kinds = {entry.name: (entry.kind, entry.grade) for entry in compared(OLD, NEW).shown()}
     assert kinds == {"craft.board": ("renamed", None), "craft.firmware": ("changed", None)}
-    other = compared(OLD, OLD.replace("TEAL7", "SNIPE1"))
+    other = compared(OLD, OLD.replace("SLATE", "JASPER"))
     assert [(entry.kind, entry.grade) for entry in other.shown()] == [("changed", "fix")]
 
 
@@ -196,7 +196,7 @@ def test_defaults() -> None:
 
 
 def test_profiles_not_in_use() -> None:
-    head = "; unit MARSH3 rev 2.6 all\n"
+    head = "; unit COCKLE rev 2.6 all\n"
     old = head + "pf:0\nvl:13:450\npf:1\nvl:13:600\nvl:62:420\n"
     for new, kind, grade in (
         (old.replace("600", "700"), "changed", "advise"),
@@ -210,13 +210,13 @@ def test_profiles_not_in_use() -> None:
 
 
 def test_lines_to_enter_go_into_the_profile_in_use() -> None:
-    head = "; unit MARSH3 rev 2.6 all\nvl:90:1\n"
+    head = "; unit COCKLE rev 2.6 all\nvl:90:1\n"
     found = compared(head + "pf:1\nvl:13:600\n", head + "pf:1\nvl:13:500\n", "terse").shown()
     assert [entry.enter for entry in found] == ["pf:1\nvl:13:600"]
 
 
 def test_the_same_words_in_another_section_mean_another_thing() -> None:
-    old = "// unit HERON2 build 7.2 as everything\na {\n  calm-x: 1\n}\nb {\n  calm-x: 2\n}\n"
+    old = "// unit KETTLE build 7.2 as everything\na {\n  calm-x: 1\n}\nb {\n  calm-x: 2\n}\n"
     new = old.replace(": 1", ": 9").replace(": 2", ": 1").replace(": 9", ": 2")
     assert [entry.kind for entry in compared(old, new, "blocks").shown()] == ["changed"] * 2
 
@@ -235,7 +235,7 @@ def test_refusals() -> None:
 def test_across_dialects() -> None:
     found = compare(
         side(OLD + "let motor-signal be dshot300\nlet gyro-calm be 1\n"),
-        side("// unit TEAL7 build 8.0 as everything\ndrive {\n  talk: digital-600\n}\n", "blocks"),
+        side("// unit SLATE build 8.0 as everything\ndrive {\n  talk: digital-600\n}\n", "blocks"),
     )
     assert [(entry.kind, entry.name, entry.enter) for entry in found.shown()] == [
         ("changed", "motor.signal", "drive {\n  talk: digital-300\n}"),

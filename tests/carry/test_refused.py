@@ -8,7 +8,7 @@ from cfglint.carry.refused import refused
 from cfglint.dialect import bundled
 from cfglint.dump.source import Source
 
-NEW = "-- board TEAL7B, firmware 4.10, full listing\n"
+NEW = "-- board SLATEX, firmware 4.10, full listing\n"
 
 
 def one(
@@ -46,7 +46,7 @@ def test_reasons(line: str, why: str, says: str, enter: str) -> None:
 
 
 def test_a_newer_name_on_an_older_firmware() -> None:
-    old = "-- board TEAL7, firmware 4.9, full listing\n"
+    old = "-- board SLATE, firmware 4.9, full listing\n"
     why, says, enter = one("let loss-wait be 0.5", head=old)
     assert (why, enter) == ("renamed", "let lost-link-wait be 0.5")
     assert "another version's name for `lost-link-wait`" in says

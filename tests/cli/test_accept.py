@@ -14,7 +14,7 @@ from .conftest import Call, Ended
 from .test_imports import imported
 
 FAULTY = """\
--- board TEAL7, firmware 4.9, full listing
+-- board SLATE, firmware 4.9, full listing
 let craft-name be "Avocet"
 let motor-signal be brushed
 let motor-idle be 5.5

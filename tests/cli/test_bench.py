@@ -36,10 +36,10 @@ def test_every_craft_has_a_sheet(call: Call, name: str, width: int) -> None:
 
 def test_what_is_known_is_filled_in(call: Call) -> None:
     out = " ".join(call("bench", FLEET / "dumps" / "avocet.dump.txt").out.split())
-    assert "TEAL7 with firmware 4.9" in out
+    assert "SLATE with firmware 4.9" in out
     assert "(sbus on port 2)" in out
     assert out.count(" alone, at the least drive") == 4
-    assert "SD (channel 8) up: nothing; down: self-right, beacon (with self-right)." in out
+    assert "K7 (channel 8) up: nothing; down: self-right, beacon (with self-right)." in out
     assert "the motors stop at once" in out
     assert "Self-right [ ]" in out
 
@@ -70,11 +70,11 @@ def test_what_is_to_be_seen_on_a_lost_link(action: str) -> None:
 
 def test_a_closed_range_holds_its_end(call: Call, tmp_path: Path) -> None:
     (tmp_path / "card.toml").write_text(
-        'craft = "Godwit"\n[airframe]\npropellers = "enclosed"\n[[switch]]\nname = "SA"\n'
+        'craft = "Godwit"\n[airframe]\npropellers = "enclosed"\n[[switch]]\nname = "K1"\n'
         "channel = 5\npositions_us = [1000, 2100]\n"
     )
     dump = tmp_path / "godwit.dump.txt"
-    dump.write_text("; unit SEDGE2 rev 2.6 all\nmd:7:0:32:48:0\nmd:3:0:32:48:1\nml:12:7\n")
+    dump.write_text("; unit GNEISS rev 2.6 all\nmd:7:0:32:48:0\nmd:3:0:32:48:1\nml:12:7\n")
     out = call("bench", dump, "--card", tmp_path / "card.toml").out
     flat = " ".join(out.split())
     assert (

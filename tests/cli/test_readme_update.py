@@ -41,7 +41,7 @@ def test_what_the_fleets_page_promises(call: Call, root: Path) -> None:
         "--width", "200",
     )  # fmt: skip
     for wanted in (
-        "renamed: craft.board: HERON2 → HERON2S",
+        "renamed: craft.board: KETTLE → KETTLES",
         "back at default: motor.signal",
         "lost: mode self-level",
         "lost: mode hold-height",

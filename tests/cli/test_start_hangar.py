@@ -45,7 +45,7 @@ CARDS = DUMPS.parent / "cards"
 
 #: A dump that no bundled dialect reads, and the dialect that does.
 STRANGE = """\
-# reed OTTER3 1.4
+# reed MARBLE 1.4
 put talk 6
 put magnets 14
 put eagerness 30
@@ -319,8 +319,8 @@ def test_answers_from_options(call: Call) -> None:
         "start", "hangar", "--dump", dump(),
         "--set", "esc.signals=dshot600, dshot300", "--set", "airframe.motors=4",
         "--set", "esc.two_way=yes", "--set", "receiver.rate_hz=142.5", "--set", "craft=Avo",
-        "--set", "port.2.inverter=none", "--set", 'esc.firmware=16.7 "b"',
-        "--switch", "SF=5:up=988,down=2012:jitter=2", "--switch", "SH=10:988,2012:momentary",
+        "--set", "port.2.inverter=none", "--set", 'esc.firmware=3.6 "b"',
+        "--switch", "K5=5:up=988,down=2012:jitter=2", "--switch", "K6=10:988,2012:momentary",
     )  # fmt: skip
     text = Path("cards/avocet.toml").read_text(encoding="utf-8")
     card = read_card("card", text.encode())
@@ -329,7 +329,7 @@ def test_answers_from_options(call: Call) -> None:
         "airframe.motors": 4,
         "esc.signals": frozenset({"dshot300", "dshot600"}),
         "esc.two_way": True,
-        "esc.firmware": '16.7 "b"',
+        "esc.firmware": '3.6 "b"',
         "receiver.rate_hz": 142.5,
         "port.2.inverter": "none",
     }
@@ -384,7 +384,7 @@ def test_a_rule_is_named_with_all_the_facts_of_its_chain() -> None:
         {
             "esc.reverses": True,
             "esc.firmware": "17",
-            "esc.reverses_from": "16.67",
+            "esc.reverses_from": "3.58",
             "esc.firmware_order": "decimal",
         }
     )
@@ -488,7 +488,7 @@ def test_several_craft(call: Call) -> None:
     assert not Path("m").exists()
     Path("a.toml").write_text("[battery]\ncells = 6\n")
     call(
-        *words, "--set", "bittern:airframe.motors=4", "--switch", "avocet:SF=5:988,2012",
+        *words, "--set", "bittern:airframe.motors=4", "--switch", "avocet:K5=5:988,2012",
         "--answers", "bittern:a.toml",
     )  # fmt: skip
     avocet = read_card("card", Path("m/cards/avocet.toml").read_bytes())
@@ -516,11 +516,11 @@ def test_several_craft(call: Call) -> None:
         ("--set transmitter.channel_order=AETT", "which must hold A (roll)"),
         ("--set transmitter.low_us=2000 --set transmitter.high_us=1000", "not below"),
         ("--set dunlin:airframe.motors=4", "no dump of a craft `dunlin`; it may be `avocet`"),
-        ("--switch SF=5", "`SF=5` describes no switch; write its name, its channel"),
-        ("--switch SF=5:up,down", "describes no switch"),
-        ("--switch SF=5:988", "has 1 item"),
-        ("--switch SF=5:988,2012:sticky", "`sticky` says nothing about a switch; after its"),
-        ("--switch SF=5:988,2012 --switch SA=5:988,2012", "switches `SF` and `SA` are both on"),
+        ("--switch K5=5", "`K5=5` describes no switch; write its name, its channel"),
+        ("--switch K5=5:up,down", "describes no switch"),
+        ("--switch K5=5:988", "has 1 item"),
+        ("--switch K5=5:988,2012:sticky", "`sticky` says nothing about a switch; after its"),
+        ("--switch K5=5:988,2012 --switch K1=5:988,2012", "switches `K5` and `K1` are both on"),
         ("--answers no.toml", "cfglint: no.toml: this file is not there; look at its name"),
         ("--answers bad.toml", "cfglint: bad.toml:1:10: "),
         ("--dump nothing.txt", "cfglint: nothing.txt: this file is not there; look at its name"),
@@ -978,8 +978,8 @@ def test_the_dialogue(call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
     source = dump()
     says(
         monkeypatch, "nothing.txt", str(source), "", "four", "4", "stabilised", "dshot300,dshot600",
-        "16.7", "decimal", "sbus", "", "lipo", "4", "SF=5:988", "SF=5:up=988,down=2012",
-        "SA=5:988,2012", "",
+        "3.6", "decimal", "sbus", "", "lipo", "4", "K5=5:988", "K5=5:up=988,down=2012",
+        "K1=5:988,2012", "",
     )  # fmt: skip
     code, out, err = call("start", "hangar", "marsh", "--ask")
     assert (code, err) == (1, "")
@@ -988,13 +988,13 @@ def test_the_dialogue(call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
         "airframe.motors": 4,
         "airframe.kind": "stabilised",
         "esc.signals": frozenset({"dshot300", "dshot600"}),
-        "esc.firmware": "16.7",
+        "esc.firmware": "3.6",
         "esc.firmware_order": "decimal",
         "receiver.link": "sbus",
         "battery.chemistry": "lipo",
         "battery.cells": 4,
     }
-    assert [one.name for one in card.switches] == ["SF"]
+    assert [one.name for one in card.switches] == ["K5"]
     assert "nothing.txt: this file is not there; look at its name" in out
     assert "`four` cannot be; write a whole number" in out
     assert out.count("How many motors has it?") == 2
@@ -1182,7 +1182,7 @@ def test_every_text_is_one_that_cfglint_knows(call: Call) -> None:
 
 def test_the_plan_writes_nothing_and_is_the_same_each_time() -> None:
     samples = [Sample("dumps/avocet.dump.txt", DUMP.encode(), "avocet.txt")]
-    facts = {"avocet": fact("airframe.motors", "4").plus(switch("SF=5:988,2012"))}
+    facts = {"avocet": fact("airframe.motors", "4").plus(switch("K5=5:988,2012"))}
     first = plan(Wish("marsh"), samples, facts)
     assert first == plan(Wish("marsh"), samples, facts)
     assert [one.path for one in first.files] == [

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from .conftest import Call
 
 OLD = """\
--- board TEAL7, firmware 4.9, full listing
+-- board SLATE, firmware 4.9, full listing
 let craft-name be "Avocet"
 let motor-signal be dshot300
 let lost-link-action be stop
@@ -30,7 +30,7 @@ let gyro-slow be 3
 save
 """
 NEW = """\
--- board TEAL7B, firmware 4.10, full listing
+-- board SLATEX, firmware 4.10, full listing
 let craft-name be "Avocet"
 let motor-signal be brushed
 let lost-link-action be stop
@@ -89,7 +89,7 @@ Avocet ── plain, firmware 4.9 → 4.10 ────────────�
 
 Nothing to do ──────────────────────────────────────────────────────────────────
       1   changed: craft.firmware: 4.9 → 4.10 (the update itself)
-      1   renamed: craft.board: TEAL7 → TEAL7B (the board goes by a new name;
+      1   renamed: craft.board: SLATE → SLATEX (the board goes by a new name;
           look for updates under it)
       5   renamed: failsafe.delay_s: 0.8 s (`lost-link-wait` is `loss-wait` now;
           nothing to do)
@@ -330,15 +330,15 @@ Avocet ── old.txt ── plain 4.9 → plain 4.10 ────────�
       7   statements in all
 
 Changed on the way ─────────────────────────────────────────────────────────────
-      1   -- board TEAL7, firmware 4.9, full listing → -- board TEAL7B, firmware
-          4.10, changes only: the board is called TEAL7B now
+      1   -- board SLATE, firmware 4.9, full listing → -- board SLATEX, firmware
+          4.10, changes only: the board is called SLATEX now
       5   let lost-link-wait be 0.8 → let loss-wait be 0.8: `lost-link-wait` is
           `loss-wait` now
       6   let gyro-slow be 3: the filter went; nothing to enter
 
 To paste ── into a controller that is at its defaults ──────────────────────────
 -- batch 1 of 2
--- board TEAL7B, firmware 4.10, changes only
+-- board SLATEX, firmware 4.10, changes only
 let craft-name be "Avocet"
 let motor-signal be dshot300
 
@@ -541,7 +541,7 @@ def test_what_is_nothing_but_half_a_character(call: Call, pair: Path) -> None:
 # ---------------------------------------------------------------- refused
 
 LOG = """\
--- board TEAL7B, firmware 4.10, full listing
+-- board SLATEX, firmware 4.10, full listing
 >> let lost-link-wait be 0.8
 !! not taken: no such word
 >> let motor-signal be dshot900

@@ -20,7 +20,7 @@ kind = "stabilised"
 [esc]
 signals = ["dshot600", "dshot300"]
 two_way = true
-firmware = "16.70"
+firmware = "3.60"
 firmware_order = "decimal"
 pulse_min_us = 1000
 pulse_max_us = 2000
@@ -42,13 +42,13 @@ wired = "receiver"
 [port.11]
 wired = "lamp"
 [[switch]]
-name = "SA"
+name = "K1"
 names = ["up", "down"]
 channel = 5
 positions_us = [1000, 2000.5]
 jitter_us = 4
 [[switch]]
-name = "SB"
+name = "K4"
 channel = 6
 positions_us = [
   1000,
@@ -75,7 +75,7 @@ def test_values_are_typed() -> None:
         "airframe.kind": "stabilised",
         "esc.signals": frozenset({"dshot300", "dshot600"}),
         "esc.two_way": True,
-        "esc.firmware": "16.70",
+        "esc.firmware": "3.60",
         "esc.firmware_order": "decimal",
         "esc.pulse_min_us": 1000.0,
         "esc.pulse_max_us": 2000.0,
@@ -123,11 +123,11 @@ def test_spans_are_looked_for_only_when_asked(monkeypatch: pytest.MonkeyPatch) -
 
 def test_switches() -> None:
     first, second = read_card("c.toml", CARD.encode()).switches
-    assert first[:6] == ("SA", 5, (1000.0, 2000.5), ("up", "down"), 4.0, False)
+    assert first[:6] == ("K1", 5, (1000.0, 2000.5), ("up", "down"), 4.0, False)
     assert first.span == Span("c.toml", 29, 1, 29, 11)
     assert first.channel_span == Span("c.toml", 32, 11, 32, 12)
     assert first.position_spans[1] == Span("c.toml", 33, 23, 33, 29)
-    assert second[:6] == ("SB", 6, (1000.0, 1500.0, 2000.0), (), 0.0, True)
+    assert second[:6] == ("K4", 6, (1000.0, 1500.0, 2000.0), (), 0.0, True)
     assert [span.line for span in second.position_spans] == [39, 40, 41]
 
 
@@ -155,7 +155,7 @@ def test_every_field_is_taken_and_its_type_checked(name: str) -> None:
     assert message.startswith(f"cards/avocet.toml:2:{len(key) + 4}: `{head}.{key}` must be ")
 
 
-SWITCH = '[[switch]]\nname = "SA"\nchannel = 5\npositions_us = [1000, 2000]\n'
+SWITCH = '[[switch]]\nname = "K1"\nchannel = 5\npositions_us = [1000, 2000]\n'
 
 
 @pytest.mark.parametrize(
@@ -166,8 +166,8 @@ SWITCH = '[[switch]]\nname = "SA"\nchannel = 5\npositions_us = [1000, 2000]\n'
         ('[esc]\nsignals = ["dshot30"]', "2:12: `dshot30` is no word for `esc.signals[1]`"),
         ("[esc]\nsignals = []", "2:11: `esc.signals` has 0 items"),
         (
-            "[esc]\nfirmware = 16.70",
-            "2:12: `esc.firmware` must be a text, not `16.7`; "
+            "[esc]\nfirmware = 3.60",
+            "2:12: `esc.firmware` must be a text, not `3.6`; "
             "write the ESC firmware's version in quotes",
         ),
         ("[esc]\nfirmware = ' '", "2:12: `esc.firmware` is blank"),
@@ -187,7 +187,7 @@ SWITCH = '[[switch]]\nname = "SA"\nchannel = 5\npositions_us = [1000, 2000]\n'
             "[receiver]\nlow_us = 2012\nhigh_us = 988",
             "2:10: `receiver.low_us` is 2012 µs, not below `receiver.high_us` at 988 µs",
         ),
-        (SWITCH.replace('"SA"', '""'), "2:8: `switch[1].name` is blank"),
+        (SWITCH.replace('"K1"', '""'), "2:8: `switch[1].name` is blank"),
         (SWITCH + "names = ['up']", "1:1: `switch[1]` names 1 of its 2 positions"),
         (SWITCH + "names = ['up', 'up']", "5:9: `switch[1].names` holds `up` twice"),
         (SWITCH + "jitter_us = -4", "5:13: `switch[1].jitter_us` is `-4`"),
@@ -198,14 +198,14 @@ SWITCH = '[[switch]]\nname = "SA"\nchannel = 5\npositions_us = [1000, 2000]\n'
         (SWITCH.replace("channel = 5", ""), "1:1: the table `switch[1]` lacks `channel`"),
         (SWITCH.replace("= 5", "= 0"), "3:11: `switch[1].channel` is `0`"),
         (
-            SWITCH + SWITCH.replace("SA", "SB"),
-            "7:11: switches `SA` (line 3) and `SB` are both on channel 5",
+            SWITCH + SWITCH.replace("K1", "K4"),
+            "7:11: switches `K1` (line 3) and `K4` are both on channel 5",
         ),
         (
             SWITCH + SWITCH.replace("= 5", "= 6"),
-            "6:8: two switches are called `SA` (the other on line 1)",
+            "6:8: two switches are called `K1` (the other on line 1)",
         ),
-        ('[switch]\nname = "SA"', "1:1: `switch` must be a list of tables, not a table"),
+        ('[switch]\nname = "K1"', "1:1: `switch` must be a list of tables, not a table"),
         ("craft = ''", "1:9: `craft` is blank"),
         ("craft = [", "1:10: this is not TOML"),
     ],

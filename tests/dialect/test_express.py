@@ -493,10 +493,10 @@ changes = "news"
 
 def test_identity_lines() -> None:
     dialect = make(IDENTITY, shape='case = "any"')
-    text = '\nlet poles be 12\nBoard TEAL7 runs 4.9 (NEWS)\nthis is "Little Egret" \n'
+    text = '\nlet poles be 12\nBoard SLATE runs 4.9 (NEWS)\nthis is "Little Egret" \n'
     craft = clean(dialect, text)
     assert values(craft) == {
-        "motor.poles": 12, "craft.board": "TEAL7", "craft.firmware": "4.9",
+        "motor.poles": 12, "craft.board": "SLATE", "craft.firmware": "4.9",
         "craft.name": "Little Egret",
     }  # fmt: skip
     assert (craft.name, craft.extent) == ("Little Egret", "changes")
@@ -514,9 +514,9 @@ def test_identity_lines() -> None:
     empty = read(dialect, "\n \n")
     assert str(empty.whole) == "x.txt:1:1"
     # Not in the middle of a file, nor on a line of a book.
-    late = read(dialect, "\n" * 300 + "board TEAL7 runs 4.9 (news)")
+    late = read(dialect, "\n" * 300 + "board SLATE runs 4.9 (news)")
     assert "craft.board" not in late.values
-    long = read(dialect, "board TEAL7 runs 4.9 (" + "x" * 2000 + ")")
+    long = read(dialect, "board SLATE runs 4.9 (" + "x" * 2000 + ")")
     assert "craft.board" not in long.values
 
 

@@ -14,27 +14,27 @@ from cfglint.dump.source import Source
         # An old name in a newer dump, though another name of that version looks more like it.
         (
             "plain",
-            "-- board TEAL7B, firmware 4.10, full listing\nlet lost-link-wait be 1\n",
+            "-- board SLATEX, firmware 4.10, full listing\nlet lost-link-wait be 1\n",
             "loss-wait",
         ),
         # A new name in an older dump.
         (
             "plain",
-            "-- board TEAL7, firmware 4.9, full listing\nlet loss-wait be 1\n",
+            "-- board SLATE, firmware 4.9, full listing\nlet loss-wait be 1\n",
             "lost-link-wait",
         ),
         # Names that the dialect only keeps change as well.
-        ("terse", "; unit MARSH3R2 rev 2.65 all\nvl:202:90\n", "232"),
+        ("terse", "; unit COCKLEUP rev 2.65 all\nvl:202:90\n", "232"),
         # Inside its section, and whatever the case of its letters.
         (
             "blocks",
-            "// unit HERON2S build 8.0 as everything\nsilence {\n  After-Ms: 300\n}\n",
+            "// unit KETTLES build 8.0 as everything\nsilence {\n  After-Ms: 300\n}\n",
             "wait-ms",
         ),
         # A plain slip is answered with the nearest name, as ever.
         (
             "plain",
-            "-- board TEAL7, firmware 4.9, full listing\nlet lost-link-wiat be 1\n",
+            "-- board SLATE, firmware 4.9, full listing\nlet lost-link-wiat be 1\n",
             "lost-link-wait",
         ),
     ],

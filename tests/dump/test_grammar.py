@@ -101,7 +101,7 @@ def test_marks_may_vary() -> None:
     from cfglint.dump.statements import Scanner
 
     scanner = Scanner(spec)
-    found = scanner.line("[TEAL7] let a be b", 1)
+    found = scanner.line("[SLATE] let a be b", 1)
     assert found is not None
     assert (found.kind, found.name, found.prompted) == ("assignment", "a", True)
     noted = scanner.line("note 7 : said", 1)

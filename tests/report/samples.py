@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 ROOT = "/srv/hangar"
 
 BITTERN = """\
--- board TEAL7, firmware 4.9, full listing
+-- board SLATE, firmware 4.9, full listing
 let craft-name be "Bittern"
 let loop-rate be 8000
 let motor-signal be brushed
@@ -40,7 +40,7 @@ link = "sbus"
 """
 
 CURLEW = """\
--- board TEAL7, firmware 4.10, changes only
+-- board SLATE, firmware 4.10, changes only
 let craft-name be "Curlew"
 let motor-signal be dshot300
 """
@@ -276,7 +276,7 @@ def saltmarsh() -> Run:
                         EDGE,
                         "Bittern",
                         edge,
-                        "Switch SA rests 4 µs below the edge at 1700 µs, and channel 5 wanders "
+                        "Switch K1 rests 4 µs below the edge at 1700 µs, and channel 5 wanders "
                         "by 6 µs",
                         instead="begin the range at 1650",
                     ),

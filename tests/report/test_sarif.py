@@ -330,7 +330,7 @@ def test_a_fix_does_what_it_says() -> None:
     dump, card = fix["artifactChanges"]
     assert dump["artifactLocation"]["uri"] == file
     assert apply(samples.CURLEW, dump["replacements"]) == (
-        "-- board TEAL7, firmware 4.10, changes only\nlet motor-signal be dshot600\nsave"
+        "-- board SLATE, firmware 4.10, changes only\nlet motor-signal be dshot600\nsave"
     )
     assert "insertedContent" not in dump["replacements"][1]
     assert card["artifactLocation"]["uri"] == "cards/curlew.toml"

@@ -507,7 +507,7 @@ def with_switch(
     values: Mapping[str, Any] | None = None,
 ) -> Craft:
     span = on_line("card.toml", 1, 0, 1)
-    switch = SwitchCard("SA", 5, positions, (), jitter, False, span, span, (span,) * len(positions))
+    switch = SwitchCard("K1", 5, positions, (), jitter, False, span, span, (span,) * len(positions))
     card = Card("card.toml", dict(values or {}), (switch,))
     return changed(craft_of(rows, ends), card=card)
 
@@ -586,10 +586,10 @@ def test_two_switches_mixed_on_one_channel_count_together() -> None:
     craft = with_switch([("log", 5, 1700, 2100)], (1000.0, 1400.0), 0)
     assert craft.card is not None
     (first,) = craft.card.switches
-    second = first._replace(name="SB", positions=(1710.0,), position_spans=())
+    second = first._replace(name="K4", positions=(1710.0,), position_spans=())
     craft = changed(craft, card=Card("card.toml", {}, (first, second)))
     (finding,) = said(modes.near_a_range_edge, craft).findings
-    assert "SB" in finding.message
+    assert "K4" in finding.message
     assert said(modes.unreachable_range, craft).state == "holds"
 
 

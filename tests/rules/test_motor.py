@@ -141,21 +141,21 @@ def test_without_an_order_only_what_both_orders_say_counts(firmware: str, first:
 
 @pytest.mark.parametrize(
     ("firmware", "decimal", "dotted"),
-    [("16.5", True, True), ("16.67", False, False), ("16.7", False, True), ("16.70", False, False)],
+    [("3.5", True, True), ("3.58", False, False), ("3.6", False, True), ("3.60", False, False)],
 )
 def test_the_widely_met_least_version(firmware: str, decimal: bool, dotted: bool) -> None:
-    """16.67 as the first that reverses (common practice); 16.7 is the same as 16.70 in decimal."""
+    """3.58 as the first that reverses (common practice); 3.6 is the same as 3.60 in decimal."""
     for order, old in (("decimal", decimal), ("dotted", dotted)):
-        outcome = said(motor.self_right_firmware_too_old, esc(firmware, "16.67", order))
+        outcome = said(motor.self_right_firmware_too_old, esc(firmware, "3.58", order))
         assert outcome.state == ("broken" if old else "holds"), order
 
 
 @pytest.mark.parametrize(
     ("firmware", "first", "order", "fact"),
     [
-        ("16.7.1", "16.67", "decimal", "esc.firmware"),
-        ("16.7", "16.6.7", "decimal", "esc.reverses_from"),
-        ("the red one", "16.67", "dotted", "esc.firmware"),
+        ("3.6.1", "3.58", "decimal", "esc.firmware"),
+        ("3.6", "3.5.8", "decimal", "esc.reverses_from"),
+        ("the red one", "3.58", "dotted", "esc.firmware"),
         ("the red one", "the blue one", None, "esc.firmware"),
     ],
 )
@@ -176,7 +176,7 @@ def test_three_parts_can_only_be_dotted() -> None:
 
 
 def test_who_cannot_reverse_at_all_is_told_once() -> None:
-    card = {"esc.reverses": False, "esc.firmware": "16.5", "esc.reverses_from": "16.67"}
+    card = {"esc.reverses": False, "esc.firmware": "3.5", "esc.reverses_from": "3.58"}
     craft = build_craft(ranges=SELF_RIGHT, card=card)
     assert said(motor.self_right_esc_cannot_reverse, craft).state == "broken"
     assert said(motor.self_right_firmware_too_old, craft).state == "not for this craft"

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 RULES = {rule.id: rule for rule in rules_of("switches")}
 
 SOUND = """\
--- board TEAL7, firmware 4.9, full listing
+-- board SLATE, firmware 4.9, full listing
 let receiver-link be crsf
 let lost-link-action be stop
 use arm while channel 5 in 1700..2100
@@ -31,7 +31,7 @@ use beacon while channel 8 in 1700..2100
 
 def card(*, positions: str = "[1000, 2000]", jitter: float = 4, without: int = 0) -> str:
     parts = []
-    for name, channel in (("SA", 5), ("SB", 6), ("SC", 7), ("SD", 8)):
+    for name, channel in (("K1", 5), ("K4", 6), ("K2", 7), ("K7", 8)):
         pulses = "[1000, 1500, 2000]" if channel == 6 else positions
         if channel != without:
             parts.append(
@@ -86,7 +86,7 @@ def test_a_finding_carries_the_lane_and_the_path() -> None:
     assert "880" in lines[0]
     assert any(line.startswith("arm") and "900–1700" in line for line in lines)
     assert any("low: arm" in line for line in lines)
-    assert lines[-1] == "3. Flick SB to high: disarmed."
+    assert lines[-1] == "3. Flick K4 to high: disarmed."
     assert max(map(len, lines)) <= 70
     assert finding.instead
 

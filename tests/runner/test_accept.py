@@ -25,7 +25,7 @@ SOUND = "because it flies well, by Ines, until 2027-03-31"
 SIGNAL = "motor/left-on-default-signal"
 #: Ground (the signal) and two of grade fix on equal lines further down.
 FAULTY = """\
--- board TEAL7, firmware 4.9, full listing
+-- board SLATE, firmware 4.9, full listing
 let craft-name be "Avocet"
 let motor-signal be brushed
 let loop-rate be 4000
@@ -179,7 +179,7 @@ def test_a_finding_in_the_card(faulty: Path) -> None:
         DUMP + "use self-right while channel 6 in 1700..2100\n", encoding="utf-8"
     )
     (faulty / "cards/avocet.toml").write_text(
-        CARD + "firmware = '16.5'\nfirmware_order = 'decimal'\nreverses_from = '16.67'\n",
+        CARD + "firmware = '3.5'\nfirmware_order = 'decimal'\nreverses_from = '3.58'\n",
         encoding="utf-8",
     )
     rule = "motor/self-right-firmware-too-old"

@@ -102,10 +102,10 @@ SOUND_RANGES = (
     row("beacon", 8, 1700, 2100),
 )
 SOUND_SWITCHES = (
-    switch("SA", 5, (1000, 2000), names=("up", "down"), jitter=4),
-    switch("SB", 6, (1000, 1500, 2000), names=("up", "middle", "down"), jitter=4),
-    switch("SC", 7, (1000, 2000), names=("up", "down"), jitter=4),
-    switch("SD", 8, (1000, 2000), names=("up", "down"), jitter=4),
+    switch("K1", 5, (1000, 2000), names=("up", "down"), jitter=4),
+    switch("K4", 6, (1000, 1500, 2000), names=("up", "middle", "down"), jitter=4),
+    switch("K2", 7, (1000, 2000), names=("up", "down"), jitter=4),
+    switch("K7", 8, (1000, 2000), names=("up", "down"), jitter=4),
 )
 SOUND_VALUES = {
     "receiver.link": "crsf",

@@ -26,7 +26,7 @@ from .build import card, craft, link, row, sound, switch
 from .random_craft import crafts
 
 SVG = "{http://www.w3.org/2000/svg}"
-SB = switch("SB", 6, (1000, 1500, 2000), names=("up", "middle", "down"), jitter=4)
+K4 = switch("K4", 6, (1000, 1500, 2000), names=("up", "middle", "down"), jitter=4)
 
 
 def lane(made: Craft, channel: int, width: int = 80) -> list[str]:
@@ -36,13 +36,13 @@ def lane(made: Craft, channel: int, width: int = 80) -> list[str]:
 def test_a_lane_as_it_should_look() -> None:
     made = sound([row("self-level", 6, 1300, 1700), row("hold-height", 6, 1700, 2002)])
     assert [line.rstrip() for line in lane(made, 6)] == [
-        "channel 6, SB: up 1000, middle 1500, down 2000 µs, each ±4",
+        "channel 6, K4: up 1000, middle 1500, down 2000 µs, each ±4",
         "             880 1000       1200       1400      1600       1800         2120 µs",
         "             |-----+----------+----------+---------+----------+----------+-----|",
         "self-level                         [===== 1300–1700 =====)",
         "hold-height                                              [== 1700–2002 ==)",
         "no mode      ::::::::::::::::::::::                                       ::::::",
-        "SB                 ^                          ^                          !",
+        "K4                 ^                          ^                          !",
         "                 up: -               middle: self-level",
         "                                                    down: hold-height on and off",
     ]
@@ -91,7 +91,7 @@ def test_lanes_of_sticks_assumed_switches_and_troubles() -> None:
     assert "carries only 8 channels" in lane(off, 9)[-1]
     bent = sound(channel__5__mid_us=990)
     assert "which do not rise" in " ".join(lane(bent, 5))
-    spring = sound(switches=[switch("SH", 5, (1000, 2000), momentary=True)])
+    spring = sound(switches=[switch("K6", 5, (1000, 2000), momentary=True)])
     assert lane(spring, 5)[0].endswith("springs back to the first")
 
 
@@ -182,7 +182,7 @@ def test_the_picture_says_what_it_assumes_and_does_not_know() -> None:
     assert "- `switch on channel 5` in the hardware card" in text
     one = sound([row("arm", 5, 1700, 2100)], switches=None)
     assert "no switch on channel 5: three" in " ".join(draw(scene(one)).split())
-    unknown_link = craft([row("arm", 5, 1700, 2100)], card=card(switch("SA", 5, (1000, 2000))))
+    unknown_link = craft([row("arm", 5, 1700, 2100)], card=card(switch("K1", 5, (1000, 2000))))
     assert "link is not known" in draw(scene(unknown_link))
     sbus = sound(receiver__link="sbus")
     assert "How SBUS rounds is not known" in draw(scene(sbus))
@@ -200,13 +200,13 @@ def test_the_picture_tells_what_is_wrong_with_the_path() -> None:
         ]
     )
     text = draw(scene(made))
-    assert "What is wrong\n\nIn normal flight with SA down" in text
-    assert "  3. Flick SB down: disarmed." in text
+    assert "What is wrong\n\nIn normal flight with K1 down" in text
+    assert "  3. Flick K4 down: disarmed." in text
     assert "Worth knowing\n\nLog never goes off" in text
     assert "There is no way" not in text
     stuck = sound([row("arm", 5, 1300, 2100), row("self-right", 5, 1700, 2100)])
     assert "There is no way" in draw(scene(stuck))
-    assert "no switch at all" not in draw(scene(craft(card=card(SB))))
+    assert "no switch at all" not in draw(scene(craft(card=card(K4))))
 
 
 def test_tables_that_would_be_too_long_are_told_by_what_is_on() -> None:
@@ -368,7 +368,7 @@ def test_json_in_full() -> None:
     unknown = next(one for one in data["answers"] if one["question"] == "cannot-fly")
     assert unknown["lacks"][0] == {"fact": "switch on channel 5", "where": "card", "hint": ""}
     sound_one = json.loads(as_json(scene(sound())))
-    assert sound_one["recovery"]["words"][0] == "1. Flick SA up: disarmed."
+    assert sound_one["recovery"]["words"][0] == "1. Flick K1 up: disarmed."
     assert sound_one["recovery"]["steps"][2]["armed"] is True
     broken = json.loads(as_json(scene(sound([row("arm", 5, 1700, 2002)]))))
     (by_itself,) = [one for one in broken["answers"] if one["question"] == "arms-by-itself"]
@@ -386,7 +386,7 @@ def test_json_in_full() -> None:
 
 
 DUMP = """\
--- board TEAL7, firmware 4.9, full listing
+-- board SLATE, firmware 4.9, full listing
 let receiver-link be crsf
 use arm while channel 5 in 1700..2100
 save
@@ -444,7 +444,7 @@ def test_the_command_says_what_is_wrong(
     files: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     bare = tmp_path / "bare.dump"
-    bare.write_text("-- board TEAL7, firmware 4.9, full listing\nsave\n", encoding="utf-8")
+    bare.write_text("-- board SLATE, firmware 4.9, full listing\nsave\n", encoding="utf-8")
     code, out, err = run(capsys, bare)
     assert (code, out) == (4, "")
     assert "no mode range, and no card that describes a switch" in err
@@ -454,7 +454,7 @@ def test_the_command_says_what_is_wrong(
     assert code == 2
     assert "`svg`" in err
     twice = tmp_path / "twice.toml"
-    twice.write_text(CARD + CARD.replace("S\\u202eA", "SB"), encoding="utf-8")
+    twice.write_text(CARD + CARD.replace("S\\u202eA", "K4"), encoding="utf-8")
     code, _, err = run(capsys, files[0], "--card", twice)
     assert code == 2
     assert "both on channel 5" in err

@@ -195,13 +195,13 @@ def test_names_of_positions() -> None:
 
 def test_switches_from_a_card_and_without_one() -> None:
     crsf = wire("crsf")
-    made = from_card(switch("SA", 5, (1000, 2000), names=("off", "on"), jitter=4), crsf)
+    made = from_card(switch("K1", 5, (1000, 2000), names=("off", "on"), jitter=4), crsf)
     assert [place.name for place in made.places] == ["off", "on"]
     assert (made.places[0].band.low, made.places[0].band.high) == (996.25, 1003.75)
     plain = from_card(switch("", 5, (1000, 2000), names=("only one",)), crsf)
     assert plain.name == "the switch on channel 5"
     assert [place.name for place in plain.places] == ["low", "high"]
-    unplaced = switch("SB", 6, (1000, 2000))._replace(position_spans=())
+    unplaced = switch("K4", 6, (1000, 2000))._replace(position_spans=())
     assert from_card(unplaced, crsf).places[1].span == unplaced.span
     assert [place.sent_us for place in assumed(6, crsf, "two").places] == [987.5, 2011.875]
     assert [place.sent_us for place in assumed(6, crsf, "three").places] == [987.5, 1500, 2011.875]
@@ -211,7 +211,7 @@ def test_switches_from_a_card_and_without_one() -> None:
 
 
 def test_claims_leave_out_switches_without_positions() -> None:
-    on_card = card(switch("SA", 5, (1000,)), switch("SB", 6, ()), switch("SC", 5, (1500,)))
+    on_card = card(switch("K1", 5, (1000,)), switch("K4", 6, ()), switch("K2", 5, (1500,)))
     assert {n: len(rows) for n, rows in claims(craft(card=on_card)).items()} == {5: 2}
     assert claims(craft()) == {}
 

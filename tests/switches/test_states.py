@@ -102,7 +102,7 @@ def test_no_switches_at_all() -> None:
     assert answers(Setup(craft())) == []
     made = sound(switches=())
     assert {row_.state for row_ in answers(Setup(made))} == {"holds", "unknown"}
-    only_links = Setup(craft(card=card(switch("SA", 5, (1000, 2000)))))
+    only_links = Setup(craft(card=card(switch("K1", 5, (1000, 2000)))))
     assert answers(only_links) == []
     assert only_links.view("half-open", "two", False).graph(("arm",)).places == 1
 
@@ -149,20 +149,20 @@ def test_a_channel_that_the_link_does_not_carry_stays_off() -> None:
 
 
 def test_steps_are_worded_as_they_are_done() -> None:
-    step = Step("flick", "SA", "up", "down", False, True, (), ("arm",))
-    assert step.words() == "With the throttle low, flick SA down"
+    step = Step("flick", "K1", "up", "down", False, True, (), ("arm",))
+    assert step.words() == "With the throttle low, flick K1 down"
     assert step.outcome() == "armed"
     held = step._replace(hand="hold", was_armed=True, armed=True)
-    assert held.words() == "Hold SA down"
-    assert held._replace(hand="let go").words() == "Let SA go"
+    assert held.words() == "Hold K1 down"
+    assert held._replace(hand="let go").words() == "Let K1 go"
     assert held.outcome() == ""
     refused = step._replace(armed=False)
-    assert refused.words() == "Flick SA down"
+    assert refused.words() == "Flick K1 down"
     assert refused.outcome() == "arming is refused"
     several = step._replace(
         armed=False, before=("log", "lights"), modes=("beacon", "self-level"), to="middle"
     )
-    assert several.words() == "Flick SA to middle"
+    assert several.words() == "Flick K1 to middle"
     assert several.outcome() == "beacon and self-level come on, log and lights go off"
     one = several._replace(before=("log",), modes=())
     assert one.outcome() == "log goes off"
@@ -173,19 +173,19 @@ def test_steps_are_worded_as_they_are_done() -> None:
 def test_a_switch_that_springs_back_is_held_and_let_go() -> None:
     made = sound(
         [row("arm", 5, 1700, 2100), row("self-right", 7, 1700, 2100)],
-        switches=[switch("SA", 5, (1000, 2000)), switch("SH", 7, (1000, 2000), momentary=True)],
+        switches=[switch("K1", 5, (1000, 2000)), switch("K6", 7, (1000, 2000), momentary=True)],
     )
     words = [step.words() for step in scene(made).recovery]
-    assert words[1] == "Hold SH to high"
-    assert words[4] == "Let SH go"
+    assert words[1] == "Hold K6 to high"
+    assert words[4] == "Let K6 go"
 
 
 def test_a_walk_keeps_the_names_of_where_switches_really_are() -> None:
     made = sound(
         [row("arm", 5, 1700, 2100), row("arm", 6, 900, 1700, "all"), row("lights", 6, 1, 2)],
         switches=[
-            switch("SA", 5, (1000, 2000), names=("up", "down")),
-            switch("SB", 6, (1000, 1500, 2000), names=("up", "middle", "down")),
+            switch("K1", 5, (1000, 2000), names=("up", "down")),
+            switch("K4", 6, (1000, 1500, 2000), names=("up", "middle", "down")),
         ],
     )
     for answer in settle(Setup(made), FLICK_STOPS_MOTORS):

@@ -267,7 +267,7 @@ def test_one_line_is_no_table_of_what_channels_do() -> None:
 @pytest.mark.parametrize(
     ("head", "board", "firmware"),
     [
-        ("hello from mudlark 3.2 on SPLOSH4", "SPLOSH4", "3.2"),
+        ("hello from mudlark 3.2 on PUDDLES", "PUDDLES", "3.2"),
         ("# mudlark 0.9.4 on ml-7a", "ml-7a", "0.9.4"),
         ("mossy v0.31 brd mk2", "mk2", "0.31"),
         ('% quill firmware 0.9.14, board "QUILL-PICO"', "QUILL-PICO", "0.9.14"),

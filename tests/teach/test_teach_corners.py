@@ -83,8 +83,8 @@ def test_prompts_of_names_and_marks(prompt: str) -> None:
 
 
 def test_the_word_before_a_board_is_not_the_board() -> None:
-    text = "# TARGET BOARD RUSH7 firmware 4.2\n" + PLAIN
-    assert read(text)["craft.board"] == "RUSH7"
+    text = "# TARGET BOARD EMBER firmware 4.2\n" + PLAIN
+    assert read(text)["craft.board"] == "EMBER"
 
 
 def test_a_flag_is_no_version() -> None:

@@ -276,7 +276,7 @@ def test_cells() -> None:
     assert fits("battery.cells", "4S").codec["values"]["6"] == "6S"
     assert fits("battery.cells", "auto", "4").codec["values"]["0"] == "auto"
     assert fits("battery.cells", "4-cell").codec["values"]["6"] == "6-cell"
-    assert fits("battery.cells", "reed4").fit < fits("battery.cells", "4-cell").fit
+    assert fits("battery.cells", "flint").fit < fits("battery.cells", "4-cell").fit
     # One word that nobody knows may say that they are counted; a yes or no says nothing.
     assert fits("battery.cells", "some", "4").doubt == ("some",)
     assert fits("battery.cells", "yes") is None

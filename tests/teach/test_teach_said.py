@@ -20,15 +20,15 @@ def identity(head: str, *more: str) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("head", "board", "firmware"),
     [
-        ("# board SEDGE4 firmware 2.6", "SEDGE4", "2.6"),
-        ("# sedge control v4.10.1 on RUSH7", "RUSH7", "4.10.1"),
-        ("# RUSH7 board, release 11.4, built Mar 3 2026 12:40:11", "RUSH7", "11.4"),
+        ("# board BASALT firmware 2.6", "BASALT", "2.6"),
+        ("# sedge control v4.10.1 on EMBER", "EMBER", "4.10.1"),
+        ("# EMBER board, release 11.4, built Mar 3 2026 12:40:11", "EMBER", "11.4"),
         ("# target: RUSH_7, version: 3.2 (4f9ac21)", "RUSH_7", "3.2"),
         ("# version 3.2.1 / 2026-03-01", None, "3.2.1"),
-        ("# hardware is RUSH7", "RUSH7", None),
+        ("# hardware is EMBER", "EMBER", None),
         ("# 4.10", None, "4.10"),
         ("version = 4.10", None, "4.10"),
-        ("board = RUSH7", "RUSH7", None),
+        ("board = EMBER", "EMBER", None),
     ],
 )
 def test_board_and_version(head: str, board: str | None, firmware: str | None) -> None:
@@ -56,7 +56,7 @@ def test_a_number_in_a_sentence_is_no_version(head: str) -> None:
     [
         ("# craft: Avocet", "Avocet"),
         ('# name is "Reed Bunting"', "Reed Bunting"),
-        ("# board RUSH7 version 4.2 craft Avocet", "Avocet"),
+        ("# board EMBER version 4.2 craft Avocet", "Avocet"),
     ],
 )
 def test_the_crafts_name(head: str, name: str) -> None:
@@ -73,14 +73,14 @@ def test_the_crafts_name(head: str, name: str) -> None:
     ],
 )
 def test_whether_a_dump_says_everything(said: str, extent: str) -> None:
-    text = f"# board RUSH7 version 4.2 {said}\n{BODY}"
+    text = f"# board EMBER version 4.2 {said}\n{BODY}"
     draft = taught(text)
     assert craft_of(draft, text).extent == extent
     assert draft.dialect.data["identity"][extent]
 
 
 def test_both_words_of_an_extent_from_two_samples() -> None:
-    one, two = f"# RUSH7 v4.2 full\n{BODY}", f"# RUSH7 v4.2 diff\n{BODY}"
+    one, two = f"# EMBER v4.2 full\n{BODY}", f"# EMBER v4.2 diff\n{BODY}"
     data = taught(one, two=two).dialect.data
     assert (data["identity"]["full"], data["identity"]["changes"]) == ("full", "diff")
     # A dump that says nothing of it, in a dialect that tells, is a full one.
@@ -88,8 +88,8 @@ def test_both_words_of_an_extent_from_two_samples() -> None:
 
 
 def test_another_sample_may_say_it_another_way() -> None:
-    one = f"# board RUSH7 version 4.2\n{BODY}"
-    two = f"# board RUSH7, built 3 Mar 2026, version 4.2\n{BODY}"
+    one = f"# board EMBER version 4.2\n{BODY}"
+    two = f"# board EMBER, built 3 Mar 2026, version 4.2\n{BODY}"
     draft = taught(one, two=two)
     for text in (one, two):
         assert values(draft, text)["craft.firmware"] == "4.2"
@@ -97,21 +97,21 @@ def test_another_sample_may_say_it_another_way() -> None:
 
 
 def test_another_date_is_the_same_line() -> None:
-    head = "# board RUSH7 version 4.2 built Mar 3 2026 at 12:40:11"
+    head = "# board EMBER version 4.2 built Mar 3 2026 at 12:40:11"
     draft = taught(f"{head}\n{BODY}")
-    other = "# board REED2 version 4.3 built Nov 25 2026 at 09:05:59\n" + BODY
-    assert values(draft, other)["craft.board"] == "REED2"
+    other = "# board CHALK version 4.3 built Nov 25 2026 at 09:05:59\n" + BODY
+    assert values(draft, other)["craft.board"] == "CHALK"
     assert values(draft, other)["craft.firmware"] == "4.3"
 
 
 def test_several_lines_may_say_it() -> None:
-    said = identity("# board RUSH7", "# version 4.2", "# craft: Avocet", "# 4.2 again, and 4.3")
-    assert said == {"craft.board": "RUSH7", "craft.firmware": "4.2", "craft.name": "Avocet"}
+    said = identity("# board EMBER", "# version 4.2", "# craft: Avocet", "# 4.2 again, and 4.3")
+    assert said == {"craft.board": "EMBER", "craft.firmware": "4.2", "craft.name": "Avocet"}
 
 
 def test_what_comes_late_or_in_a_section_is_no_identity() -> None:
     late = BODY + "".join(f"rush.{n} = 4\n" for n in "abcdefghijklmnopqrstuvwxyzABCDEFGHIJ")
-    assert "craft.firmware" not in read(late + "# board RUSH7 version 4.2\n")
+    assert "craft.firmware" not in read(late + "# board EMBER version 4.2\n")
     inside = BODY + "[lens]\nversion = 4.2\ntint = 4\n[reed]\ntint = 4\n"
     assert "craft.firmware" not in read(inside)
 

@@ -151,7 +151,7 @@ def test_the_demos_update_is_found() -> None:
     assert (found.since, found.at) == ("7.2", "8.0")
     assert found.drafted("rename") == {"after-ms": "wait-ms", "calm-gyro": "calm-rate"}
     assert list(found.drafted("remove")) == ["lens"]
-    assert found.drafted("boards") == {"HERON2": "HERON2S"}
+    assert found.drafted("boards") == {"KETTLE": "KETTLES"}
     assert found.drafted("default") == {"failsafe.delay_s": "{ default = 0.3 }"}
     assert found.versions == ">=7.2,<=8.0"
     assert found.unread == (1, 0)
