@@ -189,12 +189,13 @@ def rule(
 ) -> Callable[[Callable[[Craft, Options], Iterable[Finding | Missing]]], Rule]:
     """Make a Rule of the decorated function.
 
+    ``source`` is plain text; a key of ``cfglint.facts.sources`` in braces stands for that source.
     Raises ValueError for an id that is not ``concern/what-is-wrong`` or an unknown grade.
     """
     _check_words(id, grade)
 
     def make(check: Callable[[Craft, Options], Iterable[Finding | Missing]]) -> Rule:
-        return Rule(id, grade, title, why, source, check, options, examples, confidence, aliases)
+        return Rule(id, grade, title, why, _cited(source), check, options, examples, confidence, aliases)
 
     return make
 
@@ -224,10 +225,29 @@ def fleet_rule(
 
     def make(check: Callable[[Craft, Options], Iterable[Finding | Missing]]) -> FleetRule:
         return FleetRule(
-            id, grade, title, why, source, check, options, examples, confidence, aliases, "", asks
+            id,
+            grade,
+            title,
+            why,
+            _cited(source),
+            check,
+            options,
+            examples,
+            confidence,
+            aliases,
+            "",
+            asks,
         )
 
     return make
+
+
+def _cited(source: str) -> str:
+    if "{" not in source:
+        return source
+    from cfglint.facts.sources import cite
+
+    return cite(source)
 
 
 def _check_words(id: str, grade: str) -> None:  # noqa: A002

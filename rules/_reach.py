@@ -16,7 +16,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar
 
 from cfglint.craft import Missing, unwatched
-from cfglint.facts.links import LINKS
+from cfglint.facts.links import LINKS, NOMINAL_HIGH_US, NOMINAL_LOW_US
 from cfglint.rule import Related
 from cfglint.switches.intervals import Intervals, between, union
 from cfglint.switches.positions import calibration_of, claims, from_card, wire_of
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from cfglint.craft import Craft, ModeRange, Value
-    from cfglint.facts.links import Link
+    from cfglint.facts.links import Channels, Link
     from cfglint.switches.intervals import Number
     from cfglint.switches.positions import Calibration, Switch
 
@@ -48,15 +48,15 @@ class Travel(NamedTuple):
     """The ends, µs, of what arrives on a channel before calibration; None where unknown.
 
     ``lowest`` and ``highest`` bound what can come at all, ``usual_low`` and ``usual_high`` what
-    does with ordinary settings.  ``channels``: how many the link carries.  ``said`` names the
-    source for a message, ``value`` is where it was said.
+    does with ordinary settings.  ``channels``: how many the link carries, None where the link is
+    not known.  ``said`` names the source for a message, ``value`` is where it was said.
     """
 
     lowest: float | None
     highest: float | None
     usual_low: float | None
     usual_high: float | None
-    channels: int | None
+    channels: Channels | None
     said: str
     value: Value
 
@@ -185,7 +185,7 @@ def _brings(
     craft: Craft, channel: int, travel: Travel, switches: Sequence[Switch]
 ) -> Intervals | None:
     """What arrives on a channel, as seen after calibration; None when nothing is known."""
-    if travel.channels is not None and channel > travel.channels:
+    if travel.channels is not None and not travel.channels.may_carry(channel):
         return Intervals()
     calibration = calibration_of(craft, channel)
     if switches:
@@ -193,7 +193,15 @@ def _brings(
         return seen(calibration, union(bands))
     if travel.usual_low is None or travel.usual_high is None:
         return None
+    if on_off(travel, channel):
+        ends = (between(end, end) for end in (travel.usual_low, travel.usual_high))
+        return seen(calibration, union(ends))
     return seen(calibration, between(travel.usual_low, travel.usual_high))
+
+
+def on_off(travel: Travel, channel: int) -> bool:
+    """Whether a channel is only on or off."""
+    return travel.channels is not None and channel in travel.channels.on_off
 
 
 @lru_cache(maxsize=2)
@@ -207,15 +215,19 @@ def switches_of(craft: Craft) -> dict[int, list[Switch]]:
 
 
 def comes(craft: Craft, channel: int) -> Intervals:
-    """All that can arrive on a channel by the widest settings, as seen after calibration."""
+    """All that can arrive on a channel by the widest settings, as seen after calibration.
+
+    What a controller takes for on and off is not published, but neither lies between the nominal
+    ends.
+    """
     travel = travel_of(craft)
-    return seen(
-        calibration_of(craft, channel),
-        between(
-            ANYTHING.low if travel.lowest is None else travel.lowest,
-            ANYTHING.high if travel.highest is None else travel.highest,
-        ),
-    )
+    lowest = ANYTHING.low if travel.lowest is None else travel.lowest
+    highest = ANYTHING.high if travel.highest is None else travel.highest
+    all_of_it = between(lowest, highest)
+    if on_off(travel, channel):
+        low, high = max(lowest, NOMINAL_LOW_US), min(highest, NOMINAL_HIGH_US)
+        all_of_it = union((between(lowest, low), between(high, highest)))
+    return seen(calibration_of(craft, channel), all_of_it)
 
 
 def seen(calibration: Calibration, values: Intervals) -> Intervals:

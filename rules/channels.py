@@ -141,8 +141,8 @@ class Reach(NamedTuple):
     that end: throttle does not close, or full deflection is never had.  Links differ: what is full
     travel on one is 1102 to 1898 µs on another.
     """,
-    source="travel of the link: its row in cfglint.facts.links, Spektrum Remote Receiver "
-    "Interfacing (published) among them; allowance: common practice",
+    source="travel of the link: {interfacing}, {crsf-wiki}, other links common practice; "
+    "allowance: common practice",
     options=(Option("slack_us", 25.0, "how far an end may be missed (µs)", least=0, most=500),),
     examples=(
         good(
@@ -219,8 +219,8 @@ def end_out_of_reach(craft: Craft, options: Options) -> Iterator[Finding | Missi
     What the stick sends beyond a calibrated end is cut off: the last part of its way does nothing,
     and the rest is the more sensitive for it.
     """,
-    source="travel of the link: its row in cfglint.facts.links, Spektrum Remote Receiver "
-    "Interfacing (published) among them; allowance: common practice",
+    source="travel of the link: {interfacing}, {crsf-wiki}, other links common practice; "
+    "allowance: common practice",
     options=(
         Option("slack_us", 25.0, "how much travel may be lost at an end (µs)", least=0, most=500),
     ),
@@ -365,7 +365,7 @@ def _channels(numbers: list[int]) -> str:
     Arming, disarming and much else wait for a stick to be low or high.  If its pulse does not get
     past the threshold, the craft does not arm or, worse, does not disarm by the sticks.
     """,
-    source="common practice; travel of the link: its row in cfglint.facts.links",
+    source="common practice; travel of the link: {interfacing}, {crsf-wiki}",
     examples=(
         good(
             """

@@ -13,7 +13,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing, NotForThisCraft
-from cfglint.facts.links import LINKS
+from cfglint.facts.links import EDGE_MARGIN_SOURCE, EDGE_MARGIN_US, LINKS
 from cfglint.facts.modes import CONFLICTS
 from cfglint.rule import Example, Finding, Option, Related, bad, good, not_for, rule, unknown
 from cfglint.span import cover
@@ -31,6 +31,7 @@ from ._reach import (
     decide,
     link_of,
     meet,
+    on_off,
     seen,
     switches_of,
     travel_of,
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from cfglint.craft import Craft, ModeRange, Value
+    from cfglint.facts.links import Channels, Link
     from cfglint.facts.modes import Conflict
     from cfglint.rule import Grade, Options
     from cfglint.span import Span
@@ -312,19 +314,28 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
     why="""
     A range above the highest or below the lowest value that the link can send is never entered,
     nor is one on a channel that the link does not carry, nor one that no position of the switch
-    falls into.  Ranges just beyond the ordinary travel are entered only if somebody has widened
-    it in the transmitter; of these the rule merely advises.
+    falls into.  Some channels are only on or off: of these nothing between the ends comes.
+    Ranges just beyond the ordinary travel are entered only if somebody has widened it in the
+    transmitter, and channels beyond the usual ones only reach a controller by an extension of the
+    link; of these the rule merely advises.
     """,
-    source="channels and travel of the link: its row in cfglint.facts.links, CRSF V3 Protocol "
-    "Specification and Spektrum Remote Receiver Interfacing among them; the rest by arithmetic",
+    source="channels: {sbus}, {fport}, {srxl2}, {interfacing}, {crsf}; travel: {crsf-wiki}, "
+    "{interfacing}; other links: common practice and from memory; the rest by arithmetic",
     examples=(
         good(
             """
             let receiver-link be sbus
-            use arm while channel 5 in 1700..2100
+            use arm while channel 5 in 1730..2160
             """
         ),
-        good("use arm while channel 5 in 1700..2100"),
+        good("use arm while channel 5 in 1690..2180"),
+        # Channels 17 and 18 are carried, as on or off.
+        good(
+            """
+            let receiver-link be sbus
+            use lights while channel 17 in 1820..2120
+            """
+        ),
         bad(
             """
             let receiver-link be crsf
@@ -335,21 +346,36 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
         bad(
             """
             let receiver-link be sbus
-            use lights while channel 17 in 1700..2100
-                                     ^^ SBUS 16 channel 17
+            use lights while channel 17 in 1340..1660
+                                           ^^^^^^^^^^ lights channel 17 on or off
             """
         ),
         bad(
             """
             let receiver-link be sbus
-            use beacon while channel 6 in 2050..2100
+            use lights while channel 19 in 1760..2140
+                                     ^^ SBUS 18 channel 19 never
+            """
+        ),
+        # No maximum is published, so this is only worth a look.
+        bad(
+            """
+            let receiver-link be ibus
+            use lights while channel 15 in 1760..2140
+                                     ^^ iBUS 14 channel 15 extension
+            """
+        ),
+        bad(
+            """
+            let receiver-link be sbus
+            use beacon while channel 6 in 2040..2130
                                           ^^^^^^^^^^ beacon 2011.88 ordinary
             """
         ),
         bad(
             """
             let receiver-link be sbus
-            use self-right while channel 6 in 1300..1700
+            use self-right while channel 6 in 1360..1640
                                               ^^^^^^^^^^ K4 position self-right
             """,
             card="""
@@ -361,7 +387,7 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         bad(
             """
-            use arm while channel 5 in 1950..2100
+            use arm while channel 5 in 1960..2140
                                        ^^^^^^^^^^ arm 1900 never
             """,
             card="""
@@ -370,8 +396,8 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
             high_us = 1900
             """,
         ),
-        unknown("use arm while channel 5 in 1950..2100", missing="receiver.link"),
-        unknown("use lights while channel 14 in 1700..2100", missing="receiver.link"),
+        unknown("use arm while channel 5 in 1960..2140", missing="receiver.link"),
+        unknown("use lights while channel 11 in 1760..2140", missing="receiver.link"),
         not_for("let receiver-link be sbus"),
     ),
 )
@@ -385,14 +411,8 @@ def unreachable_range(craft: Craft, options: Options) -> Iterator[Finding | Miss
         if link is None and row.channel > _FEWEST_CHANNELS:
             yield Missing("receiver.link", "dump", "how many channels it carries")
             continue
-        if link is not None and row.channel > link.channels:
-            yield Finding(
-                row.channel_span,
-                f"{row.mode} is on channel {row.channel}, but {link.title} carries "
-                f"{link.channels} channels: the range is never entered",
-                f"put it on a channel from {STICKS + 1} to {link.channels} that has a switch",
-                beside(said, _DECIDES),
-            )
+        if link is not None and row.channel > link.channels.sure:
+            yield _beyond_channels(row, link, said)
             continue
         here = switches.get(row.channel, [])
         try:
@@ -406,7 +426,30 @@ def unreachable_range(craft: Craft, options: Options) -> Iterator[Finding | Miss
 
 _DECIDES = "this decides what can come"
 #: No link carries fewer channels than this.
-_FEWEST_CHANNELS = min(row.channels for row in LINKS.values())
+_FEWEST_CHANNELS = min(row.channels.sure for row in LINKS.values())
+
+
+def _beyond_channels(row: ModeRange, link: Link, said: Value) -> Finding:
+    """A finding for a channel that the link does not carry, or only by an extension."""
+    carried = link.channels
+    never = not carried.may_carry(row.channel)
+    sure = never and carried.mark == "published"
+    head = f"{row.mode} is on channel {row.channel}, but {link.title} carries {carried.sure}"
+    return Finding(
+        row.channel_span,
+        f"{head} channels: the range is never entered"
+        if sure
+        else f"{head} channels, {_more(carried)}: the range may never be entered",
+        f"put it on a channel from {STICKS + 1} to {carried.sure} that has a switch"
+        + ("" if sure else ", or see that the receiver sends this one"),
+        beside(said, _DECIDES),
+        None if sure else "advise",
+    )
+
+
+def _more(carried: Channels) -> str:
+    most = "more" if carried.most is None else f"up to {carried.most}"
+    return f"{most} only by an extension"
 
 
 def _out_of_reach(craft: Craft, row: ModeRange, travel: Travel) -> Finding | None:
@@ -414,10 +457,15 @@ def _out_of_reach(craft: Craft, row: ModeRange, travel: Travel) -> Finding | Non
     calibration = calibration_of(craft, row.channel)
     widest = comes(craft, row.channel)
     if not _touches(craft, row, widest):
+        only = on_off(travel, row.channel)
         return Finding(
             _ends_of(row),
             f"the range of {row.mode} on channel {row.channel} lies beyond what can come there: "
-            f"{travel.said} sends {_from_to(widest)}, so it is never entered",
+            + (
+                "this channel is only on or off, so nothing between its ends is ever entered"
+                if only
+                else f"{travel.said} sends {_from_to(widest)}, so it is never entered"
+            ),
             "move the range to where the switch's position is",
             beside(_nearer_end(craft, row, travel), _DECIDES),
         )
@@ -512,8 +560,8 @@ LASTING: dict[str, Lasting] = {
     idle-authority, motor-stop, log, lights and video-power may.  Arm may not: nothing would stop
     the motors.
     """,
-    source="travel of the link: its row in cfglint.facts.links; which modes may be left on: common "
-    "practice",
+    source="travel of the link: {crsf-wiki}, {interfacing}, other links common practice; which "
+    "modes may be left on: common practice",
     examples=(
         good(
             """
@@ -982,8 +1030,12 @@ def _where(met: Box) -> str:
     wandering, the mode chatters: arm would drop out in mid-air (grade `ground`).  Close by, it may
     after a change of temperature, trim or receiver (for arm `fix`, otherwise `advise`).
     """,
-    source="25 µs: common practice",
-    options=(Option("margin_us", 25.0, "room wanted between a position and an edge (µs)", 0, 500),),
+    source=EDGE_MARGIN_SOURCE,
+    options=(
+        Option(
+            "margin_us", EDGE_MARGIN_US, "room wanted between a position and an edge (µs)", 0, 500
+        ),
+    ),
     examples=(
         good(
             """

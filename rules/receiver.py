@@ -11,7 +11,13 @@ from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft import Missing, NotForThisCraft, Port
-from cfglint.facts.links import LINKS, frame_time_us, link_baud_within, one_wire_ceiling_hz
+from cfglint.facts.links import (
+    LINKS,
+    frame_time_us,
+    link_baud_within,
+    one_wire_ceiling_hz,
+    reply_time_us,
+)
 from cfglint.rule import Finding, Related, bad, good, not_for, rule, unknown
 
 if TYPE_CHECKING:
@@ -448,8 +454,8 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
     link.  A new version can swap the sense, and then a receiver that died in an update comes back
     when the flag is changed.
     """,
-    source="common practice; CRSF is not inverted: CRSF V3 Protocol Specification (published); "
-    "SRXL2 idles high: Specification for Spektrum SRXL2, Rev K (published)",
+    source="common practice; CRSF is not inverted: {crsf}; SRXL2 idles high: {srxl2}; SBUS and "
+    "FPort idle low: {sbus}, {fport}",
     examples=(
         # Turned by the link, turned back by the port, because the absolute flag says so.
         good(
@@ -904,11 +910,11 @@ def _flag(craft: Craft, port: Port) -> Value:
     why="""
     A serial input finds the bits of a byte by the clock.  Two per cent off is safe, near five the
     last bits are read wrongly, and beyond that no frame survives.  Near the limit it works on the
-    bench and fails in the cold.
+    bench and fails in the cold.  Some receivers run at a speed that the description of their link
+    does not have; there the rule merely asks whether yours is one of them.
     """,
-    source="tolerance: Microchip USART data sheets, Error Tolerance (published); "
-    "CRSF V3 Protocol Specification and Specification for Spektrum SRXL2, Rev K (published); "
-    "speeds of other links: common practice",
+    source="tolerance: {usart}; speeds: {crsf}, {srxl2}, {interfacing}, {fport}, {sbus}; those of "
+    "other links, and those that are met besides: common practice",
     examples=(
         good(
             """
@@ -942,13 +948,20 @@ def _flag(craft: Craft, port: Port) -> Value:
                                  ^^^^^^ 400000 crsf 416666
             """
         ),
-        # On one wire the same link runs at 400 000.
+        # On one wire the same link runs at 400 000 by its specification; others are met.
         bad(
             """
             let receiver-link be crsf
             let receiver-one-wire be yes
             let receiver-baud be 420000
-                                 ^^^^^^ 420000 crsf-one-wire 400000
+                                 ^^^^^^ 420000 crsf-one-wire 400000 met
+            """
+        ),
+        bad(
+            """
+            let receiver-link be sbus
+            port 3 carries receiver at 200000
+                                       ^^^^^^ 200000 sbus met
             """
         ),
         unknown("let receiver-link be sbus", missing="receiver.baud"),
@@ -971,11 +984,16 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
         if verdict == "good":
             continue
         grade: Grade = "fix" if verdict == "limit" else "ground"
+        what = "that works only with luck" if verdict == "limit" else "no frame is understood"
+        instead = f"set {baud.name} to {uses}"
+        if link_baud_within(link, baud.value, met=True) == "good":
+            grade = "advise"
+            what = "receivers at this speed are met, and no other understands a frame of it"
+            instead += ", unless the receiver's instructions name this speed"
         yield Finding(
             craft.place(baud),
-            f"the receiver's port runs at {baud.value:.0f} baud, but {link} uses {uses}: "
-            + ("that works only with luck" if verdict == "limit" else "no frame is understood"),
-            f"set {baud.name} to {uses}",
+            f"the receiver's port runs at {baud.value:.0f} baud, but {link} uses {uses}: {what}",
+            instead,
             _beside(word, "the receiver's link"),
             grade,
         )
@@ -988,10 +1006,11 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
     why="""
     A frame takes its time on the wire: bytes × bits per byte ÷ baud.  If the next one is due
     before this one is over, frames are dropped or the rate falls behind what the transmitter
-    promises.  On one wire a period must hold one longest frame from each side.
+    promises.  Where both sides take turns on one wire, the answer of the other side counts too.
+    Where a frame grows with its channels, sixteen are taken, and the rule merely advises.
     """,
-    source="CRSF V3 Protocol Specification and Specification for Spektrum SRXL2, Rev K "
-    "(published); frames of other links: common practice and from memory",
+    source="frames: {crsf}, {srxl2}, {sbus}, {interfacing}, {fport}; those of other links: common "
+    "practice; length of an answer on SRXL2: from memory",
     examples=(
         good(
             """
@@ -1032,7 +1051,7 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
                       ^^^ 500 crsf-one-wire each side
             """,
         ),
-        # 80 bytes are the longest; shorter ones may do, so this is only worth a look.
+        # The frame alone would fit in 5650 µs; with the answer it does not.
         bad(
             """
             let receiver-link be srxl2
@@ -1040,8 +1059,18 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
             """,
             card="""
             [receiver]
-            rate_hz = 180
-                      ^^^ 180 srxl2 6944
+            rate_hz = 177
+                      ^^^ 177 srxl2 16 channels 3993 answer 1910 5903
+            """,
+        ),
+        good(
+            """
+            let receiver-link be srxl2
+            let receiver-baud be 115200
+            """,
+            card="""
+            [receiver]
+            rate_hz = 91
             """,
         ),
         # One link, two speeds: fast enough at one of them only.
@@ -1050,7 +1079,7 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
             missing="receiver.baud",
             card="""
             [receiver]
-            rate_hz = 180
+            rate_hz = 177
             """,
         ),
         unknown("let receiver-link be sbus", missing="receiver.rate_hz"),
@@ -1072,7 +1101,7 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
     ),
 )
 def frames_outlast_rate(craft: Craft, options: Options) -> Iterator[Finding]:
-    """A frame at the port's baud must fit in the period that the card's rate leaves."""
+    """A frame at the port's baud, and its answer, must fit in the period of the card's rate."""
     word = craft.need("receiver.link")
     link = _wired_link(craft, word)
     row = LINKS[link]
@@ -1080,40 +1109,58 @@ def frames_outlast_rate(craft: Craft, options: Options) -> Iterator[Finding]:
         raise NotForThisCraft("in a pulse train the frame is the period")
     rate = craft.from_card("receiver.rate_hz")
     # A baud that the link does not use is another rule's matter; its own speeds are taken then.
-    set_bauds = [baud for baud in _bauds(craft) if link_baud_within(link, baud.value) != "fails"]
+    set_bauds = [baud for baud in _bauds(craft) if _heard(link, baud.value)]
     bauds = [baud.value for baud in set_bauds] or list(row.bauds)
     period_us = 1e6 / rate.value
-    needs = [_period_needed_us(link, baud) for baud in bauds]
-    if max(needs) <= period_us:
+    needs = [_period_needed(link, baud) for baud in bauds]
+    if max(needs).us <= period_us:
         return
-    if min(needs) <= period_us and not set_bauds:
+    if min(needs).us <= period_us and not set_bauds:
         raise Missing("receiver.baud", "dump", f"{link} is used at more than one speed")
     baud, need = max(zip(bauds, needs, strict=True), key=lambda pair: pair[1])
-    what = "one longest frame from each side takes" if link == "crsf-one-wire" else "a frame takes"
+    grows = row.bytes_a_channel > 0
     yield Finding(
         rate.span or craft.place(word),
         f"{rate.value:g} frames a second leave {period_us:.4g} µs each, but on {link} at "
-        f"{baud:.0f} baud {what} {need:.4g} µs: "
-        + (
-            "frames are dropped or come late"
-            if row.frame_fixed
-            else "full frames do not fit, only shorter ones"
-        ),
-        f"set the receiver to at most {int(1e6 / need)} frames a second, or use a faster link",
+        f"{baud:.0f} baud {need.what}: "
+        + ("only shorter frames fit" if grows else "frames are dropped or come late"),
+        f"set the receiver to at most {int(1e6 / need.us)} frames a second, or use a faster link",
         (
             *(_beside(word, "the receiver's link") if rate.span else ()),
             *(related for value in set_bauds for related in _beside(value, "its line speed")),
         ),
-        None if row.frame_fixed else "advise",
+        "advise" if grows else None,
     )
 
 
-def _period_needed_us(link: str, baud: float) -> float:
+def _heard(link: str, baud: float) -> bool:
+    """Whether a port at this speed understands a sender on the link, if only with luck."""
+    usual, met = link_baud_within(link, baud), link_baud_within(link, baud, met=True)
+    return usual != "fails" or met == "good"
+
+
+class _Need(NamedTuple):
+    """The time that a frame takes with all that belongs to it, and words for that."""
+
+    us: float
+    what: str
+
+
+def _period_needed(link: str, baud: float) -> _Need:
     if link == "crsf-one-wire":
-        return 1e6 / one_wire_ceiling_hz(baud)
-    time_us = frame_time_us(link, int(baud))
-    assert time_us is not None  # pulse trains have been sent away
-    return time_us
+        us = 1e6 / one_wire_ceiling_hz(baud)
+        return _Need(us, f"one longest frame from each side takes {us:.4g} µs")
+    row = LINKS[link]
+    frame_us, reply_us = frame_time_us(link, int(baud)), reply_time_us(link, int(baud))
+    assert frame_us is not None  # pulse trains have been sent away
+    frame = f"a frame of {row.channels_a_frame} channels" if row.bytes_a_channel else "a frame"
+    if not reply_us:
+        return _Need(frame_us, f"{frame} takes {frame_us:.4g} µs")
+    us = frame_us + reply_us
+    return _Need(
+        us,
+        f"{frame} takes {frame_us:.4g} µs and the answer {reply_us:.4g} µs, together {us:.4g} µs",
+    )
 
 
 # ---------------------------------------------------------------- one wire or two
@@ -1126,10 +1173,10 @@ def _period_needed_us(link: str, baud: float) -> float:
     why="""
     A half-duplex link sends and receives on one wire, and the port has to be told so; otherwise
     the controller listens on a pin where nothing is soldered.  The other way round it listens on
-    the pin that it should send from, and hears nobody either.
+    the pin that it should send from, and hears nobody either.  Where a link may be wired both ways
+    the rule merely asks which way yours is.
     """,
-    source="CRSF V3 Protocol Specification and Specification for Spektrum SRXL2, Rev K "
-    "(published); wires of other links: common practice and from memory",
+    source="{crsf}, {srxl2}, {fport}; wires of other links: common practice and from memory",
     examples=(
         good(
             """
@@ -1173,9 +1220,17 @@ def _period_needed_us(link: str, baud: float) -> float:
         bad(
             """
             -- board SLATE, firmware 4.9, changes only
-            let receiver-link be fport
-                                 ^^^^^ fport one wire
+            let receiver-link be srxl2
+                                 ^^^^^ srxl2 one wire
             port 2 carries receiver
+            """
+        ),
+        # This one may be wired either way.
+        bad(
+            """
+            let receiver-link be fport
+            let receiver-one-wire be no
+                                     ^^ fport one wire two
             """
         ),
         bad(
@@ -1230,6 +1285,7 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
         return
     if on and not fitted.known and f"{link.value}-one-wire" in LINKS:
         raise Missing("receiver.link", "card", f"{link} is used on two wires and on one")
+    grade: Grade | None = None
     if on:
         message = (
             f"the receiver's port is set to one wire both ways, but {link} is {wires}: the "
@@ -1242,11 +1298,16 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
             "controller listens on a pin where nothing is soldered"
         )
         instead = f"set {known[0].name} to yes"
+        if LINKS[link.value].wires_too is not None:
+            message += ", unless it is wired on two, which this link allows"
+            instead += ", if one wire goes to the receiver"
+            grade = "advise"
     yield Finding(
         (on or known)[0].span or craft.place(set_link),
         message,
         instead,
         _beside(link, "the receiver's link"),
+        grade,
     )
 
 
@@ -1272,7 +1333,7 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
             """,
         ),
         good(
-            "let stick-order be TAER1234",
+            "let stick-order be TAER/K1/K2",
             card="""
             [transmitter]
             channel_order = "TAER"

@@ -520,8 +520,8 @@ def middle_not_between(craft: Craft, options: Options) -> Iterator[Finding | Mis
     nearer to each other than their jitter arrive as the same: what is concluded from the card is
     then not what the craft does.
     """,
-    source="travel of the link: its row in cfglint.facts.links, CRSF V3 Protocol Specification "
-    "among them; the rest by arithmetic",
+    source="travel of the link: {crsf-wiki}, {interfacing}, other links common practice; the rest "
+    "by arithmetic",
     examples=(
         good("let receiver-link be crsf", card=_CARD_K1),
         bad(

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from cfglint.tomltext import Document, Path
 
 #: Pulses that a servo signal can carry at all, in µs (common practice; equipment as found in
-#: Microchip AN847 stays within 850 to 2200).  Some motor pulses are shorter, so those of the
+#: {servo-pulse} stays within 850 to 2200).  Some motor pulses are shorter, so those of the
 #: ESCs have the bounds of the settings table.
 PULSE_LOW_US, PULSE_HIGH_US = 500, 2500
 #: More channels than this no link in the table of links carries.

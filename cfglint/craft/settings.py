@@ -50,14 +50,14 @@ MODES: dict[str, str] = {
 
 SIGNALS = (
     "brushed",
-    "servo-pwm",
-    "oneshot125",
-    "oneshot42",
-    "multishot",
     "dshot150",
     "dshot300",
     "dshot600",
     "dshot1200",
+    "multishot",
+    "oneshot42",
+    "oneshot125",
+    "servo-pwm",
 )
 LINKS = ("sbus", "crsf", "crsf-one-wire", "ibus", "dsm", "srxl2", "sumd", "fport", "ppm")
 FAILSAFE_ACTIONS = ("stop", "descend", "return-home", "hold-last", "none")

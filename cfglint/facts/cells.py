@@ -9,9 +9,9 @@ from cfglint.record import NamedTuple
 class Cell(NamedTuple):
     """One cell at rest, in volts.
 
-    ``land_by_v`` is where a flight should end, ``never_below_v`` where the cell takes harm.
-    ``under_load_v`` is the lowest it should sag to while flying.  ``full_margin_v`` is how far
-    a charger may miss ``full_v``.  None where nothing is known.
+    ``land_by_v`` is where a flight should end, ``never_below_v`` where the cell takes harm; some
+    cells of the kind take harm from ``harm_from_v`` on already, as their own sheets say.
+    ``under_load_v`` is the lowest a cell should sag to while flying.  None where nothing is known.
     """
 
     id: str
@@ -20,8 +20,8 @@ class Cell(NamedTuple):
     nominal_v: float
     land_by_v: float | None
     never_below_v: float
+    harm_from_v: float | None
     under_load_v: float | None
-    full_margin_v: float | None
     source: str
     mark: Mark
 
@@ -46,10 +46,9 @@ CELLS: dict[str, Cell] = {
             3.7,
             3.5,
             3.0,
+            None,
             3.3,
-            0.05,
-            "full, nominal and floor: LiPo makers' data sheets; "
-            "land by and under load: common practice",
+            "full, nominal and floor: {charger}; land by and under load: common practice",
             "common practice",
         ),
         Cell(
@@ -59,9 +58,10 @@ CELLS: dict[str, Cell] = {
             3.8,
             3.5,
             3.0,
-            3.3,
             None,
-            "full: MultiGP Open class rules; the rest: common practice",
+            3.3,
+            "full: {open-class} and {charger}; nominal and floor: {charger}; land by and under "
+            "load: common practice",
             "common practice",
         ),
         Cell(
@@ -71,9 +71,11 @@ CELLS: dict[str, Cell] = {
             3.6,
             3.1,
             2.5,
+            2.75,
             None,
-            None,
-            "full and floor: INR18650-25R data sheet; nominal and land by: common practice",
+            # The charger's manual is more careful (4.1 full, floor 3.0); the cells' sheets count.
+            "full and floor: {cell-inr} (2.5) and {cell-icr} (2.75); nominal: {charger}; "
+            "land by: common practice",
             "common practice",
         ),
         Cell(
@@ -85,8 +87,8 @@ CELLS: dict[str, Cell] = {
             2.0,
             None,
             None,
-            "floor: a charger's manual; full and nominal: from memory",
-            "from memory",
+            "{charger}",
+            "published",
         ),
     )
 }

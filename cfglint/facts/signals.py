@@ -36,9 +36,11 @@ class Signal(NamedTuple):
 
 
 #: One digital frame: 11 bits value, 1 bit telemetry request, 4 bits check.
-#: Source: Espressif ESP-IDF, RMT example for DShot ESCs.
+#: Source: {digital-example}.
 FRAME_BITS = 16
-#: No pause between frames is published; two bit times is the least in use (common practice).
+#: The published example ({digital-example}) leaves 50 µs between frames; no least pause is
+#: published, and two bit times are the least in use (common practice).
+EXAMPLE_GAP_US = 50.0
 GAP_BITS = 2
 #: Values of a digital frame: stop, commands, throttle (2000 steps).  From memory.
 STOP_VALUE = 0
@@ -46,11 +48,11 @@ COMMAND_VALUES = range(1, 48)
 THROTTLE_VALUES = range(48, 2048)
 
 #: The ESC's reply on the same wire: pause before it, its bits, its speed against the frame's.
-#: From memory, so a rule that rests on a two-way time should only advise.
+#: The speed is from memory, so a rule that rests on a two-way time should only advise.
 TURN_ROUND_US = 30.0
 REPLY_BITS = 21
 REPLY_SPEED = 5 / 4
-TWO_WAY_SOURCE = "from memory"
+TWO_WAY_SOURCE = "pause and bits of the reply: {digital-libraries}; its speed: from memory"
 TWO_WAY_MARK: Mark = "from memory"
 
 _PRACTICE = "common practice"
@@ -75,12 +77,13 @@ def _digital(row_id: str, title: str, bit_rate: int) -> Signal:
         bit_rate,
         GAP_BITS,
         None,
-        "frame and check: Espressif ESP-IDF, RMT example for DShot ESCs; "
-        "bit rate and gap between frames: common practice",
+        "frame and check: {digital-example}; bit rate: {digital-libraries}; least gap between "
+        "frames: common practice",
         "common practice",
     )
 
 
+#: In alphabetical order of families.  No code number is made of a signal's place in it.
 SIGNALS: dict[str, Signal] = {
     row.id: row
     for row in (
@@ -97,15 +100,15 @@ SIGNALS: dict[str, Signal] = {
             _PRACTICE,
             "common practice",
         ),
-        # 490 Hz, not 500: the line must fall between two pulses of full length.
-        _pulse("servo-pwm", "servo PWM", 1000, 2000, 490),
-        _pulse("oneshot125", "OneShot125", 125, 250),
-        _pulse("oneshot42", "OneShot42", 42, 84),
-        _pulse("multishot", "Multishot", 5, 25),
         _digital("dshot150", "DShot150", 150_000),
         _digital("dshot300", "DShot300", 300_000),
         _digital("dshot600", "DShot600", 600_000),
         _digital("dshot1200", "DShot1200", 1_200_000),
+        _pulse("multishot", "Multishot", 5, 25),
+        _pulse("oneshot42", "OneShot42", 42, 84),
+        _pulse("oneshot125", "OneShot125", 125, 250),
+        # 490 Hz, not 500: the line must fall between two pulses of full length.
+        _pulse("servo-pwm", "servo PWM", 1000, 2000, 490),
     )
 }
 
@@ -114,7 +117,7 @@ def command_time_us(signal: str, two_way: bool = False) -> float | None:
     """Time of one command in µs, without the gap that follows it.
 
     With ``two_way`` it lasts until the ESC's reply has ended: frame, turn-round of about
-    30 µs, 21 bits at 5/4 of the bit rate (from memory).  None where there is no such thing:
+    30 µs, 21 bits at 5/4 of the bit rate (see ``TWO_WAY_SOURCE``).  None where there is no such thing:
     brushed duty has no separate commands, and only digital signals can be two-way.
     """
     row = row_of(SIGNALS, signal, "motor signal")
@@ -143,7 +146,7 @@ def highest_rate_hz(signal: str, two_way: bool = False) -> float | None:
 def digital_check(payload: int) -> int:
     """The check nibble over the 12 bits ``value · 2 + telemetry``: their three nibbles xored.
 
-    Raises ValueError outside 0–4095.  Source: Espressif ESP-IDF, RMT example for DShot ESCs.
+    Raises ValueError outside 0–4095.  Source: {digital-example}.
     """
     if not 0 <= payload <= 0xFFF:
         raise ValueError(f"payload {payload} does not fit in 12 bits (0-4095)")
@@ -154,7 +157,7 @@ def digital_frame(value: int, telemetry: bool = False) -> int:
     """The 16 bits of a one-way frame, sent highest bit first.
 
     Raises ValueError for a value outside 0–2047.
-    Source: Espressif ESP-IDF, RMT example for DShot ESCs.
+    Source: {digital-example}.
     """
     if not 0 <= value <= 0x7FF:
         raise ValueError(f"value {value} does not fit in 11 bits (0-2047)")

@@ -6,13 +6,13 @@ versions can come out either way round.
 * ``dotted``: whole numbers between dots, compared part by part; 5, 5.0 and 5.0.0 are equal.
   A suffix makes it a version *before* that number: 5.0-rc1 < 5.0.  Words known: dev, alpha or
   a, beta or b, rc, c, pre or preview, in that order, upper or lower case, a number after them
-  or not.  A build mark after ``+`` is left out of account.  Sources: SemVer 2.0 §§10-11 and
-  PEP 440.  Where the two disagree (a suffix that begins with a number; ``dev`` after another
+  or not.  A build mark after ``+`` is left out of account.  Sources: {semver} §§10-11 and
+  {pep-440}.  Where the two disagree (a suffix that begins with a number; ``dev`` after another
   word) the version is refused; words known to neither are refused as well.  Two exceptions,
-  both as PEP 440 has them: ``dev`` comes first, where SemVer's alphabet puts it between beta
-  and rc; rc2 comes before rc10, where SemVer asks for rc.2 and rc.10 to see numbers in them.
+  both as {pep-440} has them: ``dev`` comes first, where the alphabet of {semver} puts it between beta
+  and rc; rc2 comes before rc10, where {semver} asks for rc.2 and rc.10 to see numbers in them.
 * ``decimal``: one number with at most one dot, compared as such: 3.60 is 3.6.
-  Source: Perl's decimal versions (``version::Internals``).
+  Source: {perl}.
 
 A leading ``v`` is left out of account in both.
 """
@@ -99,7 +99,7 @@ def _dotted_key(text: str) -> Key:
 
 
 def _suffix_key(release: str, suffix: str, text: str) -> tuple[tuple[int, int], ...]:
-    """Numbers before words, words by rank, fewer pieces first (SemVer 2.0 §11.4)."""
+    """Numbers before words, words by rank, fewer pieces first ({semver} §11.4)."""
     key: list[tuple[int, int]] = []
     for piece in re.findall(_PIECE, suffix):
         word = piece.lower()
@@ -171,7 +171,7 @@ class VersionRange(NamedTuple):
     def contains(self, version: str, order: Order) -> bool:
         """Whether ``version`` keeps to every bound.
 
-        As in PEP 440, ``<5`` leaves out 5.0-rc1: it is earlier than 5, yet it is no 4 either.
+        As in {pep-440}, ``<5`` leaves out 5.0-rc1: it is earlier than 5, yet it is no 4 either.
         Name a version with a suffix in the bound (``<5.0-rc2``) to take such ones in.
         Raises ValueError as :func:`order_key` does.
         """

@@ -71,8 +71,8 @@ class Wire(NamedTuple):
     ``lowest`` and ``highest`` bound what can arrive at all; ``usual_low``, ``usual_high`` are
     the ends of an ordinary switch.  ``step`` 0: steps unknown, pulses pass as they are.
     ``rounding`` ``nearest``, or ``either`` where the link's way of rounding is unknown: then a
-    pulse between two steps may arrive as either.  ``channels``: how many there are, None where
-    unknown.
+    pulse between two steps may arrive as either.  ``channels``: as many as there may be, None
+    where nobody says.  ``on_off``: channels that are only on or off.
     """
 
     link: str
@@ -85,13 +85,22 @@ class Wire(NamedTuple):
     step: float = 0.0
     rounding: Literal["nearest", "either"] = "either"
     channels: int | None = None
+    on_off: tuple[int, ...] = ()
 
     def carries(self, channel: int) -> bool:
         """Whether the link has such a channel at all."""
         return self.channels is None or channel <= self.channels
 
-    def carry(self, low: float, high: float) -> Band:
-        """How the pulses from ``low`` to ``high`` arrive: clipped, then on the link's steps."""
+    def carry(self, low: float, high: float, channel: int = 0) -> Band:
+        """How the pulses from ``low`` to ``high`` arrive: clipped, then on the link's steps.
+
+        An on/off channel has two values, taken to be the ends of the usual travel; a pulse from
+        the centre on is taken for on.  Common practice.
+        """
+        if channel in self.on_off:
+            off, on = self.usual_low, self.usual_high
+            start, stop = (on if pulse >= NOMINAL_CENTRE_US else off for pulse in (low, high))
+            return Band(start, stop, off, on - off)
         low = min(max(low, self.lowest), self.highest)
         high = min(max(high, self.lowest), self.highest)
         if not self.step:
@@ -157,7 +166,8 @@ def wire_of(craft: Craft) -> Wire:
         offset,
         step,
         rounding,
-        row.channels if row is not None else None,
+        row.channels.most if row is not None else None,
+        row.channels.on_off if row is not None else (),
     )
 
 
@@ -258,7 +268,7 @@ def from_card(card: SwitchCard, wire: Wire) -> Switch:
             name,
             pulse,
             card.jitter_us,
-            wire.carry(pulse - card.jitter_us, pulse + card.jitter_us),
+            wire.carry(pulse - card.jitter_us, pulse + card.jitter_us, card.channel),
             spans[index] if index < len(spans) else card.span,
         )
         for index, (name, pulse) in enumerate(zip(names, card.positions, strict=True))
@@ -268,8 +278,13 @@ def from_card(card: SwitchCard, wire: Wire) -> Switch:
 
 
 def assumed(channel: int, wire: Wire, assume: Assume) -> Switch:
-    """A switch that no card describes, with the positions that are assumed for it."""
+    """A switch that no card describes, with the positions that are assumed for it.
+
+    On an on/off channel it has two, whatever is assumed.
+    """
     name = f"channel {channel}"
+    if channel in wire.on_off:
+        assume = "two"
     if assume == "free":
         return Switch(name, channel, (), "free")
     low, high = wire.usual_low, wire.usual_high
@@ -277,7 +292,7 @@ def assumed(channel: int, wire: Wire, assume: Assume) -> Switch:
     pulses = (low, high) if assume == "two" else (low, centre, high)
     names = place_names(pulses)
     places = tuple(
-        Place(name, pulse, 0.0, wire.carry(pulse, pulse))
+        Place(name, pulse, 0.0, wire.carry(pulse, pulse, channel))
         for name, pulse in zip(names, pulses, strict=True)
     )
     return Switch(name, channel, places, "assumed")
