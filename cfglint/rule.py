@@ -195,7 +195,9 @@ def rule(
     _check_words(id, grade)
 
     def make(check: Callable[[Craft, Options], Iterable[Finding | Missing]]) -> Rule:
-        return Rule(id, grade, title, why, _cited(source), check, options, examples, confidence, aliases)
+        return Rule(
+            id, grade, title, why, _cited(source), check, options, examples, confidence, aliases
+        )
 
     return make
 

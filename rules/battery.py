@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from cfglint.craft import Craft, Value
     from cfglint.facts.cells import Cell
-    from cfglint.rule import Grade, Options
+    from cfglint.rule import Options
 
 FULL, WARN, EMPTY = "battery.full_v", "battery.warn_v", "battery.empty_v"
 
@@ -41,17 +41,17 @@ FULL, WARN, EMPTY = "battery.full_v", "battery.warn_v", "battery.empty_v"
         good(
             """
             let cell-full be 4.2
-            let cell-warn be 3.5
-            let cell-empty be 3.3
+            let cell-warn be 3.6
+            let cell-empty be 3.35
             """
         ),
         good("-- board SLATE, firmware 4.9, changes only"),
         bad(
             """
             let cell-full be 4.2
-            let cell-warn be 3.2
-                             ^^^ 3.2 3.3 empty
-            let cell-empty be 3.3
+            let cell-warn be 3.15
+                             ^^^^ 3.15 3.25 empty
+            let cell-empty be 3.25
             """
         ),
         bad(
@@ -59,27 +59,27 @@ FULL, WARN, EMPTY = "battery.full_v", "battery.warn_v", "battery.empty_v"
             let cell-full be 4.2
             let cell-warn be 4.3
                              ^^^ 4.3 4.2 full
-            let cell-empty be 3.3
+            let cell-empty be 3.2
             """
         ),
         bad(
             """
-            let cell-full be 3.3
-            let cell-empty be 4.2
-                              ^^^ 4.2 3.3 empty full
+            let cell-full be 3.1
+            let cell-empty be 4.15
+                              ^^^^ 4.15 3.1 empty full
             """
         ),
         bad(
             """
             -- board SLATE, firmware 4.9, changes only
-            let cell-warn be 3.3
-                             ^^^ 3.3 empty
+            let cell-warn be 2.4
+                             ^^^ 2.4 empty
             """
         ),
         unknown(
             """
             let cell-full be 4.2
-            let cell-empty be 3.3
+            let cell-empty be 3.15
             """,
             missing="battery.warn_v",
         ),
@@ -128,7 +128,7 @@ def _swapped(craft: Craft, one: Value, other: Value, message: str) -> Finding:
     return Finding(
         craft.place(at),
         message,
-        "set them so that empty < warning < full, for instance 3.3, 3.5 and 4.2 V for LiPo",
+        "set them so that empty < warning < full, for instance 3.35, 3.6 and 4.2 V for LiPo",
         beside(against, "against this"),
     )
 
@@ -144,10 +144,10 @@ def _swapped(craft: Craft, one: Value, other: Value, message: str) -> Finding:
     The voltages must be those of the cells on board.  With `full` above what the cells reach, or
     below what they have at half charge, the controller counts cells wrongly and every warning is
     off by a cell.  With `empty` below the floor the pack takes harm before the craft calls it
-    empty.  The bounds come from the chemistry on the card or, failing that, in the dump.
+    empty; where cells of one kind differ in it, the rule merely points to their own sheet.  The
+    bounds come from the chemistry on the card or, failing that, in the dump.
     """,
-    source="LiPo full and floor: makers' data sheets; LiHV full: MultiGP Open class rules; Li-ion: "
-    "INR18650-25R data sheet; LiFe floor: a charger's manual; the rest: common practice",
+    source="{charger}; LiHV full also: {open-class}; Li-ion: {cell-inr}, {cell-icr}",
     options=(
         Option(
             "slack_v", 0.05, "how far above full a charger may end (V a cell)", least=0, most=0.5
@@ -158,7 +158,7 @@ def _swapped(craft: Craft, one: Value, other: Value, message: str) -> Finding:
             """
             let cell-kind be lipo
             let cell-full be 4.2
-            let cell-empty be 3.3
+            let cell-empty be 3.2
             """
         ),
         good(
@@ -176,7 +176,7 @@ def _swapped(craft: Craft, one: Value, other: Value, message: str) -> Finding:
             let cell-kind be lipo
             let cell-full be 4.35
                              ^^^^ 4.35 LiPo 4.2
-            let cell-empty be 3.3
+            let cell-empty be 3.15
             """
         ),
         bad(
@@ -190,26 +190,35 @@ def _swapped(craft: Craft, one: Value, other: Value, message: str) -> Finding:
             chemistry = "lipo"
             """,
         ),
+        # Cells of one kind differ in this.
+        bad(
+            """
+            let cell-kind be li-ion
+            let cell-full be 4.1
+            let cell-empty be 2.6
+                              ^^^ 2.6 Li-ion 2.5 2.75 sheet
+            """
+        ),
         bad(
             """
             let cell-kind be lihv
             let cell-full be 3.6
                              ^^^ 3.6 LiHV 3.8
-            let cell-empty be 3.3
+            let cell-empty be 3.4
             """
         ),
         good(
             """
             let cell-kind be lipo
             let cell-full be 4.35
-            let cell-empty be 3.3
+            let cell-empty be 3.25
             """,
             options={"slack_v": 0.2},
         ),
         unknown(
             """
             let cell-full be 4.2
-            let cell-empty be 3.3
+            let cell-empty be 3.1
             """,
             missing="battery.chemistry",
         ),
@@ -227,8 +236,6 @@ def beyond_the_chemistry(craft: Craft, options: Options) -> Iterator[Finding | M
     full, empty = craft.get(FULL), craft.get(EMPTY)
     yield from _gaps((full, empty))
     cell, said = _cell(craft)
-    # Bounds that are only remembered must not bring a craft to a halt.
-    grade: Grade | None = "advise" if cell.mark == "from memory" else None
     slack = options.slack_v
     source = beside(said, "the chemistry")
     if full.known and full.value > cell.full_v + slack + 1e-9:
@@ -238,7 +245,6 @@ def beyond_the_chemistry(craft: Craft, options: Options) -> Iterator[Finding | M
             "cells are counted wrongly, and a cell charged so high is a fire risk",
             f"set {FULL} to {cell.full_v:g}, or correct the chemistry",
             source,
-            grade,
         )
     if full.known and full.value < cell.nominal_v:
         yield Finding(
@@ -247,16 +253,25 @@ def beyond_the_chemistry(craft: Craft, options: Options) -> Iterator[Finding | M
             "empty: cells are counted wrongly, and every warning is off by a cell",
             f"set {FULL} to {cell.full_v:g}, or correct the chemistry",
             source,
-            grade,
         )
+    enough = cell.under_load_v or cell.harm_from_v or cell.never_below_v
     if empty.known and empty.value < cell.never_below_v:
         yield Finding(
             craft.place(empty),
             f"a cell counts as empty at {empty}, but {cell.title} takes harm below "
             f"{cell.never_below_v:g} V: the pack is spoilt before the craft calls it empty",
-            f"set {EMPTY} to {cell.under_load_v or cell.never_below_v:g} or more",
+            f"set {EMPTY} to {enough:g} or more",
             source,
-            grade,
+        )
+    elif empty.known and cell.harm_from_v is not None and empty.value < cell.harm_from_v:
+        yield Finding(
+            craft.place(empty),
+            f"a cell counts as empty at {empty}, but the floor of {cell.title} is "
+            f"{cell.never_below_v:g} to {cell.harm_from_v:g} V by the cell's own sheet: some are "
+            "spoilt before the craft calls them empty",
+            f"see the cell's sheet, or set {EMPTY} to {cell.harm_from_v:g} or more",
+            source,
+            grade="advise",
         )
 
 
@@ -273,7 +288,7 @@ def beyond_the_chemistry(craft: Craft, options: Options) -> Iterator[Finding | M
         good(
             """
             let cell-kind be lipo
-            let cell-warn be 3.5
+            let cell-warn be 3.55
             """
         ),
         good(
@@ -299,7 +314,7 @@ def beyond_the_chemistry(craft: Craft, options: Options) -> Iterator[Finding | M
             chemistry = "li-ion"
             """,
         ),
-        unknown("let cell-warn be 3.5", missing="battery.chemistry"),
+        unknown("let cell-warn be 3.45", missing="battery.chemistry"),
         unknown("let cell-kind be lipo", missing="battery.warn_v"),
         not_for(
             """

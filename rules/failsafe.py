@@ -44,11 +44,12 @@ _SAYS = {
     title="Nothing is set for a lost link",
     why="""
     A craft that does nothing about a lost link goes on flying with whatever it heard last, out of
-    sight and out of hand, with its motors running where it comes down.  Stopping is right for
-    every craft.
+    sight and out of hand, with its motors running where it comes down.  What is right hangs on the
+    kind of craft: one that cannot steady itself should stop its motors; one that can may do better
+    by coming down under control; one that can be programmed may return and land.
     """,
-    source="throttle closed or idle on loss of signal: BMFA, Thinking About Fail-safe's, quoting "
-    "CAP 658 (published)",
+    source="a lost link must end in something safe, and what that is depends on the craft: "
+    "{bmfa-failsafe}, {bmfa-rotorcraft}",
     examples=(
         good("let lost-link-action be stop"),
         good(
@@ -60,7 +61,7 @@ _SAYS = {
         good(
             """
             let stick-order be AETR
-            on loss channel 3 becomes 1000
+            on loss channel 3 becomes 985
             """
         ),
         bad(
@@ -87,7 +88,7 @@ _SAYS = {
             """
             let stick-order be AETR
             ^^^^^^^^^^^^^^^^^^^^^^^ no line
-            on loss channel 5 becomes 1000
+            on loss channel 5 becomes 1015
             """
         ),
         unknown("on loss channel 1 becomes hold", missing="receiver.channel_order"),
@@ -114,8 +115,26 @@ def never_set(craft: Craft, options: Options) -> Iterator[Finding]:
     yield Finding(
         craft.place(action),
         f"{what}: it would fly on out of hand with its motors running",
-        f"set {ACTION} to stop, or to what this craft can do by itself",
+        _what_suits(craft),
+        beside(craft.maybe_card("airframe.kind"), "the kind of airframe"),
     )
+
+
+def _what_suits(craft: Craft) -> str:
+    """What to set on this kind of craft; where nobody says its kind, what to find out."""
+    kind = craft.maybe_card("airframe.kind")
+    if not kind.known:
+        return (
+            f"set {ACTION} to what this kind of craft can do, and write its kind in the card (kind "
+            "under [airframe]): unstabilised stops, stabilised may descend, programmable may return"
+        )
+    suits = [action for action in _DOES if kind.value in _ABLE.get(action, (kind.value,))]
+    return f"set {ACTION} to {' or '.join(suits)}: the card calls this craft {kind.value}"
+
+
+#: What a craft can do on a lost link, and the kinds that can, where it is not every one.
+_DOES = ("stop", "descend", "return-home")
+_ABLE = {"descend": ("stabilised", "programmable"), "return-home": ("programmable",)}
 
 
 # ---------------------------------------------------------------- old values held
@@ -130,17 +149,16 @@ def never_set(craft: Craft, options: Options) -> Iterator[Finding]:
     motors go on at that speed, also on the ground among people.  Even where an action takes over
     later, nothing is gained by waiting for it with the throttle open.
     """,
-    source="throttle closed or idle on loss of signal: BMFA, Thinking About Fail-safe's, quoting "
-    "CAP 658 (published); arm: common practice",
+    source="throttle closed or idle on loss of signal: {bmfa-failsafe}; arm: common practice",
     examples=(
         good("let lost-link-action be stop"),
         good(
             """
             let lost-link-action be stop
             let stick-order be AETR
-            use arm while channel 5 in 1700..2100
+            use arm while channel 5 in 1735..2165
             on loss channel 1 becomes hold
-            on loss channel 3 becomes 1000
+            on loss channel 3 becomes 1010
             on loss channel 5 becomes drop
             """
         ),
@@ -162,7 +180,7 @@ def never_set(craft: Craft, options: Options) -> Iterator[Finding]:
             """
             let lost-link-action be stop
             let stick-order be TAER
-            use arm while channel 6 in 1700..2100
+            use arm while channel 6 in 1675..2085
             on loss channel 1 becomes hold
                                       ^^^^ channel 1 throttle
             on loss channel 6 becomes hold
@@ -190,7 +208,7 @@ def holds_last_values(craft: Craft, options: Options) -> Iterator[Finding | Miss
             craft.place(action),
             "on a lost link the craft goes on with the last values: throttle and arm stay where "
             "they were, and the motors run",
-            f"set {ACTION} to stop, or to what this craft can do by itself",
+            _what_suits(craft),
         )
     arm = {row.channel: row.span for row in craft.ranges_of("arm")}
     for number, value in held.items():
@@ -210,7 +228,7 @@ def _held(
         craft.place(value),
         f"channel {number} ({part}) is held on a lost link: it stays where it was, and the motors "
         "run on until something else stops them",
-        "give it the pulse that throttle closed has, 1000 for instance"
+        "give it the pulse that throttle closed has"
         if part == "throttle"
         else "give it a pulse at which arm is off, or `drop`",
         beside,
@@ -271,49 +289,77 @@ def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]
     title="The throttle is not closed on a lost link",
     why="""
     A value set for the throttle that is not below the stick's low end keeps the motors driving.
-    Only a craft that descends or returns by itself may need it.
+    A craft that descends or returns by itself may need it, and so may one that steadies itself
+    and is to sink under power; one that cannot would fly on out of hand.
     """,
-    source="throttle closed or idle on loss of signal: BMFA, Thinking About Fail-safe's, quoting "
-    "CAP 658 (published)",
+    source="throttle closed or idle on loss of signal, but not for every multirotor: "
+    "{bmfa-failsafe}, {bmfa-rotorcraft}",
     examples=(
         good(
             """
             let lost-link-action be stop
             let stick-order be AETR
-            let stick-low be 1050
-            on loss channel 3 becomes 1000
+            let stick-low be 1085
+            on loss channel 3 becomes 995
             """
         ),
         bad(
             """
             let lost-link-action be stop
             let stick-order be AETR
-            let stick-low be 1050
-            on loss channel 3 becomes 1500
-                                      ^^^^ 1500 1050 throttle
+            let stick-low be 1120
+            on loss channel 3 becomes 1390
+                                      ^^^^ 1390 1120 throttle
             """
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, changes only
-            on loss channel 3 becomes 1050
-                                      ^^^^ 1050 throttle
+            let lost-link-action be none
+            let stick-order be AETR
+            let stick-low be 1075
+            on loss channel 3 becomes 1075
+                                      ^^^^ 1075 throttle
+            """,
+            card="""
+            [airframe]
+            kind = "unstabilised"
+            """,
+        ),
+        unknown(
             """
+            let lost-link-action be none
+            let stick-order be AETR
+            let stick-low be 1130
+            on loss channel 3 becomes 1340
+            """,
+            missing="airframe.kind",
+        ),
+        not_for(
+            """
+            let lost-link-action be none
+            let stick-order be AETR
+            let stick-low be 1130
+            on loss channel 3 becomes 1340
+            """,
+            card="""
+            [airframe]
+            kind = "stabilised"
+            """,
         ),
         unknown(
             """
             let lost-link-action be stop
             let stick-order be AETR
-            on loss channel 3 becomes 1000
+            on loss channel 3 becomes 1005
             """,
             missing="stick.low_us",
         ),
-        unknown("on loss channel 3 becomes 1000", missing="receiver.channel_order"),
+        unknown("on loss channel 3 becomes 1020", missing="receiver.channel_order"),
         not_for("let lost-link-action be stop"),
         not_for(
             """
             let lost-link-action be descend
-            on loss channel 3 becomes 1400
+            on loss channel 3 becomes 1420
             """
         ),
         not_for(
@@ -326,7 +372,8 @@ def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]
 )
 def throttle_stays_open(craft: Craft, options: Options) -> Iterator[Finding]:
     """A pulse set for the throttle lies below ``stick.low_us``."""
-    if craft.get(ACTION).value in ("descend", "return-home"):
+    action = craft.get(ACTION).value
+    if action in ("descend", "return-home"):
         raise NotForThisCraft("a craft that flies on by itself needs its motors")
     set_values = _on_loss(craft)
     if not set_values:
@@ -338,11 +385,14 @@ def throttle_stays_open(craft: Craft, options: Options) -> Iterator[Finding]:
         raise NotForThisCraft("the throttle has no pulse set for a lost link")
     low = craft.need("stick.low_us")
     if pulse >= low.value:
+        # Who wants the motors stopped does not want them driven; else it hangs on the craft.
+        if action != "stop" and craft.from_card("airframe.kind").value != "unstabilised":
+            raise NotForThisCraft("a craft that steadies itself may be meant to sink under power")
         yield Finding(
             craft.place(value),
             f"channel {throttle} (throttle) becomes {pulse:g} µs on a lost link, but a stick is "
             f"low only below {low}: the motors are driven on with nobody at the sticks",
-            "give it the pulse that throttle closed has, 1000 for instance",
+            "give it the pulse that throttle closed has",
             beside(low, "below this a stick is low"),
         )
 
@@ -382,9 +432,9 @@ def _throttle_channel(craft: Craft) -> int:
     why="""
     To descend by itself a craft must at least keep itself level; to fly home it must know where it
     is.  One that cannot do what is set flies away or falls with its motors running.  Stopping is
-    within reach of every craft.
+    within reach of every craft, though not the best that every craft can do.
     """,
-    source="BMFA, Advanced Failsafe Options for Rotorcraft (published)",
+    source="{bmfa-rotorcraft}",
     examples=(
         good("let lost-link-action be stop"),
         good(
@@ -404,7 +454,7 @@ def _throttle_channel(craft: Craft) -> int:
         bad(
             """
             let lost-link-action be descend
-                                    ^^^^^^^ unstabilised stop
+                                    ^^^^^^^ unstabilised
             """,
             card="""
             [airframe]
@@ -422,27 +472,26 @@ def _throttle_channel(craft: Craft) -> int:
             """,
         ),
         unknown("let lost-link-action be descend", missing="airframe.kind"),
-        unknown("let loop-rate be 4000", missing="failsafe.action"),
+        unknown("let loop-rate be 2700", missing="failsafe.action"),
         not_for("let lost-link-action be none"),
     ),
 )
 def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
     """Descending needs a craft that levels itself, returning one that can be programmed."""
     action = craft.need(ACTION)
-    able = {"descend": ("stabilised", "programmable"), "return-home": ("programmable",)}
     if action.value in ("none", "hold-last"):
         raise NotForThisCraft("no action is set that a craft could carry out")
-    if action.value not in able:
+    if action.value not in _ABLE:
         return
     kind = craft.from_card("airframe.kind")
-    fit = able[action.value]
+    fit = _ABLE[action.value]
     if kind.value not in fit:
         yield Finding(
             craft.place(action),
             f"on a lost link the craft is to {_SAYS[action.value]}, but the card calls it "
             f"{kind.value} and this takes one that is {' or '.join(fit)}: it would fly out of hand "
-            "with its motors running, so it should stop",
-            f"set {ACTION} to stop",
+            "with its motors running",
+            _what_suits(craft),
             beside(kind, "the kind of airframe"),
         )
 
@@ -476,7 +525,7 @@ def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         bad(
             """
-            let lost-link-wait be 0.5
+            let lost-link-wait be 0.8
             let lost-link-action be stop
                                     ^^^^ stop home
             """,
@@ -487,7 +536,7 @@ def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         unknown("let lost-link-action be stop", missing="failsafe.wanted"),
         unknown(
-            "let loop-rate be 4000",
+            "let loop-rate be 3300",
             card="""
             [failsafe]
             wanted = "stop"
@@ -525,8 +574,8 @@ def not_what_is_wanted(craft: Craft, options: Options) -> Iterator[Finding]:
     75 m further after five seconds.  A moment's wait, on the other hand, rides out short gaps in
     the link.
     """,
-    source="common practice; one link waits 1 s by itself before it reports a loss: CRSF V3 "
-    "Protocol Specification",
+    source="common practice; a wait of 1 s is advised where frames just stop: {crsf}, "
+    "{interfacing} §7.1",
     options=(
         Option("longest_s", 5.0, "longest wait that is still sensible (s)", least=0, most=300),
     ),
@@ -534,14 +583,14 @@ def not_what_is_wanted(craft: Craft, options: Options) -> Iterator[Finding]:
         good(
             """
             let lost-link-action be stop
-            let lost-link-wait be 0.5
+            let lost-link-wait be 0.7
             """
         ),
         bad(
             """
             let lost-link-action be stop
-            let lost-link-wait be 20
-                                  ^^ 20 5
+            let lost-link-wait be 17
+                                  ^^ 17 5
             """
         ),
         bad(
@@ -553,11 +602,11 @@ def not_what_is_wanted(craft: Craft, options: Options) -> Iterator[Finding]:
             options={"longest_s": 1.0},
         ),
         unknown("let lost-link-action be stop", missing="failsafe.delay_s"),
-        unknown("let lost-link-wait be 0.5", missing="failsafe.action"),
+        unknown("let lost-link-wait be 1.1", missing="failsafe.action"),
         not_for(
             """
             let lost-link-action be none
-            let lost-link-wait be 20
+            let lost-link-wait be 14
             """
         ),
     ),

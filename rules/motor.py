@@ -61,7 +61,7 @@ if TYPE_CHECKING:
             """
             -- board SLATE, firmware 4.9, changes only
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line sets brushed
-            let loop-rate be 4000
+            let loop-rate be 3200
             """
         ),
         bad(
@@ -74,7 +74,7 @@ if TYPE_CHECKING:
             signals = ["dshot300", "dshot600"]
             """,
         ),
-        unknown("let loop-rate be 4000", missing="motor.signal"),
+        unknown("let loop-rate be 2600", missing="motor.signal"),
     ),
 )
 def left_on_default_signal(craft: Craft, options: Options) -> Iterator[Finding]:
@@ -111,8 +111,7 @@ def left_on_default_signal(craft: Craft, options: Options) -> Iterator[Finding]:
     propellers on is found out the hard way.  One digital signal is not as good as another: an ESC
     set to one speed may ignore the next.
     """,
-    source="common practice; one digital signal against another: "
-    "Vertiq motor module documentation (published)",
+    source="common practice; each digital speed has its own timing: {digital-example}",
     examples=(
         good(
             "let motor-signal be dshot300",
@@ -150,7 +149,7 @@ def left_on_default_signal(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         unknown("let motor-signal be dshot300", missing="esc.signals"),
         unknown(
-            "let loop-rate be 4000",
+            "let loop-rate be 5100",
             missing="motor.signal",
             card="""
             [esc]
@@ -202,8 +201,8 @@ def signal_esc_does_not_speak(craft: Craft, options: Options) -> Iterator[Findin
     keep quiet: it may not understand the throttle either.  That an ESC speaks digital does not
     mean that it answers, so the card says so separately.
     """,
-    source="speaking digital is not answering: Vertiq motor module documentation (published); "
-    "turned level: common practice",
+    source="speaking digital is not answering, and the answering line is inverted: "
+    "{digital-libraries}; what an ESC then makes of the throttle: common practice",
     examples=(
         good(
             """
@@ -294,13 +293,13 @@ def two_way_unanswered(craft: Craft, options: Options) -> Iterator[Finding]:
         good(
             """
             let motor-signal be dshot300
-            use self-right while channel 7 in 1700..2100
+            use self-right while channel 7 in 1720..2130
             """
         ),
         good(
             """
             let motor-signal be dshot150
-            use beacon while channel 6 in 1700..2100
+            use beacon while channel 6 in 1680..2080
             use self-right along with beacon
             """
         ),
@@ -308,17 +307,17 @@ def two_way_unanswered(craft: Craft, options: Options) -> Iterator[Finding]:
             """
             let motor-signal be oneshot125
                                 ^^^^^^^^^^ self-right oneshot125 digital
-            use self-right while channel 7 in 1700..2100
+            use self-right while channel 7 in 1755..2090
             """
         ),
         bad(
             """
             -- board SLATE, firmware 4.9, changes only
-            use self-right while channel 7 in 1700..2100
+            use self-right while channel 7 in 1810..2200
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ self-right brushed
             """
         ),
-        unknown("use self-right while channel 7 in 1700..2100", missing="motor.signal"),
+        unknown("use self-right while channel 7 in 1640..2050", missing="motor.signal"),
         not_for("let motor-signal be oneshot125"),
     ),
 )
@@ -349,14 +348,14 @@ def self_right_needs_digital(craft: Craft, options: Options) -> Iterator[Finding
     source="common practice",
     examples=(
         good(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1765..2145",
             card="""
             [esc]
             reverses = true
             """,
         ),
         good(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1790..2220",
             card="""
             [esc]
             firmware = "3.6"
@@ -364,14 +363,14 @@ def self_right_needs_digital(craft: Craft, options: Options) -> Iterator[Finding
             """,
         ),
         bad(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1665..2075",
             card="""
             [esc]
             reverses = false
                        ^^^^^ reverse self-right
             """,
         ),
-        unknown("use self-right while channel 7 in 1700..2100", missing="esc.reverses"),
+        unknown("use self-right while channel 7 in 1745..2120", missing="esc.reverses"),
         not_for(
             "let motor-signal be dshot300",
             card="""
@@ -403,16 +402,16 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
     grade="fix",
     title="ESC firmware too old to reverse",
     why="""
-    Reversing on command came to ESCs with some firmware; an older one ignores the command.  Mind
+    Reversing on command came to ESCs with some firmware; an older one ignores the command.  Which
+    one is the ESC maker's to say, and stands on the card: nothing is taken for granted here.  Mind
     how versions count: ESC firmware is often numbered as a decimal, where 3.6 is later than 3.58,
     while dotted parts count the other way, 4.9 before 4.10.  Taken the wrong way round, a sound
     ESC is sent for an update or an old one is let through, so the card names the order.
     """,
-    source="common practice; dotted order: SemVer 2.0 §11 and PEP 440 (published); "
-    "decimal order: Perl's decimal versions (published)",
+    source="common practice; dotted order: {semver} and {pep-440}; decimal order: {perl}",
     examples=(
         good(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1710..2060",
             card="""
             [esc]
             firmware = "3.6"
@@ -421,7 +420,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             """,
         ),
         good(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1720..2130",
             card="""
             [esc]
             firmware = "2.10"
@@ -431,7 +430,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
         ),
         # Either order gives the same answer, so the card need not name one.
         good(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1680..2080",
             card="""
             [esc]
             firmware = "3.7"
@@ -439,14 +438,14 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             """,
         ),
         good(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1755..2090",
             card="""
             [esc]
             reverses = true
             """,
         ),
         bad(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1810..2200",
             card="""
             [esc]
             firmware = "3.5"
@@ -456,7 +455,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             """,
         ),
         bad(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1640..2050",
             card="""
             [esc]
             firmware = "3.6"
@@ -466,7 +465,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             """,
         ),
         bad(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1765..2145",
             card="""
             [esc]
             firmware = "3.5"
@@ -475,7 +474,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             """,
         ),
         unknown(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1790..2220",
             missing="esc.firmware_order",
             card="""
             [esc]
@@ -484,7 +483,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             """,
         ),
         unknown(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1665..2075",
             missing="esc.firmware",
             card="""
             [esc]
@@ -494,7 +493,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             """,
         ),
         unknown(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1745..2120",
             missing="esc.reverses_from",
             card="""
             [esc]
@@ -503,7 +502,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             """,
         ),
         unknown(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1710..2060",
             missing="esc.firmware",
             card="""
             [esc]
@@ -512,7 +511,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
         ),
         not_for("let motor-signal be dshot300"),
         not_for(
-            "use self-right while channel 7 in 1700..2100",
+            "use self-right while channel 7 in 1720..2130",
             card="""
             [esc]
             reverses = false
@@ -530,11 +529,7 @@ def self_right_firmware_too_old(craft: Craft, options: Options) -> Iterator[Find
     if not first.known:
         if reverses.known:
             return
-        raise Missing(
-            "esc.reverses_from",
-            "card",
-            "one widely met least version is 3.58 in decimal order; the ESC's maker knows",
-        )
+        raise Missing("esc.reverses_from", "card", "the ESC's maker knows")
     firmware = craft.from_card("esc.firmware")
     told = craft.maybe_card("esc.firmware_order")
     older, order = _older(firmware.value, first.value, told.value)
@@ -609,64 +604,64 @@ def _why_unplaced(version: str, order: Order) -> str:
     back, and the craft flies worse than its settings promise.  Pulse signals whose rate is set by
     itself (`motor.rate_hz`) are held against that rate instead.
     """,
-    source="frame: Espressif ESP-IDF, RMT example for DShot ESCs (published); pulse lengths and "
-    "the gap between commands: common practice",
+    source="digital frame: {digital-example}, which leaves 50 µs between two; the least pause, two "
+    "bits, and pulse lengths: common practice",
     examples=(
         good(
             """
             let motor-signal be dshot300
-            let loop-rate be 8000
+            let loop-rate be 6600
             """
         ),
         good(
             """
             let motor-signal be oneshot125
-            let loop-rate be 2000
+            let loop-rate be 1900
             """
         ),
         # Servo pulses with a rate of their own: the loop may be as fast as it likes.
         good(
             """
             let motor-signal be servo-pwm
-            let motor-rate be 480
-            let loop-rate be 4000
+            let motor-rate be 410
+            let loop-rate be 3600
             """
         ),
         bad(
             """
             let motor-signal be oneshot125
-            let loop-rate be 8000
-                             ^^^^ 8000 oneshot125 250
+            let loop-rate be 4700
+                             ^^^^ 4700 oneshot125 250
             """
         ),
         bad(
             """
             let motor-signal be dshot150
-            let loop-rate be 16000
-                             ^^^^^ 16000 dshot150
+            let loop-rate be 13000
+                             ^^^^^ 13000 dshot150
             """
         ),
         bad(
             """
             let motor-signal be servo-pwm
-            let motor-rate be 600
-                              ^^^ 600 servo-pwm
-            let loop-rate be 4000
+            let motor-rate be 570
+                              ^^^ 570 servo-pwm
+            let loop-rate be 2900
             """
         ),
         bad(
             """
             -- board SLATE, firmware 4.9, changes only
             let motor-signal be servo-pwm
-                                ^^^^^^^^^ servo-pwm 8000
+                                ^^^^^^^^^ servo-pwm control loops
             """
         ),
         unknown("let motor-signal be dshot300", missing="loop.rate_hz"),
-        unknown("let loop-rate be 8000", missing="motor.signal"),
+        unknown("let loop-rate be 7100", missing="motor.signal"),
         not_for(
             """
             let motor-signal be brushed
-            let loop-rate be 8000
+            let loop-rate be 2200
             """
         ),
     ),
@@ -699,32 +694,33 @@ def command_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
     title="Two-way motor commands take longer than a control loop",
     why="""
     With a two-way signal each command is followed by a pause and the ESC's answer, which takes
-    about as long again.  The numbers here are not published anywhere, so this is a hint to look
-    at, not a verdict: if speeds arrive and motors run smoothly, accept it.
+    about as long again.  How fast the answer comes is not in any neutral source known to us, so
+    this is a hint to look at, not a verdict: if speeds arrive and motors run smoothly, accept it.
     """,
-    source="from memory",
+    source="frame: {digital-example}; pause and bits of the answer: {digital-libraries}; its "
+    "speed: from memory",
     confidence="hint",
     examples=(
         good(
             """
             let motor-signal be dshot300
             let motor-answers be yes
-            let loop-rate be 4000
+            let loop-rate be 3900
             """
         ),
         good(
             """
             let motor-signal be dshot600
             let motor-answers be yes
-            let loop-rate be 8000
+            let loop-rate be 7300
             """
         ),
         bad(
             """
             let motor-signal be dshot300
             let motor-answers be yes
-            let loop-rate be 8000
-                             ^^^^ 8000 dshot300 answer
+            let loop-rate be 9200
+                             ^^^^ 9200 dshot300 answer
             """
         ),
         unknown(
@@ -740,14 +736,14 @@ def command_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
             """
             let motor-signal be dshot300
             let motor-answers be no
-            let loop-rate be 8000
+            let loop-rate be 9200
             """
         ),
         not_for(
             """
             let motor-signal be oneshot125
             let motor-answers be yes
-            let loop-rate be 8000
+            let loop-rate be 5800
             """
         ),
     ),
@@ -817,68 +813,68 @@ def _slow_down(craft: Craft, rate: Value, highest: float, *, two_way: bool) -> s
         good(
             """
             let motor-signal be oneshot125
-            let pulse-still be 1000
-            let pulse-low be 1070
-            let pulse-high be 2000
+            let pulse-still be 1035
+            let pulse-low be 1117
+            let pulse-high be 1955
             """
         ),
         good(
             """
             let motor-signal be servo-pwm
-            let pulse-still be 1000
-            let pulse-low be 1000
-            let pulse-high be 1950
+            let pulse-still be 1052
+            let pulse-low be 1052
+            let pulse-high be 1880
             """
         ),
         bad(
             """
             let motor-signal be oneshot125
-            let pulse-still be 1100
-                               ^^^^ 1100 1070 still
-            let pulse-low be 1070
-            let pulse-high be 2000
+            let pulse-still be 1118
+                               ^^^^ 1118 1109 still
+            let pulse-low be 1109
+            let pulse-high be 1970
             """
         ),
         bad(
             """
             let motor-signal be multishot
-            let pulse-still be 1000
-            let pulse-low be 2000
-                             ^^^^ 2000 throttle
-            let pulse-high be 2000
+            let pulse-still be 1064
+            let pulse-low be 1915
+                             ^^^^ 1915 throttle
+            let pulse-high be 1915
             """
         ),
         # What is certain is said, even where another point is missing.
         bad(
             """
             let motor-signal be multishot
-            let pulse-low be 2000
-                             ^^^^ 2000 1070
-            let pulse-high be 1070
+            let pulse-low be 1945
+                             ^^^^ 1945 1123
+            let pulse-high be 1123
             """
         ),
         unknown(
             """
             let motor-signal be oneshot125
-            let pulse-low be 1070
-            let pulse-high be 2000
+            let pulse-low be 1118
+            let pulse-high be 1975
             """,
             missing="motor.pulse_stop_us",
         ),
         unknown(
             """
             let motor-signal be oneshot125
-            let pulse-still be 1000
-            let pulse-low be 1070
+            let pulse-still be 1009
+            let pulse-low be 1061
             """,
             missing="motor.pulse_max_us",
         ),
         not_for(
             """
             let motor-signal be dshot300
-            let pulse-still be 1100
-            let pulse-low be 1070
-            let pulse-high be 2000
+            let pulse-still be 1158
+            let pulse-low be 1144
+            let pulse-high be 1905
             """
         ),
     ),
@@ -927,117 +923,117 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
         good(
             """
             let motor-signal be oneshot125
-            let pulse-still be 1000
-            let pulse-low be 1070
-            let pulse-high be 2000
+            let pulse-still be 1022
+            let pulse-low be 1086
+            let pulse-high be 1960
             """,
             card="""
             [esc]
-            pulse_min_us = 1000
-            pulse_max_us = 2000
+            pulse_min_us = 1022
+            pulse_max_us = 1960
             """,
         ),
         good(
             """
             let motor-signal be servo-pwm
-            let pulse-still be 1005
-            let pulse-low be 1070
-            let pulse-high be 1960
-            """,
-            card="""
-            [esc]
-            pulse_min_us = 1000
-            pulse_max_us = 2000
-            """,
-        ),
-        bad(
-            """
-            let motor-signal be oneshot125
-            let pulse-still be 1060
-                               ^^^^ 1060 1000 still
-            let pulse-low be 1070
-            let pulse-high be 2000
-            """,
-            card="""
-            [esc]
-            pulse_min_us = 1000
-            pulse_max_us = 2000
-            """,
-        ),
-        bad(
-            """
-            let motor-signal be oneshot125
-            let pulse-still be 1000
-            let pulse-low be 1070
-                             ^^^^ 1070 1150 stop
-            let pulse-high be 2000
-                              ^^^^ 2000 1850 top
-            """,
-            card="""
-            [esc]
-            pulse_min_us = 1150
-            pulse_max_us = 1850
-            """,
-        ),
-        bad(
-            """
-            let motor-signal be oneshot125
-            let pulse-still be 1000
-            let pulse-low be 1070
+            let pulse-still be 1052
+            let pulse-low be 1141
             let pulse-high be 1850
-                              ^^^^ 1850 2000 full
             """,
             card="""
             [esc]
-            pulse_min_us = 1000
-            pulse_max_us = 2000
+            pulse_min_us = 1047
+            pulse_max_us = 1890
             """,
         ),
         bad(
             """
             let motor-signal be oneshot125
-            let pulse-still be 1000
-            let pulse-low be 1070
-            let pulse-high be 1990
-                              ^^^^ 1990 2000
+            let pulse-still be 1091
+                               ^^^^ 1091 1031 still
+            let pulse-low be 1103
+            let pulse-high be 1935
             """,
             card="""
             [esc]
-            pulse_min_us = 1000
-            pulse_max_us = 2000
+            pulse_min_us = 1031
+            pulse_max_us = 1935
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1066
+            let pulse-low be 1155
+                             ^^^^ 1155 1216 stop
+            let pulse-high be 1965
+                              ^^^^ 1965 1815 top
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1216
+            pulse_max_us = 1815
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1014
+            let pulse-low be 1089
+            let pulse-high be 1775
+                              ^^^^ 1775 1925 full
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1014
+            pulse_max_us = 1925
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 1038
+            let pulse-low be 1092
+            let pulse-high be 1940
+                              ^^^^ 1940 1950
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1038
+            pulse_max_us = 1950
             """,
             options={"slack_us": 0, "short_us": 0},
         ),
         unknown(
             """
             let motor-signal be oneshot125
-            let pulse-still be 1000
-            let pulse-low be 1070
-            let pulse-high be 2000
+            let pulse-still be 1055
+            let pulse-low be 1147
+            let pulse-high be 1895
             """,
             missing="esc.pulse_min_us",
         ),
         unknown(
             """
             let motor-signal be oneshot125
-            let pulse-still be 1000
-            let pulse-low be 1070
+            let pulse-still be 1029
+            let pulse-low be 1108
             """,
             missing="motor.pulse_max_us",
             card="""
             [esc]
-            pulse_min_us = 1000
-            pulse_max_us = 2000
+            pulse_min_us = 1029
+            pulse_max_us = 1920
             """,
         ),
         not_for(
             """
             let motor-signal be dshot300
-            let pulse-high be 1850
+            let pulse-high be 1830
             """,
             card="""
             [esc]
-            pulse_max_us = 2000
+            pulse_max_us = 1980
             """,
         ),
     ),
@@ -1135,9 +1131,8 @@ def _pulses_only(craft: Craft) -> None:
 
 
 def _in_order(words: Iterable[str]) -> list[str]:
-    """Signals in the order of the table, slow ones first."""
-    chosen = set(words)
-    return [word for word in SIGNALS if word in chosen]
+    """Signals by how fast they are, slow ones first."""
+    return sorted(words, key=lambda word: (highest_rate_hz(word) or 0, word))
 
 
 def _either(words: list[str]) -> str:

@@ -117,8 +117,8 @@ def command_time_us(signal: str, two_way: bool = False) -> float | None:
     """Time of one command in µs, without the gap that follows it.
 
     With ``two_way`` it lasts until the ESC's reply has ended: frame, turn-round of about
-    30 µs, 21 bits at 5/4 of the bit rate (see ``TWO_WAY_SOURCE``).  None where there is no such thing:
-    brushed duty has no separate commands, and only digital signals can be two-way.
+    30 µs, 21 bits at 5/4 of the bit rate (see ``TWO_WAY_SOURCE``).  None where there is no
+    such thing: brushed duty has no separate commands, and only digital signals can be two-way.
     """
     row = row_of(SIGNALS, signal, "motor signal")
     if not two_way:

@@ -9,8 +9,9 @@ versions can come out either way round.
   or not.  A build mark after ``+`` is left out of account.  Sources: {semver} §§10-11 and
   {pep-440}.  Where the two disagree (a suffix that begins with a number; ``dev`` after another
   word) the version is refused; words known to neither are refused as well.  Two exceptions,
-  both as {pep-440} has them: ``dev`` comes first, where the alphabet of {semver} puts it between beta
-  and rc; rc2 comes before rc10, where {semver} asks for rc.2 and rc.10 to see numbers in them.
+  both as {pep-440} has them: ``dev`` comes first, where the alphabet of {semver} puts it between
+  beta and rc; rc2 comes before rc10, where {semver} asks for rc.2 and rc.10 to see numbers in
+  them.
 * ``decimal``: one number with at most one dot, compared as such: 3.60 is 3.6.
   Source: {perl}.
 
