@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     Box = dict[int, Intervals]
 
 #: Any value at all, and the least that an unknown link is taken to bring: no link's usual travel
-#: is narrower (SUMD and the Spektrum links come close).
+#: is narrower (SUMD, DSM and SRXL2 come close).
 ANYTHING = between(0, 3000)
 LEAST = between(1102, 1898)
 #: More boxes than this for one mode are not worked out.
@@ -191,12 +191,20 @@ def _brings(
     if switches:
         bands = (place.band.hull() for switch in switches for place in switch.places)
         return seen(calibration, union(bands))
-    if travel.usual_low is None or travel.usual_high is None:
+    usual = usually(travel, channel)
+    return None if usual is None else seen(calibration, usual)
+
+
+def usually(travel: Travel, channel: int) -> Intervals | None:
+    """What arrives on a channel with ordinary settings; None when nothing is known."""
+    low, high = travel.usual_low, travel.usual_high
+    if low is None or high is None:
         return None
-    if on_off(travel, channel):
-        ends = (between(end, end) for end in (travel.usual_low, travel.usual_high))
-        return seen(calibration, union(ends))
-    return seen(calibration, between(travel.usual_low, travel.usual_high))
+    return (
+        union((between(low, low), between(high, high)))
+        if on_off(travel, channel)
+        else (between(low, high))
+    )
 
 
 def on_off(travel: Travel, channel: int) -> bool:

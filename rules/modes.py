@@ -36,6 +36,7 @@ from ._reach import (
     switches_of,
     travel_of,
     us,
+    usually,
     views,
     within,
 )
@@ -457,29 +458,35 @@ def _out_of_reach(craft: Craft, row: ModeRange, travel: Travel) -> Finding | Non
     calibration = calibration_of(craft, row.channel)
     widest = comes(craft, row.channel)
     if not _touches(craft, row, widest):
-        only = on_off(travel, row.channel)
         return Finding(
             _ends_of(row),
             f"the range of {row.mode} on channel {row.channel} lies beyond what can come there: "
             + (
-                "this channel is only on or off, so nothing between its ends is ever entered"
-                if only
+                "this channel is only on or off, so it is never entered"
+                if on_off(travel, row.channel)
                 else f"{travel.said} sends {_from_to(widest)}, so it is never entered"
             ),
             "move the range to where the switch's position is",
             beside(_nearer_end(craft, row, travel), _DECIDES),
         )
-    if travel.usual_low is None or travel.usual_high is None:
+    ordinary = usually(travel, row.channel)
+    if ordinary is None:
         if not _touches(craft, row, seen(calibration, LEAST)):
             raise Missing("receiver.link", "dump", "how far its channels travel")
         return None
-    usual = seen(calibration, between(travel.usual_low, travel.usual_high))
+    usual = seen(calibration, ordinary)
     if _touches(craft, row, usual):
         return None
     return Finding(
         _ends_of(row),
         f"the range of {row.mode} on channel {row.channel} lies beyond the ordinary travel: "
-        f"{travel.said} sends {_from_to(usual)} unless the transmitter's travel was widened",
+        + (
+            f"this channel is only on or off, commonly taken for {us(usual.low)} and "
+            f"{us(usual.high)} µs"
+            if on_off(travel, row.channel)
+            else f"{travel.said} sends {_from_to(usual)} unless the transmitter's travel was "
+            "widened"
+        ),
         "move the range to where the switch's position is",
         beside(_nearer_end(craft, row, travel), _DECIDES),
         "advise",

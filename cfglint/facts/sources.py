@@ -25,46 +25,47 @@ class Source(NamedTuple):
     trust: Trust
 
     def __str__(self) -> str:
-        named = ", ".join(filter(None, (self.title, self.edition, str(self.year or ""))))
-        return f"{named} (published{'' if self.trust == 'read' else '; seen as an excerpt'})"
+        which = ", ".join(filter(None, (self.edition, str(self.year or ""))))
+        standing = "published" if self.trust == "read" else "published, seen as an excerpt"
+        return f"{self.title} ({'; '.join(filter(None, (which, standing)))})"
 
 
 SOURCES: dict[str, Source] = {
     # Receiver links.
     "crsf": Source("CRSF Protocol Specification", "V3", None, "read"),
-    "crsf-wiki": Source("crsf-wg protocol wiki, page on channels", "", None, "excerpt"),
+    "crsf-wiki": Source("crsf-wg protocol wiki", "page on channels", None, "excerpt"),
     "srxl2": Source("Specification for Spektrum SRXL2", "Rev K", 2020, "read"),
     "interfacing": Source("Spektrum Remote Receiver Interfacing", "Rev G", 2019, "read"),
     "fport": Source("F.Port protocol description", "V2.1", None, "read"),
     "sbus": Source("README of a general-purpose library for SBUS", "", None, "excerpt"),
     "mavlink": Source("MAVLink common message set", "pymavlink 2.4.50", None, "read"),
-    "usart": Source('Microchip USART data sheets, "Error Tolerance"', "", None, "excerpt"),
+    "usart": Source("Microchip USART data sheets", '"Error Tolerance"', None, "excerpt"),
     "servo-pulse": Source("Microchip application note AN847", "", None, "excerpt"),
-    "recorded": Source("node-mavlink, example flight log", "2.3.0", None, "read"),
+    "recorded": Source("node-mavlink", "2.3.0, example flight log", None, "read"),
     # Motor signals.
-    "digital-example": Source("Espressif ESP-IDF, RMT example for DShot ESCs", "", None, "read"),
+    "digital-example": Source("Espressif ESP-IDF", "RMT example for DShot ESCs", None, "read"),
     "digital-libraries": Source(
         "documents of DShotRMT, dshot-frame and dshot-codec", "", None, "excerpt"
     ),
     # Failsafe.
     "bmfa-failsafe": Source(
-        "BMFA, Thinking About Fail-safe's",
+        "BMFA: Thinking About Fail-safe's",
         "quoting CAP 658, withdrawn 7 January 2021",
         None,
         "excerpt",
     ),
     "bmfa-rotorcraft": Source(
-        "BMFA, Advanced Failsafe Options for Rotorcraft", "", None, "excerpt"
+        "BMFA: Advanced Failsafe Options for Rotorcraft", "", None, "excerpt"
     ),
     # Cells.
-    "charger": Source("BASETech 80 AC/DC charger, manual, §7", "", None, "excerpt"),
+    "charger": Source("BASETech 80 AC/DC charger manual", "§7", None, "excerpt"),
     "cell-inr": Source("INR18650-20R data sheet", "", None, "excerpt"),
     "cell-icr": Source("ICR18650-26C data sheet", "", None, "excerpt"),
     "open-class": Source("MultiGP Open class rules", "", None, "excerpt"),
     # Versions.
     "semver": Source("Semantic Versioning", "2.0.0", None, "read"),
     "pep-440": Source("PEP 440", "", None, "read"),
-    "perl": Source("Perl, version::Internals, Decimal Versions", "", None, "read"),
+    "perl": Source("Perl documentation", "version::Internals, Decimal Versions", None, "read"),
 }
 
 _KEY = r"\{([a-z0-9-]+)\}"

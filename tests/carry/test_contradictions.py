@@ -182,7 +182,7 @@ def test_mistakes_come_first_and_all_of_them() -> None:
 
 @pytest.mark.parametrize("spec", [">=4.9,<5", ">=4.9", "<5,!=4.10", "==4.10", ">4.9,<=5.0"])
 def test_versions_covered_are_those_of_packaging(spec: str) -> None:
-    """Reference: packaging.specifiers (PEP 440)."""
+    """Reference: packaging.specifiers ({pep-440})."""
     dialect = load_dialect("own.toml", own("", f'versions = "{spec}"'))
     wanted = SpecifierSet(spec, prereleases=True)
     for version in ("4.8", "4.9", "4.9.1", "4.10", "4.11", "4.10.0", "5", "5.0", "5.0.1", "6",

@@ -16,21 +16,23 @@ def test_the_table_has_exactly_the_chemistries_that_a_card_can_name() -> None:
     assert tuple(CELLS) == settings.CHEMISTRIES
 
 
-# Sources: LiPo makers' data sheets (4.20 ± 0.05, 3.7, floor 3.0); INR18650-25R data sheet (4.2,
-# floor 2.5); MultiGP Open class rules (LiHV 4.35); a charger's manual (LiFe floor 2.0).  LiHV's
-# other two are common practice.
+# Sources: {charger} for all but Li-ion's full and floor, which are {cell-inr} (2.5) and {cell-icr}
+# (2.75); LiHV's full also {open-class}.
 @pytest.mark.parametrize(
-    ("chemistry", "full_v", "never_below_v"),
-    [("lipo", 4.20, 3.0), ("lihv", 4.35, 3.0), ("li-ion", 4.20, 2.5)],
+    ("chemistry", "nominal_v", "full_v", "never_below_v"),
+    [
+        ("lipo", 3.7, 4.20, 3.0),
+        ("lihv", 3.8, 4.35, 3.0),
+        ("li-ion", 3.6, 4.20, 2.5),
+        ("life", 3.3, 3.6, 2.0),
+    ],
 )
-def test_cells(chemistry: str, full_v: float, never_below_v: float) -> None:
+def test_cells(chemistry: str, nominal_v: float, full_v: float, never_below_v: float) -> None:
     row = CELLS[chemistry]
-    assert (row.full_v, row.never_below_v) == (full_v, never_below_v)
-    assert CELLS["lipo"].nominal_v == 3.7
-    assert CELLS["lipo"].full_margin_v == 0.05
-    assert CELLS["lihv"].nominal_v == 3.8
-    assert CELLS["life"].never_below_v == 2.0
+    assert (row.nominal_v, row.full_v, row.never_below_v) == (nominal_v, full_v, never_below_v)
     assert CELLS["life"].land_by_v is None  # nothing is known, so nothing is said
+    assert {name for name, row in CELLS.items() if row.harm_from_v} == {"li-ion"}
+    assert CELLS["li-ion"].harm_from_v == 2.75
 
 
 # Common practice: where to land, and how far a cell may sag in flight.
@@ -53,7 +55,7 @@ def test_voltages_fall_in_order(chemistry: str) -> None:
 
 
 def test_chemistries_are_those_of_mavlink() -> None:
-    # Source: MAVLink common message set, MAV_BATTERY_TYPE (pymavlink's copy).  LiHV is not told
+    # Source: {mavlink}, MAV_BATTERY_TYPE (pymavlink's copy).  LiHV is not told
     # apart there; nickel cells are not for multirotors.
     common = pytest.importorskip("pymavlink.dialects.v20.common")
     prefix = "MAV_BATTERY_TYPE_"
@@ -68,7 +70,7 @@ def test_chemistries_are_those_of_mavlink() -> None:
 
 # Sources: as above, times four.
 def test_four_cells() -> None:
-    assert (pack("lipo", 4).full_v, pack("lipo", 4).never_below_v) == (3.7, 12.0)
+    assert (pack("lipo", 4).full_v, pack("lipo", 4).never_below_v) == (16.8, 12.0)
     assert pack("lipo", 4).land_by_v == 14.0
     assert pack("lihv", 4).full_v == 17.4
     assert pack("life", 4).land_by_v is None
@@ -77,7 +79,7 @@ def test_four_cells() -> None:
 @pytest.mark.parametrize(
     ("volts", "counts"),
     # By arithmetic: 12.6 V is three cells full or four at 3.15 V.
-    [(12.6, (3, 4)), (3.7, (4, 5)), (4.2, (1,)), (2.9, ()), (0, ()), (12.0, (3, 4)), (4.25, ())],
+    [(12.6, (3, 4)), (16.8, (4, 5)), (4.2, (1,)), (2.9, ()), (0, ()), (12.0, (3, 4)), (4.25, ())],
 )
 def test_cell_counts_of_a_voltage(volts: float, counts: tuple[int, ...]) -> None:
     assert cell_counts("lipo", volts) == counts

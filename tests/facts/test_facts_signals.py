@@ -10,6 +10,7 @@ from cfglint.craft import settings
 from cfglint.facts import signals
 from cfglint.facts.signals import (
     COMMAND_VALUES,
+    EXAMPLE_GAP_US,
     FRAME_BITS,
     GAP_BITS,
     SIGNALS,
@@ -30,7 +31,7 @@ def test_the_table_has_exactly_the_signals_that_a_setting_can_name() -> None:
     assert all(row.id == name for name, row in SIGNALS.items())
 
 
-# Source: Espressif ESP-IDF, RMT example for DShot ESCs (dshot_esc_encoder.c): frame layout and
+# Source: {digital-example} (dshot_esc_encoder.c): frame layout and
 # check; the frames below follow from it.
 @pytest.mark.parametrize(
     ("value", "telemetry", "frame"),
@@ -82,7 +83,7 @@ def test_values_of_a_digital_frame_are_all_used_once() -> None:
     assert len(THROTTLE_VALUES) == 2000
 
 
-# 16 bits at the bit rate: Espressif ESP-IDF for the frame; the rates by name, common practice.
+# 16 bits at the bit rate: {digital-example} for the frame; the rates by name, common practice.
 @pytest.mark.parametrize(
     ("signal", "frame_us", "ceiling_hz"),
     [
@@ -99,6 +100,8 @@ def test_digital_frame_times(signal: str, frame_us: float, ceiling_hz: float) ->
     assert 1e6 / time_us == pytest.approx(ceiling_hz)
     # With the gap of two bits (common practice) 18 bit times pass between frames.
     assert GAP_BITS >= 2
+    # The 50 µs of the example ({digital-example}) are more than that at every speed.
+    assert GAP_BITS * 1e6 / SIGNALS[signal].bit_rate < EXAMPLE_GAP_US == 50
     assert highest_rate_hz(signal) == pytest.approx(ceiling_hz * 16 / 18)
 
 
@@ -165,4 +168,5 @@ def test_an_unknown_signal_is_named_with_those_there_are(ask: object) -> None:
 
 
 def test_what_is_from_memory_says_so() -> None:
-    assert signals.TWO_WAY_SOURCE == signals.TWO_WAY_MARK == "from memory"
+    assert signals.TWO_WAY_MARK == "from memory"
+    assert signals.TWO_WAY_SOURCE.endswith("its speed: from memory")

@@ -1,4 +1,4 @@
-"""Order of versions, with packaging (PEP 440) and decimal as oracles."""
+"""Order of versions, with packaging ({pep-440}) and decimal as oracles."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from cfglint.facts.versions import ORDERS, Clause, Order, VersionRange, compare,
 # ---------------------------------------------------------------- dotted
 
 
-# Source: SemVer 2.0 §11, the examples of precedence given there.
+# Source: {semver} §11, the examples of precedence given there.
 def test_semver_chains() -> None:
     releases = "1.0.0 2.0.0 2.1.0 2.1.1"
     suffixes = (
@@ -46,7 +46,7 @@ def test_semver_chains() -> None:
 )
 def test_dotted(earlier: str, later: str) -> None:
     assert compare(earlier, later, "dotted") == -1
-    assert Version(earlier) < Version(later)  # PEP 440
+    assert Version(earlier) < Version(later)  # {pep-440}
 
 
 @pytest.mark.parametrize(
@@ -62,13 +62,13 @@ def test_dotted(earlier: str, later: str) -> None:
 )
 def test_dotted_equals(one: str, other: str) -> None:
     assert compare(one, other, "dotted") == 0
-    assert Version(one) == Version(other)  # PEP 440
+    assert Version(one) == Version(other)  # {pep-440}
 
 
 RELEASE = st.lists(st.integers(0, 120), min_size=1, max_size=4).map(
     lambda parts: ".".join(map(str, parts))
 )
-# A number always: whether "rc" and "rc0" are the same is a point where SemVer and PEP 440 part.
+# A number always: whether "rc" and "rc0" are the same is a point where {semver} and {pep-440} part.
 SUFFIX = st.builds(
     "{}{}{}{}".format,
     st.sampled_from(["", "-", ".", "_"]),
@@ -82,7 +82,7 @@ DOTTED = st.builds("{}{}{}".format, st.sampled_from(["", "v"]), RELEASE, st.just
 @given(DOTTED, DOTTED)
 @example("1.0", "1.0.0-rc1")
 def test_dotted_order_is_that_of_pep_440(one: str, other: str) -> None:
-    """Oracle: packaging, the reference implementation of PEP 440."""
+    """Oracle: packaging, the reference implementation of {pep-440}."""
     a, b = Version(one), Version(other)
     assert compare(one, other, "dotted") == (a > b) - (a < b)
 
@@ -127,7 +127,7 @@ def test_a_long_suffix_is_refused_at_once() -> None:
 # ---------------------------------------------------------------- decimal
 
 
-# Source: Perl's decimal versions (version::Internals) for the order; Decimal as the oracle.
+# Source: {perl} for the order; Decimal as the oracle.
 @pytest.mark.parametrize(
     ("earlier", "later"),
     [("3.5", "3.58"), ("3.58", "3.6"), ("3.6", "3.71"), ("1.05", "1.5"), ("9", "10.0")],
@@ -158,7 +158,7 @@ def test_decimal_order_is_that_of_decimal_numbers(one: str, other: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "16.", ".7", "3.6.1", "3.6b", "1e3", "-1", "NaN", "16,7", "5.0-rc1"]
+    "text", ["", "3.", ".7", "3.6.1", "3.6b", "1e3", "-1", "NaN", "3,7", "5.0-rc1"]
 )
 def test_what_is_no_decimal_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="cannot be ordered as a decimal"):
@@ -168,7 +168,7 @@ def test_what_is_no_decimal_is_refused(text: str) -> None:
 def test_two_dots_get_a_hint() -> None:
     with pytest.raises(ValueError, match="may be in dotted order"):
         order_key("4.5.1", "decimal")
-    with pytest.raises(ValueError, match=r"such as 16\.7$"):
+    with pytest.raises(ValueError, match=r"such as 3\.6$"):
         order_key("3.6b", "decimal")
 
 

@@ -58,9 +58,7 @@ def test_a_finding_points_at_the_line_that_somebody_wrote() -> None:
     assert finding.span == craft.whole
 
 
-#: Per cell: full and floor.  LiPo: makers' data sheets (4.20 ± 0.05 full, 3.0 floor); LiHV full:
-#: MultiGP Open class rules (4.35); Li-ion: INR18650-25R data sheet (4.2, 2.5); LiFe floor: a
-#: charger's manual (2.0).  LiHV's floor is common practice, LiFe's full from memory.
+#: Per cell: full and floor.  {charger}, but for Li-ion: {cell-inr}.  LiHV's full also {open-class}.
 SHEETS = {"lipo": (4.2, 3.0), "lihv": (4.35, 3.0), "li-ion": (4.2, 2.5), "life": (3.6, 2.0)}
 
 
@@ -73,23 +71,29 @@ def test_bounds_are_those_of_the_sheets(chemistry: str) -> None:
         craft = pack(top, 3.5, bottom, **{"battery.chemistry": chemistry})
         return [finding.message for finding in said(rule, craft, **options).findings]
 
-    assert spoken(full, floor) == []
-    assert spoken(round(full + 0.05, 3), floor) == []  # a charger's tolerance
-    (over,) = spoken(round(full + 0.06, 3), floor)
+    sure = 2.75 if chemistry == "li-ion" else floor
+    assert spoken(full, sure) == []
+    assert spoken(round(full + 0.05, 3), sure) == []  # a charger's tolerance
+    (over,) = spoken(round(full + 0.06, 3), sure)
     assert f"full at {full:g} V" in over
-    assert len(spoken(round(full + 0.06, 3), floor, slack_v=0.1)) == 0
-    assert len(spoken(round(full + 0.01, 3), floor, slack_v=0.0)) == 1
+    assert len(spoken(round(full + 0.06, 3), sure, slack_v=0.1)) == 0
+    assert len(spoken(round(full + 0.01, 3), sure, slack_v=0.0)) == 1
     (under,) = spoken(full, round(floor - 0.01, 3))
     assert f"below {floor:g} V" in under
 
 
-def test_bounds_that_are_only_remembered_advise() -> None:
-    def grades(chemistry: str) -> list[str | None]:
-        craft = pack(4.6, 3.5, 1.0, **{"battery.chemistry": chemistry})
-        return [finding.grade for finding in said(battery.beyond_the_chemistry, craft).findings]
-
-    assert grades("life") == ["advise", "advise"]
-    assert grades("lipo") == [None, None]
+@pytest.mark.parametrize(
+    ("empty", "grades"), [(2.49, [None]), (2.5, ["advise"]), (2.74, ["advise"]), (2.75, [])]
+)
+def test_between_the_sheets_of_two_cells_the_rule_only_advises(
+    empty: float, grades: list[str | None]
+) -> None:
+    """Floors of Li-ion: {cell-inr} 2.5, {cell-icr} 2.75."""
+    craft = pack(4.2, 3.4, empty, **{"battery.chemistry": "li-ion"})
+    found = said(battery.beyond_the_chemistry, craft).findings
+    assert [finding.grade for finding in found] == grades
+    for finding in found:
+        assert (finding.grade == "advise") is ("own sheet" in finding.message)
 
 
 def test_the_card_is_nearer_to_the_pack_than_the_dump() -> None:

@@ -1,7 +1,7 @@
 """Channel rules against plain arithmetic, a sweep of pulses and the published travel of links.
 
-Sources: Spektrum Remote Receiver Interfacing, Rev A (±100 % is 1102 to 1898 µs, ±150 % 903 to
-2097 µs); CRSF V3 Protocol Specification (880 to 2120 µs).
+Sources: {interfacing} (±100 % is 1102 to 1898 µs, ±150 % 903 to
+2097 µs); {crsf} (880 to 2120 µs).
 The examples beside the rules are run by test_examples.py.
 """
 
@@ -95,7 +95,7 @@ def test_ends_against_travel(cal_low: int, cal_high: int, low: int, high: int, s
 
 @pytest.mark.parametrize(
     ("link", "low", "high"),
-    [("dsm", 1102, 1898), ("srxl2", 1102, 1898)],  # Spektrum Remote Receiver Interfacing, Rev A
+    [("dsm", 1102, 1898), ("srxl2", 1102, 1898)],  # {interfacing}
 )
 def test_nominal_ends_are_not_everybody_s(link: str, low: int, high: int) -> None:
     craft = build_craft({"receiver.link": link, **calibrated(3, 1000, 1500, 2000)})
@@ -115,7 +115,7 @@ def test_nominal_ends_are_right_for_most_links(link: str) -> None:
 
 
 def test_what_the_link_cannot_send_counts_before_the_transmitter() -> None:
-    # CRSF V3 Protocol Specification: 880 µs is the lowest there is.
+    # {crsf}: 880 µs is the lowest there is.
     craft = build_craft(
         {"receiver.link": "crsf", **calibrated(1, 800, 1500, 2000)}, card=sticks(800, 2000)
     )

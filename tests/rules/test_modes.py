@@ -370,7 +370,7 @@ def test_unreachable_against_every_tick_of_the_link(link: str, pair: Pair, ends:
     assert scale.lowest_tick is not None
     assert scale.highest_tick is not None
     low, high = pair
-    # CRSF V3 Protocol Specification, frame 0x16: µs = (t − 992) · 5/8 + 1500; the others likewise.
+    # {crsf}, frame 0x16: µs = (t − 992) · 5/8 + 1500; the others likewise.
     entered = any(
         low <= scale.offset_us + tick * scale.step_us < high
         or (ends == "closed" and scale.offset_us + tick * scale.step_us == high)
@@ -388,13 +388,51 @@ def test_unreachable_against_every_tick_of_the_link(link: str, pair: Pair, ends:
 
 
 @pytest.mark.parametrize("link", LINKS)
-@pytest.mark.parametrize("channel", [5, 8, 9, 12, 13, 14, 15, 16, 17, 32])
+@pytest.mark.parametrize("channel", [5, 8, 9, 12, 13, 14, 15, 16, 17, 18, 19, 21, 32])
 def test_a_range_beyond_the_channels_of_the_link(link: str, channel: int) -> None:
-    craft = craft_of([("beacon", channel, 1400, 1600)], settings={"receiver.link": link})
+    craft = craft_of([("beacon", channel, 1760, 2140)], settings={"receiver.link": link})
     outcome = said(modes.unreachable_range, craft)
-    assert (outcome.state == "broken") is (channel > LINKS[link].channels)
+    carried = LINKS[link].channels
+    assert (outcome.state == "broken") is (channel > carried.sure)
+    for finding in outcome.findings:
+        # Only a published maximum makes this certain.
+        sure = carried.mark == "published" and not carried.may_carry(channel)
+        assert finding.grade == (None if sure else "advise")
+        assert ("is never entered" in finding.message) is sure
     # Whatever the link, a mode that nothing reaches is not always on and meets nothing.
     assert said(modes.always_on, craft).state in ("holds", "not for this craft")
+
+
+@pytest.mark.parametrize("link", ["sbus", "fport"])
+@pytest.mark.parametrize("channel", [16, 17, 18])
+@given(pair=rising(800, 2300), ends=ENDS)
+def test_an_on_off_channel_has_two_values_and_nothing_between(
+    link: str, channel: int, pair: Pair, ends: Ends
+) -> None:
+    """{sbus} and {fport}: 17 and 18 are on or off; the µs of either are common practice."""
+    low, high = pair
+    craft = craft_of([("beacon", channel, low, high)], ends, settings={"receiver.link": link})
+    outcome = said(modes.unreachable_range, craft)
+
+    def holds(value: float) -> bool:
+        return low <= value < high or (ends == "closed" and value == high)
+
+    if channel == 16:
+        assert (outcome.state == "holds") is any(map(holds, ticks_of(link)))
+        return
+    assert (outcome.state == "holds") is (holds(987.5) or holds(2011.875))
+    never = [finding for finding in outcome.findings if finding.grade is None]
+    between = low > 1000 and (high < 2000 or (high == 2000 and ends == "half-open"))
+    if between:
+        assert never
+        assert "only on or off" in never[0].message
+
+
+def ticks_of(link: str) -> list[float]:
+    """Every value, µs, of the usual travel of an 11-bit link."""
+    scale = LINKS[link].scaling
+    assert scale is not None
+    return [scale.offset_us + tick * scale.step_us for tick in range(172, 1812)]
 
 
 def test_the_ends_of_the_range_matter_where_it_touches_the_travel() -> None:
@@ -612,7 +650,7 @@ def test_a_missing_switch_is_named_once_and_only_where_an_edge_could_be_near() -
 
 
 def test_a_position_outside_the_travel_is_judged_where_it_arrives() -> None:
-    # CRSF V3 Protocol Specification: nothing above 2120 µs is sent.
+    # {crsf}: nothing above 2120 µs is sent.
     craft = with_switch(
         [("log", 5, 1700, 2119)], (1000.0, 2400.0), 0, values={"receiver.link": "crsf"}
     )

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from cfglint.craft import Craft
     from cfglint.rule import Outcome, Rule
 
-SELF_RIGHT = [("self-right", 7, 1700.0, 2100.0)]
+SELF_RIGHT = [("self-right", 7, 1715.0, 2155.0)]
 
 
 def said(rule: Rule, craft: Craft, **options: Any) -> Outcome:
@@ -106,7 +106,7 @@ TWO_PARTS = st.builds("{}.{}".format, PART, PART)
 
 
 def older(order: str, firmware: str, first: str) -> bool:
-    """Decimal order by decimal.Decimal; dotted order by packaging (PEP 440)."""
+    """Decimal order by decimal.Decimal; dotted order by packaging ({pep-440})."""
     if order == "decimal":
         return Decimal(firmware) < Decimal(first)
     return Version(firmware) < Version(first)
@@ -143,8 +143,10 @@ def test_without_an_order_only_what_both_orders_say_counts(firmware: str, first:
     ("firmware", "decimal", "dotted"),
     [("3.5", True, True), ("3.58", False, False), ("3.6", False, True), ("3.60", False, False)],
 )
-def test_the_widely_met_least_version(firmware: str, decimal: bool, dotted: bool) -> None:
-    """3.58 as the first that reverses (common practice); 3.6 is the same as 3.60 in decimal."""
+def test_the_first_version_that_reverses_in_either_order(
+    firmware: str, decimal: bool, dotted: bool
+) -> None:
+    """The card's 3.58 as the first that reverses; 3.6 is the same as 3.60 in decimal."""
     for order, old in (("decimal", decimal), ("dotted", dotted)):
         outcome = said(motor.self_right_firmware_too_old, esc(firmware, "3.58", order))
         assert outcome.state == ("broken" if old else "holds"), order
@@ -186,7 +188,7 @@ def test_who_cannot_reverse_at_all_is_told_once() -> None:
 
 #: Most commands a second, worked out afresh: 1 / longest pulse for pulses (490 Hz for servo
 #: pulses); 16 bits and a gap of 2 for digital frames.  Common practice, but for the 16 bits:
-#: Espressif ESP-IDF, RMT example for DShot ESCs.
+#: {digital-example}.
 PULSES = {
     "servo-pwm": Fraction(490),
     "oneshot125": Fraction(1_000_000, 250),
@@ -244,7 +246,7 @@ def test_following_the_advice_settles_it(signal: str, loop_hz: int, two_way: boo
 
 
 def test_only_signals_that_the_card_lists_are_advised() -> None:
-    settings = {"motor.signal": "servo-pwm", "loop.rate_hz": 8000}
+    settings = {"motor.signal": "servo-pwm", "loop.rate_hz": 7600}
     card = {"esc.signals": frozenset({"servo-pwm", "oneshot125", "dshot300"})}
     (finding,) = said(motor.command_outlasts_loop, build_craft(settings, card=card)).findings
     assert finding.instead.endswith("that the ESCs understand: dshot300")
@@ -255,7 +257,7 @@ def test_only_signals_that_the_card_lists_are_advised() -> None:
 
 def test_a_default_loop_points_at_the_signal() -> None:
     craft = build_craft(
-        {"motor.signal": "dshot300", "motor.two_way": True}, defaults={"loop.rate_hz": 8000}
+        {"motor.signal": "dshot300", "motor.two_way": True}, defaults={"loop.rate_hz": 9400}
     )
     (finding,) = said(motor.two_way_outlasts_loop, craft).findings
     assert finding.span == craft.get("motor.signal").span

@@ -1,9 +1,9 @@
 """The same questions answered the long way, sharing no code with the engine.
 
-Every tick of the link is tried against every position (tick arithmetic: CRSF V3 Protocol
-Specification, frame 0x16: µs = (t − 992) · 5/8 + 1500), or every quarter of a microsecond where
-no link is known; every value against every range by plain comparison; then every combination of
-all switches, armed or not, becomes a node of a networkx graph.
+Every tick of the link is tried against every position (tick arithmetic: {crsf}, frame 0x16: µs = (t
+− 992) · 5/8 + 1500), or every quarter of a microsecond where no link is known; every value against
+every range by plain comparison; then every combination of all switches, armed or not, becomes a
+node of a networkx graph.
 """
 
 from __future__ import annotations

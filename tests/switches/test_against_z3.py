@@ -1,9 +1,9 @@
 """The same reachability questions put to z3, on random craft: identical answers.
 
-z3 knows nothing of intervals, faces or merged states: it gets whole-number ticks (CRSF V3
-Protocol Specification, frame 0x16), the calibration as linear inequalities, mode formulas and
-the arming rules, unrolled flick by flick.  A path that the engine found must be possible within
-its own length; where the engine found none, there must be none within ``DEPTH`` flicks.
+z3 knows nothing of intervals, faces or merged states: it gets whole-number ticks ({crsf}, frame
+0x16), the calibration as linear inequalities, mode formulas and the arming rules, unrolled flick by
+flick. A path that the engine found must be possible within its own length; where the engine found
+none, there must be none within ``DEPTH`` flicks.
 """
 
 from __future__ import annotations

@@ -159,7 +159,7 @@ def test_an_arm_position_on_an_edge() -> None:
     assert ask(made, flight.CANNOT_FLY).reasons == ("chatter",)
     chatter = ask(made, properties.chatter(properties.card_switches(Setup(made))[0]))
     assert chatter.words == (
-        "K1 down arrives as 1996.25 to 2003.75 µs and straddles an edge of arm, which flickers on "
+        "K1 down arrives as 1995.62 to 2004.38 µs and straddles an edge of arm, which flickers on "
         "and off by itself"
     )
 

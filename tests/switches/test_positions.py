@@ -1,6 +1,6 @@
 """The path of a position, against sweeping every tick and every hundredth of a microsecond.
 
-Tick arithmetic: CRSF V3 Protocol Specification, frame 0x16 (µs = (t − 992) · 5/8 + 1500).
+Tick arithmetic: {crsf}, frame 0x16 (µs = (t − 992) · 5/8 + 1500).
 """
 
 from __future__ import annotations
@@ -69,9 +69,28 @@ def test_what_arrives_covers_every_pulse_within_the_jitter(
 
 
 def test_a_link_whose_rounding_is_unknown_may_go_either_way() -> None:
-    band = wire("sbus").carry(1001, 1001)  # between ticks 193 and 194
-    assert (band.low, band.high) == (float(crsf_us(193)), float(crsf_us(194)))
-    assert wire("crsf").carry(1001, 1001).low == wire("crsf").carry(1001, 1001).high
+    for link in ("sbus", "crsf"):
+        band = wire(link).carry(1001, 1001)  # between ticks 193 and 194
+        assert (band.low, band.high) == (float(crsf_us(193)), float(crsf_us(194)))
+
+
+def test_a_channel_that_is_only_on_or_off() -> None:
+    """{sbus}: 17 and 18 are flags; which µs stand for them is common practice."""
+    sbus = wire("sbus")
+    for channel in (17, 18):
+        assert sbus.carry(1130, 1130, channel).hull() == between(987.5, 987.5)
+        assert sbus.carry(1730, 1790, channel).hull() == between(2011.875, 2011.875)
+        both = sbus.carry(1490, 1510, channel)
+        assert (both.low, both.high) == (987.5, 2011.875)
+        assert both.after(1000, 0) == 2011.875  # nothing lies between
+        for assume in ("two", "three", "free"):
+            made = assumed(channel, sbus, assume)
+            assert [place.band.low for place in made.places] == [987.5, 2011.875]
+    assert sbus.carry(1130, 1130, 16).low > 1129
+    three = from_card(switch("K7", 17, (1100, 1500, 1900)), sbus)
+    assert [place.band.low for place in three.places] == [987.5, 2011.875, 2011.875]
+    card_ends = wire("fport", receiver__low_us=1040, receiver__high_us=1960)
+    assert card_ends.carry(1000, 1000, 18).low == 1040
 
 
 def test_the_cards_receiver_narrows_the_link() -> None:
@@ -90,7 +109,9 @@ def test_an_unknown_link_passes_pulses_as_they_are() -> None:
     assert free.carry(1001.3, 1009) == Band(1001.3, 1009)
     assert (free.usual_low, free.usual_high, free.link) == (1000, 2000, "")
     assert free.carries(99)
-    assert not wire("ppm").carries(9)
+    assert wire("ppm").carries(99)  # no maximum is published
+    assert wire("sbus").carries(18)
+    assert not wire("sbus").carries(19)
     assert wire_of(craft(values={"receiver.link": "crsf"})).link == "crsf"
     both = craft(values={"receiver.link": "crsf"}, card=card(receiver__link="ppm"))
     assert wire_of(both).link == "ppm"  # the card speaks of the receiver itself
@@ -197,7 +218,7 @@ def test_switches_from_a_card_and_without_one() -> None:
     crsf = wire("crsf")
     made = from_card(switch("K1", 5, (1000, 2000), names=("off", "on"), jitter=4), crsf)
     assert [place.name for place in made.places] == ["off", "on"]
-    assert (made.places[0].band.low, made.places[0].band.high) == (996.25, 1003.75)
+    assert (made.places[0].band.low, made.places[0].band.high) == (995.625, 1004.375)
     plain = from_card(switch("", 5, (1000, 2000), names=("only one",)), crsf)
     assert plain.name == "the switch on channel 5"
     assert [place.name for place in plain.places] == ["low", "high"]

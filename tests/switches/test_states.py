@@ -140,12 +140,14 @@ def test_two_cards_for_one_channel_count_as_none() -> None:
 
 def test_a_channel_that_the_link_does_not_carry_stays_off() -> None:
     made = sound(
-        [row("arm", 9, 900, 2100)], switches=[switch("S", 9, (1000, 2000))], receiver__link="ppm"
+        [row("arm", 19, 870, 2190)],
+        switches=[switch("S", 19, (1000, 2000))],
+        receiver__link="sbus",
     )
     setup = Setup(made)
-    assert setup.described(9)
+    assert setup.described(19)
     broken = {row_.question: row_.words for row_ in answers(setup) if row_.state == "broken"}
-    assert "link does not carry channel 9" in broken["never-on"]
+    assert "link does not carry channel 19" in broken["never-on"]
 
 
 def test_steps_are_worded_as_they_are_done() -> None:
