@@ -566,8 +566,8 @@ log.txt ── 2 refused lines ────────────────�
     FIX   refused: out of range  log.txt:4:4
    line   let motor-signal be dshot900
    said   cannot be
-    why   `dshot900` cannot be here; what can: brushed, servo-pwm, oneshot125,
-          oneshot42, multishot, dshot150, dshot300, dshot600, dshot1200.
+    why   `dshot900` cannot be here; what can: brushed, dshot150, dshot300,
+          dshot600, dshot1200, multishot, oneshot42, oneshot125, servo-pwm.
 
 2 lines refused; what to enter is known for 1
 """
