@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 #: is narrower (SUMD, DSM and SRXL2 come close).
 ANYTHING = between(0, 3000)
 LEAST = between(1102, 1898)
+#: Channels that are only on or off with some link: of these not even that comes for sure.
+_SOMETIMES_ON_OFF = {channel for row in LINKS.values() for channel in row.channels.on_off}
 #: More boxes than this for one mode are not worked out.
 MOST_BOXES = 2000
 
@@ -127,7 +129,9 @@ class View:
         self._on: dict[str, list[Box]] = {}
 
     def reach(self, channel: int) -> Intervals:
-        return self.told.get(channel, self.other)
+        if channel in self.told:
+            return self.told[channel]
+        return Intervals() if channel in _SOMETIMES_ON_OFF and self.other == LEAST else self.other
 
     def of(self, row: ModeRange) -> Intervals:
         """The values, as seen, that a range holds."""

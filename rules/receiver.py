@@ -988,7 +988,7 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
         instead = f"set {baud.name} to {uses}"
         if link_baud_within(link, baud.value, met=True) == "good":
             grade = "advise"
-            what = "receivers at this speed are met, and no other understands a frame of it"
+            what = "receivers that run so are met, but of any other no frame is understood"
             instead += ", unless the receiver's instructions name this speed"
         yield Finding(
             craft.place(baud),

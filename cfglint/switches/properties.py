@@ -263,7 +263,7 @@ def _ends_near(view: View, switch: Switch, mode: str) -> bool:
 
 
 def not_sent(setup: Setup, switch: Switch) -> Iterator[Answer]:
-    """Positions that the link cannot deliver, and positions that jitter into one another."""
+    """Positions that the link cannot deliver, and positions that cannot be told apart."""
     wire = setup.wire
     places = switch.places
     for place in places:
@@ -283,15 +283,23 @@ def not_sent(setup: Setup, switch: Switch) -> Iterator[Answer]:
         )
     rising = sorted(places, key=lambda place: place.sent_us)
     for one, two in pairwise(rising):
-        if one.sent_us + one.jitter_us < two.sent_us - two.jitter_us:
+        words = instead = ""
+        if one.sent_us + one.jitter_us >= two.sent_us - two.jitter_us:
+            apart = two.sent_us - one.sent_us
+            words = f"lie {apart:g} µs apart and wander by {one.jitter_us:g} µs each"
+            instead = "correct jitter_us or positions_us in the card"
+        elif switch.channel in wire.on_off and one.band == two.band:
+            words = f"arrive alike on channel {switch.channel}, which is only on or off"
+            instead = "put the switch on a channel below, or leave one of these positions out"
+        if not words:
             continue
         yield Answer(
             "not-sent",
             f"{switch.name} {one.name} and {two.name}",
             "broken",
-            f"{switch.name} {one.name} and {two.name} lie {two.sent_us - one.sent_us:g} µs apart "
-            f"and wander by {one.jitter_us:g} µs each: the controller cannot tell them apart",
-            "correct jitter_us or positions_us in the card",
+            f"{switch.name} {one.name} and {two.name} {words}: the controller cannot tell them "
+            "apart",
+            instead,
             (),
             tuple([place.span for place in (one, two) if place.span is not None]),
             (switch.channel,),

@@ -681,3 +681,12 @@ def test_rules_of_ranges_have_nothing_to_say_without_any() -> None:
         modes.near_a_range_edge,
     ):
         assert said(rule, craft).state == "not for this craft"
+
+
+def test_a_channel_that_may_be_on_off_is_not_taken_to_travel_while_the_link_is_unknown() -> None:
+    """{sbus}: on 17 nothing comes between the ends, so both of these are never on together."""
+    for channel, facts in ((6, []), (17, ["receiver.link"])):
+        rows = [("motor-stop", channel, 1400, 1610), ("idle-authority", channel, 1390, 1620)]
+        outcome = said(modes.conflicting_modes_meet, craft_of(rows))
+        assert lacks(outcome) == facts
+        assert (outcome.state == "broken") is (channel == 6)
