@@ -74,8 +74,8 @@ def _first(
         ),
         bad(
             """
-            use arm while channel 5 in 1700..2100
-            6 in 1700..2100
+            use arm while channel 5 in 1785..2048
+            6 in 1785..2048
             ^^^^^^^^^^^^^^^ cannot be read
             """
         ),

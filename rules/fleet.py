@@ -151,37 +151,37 @@ def one_video_frequency(craft: Craft, options: Options) -> Iterator[Finding | Mi
     asks=("mode.arm",),
     examples=(
         good(
-            "use arm while channel 5 in 1700..2100",
+            "use arm while channel 5 in 1677..2123",
             beside=(
-                "use arm while channel 5 in 1600..2100",
+                "use arm while channel 5 in 1600..2123",
                 "use arm while channel 5 in 1800..2200",
                 "use arm while channel 6 in 1800..2200",
             ),
         ),
         bad(
             """
-            use arm while channel 6 in 1700..2100
+            use arm while channel 6 in 1618..2205
                                   ^ channel 6 channel 5
             """,
             beside=(
-                "use arm while channel 5 in 1700..2100",
-                "use arm while channel 5 in 1700..2100",
+                "use arm while channel 5 in 1618..2205",
+                "use arm while channel 5 in 1618..2205",
             ),
         ),
         bad(
             """
-            use arm while channel 5 in 900..1300
+            use arm while channel 5 in 742..1314
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ down up
             """,
             beside=(
-                "use arm while channel 5 in 1700..2100",
-                "use arm while channel 5 in 1700..2100",
+                "use arm while channel 5 in 1628..2108",
+                "use arm while channel 5 in 1628..2108",
             ),
         ),
-        not_for("use beacon while channel 7 in 1700..2100"),
+        not_for("use beacon while channel 7 in 1669..2190"),
         not_for(
-            "use arm while channel 5 in 1700..2100",
-            beside=("use arm while channel 6 in 1700..2100",),
+            "use arm while channel 5 in 1694..2232",
+            beside=("use arm while channel 6 in 1694..2232",),
         ),
     ),
 )

@@ -44,7 +44,7 @@ def test_order_holds_exactly_when_the_ends_rise(low: int, mid: int, high: int) -
         assert ("backwards" in finding.message) is (low > mid > high)
 
 
-@pytest.mark.parametrize("order", list(permutations((1050.0, 1500.0, 1950.0))))
+@pytest.mark.parametrize("order", list(permutations((1065.0, 1495.0, 1925.0))))
 def test_the_thresholds_of_a_stick_rise_too(order: tuple[float, float, float]) -> None:
     names = ("stick.low_us", "stick.centre_us", "stick.high_us")
     craft = build_craft(dict(zip(names, order, strict=True)))
@@ -81,8 +81,8 @@ def test_the_value_that_spoils_the_order_is_pointed_at() -> None:
 @given(
     cal_low=st.integers(850, 1200),
     cal_high=st.integers(1800, 2150),
-    low=st.integers(900, 1200),
-    high=st.integers(1800, 2100),
+    low=st.integers(880, 1190),
+    high=st.integers(1790, 2130),
     slack=st.integers(0, 100),
 )
 def test_ends_against_travel(cal_low: int, cal_high: int, low: int, high: int, slack: int) -> None:
@@ -160,11 +160,11 @@ def straight(pulse: int, low: int, mid: int, high: int) -> Fraction:
 
 
 @given(
-    low=st.integers(900, 1200),
-    high=st.integers(1800, 2100),
+    low=st.integers(870, 1210),
+    high=st.integers(1780, 2120),
     stick_low=st.integers(1000, 1200),
     stick_high=st.integers(1800, 2000),
-    cal=st.tuples(st.integers(900, 1200), st.integers(1450, 1550), st.integers(1800, 2100)),
+    cal=st.tuples(st.integers(910, 1180), st.integers(1450, 1550), st.integers(1810, 2090)),
 )
 def test_thresholds_are_passed_exactly_when_what_is_seen_lies_beyond(
     low: int, high: int, stick_low: int, stick_high: int, cal: tuple[int, int, int]

@@ -34,13 +34,13 @@ def lane(made: Craft, channel: int, width: int = 80) -> list[str]:
 
 
 def test_a_lane_as_it_should_look() -> None:
-    made = sound([row("self-level", 6, 1300, 1700), row("hold-height", 6, 1700, 2002)])
+    made = sound([row("self-level", 6, 1361, 1741), row("hold-height", 6, 1741, 2002)])
     assert [line.rstrip() for line in lane(made, 6)] == [
         "channel 6, K4: up 1000, middle 1500, down 2000 µs, each ±4",
         "             880 1000       1200       1400      1600       1800         2120 µs",
         "             |-----+----------+----------+---------+----------+----------+-----|",
-        "self-level                         [===== 1300–1700 =====)",
-        "hold-height                                              [== 1700–2002 ==)",
+        "self-level                            [==== 1361–1741 =====)",
+        "hold-height                                              [== 1741–2002 ==)",
         "no mode      ::::::::::::::::::::::                                       ::::::",
         "K4                 ^                          ^                          !",
         "                 up: -               middle: self-level",
@@ -52,25 +52,25 @@ def test_bars_tell_their_ends_joins_and_where_they_are_cut() -> None:
     closed = Traits("closed", "absolute", False, True)
     made = sound(
         [
-            row("arm", 5, 1300, 1700, "all"),
-            row("lights", 5, 500, 1300),
-            row("log", 5, 1700, 2500),
+            row("arm", 5, 1229, 1755, "all"),
+            row("lights", 5, 500, 1229),
+            row("log", 5, 1755, 2500),
             row("beacon", 5, 1400, 1405),
             row("self-level", 5, 2200, 2300),
-            row("hold-height", 5, 1700, 1300),
-            row("motor-stop", 5, 2000, 2100),
+            row("hold-height", 5, 1755, 1229),
+            row("motor-stop", 5, 2000, 2090),
             row("return-home", 5, 880, 2120),
         ],
         traits=closed,
     )
     lines = {line.split()[0]: line for line in lane(made, 5)}
-    assert re.search(r"\[&+ 1300–1700 &+\]$", lines["arm"].rstrip())
-    assert re.search(r"<=+ 500–1300 =+\]$", lines["lights"].rstrip())
-    assert re.search(r"\[=+ 1700–2500 =+>$", lines["log"])
+    assert re.search(r"\[&+ 1229–1755 &+\]$", lines["arm"].rstrip())
+    assert re.search(r"<=+ 500–1229 =+\]$", lines["lights"].rstrip())
+    assert re.search(r"\[=+ 1755–2500 =+>$", lines["log"])
     assert "# 1400–1405" in lines["beacon"]
     assert "(2200–2300 lies beyond what can arrive)" in lines["self-level"]
-    assert "(1700–1300 holds nothing)" in lines["hold-height"]
-    assert "2000–2100 [====]" in lines["motor-stop"]
+    assert "(1755–1229 holds nothing)" in lines["hold-height"]
+    assert "2000–2090 [====]" in lines["motor-stop"]
     assert lines["return-home"].rstrip().endswith(">")
     # The half-open end stays one, even at the very end of the lane.
     half = lane(sound([row("return-home", 5, 880, 2120)]), 5)[3]
@@ -78,7 +78,7 @@ def test_bars_tell_their_ends_joins_and_where_they_are_cut() -> None:
 
 
 def test_lanes_of_sticks_assumed_switches_and_troubles() -> None:
-    made = sound([row("lights", 3, 1300, 1400)])
+    made = sound([row("lights", 3, 1279, 1400)])
     stick = lane(made, 3)
     assert stick[0] == "channel 3, a stick: any value"
     assert "< any value >" in re.sub("-+", " ", stick[-1]).replace("  ", " ")
@@ -87,7 +87,7 @@ def test_lanes_of_sticks_assumed_switches_and_troubles() -> None:
         "channel 5, no switch on the card; assumed at 987.5, 1500, 2011.88 µs"
     )
     assert "?" in "".join(lane(none, 5))
-    off = sound(receiver__link="ppm", ranges=[row("arm", 9, 1700, 2100)])
+    off = sound(receiver__link="ppm", ranges=[row("arm", 9, 1623, 2206)])
     assert "carries only 8 channels" in lane(off, 9)[-1]
     bent = sound(channel__5__mid_us=990)
     assert "which do not rise" in " ".join(lane(bent, 5))
@@ -105,11 +105,11 @@ def test_wide_jitter_is_drawn_and_long_names_are_cut() -> None:
 def test_a_lane_runs_over_the_links_travel() -> None:
     assert "880" in lane(sound(), 5)[1]
     assert "2120 µs" in lane(sound(), 5)[1]
-    unknown = craft([row("arm", 5, 1700, 2100)])
+    unknown = craft([row("arm", 5, 1636, 2064)])
     assert "800" in lane(unknown, 5)[1]
     assert "2200 µs" in lane(unknown, 5)[1]
     pinched = craft(
-        [row("arm", 5, 1700, 2100)], card=card(receiver__low_us=1500, receiver__high_us=1500)
+        [row("arm", 5, 1636, 2064)], card=card(receiver__low_us=1500, receiver__high_us=1500)
     )
     assert "800" in lane(pinched, 5)[1]
 
@@ -120,7 +120,7 @@ def test_calibrated_ranges_are_drawn_where_their_pulses_arrive() -> None:
     first, second = lane(plain, 5)[3], lane(shifted, 5)[4]
     assert lane(shifted, 5)[1] == words
     assert second.index("[") > first.index("[")
-    assert "1700–2100" in second
+    assert "1672–2083" in second
     assert words in svg(scene(shifted))
     data = json.loads(as_json(scene(shifted)))
     assert data["lanes"][0]["calibrated_us"] == [1100, 1600, 2000]
@@ -180,9 +180,9 @@ def test_the_picture_says_what_it_assumes_and_does_not_know() -> None:
     assert "does not say whether a range's high end belongs to it" in text
     assert "questions cannot be answered without:" in text
     assert "- `switch on channel 5` in the hardware card" in text
-    one = sound([row("arm", 5, 1700, 2100)], switches=None)
+    one = sound([row("arm", 5, 1637, 2083)], switches=None)
     assert "no switch on channel 5: three" in " ".join(draw(scene(one)).split())
-    unknown_link = craft([row("arm", 5, 1700, 2100)], card=card(switch("K1", 5, (1000, 2000))))
+    unknown_link = craft([row("arm", 5, 1637, 2083)], card=card(switch("K1", 5, (1000, 2000))))
     assert "link is not known" in draw(scene(unknown_link))
     sbus = sound(receiver__link="sbus")
     assert "How SBUS rounds is not known" in draw(scene(sbus))
@@ -191,12 +191,12 @@ def test_the_picture_says_what_it_assumes_and_does_not_know() -> None:
 def test_the_picture_tells_what_is_wrong_with_the_path() -> None:
     made = sound(
         [
-            row("arm", 5, 1700, 2100, "all"),
-            row("arm", 6, 900, 1700, "all"),
+            row("arm", 5, 1647, 2215, "all"),
+            row("arm", 6, 976, 1647, "all"),
             row("lights", 6, 1, 2),
-            row("return-home", 7, 1700, 2100),
-            row("self-right", 7, 1700, 2100),
-            row("log", 8, 900, 2100),
+            row("return-home", 7, 1647, 2215),
+            row("self-right", 7, 1647, 2215),
+            row("log", 8, 976, 2215),
         ]
     )
     text = draw(scene(made))
@@ -204,15 +204,15 @@ def test_the_picture_tells_what_is_wrong_with_the_path() -> None:
     assert "  3. Flick K4 down: disarmed." in text
     assert "Worth knowing\n\nLog never goes off" in text
     assert "There is no way" not in text
-    stuck = sound([row("arm", 5, 1300, 2100), row("self-right", 5, 1700, 2100)])
+    stuck = sound([row("arm", 5, 1266, 2215), row("self-right", 5, 1647, 2215)])
     assert "There is no way" in draw(scene(stuck))
     assert "no switch at all" not in draw(scene(craft(card=card(K4))))
 
 
 def test_tables_that_would_be_too_long_are_told_by_what_is_on() -> None:
     modes = ("lights", "beacon", "log", "video-power")
-    ranges = [row(mode, 5 + n, 1700, 2100) for n, mode in enumerate(modes)]
-    ranges += [row(mode, 5 + n, 900, 1300) for n, mode in enumerate(reversed(modes))]
+    ranges = [row(mode, 5 + n, 1761, 2113) for n, mode in enumerate(modes)]
+    ranges += [row(mode, 5 + n, 771, 1332) for n, mode in enumerate(reversed(modes))]
     switches = [
         switch(f"switch number {n}", 5 + n, (1000, 1500, 2000), names=("up", "middle", "down"))
         for n in range(4)
@@ -230,7 +230,7 @@ def test_tables_that_would_be_too_long_are_told_by_what_is_on() -> None:
 
 def test_many_switches_of_long_names_are_told_line_by_line() -> None:
     names = ("the lever on the left", "the lever on the right", "the knob between the two")
-    ranges = [row("arm", 5 + n, 1700, 2100, "all") for n in range(3)]
+    ranges = [row("arm", 5 + n, 1680, 2094, "all") for n in range(3)]
     switches = [switch(name, 5 + n, (1000, 2000)) for n, name in enumerate(names)]
     made = scene(sound(ranges, switches=switches))
     text = draw(made)
@@ -238,7 +238,7 @@ def test_many_switches_of_long_names_are_told_line_by_line() -> None:
         "the lever on the left high, the lever on the right high, the knob between the\n"
         "two high\n    arm\n"
     ) in text
-    more = row("arm", 8, 1700, 2100, "all"), switch("the button below them all", 8, (1000, 2000))
+    more = row("arm", 8, 1680, 2094, "all"), switch("the button below them all", 8, (1000, 2000))
     wider = svg(scene(sound([*ranges, more[0]], switches=[*switches, more[1]])))
     words = " ".join("".join(item.itertext()) for item in ET.fromstring(wider).iter(f"{SVG}text"))
     assert "the button below them all high: arm" in words
@@ -246,7 +246,7 @@ def test_many_switches_of_long_names_are_told_line_by_line() -> None:
 
 def test_modes_that_fill_a_line_go_on_below_themselves() -> None:
     modes = ("self-level", "idle-authority", "hold-height", "hold-position", "video-power", "log")
-    made = sound([row(mode, 5, 1700, 2100) for mode in modes])
+    made = sound([row(mode, 5, 1755, 2171) for mode in modes])
     lines = draw(scene(made), width=50).splitlines()
     at = next(at for at, line in enumerate(lines) if line.startswith("down  "))
     assert lines[at : at + 2] == [
@@ -256,13 +256,13 @@ def test_modes_that_fill_a_line_go_on_below_themselves() -> None:
 
 
 def test_a_craft_that_self_rights_but_never_arms() -> None:
-    made = scene(sound([row("self-right", 7, 1700, 2100)]))
+    made = scene(sound([row("self-right", 7, 1767, 2054)]))
     assert made.stuck == "the craft cannot be flown in the first place"
 
 
 def test_a_wide_travel_keeps_its_ruler_readable() -> None:
     made = craft(
-        [row("arm", 5, 1700, 2100)], card=card(receiver__low_us=600, receiver__high_us=2400)
+        [row("arm", 5, 1636, 2177)], card=card(receiver__low_us=600, receiver__high_us=2400)
     )
     root = ET.fromstring(svg(scene(made)))
     ticks = [item.text for item in root.iter(f"{SVG}text") if item.get("class") == "small"]
@@ -334,7 +334,7 @@ def test_svg_holds_any_name() -> None:
 
 
 def test_svg_tells_positions_apart_by_shape() -> None:
-    made = sound([row("arm", 5, 1700, 2002, "all"), row("lights", 3, 1, 2)])
+    made = sound([row("arm", 5, 1719, 2002, "all"), row("lights", 3, 1, 2)])
     text = svg(scene(made))
     assert 'class="cross"' in text
     assert 'class="mark"' in text
@@ -370,7 +370,7 @@ def test_json_in_full() -> None:
     sound_one = json.loads(as_json(scene(sound())))
     assert sound_one["recovery"]["words"][0] == "1. Flick K1 up: disarmed."
     assert sound_one["recovery"]["steps"][2]["armed"] is True
-    broken = json.loads(as_json(scene(sound([row("arm", 5, 1700, 2002)]))))
+    broken = json.loads(as_json(scene(sound([row("arm", 5, 1671, 2002)]))))
     (by_itself,) = [one for one in broken["answers"] if one["question"] == "arms-by-itself"]
     assert by_itself["spans"][0] == {
         "file": "craft.dump",
@@ -388,7 +388,7 @@ def test_json_in_full() -> None:
 DUMP = """\
 -- board SLATE, firmware 4.9, full listing
 let receiver-link be crsf
-use arm while channel 5 in 1700..2100
+use arm while channel 5 in 1686..2061
 save
 """
 CARD = """\
