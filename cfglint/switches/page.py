@@ -132,7 +132,7 @@ class Page:
 
     def document(self, title: str) -> str:
         """All of it as one SVG document, ended by a newline."""
-        high = self.number * HIGH if self.number > 1 else self._last + _FOOT
+        high = self._last + _FOOT
         # In px of 1/96 inch (CSS Values and Units 3, 5.2): not every viewer reads mm.
         px = PRINTED_MM[0] / 25.4 * 96 / WIDE
         rim = f"{(297 - PRINTED_MM[1]) / 2:g}mm {(210 - PRINTED_MM[0]) / 2:g}mm"

@@ -79,17 +79,7 @@ def draw(item: Scene, *, width: int = 80, colour: bool = False) -> str:
     if item.lanes:
         lines += ["", *(ink(line, _DIM) for text in LEGEND for line in wrap(text, width))]
     if item.assumed:
-        channels = words_list([str(channel) for channel in item.assumed])
-        many = len(item.assumed) > 1
-        lines += [
-            "",
-            *wrap(
-                f"The card describes no switch on channel{'s' if many else ''} {channels}: three "
-                "positions over the link's whole travel are assumed there, and what follows from "
-                "them is assumed as well.",
-                width,
-            ),
-        ]
+        lines += ["", *wrap(assumes(item), width)]
     for note in item.notes:
         lines += ["", *wrap(unquoted(note), width)]
     if item.tables:
@@ -108,6 +98,16 @@ def draw(item: Scene, *, width: int = 80, colour: bool = False) -> str:
     lines += _recovery(item, width, ink)
     lines += _answers(item, width, ink)
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def assumes(item: Scene) -> str:
+    """On which channels a switch is assumed, in a sentence."""
+    channels = words_list([str(channel) for channel in item.assumed])
+    plural = "s" if len(item.assumed) > 1 else ""
+    return (
+        f"The card describes no switch on channel{plural} {channels}: three positions over the "
+        "link's whole travel are assumed there, and what follows from them is assumed as well."
+    )
 
 
 # ---------------------------------------------------------------- lanes

@@ -6,6 +6,7 @@ are hatched, positions on an edge are drawn as crosses.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
@@ -15,6 +16,7 @@ from cfglint.switches.picture import (
     MOST_LABEL,
     NEUTRAL,
     NO_MODE,
+    assumes,
     counts_as,
     cut,
     headline,
@@ -63,26 +65,25 @@ def svg(item: Scene) -> str:
     if shared is not None:
         page.paragraph(f"On every channel {counts_as(shared)}", kind="soft")
     for lane in item.lanes:
-        page.together(lambda lane=lane: _lane(page, lane, counted=shared is not None))  # type: ignore[misc]
+        page.together(partial(_lane, page, lane, counted=shared is not None))
     if item.lanes:
-        page.together(lambda: _legend(page, item))
+        page.together(partial(_legend, page, item))
     for note in _notes(item):
         page.y += 4
-        page.together(lambda note=note: page.paragraph(note))  # type: ignore[misc]
-    for title_, parts in (
-        ("States, and what is on in them", list(_tables(page, item.tables))),
-        ("Righting an upturned craft", list(_recovery(page, item))),
+        page.together(partial(page.paragraph, note))
+    for heading, parts in (
+        ("States, and what is on in them", [*_tables(page, item.tables)]),
+        ("Righting an upturned craft", [*_recovery(page, item)]),
         *_answers(page, item),
     ):
         for number, part in enumerate(parts):
-
-            def draw(part: Callable[[], None] = part, first: bool = not number) -> None:
-                if first:
-                    page.title(title_)  # noqa: B023  (drawn before the loop goes on)
-                part()
-
-            page.together(draw)
+            page.together(part if number else partial(_under_heading, page, heading, part))
     return page.document(title)
+
+
+def _under_heading(page: Page, heading: str, part: Callable[[], None]) -> None:
+    page.title(heading)
+    part()
 
 
 def _shared(item: Scene) -> Lane | None:
@@ -94,11 +95,7 @@ def _shared(item: Scene) -> Lane | None:
 
 def _notes(item: Scene) -> Iterator[str]:
     if item.assumed:
-        channels = ", ".join(str(channel) for channel in item.assumed)
-        yield (
-            f"The card describes no switch on: channel {channels}. Three positions over the link's "
-            "whole travel are assumed there, and what follows from them is assumed as well."
-        )
+        yield assumes(item)
     yield from map(unquoted, item.notes)
 
 
@@ -196,9 +193,9 @@ def _bar(page: Page, bar: Bar, axis: Axis, y: float) -> None:
         else:
             page.text(left + 8, text, kind="on-bar", y=y + 14)
     elif right + 12 + size < axis.right:
-        page.text(right + 12, text, y=y + 14)
+        _label(page, right + 12, text, "", y)
     else:
-        page.text(left - 12, text, anchor="end", y=y + 14)
+        _label(page, left - 12 - size, text, "", y)
 
 
 def _label(page: Page, x: float, text: str, kind: str, y: float) -> None:
@@ -307,7 +304,7 @@ def _tables(page: Page, tables: tuple[Table, ...]) -> Iterator[Callable[[], None
         wide = _width(item)
         alone = bool(item.trouble) or not item.all_rows or LEFT + wide > WIDE - RIGHT
         if row and (alone or at + wide > WIDE - RIGHT):
-            yield _beside(page, row)
+            yield partial(_beside, page, row)
             row, at = [], float(LEFT)
         if alone:
             yield from _alone(page, item)
@@ -315,7 +312,7 @@ def _tables(page: Page, tables: tuple[Table, ...]) -> Iterator[Callable[[], None
             row.append((item, at))
             at += wide + _APART
     if row:
-        yield _beside(page, row)
+        yield partial(_beside, page, row)
 
 
 def _sizes(item: Table) -> list[float]:
@@ -337,60 +334,47 @@ def _ons(item: Table) -> list[str]:
     return [f"{', '.join(modes) or NO_MODE}{share(count)}" for _, modes, count in item.rows]
 
 
-def _beside(page: Page, row: list[tuple[Table, float]]) -> Callable[[], None]:
-    row = list(row)
-
-    def draw() -> None:
-        top = lowest = page.y
-        for item, left in row:
-            page.y = top
-            _head(page, item, left, left + _width(item))
-            for number, on in enumerate(_ons(item)):
-                _places(page, item, number, left)
-                page.text(left + sum(_sizes(item)), on)
-                page.y += LINE
-            lowest = max(lowest, page.y)
-        page.y = lowest + 8
-
-    return draw
+def _beside(page: Page, row: list[tuple[Table, float]]) -> None:
+    top = lowest = page.y
+    for item, left in row:
+        page.y = top
+        _head(page, item, left, left + _width(item))
+        for number, on in enumerate(_ons(item)):
+            _places(page, item, number, left)
+            page.text(left + sum(_sizes(item)), on)
+            page.y += LINE
+        lowest = max(lowest, page.y)
+    page.y = lowest + 8
 
 
 def _alone(page: Page, item: Table) -> Iterator[Callable[[], None]]:
     """A table over the page's whole width, row by row."""
     if item.trouble:
-        text = f"{', '.join(item.switches)}: {unquoted(item.trouble)}."
-        yield lambda: page.paragraph(text)
-        return
-    sizes = _sizes(item)
-    stacked = sum(sizes) > WIDE - 320
-
-    def head() -> None:
-        if not item.all_rows:
-            page.paragraph(
-                f"{item.states:,} states, more than fit here: one row for each set of modes, with "
-                "the first state that has it."
-            )
-        if not stacked:
-            _head(page, item, LEFT, WIDE - RIGHT)
-
-    def line(number: int) -> None:
-        if not number:
-            head()
-        on = _ons(item)[number]
-        if stacked:
-            where = ", ".join(
-                f"{head} {place}"
-                for head, place in zip(item.switches, item.rows[number][0], strict=True)
-            )
-            page.paragraph(f"{where}: {on}", indent="    ")
-        else:
-            _places(page, item, number, LEFT)
-            page.paragraph(on, x=LEFT + sum(sizes))
-        if number == len(item.rows) - 1:
-            page.y += 8
-
+        yield partial(page.paragraph, f"{', '.join(item.switches)}: {unquoted(item.trouble)}.")
     for number in range(len(item.rows)):
-        yield lambda number=number: line(number)  # type: ignore[misc]
+        yield partial(_row, page, item, number)
+
+
+def _row(page: Page, item: Table, number: int) -> None:
+    wide = sum(_sizes(item))
+    stacked = wide > WIDE - 320
+    if not number and not item.all_rows:
+        page.paragraph(
+            f"{item.states:,} states, more than fit here: one row for each set of modes, with the "
+            "first state that has it."
+        )
+    if not number and not stacked:
+        _head(page, item, LEFT, WIDE - RIGHT)
+    on = _ons(item)[number]
+    if stacked:
+        places = zip(item.switches, item.rows[number][0], strict=True)
+        where = ", ".join(f"{head} {place}" for head, place in places)
+        page.paragraph(f"{where}: {on}", indent="    ")
+    else:
+        _places(page, item, number, LEFT)
+        page.paragraph(on, x=LEFT + wide)
+    if number == len(item.rows) - 1:
+        page.y += 8
 
 
 def _head(page: Page, item: Table, left: float, right: float) -> None:
@@ -416,43 +400,35 @@ def _places(page: Page, item: Table, number: int, left: float) -> None:
 
 def _recovery(page: Page, item: Scene) -> Iterator[Callable[[], None]]:
     if item.stuck:
-        yield lambda: page.paragraph(f"There is no way: {unquoted(item.stuck)}.")
-    if not item.recovery or item.stuck:
-        return
+        yield partial(page.paragraph, f"There is no way: {unquoted(item.stuck)}.")
+    elif item.recovery:
+        yield partial(_way_back, page, item)
 
-    def draw() -> None:
-        assumed = ", with the switches assumed above" if item.recovery_assumed else ""
-        page.paragraph(f"It lies on its back, armed, with {item.start}{assumed}.")
-        for line in recovery_lines(item):
-            page.paragraph(line, x=LEFT + 16, indent="   ")
-        page.y += 4
-        page.paragraph(CAUTION, kind="soft")
 
-    yield draw
+def _way_back(page: Page, item: Scene) -> None:
+    assumed = ", with the switches assumed above" if item.recovery_assumed else ""
+    page.paragraph(f"It lies on its back, armed, with {item.start}{assumed}.")
+    for line in recovery_lines(item):
+        page.paragraph(line, x=LEFT + 16, indent="   ")
+    page.y += 4
+    page.paragraph(CAUTION, kind="soft")
 
 
 def _answers(page: Page, item: Scene) -> Iterator[tuple[str, list[Callable[[], None]]]]:
     for title, neutral in (("What is wrong", False), ("Worth knowing", True)):
-        yield (
-            title,
-            [
-                lambda one=one: _answer(page, one)  # type: ignore[misc]
-                for one in item.answers
-                if one.state == "broken"
-                and one.question != "cannot-right-itself"  # told above
-                and (one.question in NEUTRAL) is neutral
-            ],
-        )
+        found = [
+            one
+            for one in item.answers
+            if one.state == "broken"
+            and one.question != "cannot-right-itself"  # told above
+            and (one.question in NEUTRAL) is neutral
+        ]
+        yield title, [partial(_answer, page, one) for one in found]
     lacks = dict.fromkeys(
         unquoted(str(lack)) for one in item.answers if one.state == "unknown" for lack in one.lacks
     )
-    yield (
-        "What cannot be told without",
-        [
-            lambda text=text: page.paragraph(text, x=LEFT + 16, indent="  ")  # type: ignore[misc]
-            for text in lacks
-        ],
-    )
+    told = [partial(page.paragraph, text, x=LEFT + 16, indent="  ") for text in lacks]
+    yield "What cannot be told without", [*told]
 
 
 def _answer(page: Page, one: Answer) -> None:
