@@ -161,7 +161,7 @@ def _has_range(craft: Craft, mode: str) -> bool:
             """
             ; unit CHALK rev 2.6 all
             ^^^^^^^^^^^^^^^^^^^^^^^^ arm-permit no range nothing
-            md:3:0:32:48:0
+            md:123:174:2:5:46
             """,
             dialect="terse",
         ),
@@ -321,10 +321,10 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
         good(
             """
             let receiver-link be sbus
-            use arm while channel 5 in 1768..2225
+            use arm while channel 5 in 1700..2100
             """
         ),
-        good("use arm while channel 5 in 1704..2183"),
+        good("use arm while channel 5 in 1700..2100"),
         bad(
             """
             let receiver-link be crsf
@@ -335,21 +335,21 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
         bad(
             """
             let receiver-link be sbus
-            use lights while channel 17 in 1621..2202
+            use lights while channel 17 in 1700..2100
                                      ^^ SBUS 16 channel 17
             """
         ),
         bad(
             """
             let receiver-link be sbus
-            use beacon while channel 6 in 2041..2160
+            use beacon while channel 6 in 2050..2100
                                           ^^^^^^^^^^ beacon 2011.88 ordinary
             """
         ),
         bad(
             """
             let receiver-link be sbus
-            use self-right while channel 6 in 1302..1718
+            use self-right while channel 6 in 1300..1700
                                               ^^^^^^^^^^ K4 position self-right
             """,
             card="""
@@ -361,7 +361,7 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         bad(
             """
-            use arm while channel 5 in 1950..2088
+            use arm while channel 5 in 1950..2100
                                        ^^^^^^^^^^ arm 1900 never
             """,
             card="""
@@ -370,8 +370,8 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
             high_us = 1900
             """,
         ),
-        unknown("use arm while channel 5 in 1950..2205", missing="receiver.link"),
-        unknown("use lights while channel 14 in 1652..2108", missing="receiver.link"),
+        unknown("use arm while channel 5 in 1950..2100", missing="receiver.link"),
+        unknown("use lights while channel 14 in 1700..2100", missing="receiver.link"),
         not_for("let receiver-link be sbus"),
     ),
 )

@@ -546,7 +546,7 @@ def middle_not_between(craft: Craft, options: Options) -> Iterator[Finding | Mis
             """,
         ),
         unknown(
-            "let pulse-low be 1070",
+            "let motor-poles be 12",
             card="""
             [[switch]]
             name = "K1"
