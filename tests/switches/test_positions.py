@@ -90,7 +90,7 @@ def test_an_unknown_link_passes_pulses_as_they_are() -> None:
     assert free.carry(1001.3, 1009) == Band(1001.3, 1009)
     assert (free.usual_low, free.usual_high, free.link) == (1000, 2000, "")
     assert free.carries(99)
-    assert not wire("crsf").carries(17)
+    assert not wire("ppm").carries(9)
     assert wire_of(craft(values={"receiver.link": "crsf"})).link == "crsf"
     both = craft(values={"receiver.link": "crsf"}, card=card(receiver__link="ppm"))
     assert wire_of(both).link == "ppm"  # the card speaks of the receiver itself
