@@ -63,7 +63,7 @@ def svg(item: Scene) -> str:
     if item.link:
         page.paragraph(f"Pulses as {item.link} delivers them.", kind="soft")
     if shared is not None:
-        page.paragraph(f"On every channel {counts_as(shared)}", kind="soft")
+        page.paragraph(f"On every channel here {counts_as(shared)}", kind="soft")
     for lane in item.lanes:
         page.together(partial(_lane, page, lane, counted=shared is not None))
     if item.lanes:
