@@ -57,7 +57,7 @@ def eight(link: str = "crsf", places: int = 3, joined: int = 2):  # type: ignore
     def row(mode: str, channel: int, low: float, high: float, join: str = "any") -> ModeRange:
         return ModeRange(mode, channel, low, high, join, span, span, span, span)  # type: ignore[arg-type]
 
-    ranges = [row("arm", 5 + at, 1700 - 50 * at, 2100, "all") for at in range(joined)]
+    ranges = [row("arm", 5 + at, 1670 - 50 * at, 2216, "all") for at in range(joined)]
     modes = (
         "self-right", "lost-link", "self-level", "idle-authority", "beacon", "motor-stop",
         "return-home", "hold-height", "hold-position", "log", "lights", "video-power",
@@ -69,8 +69,8 @@ def eight(link: str = "crsf", places: int = 3, joined: int = 2):  # type: ignore
             row(
                 modes[at % len(modes)],
                 5 + (3 + at) % 8,
-                (900, 1300, 1700)[third] + 10,
-                (1300, 1700, 2100)[third] - 10,
+                (779, 1352, 1670)[third] + 10,
+                (1352, 1670, 2216)[third] - 10,
             )
         )
         at += 1

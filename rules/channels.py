@@ -46,9 +46,9 @@ _STICKS = range(1, STICKS + 1)
         good("channel 1 spans 1000 1500 2000"),
         good(
             """
-            let stick-low be 1050
-            let stick-rest be 1500
-            let stick-high be 1950
+            let stick-low be 1072
+            let stick-rest be 1496
+            let stick-high be 1928
             """
         ),
         bad(
@@ -66,16 +66,16 @@ _STICKS = range(1, STICKS + 1)
         ),
         bad(
             """
-            let stick-low be 1950
-            let stick-rest be 1500
-            let stick-high be 1050
-                              ^^^^ 1950 1500 1050
+            let stick-low be 1935
+            let stick-rest be 1510
+            let stick-high be 1085
+                              ^^^^ 1935 1510 1085
             """
         ),
         unknown(
             """
-            let stick-low be 1050
-            let stick-high be 1950
+            let stick-low be 1064
+            let stick-high be 1941
             """,
             missing="stick.centre_us",
         ),
@@ -370,8 +370,8 @@ def _channels(numbers: list[int]) -> str:
         good(
             """
             let receiver-link be sbus
-            let stick-low be 1050
-            let stick-high be 1950
+            let stick-low be 1038
+            let stick-high be 1946
             """,
             card="""
             [transmitter]
@@ -382,9 +382,9 @@ def _channels(numbers: list[int]) -> str:
         bad(
             """
             let receiver-link be sbus
-            let stick-low be 1050
-                             ^^^^ 1050 1080 low
-            let stick-high be 1950
+            let stick-low be 1057
+                             ^^^^ 1057 1080 low
+            let stick-high be 1918
             """,
             card="""
             [transmitter]
@@ -395,10 +395,10 @@ def _channels(numbers: list[int]) -> str:
         bad(
             """
             let receiver-link be dsm
-            let stick-low be 1050
-                             ^^^^ 1050 1102 ordinary
-            let stick-high be 1950
-                              ^^^^ 1950 1898 ordinary
+            let stick-low be 1091
+                             ^^^^ 1091 1102 ordinary
+            let stick-high be 1932
+                              ^^^^ 1932 1898 ordinary
             """
         ),
         good(
@@ -408,8 +408,8 @@ def _channels(numbers: list[int]) -> str:
             channel 2 spans 1102 1500 1898
             channel 3 spans 1102 1500 1898
             channel 4 spans 1102 1500 1898
-            let stick-low be 1050
-            let stick-high be 1950
+            let stick-low be 1066
+            let stick-high be 1954
             """,
             card="""
             [transmitter]
@@ -420,13 +420,13 @@ def _channels(numbers: list[int]) -> str:
         unknown(
             """
             let receiver-link be sbus
-            let stick-low be 1050
-            let stick-high be 1950
+            let stick-low be 1078
+            let stick-high be 1923
             """,
             missing="transmitter.low_us",
         ),
         unknown(
-            "let stick-high be 1950",
+            "let stick-high be 1937",
             card="""
             [transmitter]
             low_us = 1000
@@ -508,7 +508,7 @@ def _seen(craft: Craft, number: int, pulse: float) -> Number:
             """
             let stick-order be AETR
             let stick-rest be 1500
-            let stick-slack be 8
+            let stick-slack be 7
             """,
             card="""
             [transmitter]
@@ -520,8 +520,8 @@ def _seen(craft: Craft, number: int, pulse: float) -> Number:
             """
             let stick-order be AETR
             let stick-rest be 1500
-                              ^^^^ 1500 1512 8 channels 1, 2 4
-            let stick-slack be 8
+                              ^^^^ 1500 1512 9 channels 1, 2 4
+            let stick-slack be 9
             """,
             card="""
             [transmitter]
@@ -536,7 +536,7 @@ def _seen(craft: Craft, number: int, pulse: float) -> Number:
             channel 2 spans 1000 1500 2000
             channel 3 spans 1000 1540 2000
             let stick-rest be 1500
-            let stick-slack be 8
+            let stick-slack be 6
             """,
             card="""
             [transmitter]
@@ -548,7 +548,7 @@ def _seen(craft: Craft, number: int, pulse: float) -> Number:
             let stick-order be AETR
             let stick-rest be 1500
                               ^^^^ wanders
-            let stick-slack be 8
+            let stick-slack be 9
             """,
             card="""
             [transmitter]
@@ -560,7 +560,7 @@ def _seen(craft: Craft, number: int, pulse: float) -> Number:
             """
             let stick-order be AETR
             let stick-rest be 1500
-            let stick-slack be 8
+            let stick-slack be 5
             """,
             missing="transmitter.centre_us",
         ),
@@ -576,7 +576,7 @@ def _seen(craft: Craft, number: int, pulse: float) -> Number:
             """
             channel 1 spans 1000 1520 2000
             let stick-rest be 1500
-            let stick-slack be 8
+            let stick-slack be 7
             """,
             card="""
             [transmitter]

@@ -74,8 +74,8 @@ def _first(
         ),
         bad(
             """
-            use arm while channel 5 in 1700..2100
-            6 in 1700..2100
+            use arm while channel 5 in 1785..2048
+            6 in 1785..2048
             ^^^^^^^^^^^^^^^ cannot be read
             """
         ),
@@ -115,7 +115,7 @@ def unreadable_line(craft: Craft, options: Options) -> Iterator[Finding]:
         bad(
             """
             >> let motor-signal be dshot300
-            >> let motor-idle be 5.5
+            >> let motor-idle be 6.4
                ^^^^^^^^^^^^^^^^^^^^^ refused
             !! not taken: no such word
             >> save
@@ -172,7 +172,7 @@ def refused_line(craft: Craft, options: Options) -> Iterator[Finding]:
     source="common practice",
     examples=(
         good("let motor-signal be dshot300"),
-        good("let stick-low be 1050"),
+        good("let stick-low be 1083"),
         bad(
             """
             let motor-signal be dshott300
@@ -231,7 +231,7 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
         bad(
             """
             -- board SLATEX, firmware 4.10, full listing
-            let lost-link-wait be 0.5
+            let lost-link-wait be 0.8
                 ^^^^^^^^^^^^^^ lost-link-wait 4.10 loss-wait
             """
         ),
@@ -295,18 +295,18 @@ def unknown_setting(craft: Craft, options: Options) -> Iterator[Finding]:
     """,
     source="common practice",
     examples=(
-        good("let motor-idle be 5.5"),
+        good("let motor-idle be 3.8"),
         good(
             """
-            let motor-idle be 5.5
-            let motor-idle be 5.5
+            let motor-idle be 4.6
+            let motor-idle be 4.6
             """
         ),
         bad(
             """
-            let motor-idle be 5.5
-            let motor-idle be 4
-                              ^ motor.idle_percent 4 5.5 counts
+            let motor-idle be 7.2
+            let motor-idle be 5
+                              ^ motor.idle_percent 5 7.2 counts
             """
         ),
         bad(

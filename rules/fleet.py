@@ -105,7 +105,7 @@ def _plain(name: str) -> str:
             beside=("let video-mhz be 5820", "let video-mhz be 5900"),
             options={"mhz": 25.0},
         ),
-        unknown("let motor-poles be 14", missing=FREQUENCY, beside=("let video-mhz be 5803",)),
+        unknown("let motor-poles be 12", missing=FREQUENCY, beside=("let video-mhz be 5803",)),
         not_for("let video-mhz be 5800"),
         not_for("let video-mhz be 0", beside=("let video-mhz be 0",)),
     ),
@@ -151,37 +151,37 @@ def one_video_frequency(craft: Craft, options: Options) -> Iterator[Finding | Mi
     asks=("mode.arm",),
     examples=(
         good(
-            "use arm while channel 5 in 1700..2100",
+            "use arm while channel 5 in 1677..2123",
             beside=(
-                "use arm while channel 5 in 1600..2100",
+                "use arm while channel 5 in 1600..2123",
                 "use arm while channel 5 in 1800..2200",
                 "use arm while channel 6 in 1800..2200",
             ),
         ),
         bad(
             """
-            use arm while channel 6 in 1700..2100
+            use arm while channel 6 in 1618..2205
                                   ^ channel 6 channel 5
             """,
             beside=(
-                "use arm while channel 5 in 1700..2100",
-                "use arm while channel 5 in 1700..2100",
+                "use arm while channel 5 in 1618..2205",
+                "use arm while channel 5 in 1618..2205",
             ),
         ),
         bad(
             """
-            use arm while channel 5 in 900..1300
+            use arm while channel 5 in 742..1314
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ down up
             """,
             beside=(
-                "use arm while channel 5 in 1700..2100",
-                "use arm while channel 5 in 1700..2100",
+                "use arm while channel 5 in 1628..2108",
+                "use arm while channel 5 in 1628..2108",
             ),
         ),
-        not_for("use beacon while channel 7 in 1700..2100"),
+        not_for("use beacon while channel 7 in 1669..2190"),
         not_for(
-            "use arm while channel 5 in 1700..2100",
-            beside=("use arm while channel 6 in 1700..2100",),
+            "use arm while channel 5 in 1694..2232",
+            beside=("use arm while channel 6 in 1694..2232",),
         ),
     ),
 )
@@ -276,7 +276,7 @@ def _floors(value: Any) -> str:
             """,
             options={"floors": ["plain 4.10"]},
         ),
-        unknown("let motor-poles be 14", missing=FIRMWARE, options={"floors": ["plain 4.10"]}),
+        unknown("let motor-poles be 18", missing=FIRMWARE, options={"floors": ["plain 4.10"]}),
         not_for("-- board SLATE, firmware 4.9, full listing"),
     ),
 )

@@ -68,10 +68,10 @@ if TYPE_CHECKING:
     """,
     source="common practice",
     examples=(
-        good("use arm while channel 5 in 1700..2100"),
+        good("use arm while channel 5 in 1704..2089"),
         good(
             """
-            use arm-permit while channel 6 in 1700..2100
+            use arm-permit while channel 6 in 1778..2116
             use arm along with arm-permit
             """
         ),
@@ -79,7 +79,7 @@ if TYPE_CHECKING:
             """
             -- board SLATE, firmware 4.9, full listing
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no range arm
-            use self-level while channel 6 in 1700..2100
+            use self-level while channel 6 in 1696..2167
             """
         ),
         bad(
@@ -145,17 +145,17 @@ def _has_range(craft: Craft, mode: str) -> bool:
     """,
     source="common practice",
     examples=(
-        good("use arm while channel 5 in 1700..2100"),
+        good("use arm while channel 5 in 1661..2097"),
         good(
             """
-            use arm while channel 5 in 1700..2100
-            use arm-permit while channel 6 in 1700..2100
+            use arm while channel 5 in 1642..2075
+            use arm-permit while channel 6 in 1642..2075
             """
         ),
         bad(
             """
-            use arm while channel 5 in 1700..2100
-            use arm-permit while channel 5 in 900..1300
+            use arm while channel 5 in 1757..2172
+            use arm-permit while channel 5 in 818..1249
                                               ^^^^^^^^^ arm-permit never arm
             """
         ),
@@ -164,19 +164,19 @@ def _has_range(craft: Craft, mode: str) -> bool:
             """
             ; unit CHALK rev 2.6 all
             ^^^^^^^^^^^^^^^^^^^^^^^^ arm-permit no range nothing
-            md:3:0:32:48:0
+            md:123:174:2:5:46
             """,
             dialect="terse",
         ),
         unknown(
             """
-            use arm while channel 5 in 1700..1950
-            use arm-permit while channel 5 in 1120..1300
-            use arm-permit while channel 5 in 1940..2100
+            use arm while channel 5 in 1784..1950
+            use arm-permit while channel 5 in 1120..1367
+            use arm-permit while channel 5 in 1940..2144
             """,
             missing="receiver.link",
         ),
-        not_for("use self-level while channel 6 in 1700..2100"),
+        not_for("use self-level while channel 6 in 1730..2127"),
     ),
 )
 def permit_missing(craft: Craft, options: Options) -> Iterator[Finding]:
@@ -222,16 +222,16 @@ def permit_missing(craft: Craft, options: Options) -> Iterator[Finding]:
     """,
     source="by arithmetic",
     examples=(
-        good("use arm while channel 5 in 1700..2100"),
+        good("use arm while channel 5 in 1704..2089"),
         bad(
             """
-            use arm while channel 5 in 2100..1700
+            use arm while channel 5 in 2145..1628
                                        ^^^^^^^^^^ wrong way round
             """
         ),
         bad(
             """
-            use self-right while channel 6 in 1700..1700
+            use self-right while channel 6 in 1653..1653
                                               ^^^^^^^^^^ self-right nothing
             """
         ),
@@ -279,17 +279,17 @@ def _rows(craft: Craft) -> tuple[ModeRange, ...]:
     """,
     source="common practice",
     examples=(
-        good("use arm while channel 5 in 1700..2100"),
+        good("use arm while channel 5 in 1661..2097"),
         bad(
             """
-            use arm while channel 3 in 1700..2100
+            use arm while channel 3 in 1753..2078
                                   ^ arm channel 3 stick
             """
         ),
         bad(
             """
-            use arm while channel 5 in 1700..2100
-            use beacon while channel 4 in 900..1100
+            use arm while channel 5 in 1685..2090
+            use beacon while channel 4 in 929..1100
                                      ^ beacon channel 4
             """
         ),
@@ -573,23 +573,23 @@ LASTING: dict[str, Lasting] = {
         good(
             """
             let receiver-link be sbus
-            use arm while channel 5 in 1700..2100
-            use idle-authority while channel 5 in 900..2100
+            use arm while channel 5 in 1695..2226
+            use idle-authority while channel 5 in 895..2226
             """
         ),
         bad(
             """
             let receiver-link be sbus
-            use arm while channel 5 in 900..2100
+            use arm while channel 5 in 904..2137
                                        ^^^^^^^^^ arm motors 987.5
             """
         ),
         bad(
             """
             let receiver-link be crsf
-            use self-right while channel 6 in 900..1500
+            use self-right while channel 6 in 841..1500
                                               ^^^^^^^^^ self-right motors
-            use self-right while channel 6 in 1500..2100
+            use self-right while channel 6 in 1500..2105
             """
         ),
         bad(
@@ -607,7 +607,7 @@ LASTING: dict[str, Lasting] = {
         bad(
             """
             let receiver-link be sbus
-            use idle-authority while channel 6 in 900..2100
+            use idle-authority while channel 6 in 855..2083
             use return-home along with idle-authority
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ return-home
             """
@@ -665,26 +665,26 @@ def _all_of(craft: Craft, mode: str) -> str:
     examples=(
         good(
             """
-            use self-right only while channel 6 in 1700..2100
-            use self-right only while channel 7 in 1700..2100
+            use self-right only while channel 6 in 1707..2082
+            use self-right only while channel 7 in 1707..2082
             """
         ),
         good(
             """
             use beacon along with lost-link
-            use lost-link while channel 8 in 1700..2100
+            use lost-link while channel 8 in 1683..2112
             """
         ),
         bad(
             """
-            use self-right only while channel 6 in 1700..2100
+            use self-right only while channel 6 in 1638..2183
                                                    ^^^^^^^^^^ self-right at once
-            use self-right only while channel 6 in 900..1300
+            use self-right only while channel 6 in 975..1375
             """
         ),
         bad(
             """
-            use arm while channel 5 in 1700..2100
+            use arm while channel 5 in 1782..2203
             use beacon along with lost-link
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ beacon lost-link never
             """
@@ -752,51 +752,51 @@ def _enters(craft: Craft, row: ModeRange) -> bool:
     examples=(
         good(
             """
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 6 in 1700..2100
+            use arm while channel 5 in 1670..2111
+            use self-right while channel 6 in 1670..2111
             """
         ),
         bad(
             """
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 5 in 1700..2100
+            use arm while channel 5 in 1645..2124
+            use self-right while channel 5 in 1645..2124
                                               ^^^^^^^^^^ wherever arm never fly
             """
         ),
         bad(
             """
             let receiver-link be sbus
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 6 in 900..2100
+            use arm while channel 5 in 1669..2097
+            use self-right while channel 6 in 922..2097
                                               ^^^^^^^^^ wherever arm never fly
             """
         ),
         bad(
             """
-            use arm while channel 5 in 1300..2100
-            use self-right while channel 5 in 1700..2100
+            use arm while channel 5 in 1333..2171
+            use self-right while channel 5 in 1763..2171
                                               ^^^^^^^^^^ self-right only arm
             """
         ),
         bad(
             """
-            use arm while channel 5 in 1500..2100
-            use self-right while channel 5 in 1300..1700
+            use arm while channel 5 in 1500..2136
+            use self-right while channel 5 in 1283..1681
                                               ^^^^^^^^^^ channel 5
             """
         ),
         unknown(
             """
-            use arm while channel 5 in 1700..1950
-            use self-right while channel 5 in 1700..1920
+            use arm while channel 5 in 1723..1950
+            use self-right while channel 5 in 1723..1920
             """,
             missing="receiver.link",
         ),
-        not_for("use arm while channel 5 in 1700..2100"),
+        not_for("use arm while channel 5 in 1757..2113"),
         not_for(
             """
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 5 in 1300..1700
+            use arm while channel 5 in 1625..2141
+            use self-right while channel 5 in 1255..1625
             """
         ),
     ),
@@ -858,34 +858,34 @@ def _shared(craft: Craft, view: View) -> tuple[int, ...]:
     examples=(
         good(
             """
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 6 in 1700..2100
+            use arm while channel 5 in 1670..2111
+            use self-right while channel 6 in 1670..2111
             """
         ),
         bad(
             """
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 5 in 1300..1700
+            use arm while channel 5 in 1733..2203
+            use self-right while channel 5 in 1307..1733
                                               ^^^^^^^^^^ never arm right itself
             """
         ),
         bad(
             """
-            use arm only while channel 5 in 1700..2100
-            use arm only while channel 6 in 900..1300
-            use self-right while channel 6 in 1700..2100
+            use arm only while channel 5 in 1725..2064
+            use arm only while channel 6 in 952..1231
+            use self-right while channel 6 in 1725..2064
                                               ^^^^^^^^^^ never arm
             """
         ),
         unknown(
             """
-            use arm while channel 5 in 1300..1960
-            use self-right while channel 5 in 1950..2100
+            use arm while channel 5 in 1305..1960
+            use self-right while channel 5 in 1950..2218
             """,
             missing="receiver.link",
         ),
-        not_for("use arm while channel 5 in 1700..2100"),
-        not_for("use self-right while channel 6 in 1700..2100"),
+        not_for("use arm while channel 5 in 1685..2104"),
+        not_for("use self-right while channel 6 in 1786..2093"),
     ),
 )
 def self_right_never_armed(craft: Craft, options: Options) -> Iterator[Finding]:
@@ -934,46 +934,46 @@ def _arm_against_self_right(craft: Craft) -> tuple[bool, bool, bool]:
     examples=(
         good(
             """
-            use self-right while channel 6 in 1700..2100
-            use return-home while channel 7 in 1700..2100
+            use self-right while channel 6 in 1635..2188
+            use return-home while channel 7 in 1635..2188
             """
         ),
         good(
             """
-            use self-right while channel 6 in 1700..2100
-            use hold-position while channel 6 in 900..1300
+            use self-right while channel 6 in 1760..2060
+            use hold-position while channel 6 in 978..1261
             """
         ),
         bad(
             """
-            use self-right while channel 6 in 1300..2100
+            use self-right while channel 6 in 1362..2185
                                               ^^^^^^^^^^ self-right return-home reversed channel 6
-            use return-home while channel 6 in 1700..2100
+            use return-home while channel 6 in 1793..2185
             """
         ),
         bad(
             """
             let receiver-link be sbus
-            use idle-authority while channel 7 in 1300..2100
-            use motor-stop while channel 8 in 900..2100
+            use idle-authority while channel 7 in 1258..2141
+            use motor-stop while channel 8 in 927..2141
                                               ^^^^^^^^^ motor-stop idle-authority
             """
         ),
         bad(
             """
-            use hold-position while channel 6 in 1700..2100
+            use hold-position while channel 6 in 1671..2176
             use self-right along with hold-position
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ self-right hold-position
             """
         ),
         unknown(
             """
-            use self-right while channel 6 in 1300..2100
-            use return-home while channel 6 in 1950..2100
+            use self-right while channel 6 in 1224..2127
+            use return-home while channel 6 in 1950..2127
             """,
             missing="receiver.link",
         ),
-        not_for("use arm while channel 5 in 1700..2100"),
+        not_for("use arm while channel 5 in 1757..2113"),
     ),
 )
 def conflicting_modes_meet(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
@@ -1047,7 +1047,7 @@ def _where(met: Box) -> str:
         good(
             """
             let receiver-link be sbus
-            use arm while channel 5 in 1700..2100
+            use arm while channel 5 in 1756..2162
             """,
             card="""
             [[switch]]
@@ -1060,7 +1060,7 @@ def _where(met: Box) -> str:
         bad(
             """
             let receiver-link be sbus
-            use beacon while channel 7 in 1480..2100
+            use beacon while channel 7 in 1480..2205
                                           ^^^^ K2 middle beacon
             """,
             card="""
@@ -1074,7 +1074,7 @@ def _where(met: Box) -> str:
         bad(
             """
             let receiver-link be sbus
-            use arm while channel 5 in 1700..2002
+            use arm while channel 5 in 1787..2002
                                              ^^^^ K1 high arm chatters
             """,
             card="""
@@ -1088,7 +1088,7 @@ def _where(met: Box) -> str:
         good(
             """
             let receiver-link be sbus
-            use beacon while channel 7 in 1480..2100
+            use beacon while channel 7 in 1480..2052
             """,
             card="""
             [[switch]]
@@ -1102,7 +1102,7 @@ def _where(met: Box) -> str:
         unknown(
             """
             let receiver-link be sbus
-            use arm while channel 5 in 1700..2100
+            use arm while channel 5 in 1731..2175
             """,
             missing="switch on channel 5",
         ),
@@ -1233,7 +1233,7 @@ def _spot(craft: Craft, mode: str, met: Box | None = None) -> Span:
 
 
 #: The scale of a picture: its first value and the step of one character, in µs.
-_FROM_US, _STEP_US, _WIDE = 900, 25, 49
+_FROM_US, _STEP_US, _WIDE = 800, 28, 51
 
 
 def _picture(craft: Craft, modes: tuple[str, ...]) -> str:
@@ -1243,7 +1243,7 @@ def _picture(craft: Craft, modes: tuple[str, ...]) -> str:
     view = views(craft)[0]
     lines: list[str] = []
     for channel in shared:
-        lines.append(f"{f'channel {channel}':<16}{'900':<24}{'1500':<21}2100")
+        lines.append(f"{f'channel {channel}':<16}{'800':<25}{'1500':<22}2200")
         for mode in modes:
             inside = union(view.of(r) for r in craft.ranges_of(mode) if r.channel == channel)
             marks = "".join(

@@ -120,30 +120,30 @@ _CARD_K4 = """
     examples=(
         good(
             """
-            use arm while channel 5 in 1700..2100
-            use self-level while channel 6 in 1300..2100
+            use arm while channel 5 in 1715..2130
+            use self-level while channel 6 in 1339..2130
             """,
             card=_CARD_K1 + _CARD_K4,
         ),
         good(
             """
-            use arm only while channel 5 in 1700..2100
-            use arm only while channel 7 in 1700..2100
+            use arm only while channel 5 in 1774..2096
+            use arm only while channel 7 in 1774..2096
             """
         ),
         bad(
             """
-            use arm only while channel 5 in 1700..2100
-            use arm only while channel 6 in 900..1700
+            use arm only while channel 5 in 1618..2064
+            use arm only while channel 6 in 956..1618
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ K1 down K4 from up to down arm off
-            use self-level while channel 6 in 1300..2100
+            use self-level while channel 6 in 1279..2064
             """,
             card=_CARD_K1 + _CARD_K4,
         ),
         bad(
             """
-            use arm while channel 5 in 1700..2100
-            use lost-link while channel 6 in 1700..2100
+            use arm while channel 5 in 1720..2203
+            use lost-link while channel 6 in 1720..2203
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ lost link stop assuming channel 6
             let lost-link-action be stop
             """
@@ -151,19 +151,19 @@ _CARD_K4 = """
         unknown(
             """
             let lost-link-action be stop
-            use arm while channel 5 in 1700..2100
+            use arm while channel 5 in 1741..2144
             use lost-link while channel 6 in 1400..1600
             """,
             missing="switch on channel 6",
         ),
         unknown(
             """
-            use arm while channel 5 in 1700..2100
-            use lost-link while channel 6 in 1700..2100
+            use arm while channel 5 in 1782..2205
+            use lost-link while channel 6 in 1782..2205
             """,
             missing="failsafe.action",
         ),
-        not_for("use self-level while channel 6 in 1300..2100"),
+        not_for("use self-level while channel 6 in 1285..2053"),
     ),
 )
 def flick_stops_motors(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
@@ -184,30 +184,30 @@ def flick_stops_motors(craft: Craft, options: Options) -> Iterator[Finding | Mis
     examples=(
         good(
             """
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 6 in 1700..2100
-            use beacon while channel 6 in 1300..2100
+            use arm while channel 5 in 1706..2082
+            use self-right while channel 6 in 1706..2082
+            use beacon while channel 6 in 1369..2082
             """,
             card=_CARD_K1 + _CARD_K4,
         ),
         bad(
             """
-            use arm while channel 5 in 1700..2100
-            use self-level while channel 6 in 1300..1700
-            use self-right while channel 6 in 1700..2100
+            use arm while channel 5 in 1646..2202
+            use self-level while channel 6 in 1271..1646
+            use self-right while channel 6 in 1646..2202
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ K4 self-level reverse K1 down
             """,
             card=_CARD_K1 + _CARD_K4,
         ),
         unknown(
             """
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 6 in 1300..1700
-            use lights while channel 6 in 900..1100
+            use arm while channel 5 in 1626..2157
+            use self-right while channel 6 in 1254..1626
+            use lights while channel 6 in 844..1100
             """,
             missing="switch on channel 6",
         ),
-        not_for("use arm while channel 5 in 1700..2100"),
+        not_for("use arm while channel 5 in 1730..2143"),
     ),
 )
 def flick_enters_self_right(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
@@ -233,16 +233,16 @@ def flick_enters_self_right(craft: Craft, options: Options) -> Iterator[Finding 
     """,
     source="common practice",
     examples=(
-        good("use arm while channel 5 in 1700..2100", card=_CARD_K1),
+        good("use arm while channel 5 in 1736..2171", card=_CARD_K1),
         bad(
             """
-            use arm while channel 5 in 1700..2002
+            use arm while channel 5 in 1621..2002
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ K1 down arms by itself jitter
             """,
             card=_CARD_K1,
         ),
-        unknown("use arm while channel 5 in 1700..2100", missing="switch on channel 5"),
-        not_for("use self-level while channel 6 in 1300..2100"),
+        unknown("use arm while channel 5 in 1732..2083", missing="switch on channel 5"),
+        not_for("use self-level while channel 6 in 1219..2071"),
     ),
 )
 def arms_by_itself(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
@@ -268,10 +268,10 @@ def arms_by_itself(craft: Craft, options: Options) -> Iterator[Finding | Missing
     """,
     source="common practice",
     examples=(
-        good("use arm while channel 5 in 1700..2100", card=_CARD_K1),
+        good("use arm while channel 5 in 1743..2190", card=_CARD_K1),
         bad(
             """
-            use arm while channel 5 in 1700..2100
+            use arm while channel 5 in 1635..2168
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ never be flown
             use lost-link along with arm
             """,
@@ -279,13 +279,13 @@ def arms_by_itself(craft: Craft, options: Options) -> Iterator[Finding | Missing
         ),
         unknown(
             """
-            use arm while channel 5 in 1300..2100
-            use lost-link while channel 5 in 1700..2100
+            use arm while channel 5 in 1360..2187
+            use lost-link while channel 5 in 1739..2187
             """,
             missing="switch on channel 5",
         ),
-        not_for("use self-level while channel 6 in 1300..2100"),
-        not_for("use arm while channel 5 in 1700..1800", card=_CARD_K1),
+        not_for("use self-level while channel 6 in 1237..2112"),
+        not_for("use arm while channel 5 in 1733..1800", card=_CARD_K1),
     ),
 )
 def cannot_fly(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
@@ -316,32 +316,32 @@ def cannot_fly(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     examples=(
         good(
             """
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 6 in 1700..2100
+            use arm while channel 5 in 1627..2222
+            use self-right while channel 6 in 1627..2222
             """,
             card=_CARD_K1 + _CARD_K4,
         ),
         bad(
             """
-            use arm while channel 6 in 1300..2100
-            use self-right while channel 6 in 1700..2100
+            use arm while channel 6 in 1279..2230
+            use self-right while channel 6 in 1735..2230
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ K4 self-right never while disarmed
             """,
             card=_CARD_K4,
         ),
         unknown(
             """
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 6 in 1700..2100
+            use arm while channel 5 in 1702..2069
+            use self-right while channel 6 in 1702..2069
             """,
             missing="switch on channel 5",
             card=_CARD_K4,
         ),
-        not_for("use arm while channel 5 in 1700..2100"),
+        not_for("use arm while channel 5 in 1730..2143"),
         not_for(
             """
-            use arm while channel 6 in 1700..2100
-            use self-right while channel 6 in 900..1300
+            use arm while channel 6 in 1687..2055
+            use self-right while channel 6 in 832..1355
             """,
             card=_CARD_K4,
         ),
@@ -376,7 +376,7 @@ def cannot_right_itself(craft: Craft, options: Options) -> Iterator[Finding | Mi
         good(
             """
             let lost-link-action be stop
-            use arm while channel 5 in 1700..2100
+            use arm while channel 5 in 1651..2118
             on loss channel 5 becomes 1000
             """,
             card=_CARD_K1,
@@ -384,7 +384,7 @@ def cannot_right_itself(craft: Craft, options: Options) -> Iterator[Finding | Mi
         bad(
             """
             let lost-link-action be stop
-            use arm while channel 5 in 1700..2100
+            use arm while channel 5 in 1781..2049
             on loss channel 5 becomes 2000
                                       ^^^^ disarmed K1 up arm on
             """,
@@ -393,8 +393,8 @@ def cannot_right_itself(craft: Craft, options: Options) -> Iterator[Finding | Mi
         bad(
             """
             let lost-link-action be descend
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 6 in 1700..2100
+            use arm while channel 5 in 1701..2224
+            use self-right while channel 6 in 1701..2224
             on loss channel 5 becomes hold
             on loss channel 6 becomes 2000
                                       ^^^^ K1 down K4 up self-right reverse
@@ -404,8 +404,8 @@ def cannot_right_itself(craft: Craft, options: Options) -> Iterator[Finding | Mi
         unknown(
             """
             let lost-link-action be descend
-            use arm while channel 5 in 1700..2100
-            use self-right while channel 6 in 1700..2100
+            use arm while channel 5 in 1646..2227
+            use self-right while channel 6 in 1646..2227
             on loss channel 6 becomes 2000
             """,
             card=_CARD_K1 + _CARD_K4,
@@ -415,7 +415,7 @@ def cannot_right_itself(craft: Craft, options: Options) -> Iterator[Finding | Mi
         not_for(
             """
             let lost-link-action be stop
-            use arm while channel 5 in 1700..2100
+            use arm while channel 5 in 1731..2234
             """
         ),
     ),
@@ -450,46 +450,46 @@ def lost_link_turns_on(craft: Craft, options: Options) -> Iterator[Finding | Mis
     examples=(
         good(
             """
-            use self-level while channel 6 in 900..1300
-            use hold-height while channel 6 in 1300..2100
+            use self-level while channel 6 in 840..1337
+            use hold-height while channel 6 in 1337..2188
             """,
             card=_CARD_K4,
         ),
         good(
             """
-            use beacon while channel 6 in 900..1300
-            use lights while channel 6 in 1700..2100
+            use beacon while channel 6 in 863..1329
+            use lights while channel 6 in 1705..2126
             """,
             card=_CARD_K4,
         ),
         bad(
             """
-            use self-level while channel 6 in 900..1300
+            use self-level while channel 6 in 833..1265
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ both ends K4 middle drops out
-            use self-level while channel 6 in 1700..2100
+            use self-level while channel 6 in 1661..2105
             """,
             card=_CARD_K4,
         ),
         bad(
             """
-            use beacon while channel 6 in 900..1600
+            use beacon while channel 6 in 757..1600
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ middle K4 beacon up lights down
-            use lights while channel 6 in 1400..2100
+            use lights while channel 6 in 1400..2212
             """,
             card=_CARD_K4,
         ),
         bad(
             """
-            use self-level while channel 6 in 900..1300
+            use self-level while channel 6 in 817..1387
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ nothing on self-level return-home hand
-            use return-home while channel 6 in 1700..2100
+            use return-home while channel 6 in 1673..2224
             """,
             card=_CARD_K4,
         ),
         unknown(
             """
-            use self-level while channel 6 in 900..1300
-            use self-level while channel 6 in 1700..2100
+            use self-level while channel 6 in 755..1328
+            use self-level while channel 6 in 1715..2079
             """,
             missing="switch on channel 6",
         ),
@@ -546,7 +546,7 @@ def middle_not_between(craft: Craft, options: Options) -> Iterator[Finding | Mis
             """,
         ),
         unknown(
-            "let pulse-low be 1070",
+            "let motor-poles be 12",
             card="""
             [[switch]]
             name = "K1"

@@ -28,7 +28,7 @@ def arguments(parser: Parser) -> None:
     add("dump", metavar="CRAFT", help="the craft's dump; `-` reads standard input")
     add_form(
         parser,
-        "text (for people), svg (for a browser or a printer) or json (for programs)",
+        "text (for people), svg (to look at or to print) or json (for programs)",
         "text",
         "svg",
         "json",

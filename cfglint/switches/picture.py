@@ -26,6 +26,9 @@ LEAST_WIDTH = 50
 #: A label longer than this is cut.
 MOST_LABEL = 16
 
+#: Stands where a switch turns nothing on.
+NO_MODE = "–"
+
 #: Colours by what a mode does to the motors (ANSI); everything is told in letters as well.
 _STYLES = {"arm": "31", "self-right": "35", "lost-link": "33", "arm-permit": "33"}
 _BOLD, _DIM, _OTHER = "1", "2", "36"
@@ -76,19 +79,9 @@ def draw(item: Scene, *, width: int = 80, colour: bool = False) -> str:
     if item.lanes:
         lines += ["", *(ink(line, _DIM) for text in LEGEND for line in wrap(text, width))]
     if item.assumed:
-        channels = words_list([str(channel) for channel in item.assumed])
-        many = len(item.assumed) > 1
-        lines += [
-            "",
-            *wrap(
-                f"The card describes no switch on channel{'s' if many else ''} {channels}: three "
-                "positions over the link's whole travel are assumed there, and what follows from "
-                "them is assumed as well.",
-                width,
-            ),
-        ]
+        lines += ["", *wrap(assumes(item), width)]
     for note in item.notes:
-        lines += ["", *wrap(note, width)]
+        lines += ["", *wrap(unquoted(note), width)]
     if item.tables:
         lines += ["", ink("States, and what is on in them", _BOLD)]
         for table in item.tables:
@@ -105,6 +98,16 @@ def draw(item: Scene, *, width: int = 80, colour: bool = False) -> str:
     lines += _recovery(item, width, ink)
     lines += _answers(item, width, ink)
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def assumes(item: Scene) -> str:
+    """On which channels a switch is assumed, in a sentence."""
+    channels = words_list([str(channel) for channel in item.assumed])
+    plural = "s" if len(item.assumed) > 1 else ""
+    return (
+        f"The card describes no switch on channel{plural} {channels}: three positions over the "
+        "link's whole travel are assumed there, and what follows from them is assumed as well."
+    )
 
 
 # ---------------------------------------------------------------- lanes
@@ -130,7 +133,7 @@ def lane_lines(
         lines += [ink(line, _BOLD) for line in wrap(headline(item), width, "    ")]
         lines += wrap(counts_as(item), width) if item.calibration is not None else []
     if item.trouble:
-        return [*lines, *wrap(f"{item.trouble}.", width, "    ")]
+        return [*lines, *wrap(f"{unquoted(item.trouble)}.", width, "    ")]
     numbers, ruler = _ruler(scale)
     lines += [" " * room + numbers, " " * room + ruler]
     for bar in item.bars:
@@ -168,10 +171,18 @@ def counts_as(item: Lane) -> str:
     return f"{pulses} µs count as 1000, 1500 and 2000; drawn as they arrive."
 
 
+def cut(text: str, room: int) -> str:
+    """A text of at most so many characters; what does not fit is left out, and shown to be."""
+    return text if len(text) <= room else text[: room - 1] + "…"
+
+
+def unquoted(text: str) -> str:
+    """A message of a report as a picture shows it, without marks for names."""
+    return text.replace("`", "")
+
+
 def _label(text: str, room: int) -> str:
-    if len(text) > room - 2:
-        text = text[: room - 3] + "…"
-    return f"{text:<{room}}"
+    return f"{cut(text, room - 2):<{room}}"
 
 
 def _ruler(scale: Scale) -> tuple[str, str]:
@@ -207,7 +218,7 @@ def _bar(bar: Bar, scale: Scale) -> str:
     if not bar.parts:
         why = "holds nothing" if bar.low_us >= bar.high_us else "lies beyond what can arrive"
         text = f"({ends} {why})"
-        return text if len(text) <= scale.cells else f"({ends}: -)"
+        return text if len(text) <= scale.cells else f"({ends}: {NO_MODE})"
     fill = "&" if bar.join == "all" else "="
     first, last = scale.cells, 0
     for low, high, low_in, high_in in bar.parts:
@@ -273,7 +284,7 @@ def _marks(item: Lane, scale: Scale) -> list[str]:
 def says(mark: Mark) -> str:
     """A position and what it turns on: ``down: arm``."""
     parts = [*mark.modes, *(f"{mode} on and off" for mode in mark.sometimes)]
-    return f"{mark.name}: {', '.join(parts) or '-'}"
+    return f"{mark.name}: {', '.join(parts) or NO_MODE}"
 
 
 def _under(rows: list[list[str]], text: str, middle: int, cells: int) -> None:
@@ -293,7 +304,7 @@ def _under(rows: list[list[str]], text: str, middle: int, cells: int) -> None:
 
 def _table(item: Table, width: int, ink: Ink) -> Iterator[str]:
     if item.trouble:
-        yield from wrap(f"{words_list(list(item.switches))}: {item.trouble}.", width)
+        yield from wrap(f"{words_list(list(item.switches))}: {unquoted(item.trouble)}.", width)
         return
     counted = not item.all_rows
     heads = [*item.switches]
@@ -313,7 +324,7 @@ def _table(item: Table, width: int, ink: Ink) -> Iterator[str]:
         yield _row(heads, columns) + ("on (in so many states)" if counted else "on")
         yield "-" * min(room + 24, width)
     for positions, modes, count in item.rows:
-        words = [*modes] or ["-"]
+        words = [*modes] or [NO_MODE]
         if counted:
             words[-1] += f" ({count:,})"
         if stacked:
@@ -351,7 +362,7 @@ def _recovery(item: Scene, width: int, ink: Ink) -> list[str]:
         return []
     lines = ["", ink("Righting an upturned craft", _BOLD), ""]
     if item.stuck:
-        return lines + wrap(f"There is no way: {item.stuck}.", width)
+        return lines + wrap(f"There is no way: {unquoted(item.stuck)}.", width)
     assumed = ", with the switches assumed above" if item.recovery_assumed else ""
     lines += wrap(f"It lies on its back, armed, with {item.start}{assumed}.", width)
     for line in recovery_lines(item):
@@ -397,12 +408,12 @@ def _answers(item: Scene, width: int, ink: Ink) -> list[str]:
         lines += ["", ink(title, _BOLD)]
         for one in found:
             assumed = f" ({one.assumed})" if one.assumed else ""
-            lines += ["", *wrap(f"{_sentence(one.words)}{assumed}.", width)]
+            lines += ["", *wrap(f"{sentence(one.words)}{assumed}.", width)]
             if len(one.steps) > 1:
                 for step in one.path():
                     lines += [f"  {row}" for row in wrap(step, width - 2, "   ")]
     lacks = dict.fromkeys(
-        str(lack) for one in item.answers if one.state == "unknown" for lack in one.lacks
+        unquoted(str(lack)) for one in item.answers if one.state == "unknown" for lack in one.lacks
     )
     if lacks:
         lines += ["", ink("What cannot be told", _BOLD), ""]
@@ -414,7 +425,8 @@ def _answers(item: Scene, width: int, ink: Ink) -> list[str]:
     return lines
 
 
-def _sentence(text: str) -> str:
+def sentence(text: str) -> str:
+    """A text that begins with a capital letter."""
     return text[:1].upper() + text[1:]
 
 

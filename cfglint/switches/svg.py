@@ -1,78 +1,43 @@
-"""The picture as SVG: the same lanes, tables and steps, to open in a browser or print.
+"""The picture as SVG: the same lanes, tables and steps, to open in any viewer or print.
 
 Colour helps but never stands alone: every bar and mark has its words beside it, ``all`` ranges
-are hatched, positions on an edge are drawn as crosses.  Colours are our own and keep a contrast
-of at least 4.5 to 1 against their ground, in the light and in the dark (WCAG 2.1, 1.4.3).
+are hatched, positions on an edge are drawn as crosses.
 """
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
+from cfglint.switches.page import CHAR, LEFT, LINE, RIGHT, WIDE, Page, escape, fill, stroke
 from cfglint.switches.picture import (
     CAUTION,
+    MOST_LABEL,
     NEUTRAL,
+    NO_MODE,
+    assumes,
     counts_as,
+    cut,
     headline,
     recovery_lines,
     says,
-    wrap,
+    sentence,
+    unquoted,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from cfglint.switches.asking import Answer
     from cfglint.switches.scene import Bar, Lane, Scene, Table
 
-#: A page is this many units wide; text is sized for it.
-WIDE = 960
-_LEFT, _RIGHT, _LABEL, _LINE = 24, 24, 150, 20
-_BAR, _GAP = 18, 6
-#: A character of the text's 14-unit monospaced face, with room to spare for other faces.
-_CHAR = 8.6
+#: Left of the scale labels stand, and bars are this high and far apart.
+_LABEL, _BAR, _GAP = 150, 18, 6
+#: Between two tables that stand side by side.
+_APART = 56
 
-#: (light, dark) for each role: bars by what their mode does to the motors.
-COLOURS = {
-    "page": ("#fbfaf7", "#16191c"),
-    "ink": ("#1d2326", "#e9e6df"),
-    "soft": ("#58626a", "#a7b0b6"),
-    "rule": ("#c9c5ba", "#444b51"),
-    "arm": ("#b3261e", "#ff9c92"),
-    "right": ("#7a2f8f", "#e0a3f2"),
-    "loss": ("#8a5a00", "#f0bd62"),
-    "mode": ("#0b6a76", "#6fd0dc"),
-}
 _ROLE = {"arm": "arm", "self-right": "right", "lost-link": "loss", "arm-permit": "loss"}
-
-
-class Page:
-    """Elements collected from the top down."""
-
-    def __init__(self) -> None:
-        self.items: list[str] = []
-        self.y = 34.0
-
-    def add(self, text: str) -> None:
-        self.items.append(text)
-
-    def text(
-        self, x: float, text: str, *, kind: str = "", anchor: str = "start", y: float | None = None
-    ) -> None:
-        names = f' class="{kind}"' if kind else ""
-        place = "" if anchor == "start" else f' text-anchor="{anchor}"'
-        at = self.y if y is None else y
-        self.add(f'<text x="{x:.1f}" y="{at:.1f}"{names}{place}>{escape(text)}</text>')
-
-    def paragraph(self, text: str, *, x: float = _LEFT, kind: str = "", indent: str = "") -> None:
-        columns = int((WIDE - _RIGHT - x) / _CHAR)
-        for line in wrap(text, columns, indent):
-            hang = len(line) - len(line.lstrip())
-            self.text(x + hang * _CHAR, line.lstrip(), kind=kind)
-            self.y += _LINE
-
-    def title(self, text: str) -> None:
-        self.y += 14
-        self.text(_LEFT, text, kind="title")
-        self.y += _LINE + 6
 
 
 class Axis(NamedTuple):
@@ -80,258 +45,376 @@ class Axis(NamedTuple):
 
     low: float
     high: float
-    left: float = _LEFT + _LABEL
-    right: float = WIDE - _RIGHT
+    left: float = LEFT + _LABEL
+    right: float = WIDE - RIGHT
 
     def x(self, us: float) -> float:
         us = min(max(us, self.low), self.high)
         return self.left + (us - self.low) * (self.right - self.left) / (self.high - self.low)
 
 
-def escape(text: str) -> str:
-    """Text as XML content; characters that XML cannot hold become the replacement sign."""
-    safe = "".join(char if _allowed(ord(char)) else "\ufffd" for char in text)
-    return (
-        safe.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;").replace('"', "&quot;")
-    )
-
-
-def _allowed(code: int) -> bool:
-    """Whether XML 1.0 (section 2.2) allows a character."""
-    return (
-        code in (0x9, 0xA, 0xD)
-        or 0x20 <= code <= 0xD7FF
-        or 0xE000 <= code < 0xFFFE
-        or (0x10000 <= code <= 0x10FFFF)
-    )
-
-
 def svg(item: Scene) -> str:
     """The whole picture as one SVG document, ended by a newline."""
     page = Page()
-    page.text(_LEFT, f"{item.craft}: what each switch does", kind="head")
-    page.y += _LINE + 4
+    title = f"{item.craft}: what each switch does"
+    page.text(LEFT, title, kind="head")
+    page.y += LINE + 2
+    shared = _shared(item)
     if item.link:
         page.paragraph(f"Pulses as {item.link} delivers them.", kind="soft")
+    if shared is not None:
+        page.paragraph(f"On every channel here {counts_as(shared)}", kind="soft")
     for lane in item.lanes:
-        _lane(page, lane)
+        page.together(partial(_lane, page, lane, counted=shared is not None))
     if item.lanes:
-        _legend(page)
-    page.y += 6
+        page.together(partial(_legend, page, item))
+    for note in _notes(item):
+        page.y += 4
+        page.together(partial(page.paragraph, note))
+    for heading, parts in (
+        ("States, and what is on in them", [*_tables(page, item.tables)]),
+        ("Righting an upturned craft", [*_recovery(page, item)]),
+        *_answers(page, item),
+    ):
+        for number, part in enumerate(parts):
+            page.together(part if number else partial(_under_heading, page, heading, part))
+    return page.document(title)
+
+
+def _under_heading(page: Page, heading: str, part: Callable[[], None]) -> None:
+    page.title(heading)
+    part()
+
+
+def _shared(item: Scene) -> Lane | None:
+    """A lane whose calibration is that of all of them, if there are several."""
+    drawn = [lane for lane in item.lanes if not lane.trouble]
+    same = len({lane.calibration for lane in drawn}) == 1
+    return drawn[0] if same and len(drawn) > 1 and drawn[0].calibration is not None else None
+
+
+def _notes(item: Scene) -> Iterator[str]:
     if item.assumed:
-        channels = ", ".join(str(channel) for channel in item.assumed)
-        page.paragraph(
-            f"The card describes no switch on: channel {channels}. Three positions over the link's "
-            "whole travel are assumed there, and what follows from them is assumed as well."
-        )
-    for note in item.notes:
-        page.paragraph(note)
-    if item.tables:
-        page.y += 8
-        page.title("States, and what is on in them")
-        for table in item.tables:
-            _table(page, table)
-    _recovery(page, item)
-    _answers(page, item)
-    return _document(page, item)
+        yield assumes(item)
+    yield from map(unquoted, item.notes)
 
 
-def _lane(page: Page, item: Lane) -> None:
-    page.y += 16
+# ---------------------------------------------------------------- lanes
+
+
+def _lane(page: Page, item: Lane, *, counted: bool) -> None:
+    page.y += 14
     page.paragraph(headline(item), kind="strong", indent="  ")
-    if item.calibration is not None:
+    if item.calibration is not None and not counted:
         page.paragraph(counts_as(item), kind="soft")
     if item.trouble:
-        page.paragraph(f"{item.trouble}.", x=_LEFT + 16)
+        page.paragraph(f"{unquoted(item.trouble)}.", x=LEFT + 16)
         return
     axis = Axis(item.low, item.high)
-    top = page.y - 4
-    for us in _ticks(axis):
-        anchor = "start" if us == axis.low else "end" if us == axis.high else "middle"
-        unit = " µs" if us == axis.high else ""
-        page.text(axis.x(us), f"{us:.0f}{unit}", kind="small", anchor=anchor, y=top + 8)
-    rows = max(len(item.bars), 1)
-    bottom = top + 16 + rows * (_BAR + _GAP)
-    for us in _ticks(axis):
+    ticks = _ticks(axis)
+    top = page.y - 10
+    # All lanes have one scale: numbers stand at the top of each page, lines run down each lane.
+    if page.ruled != (item.low, item.high):
+        page.ruled = (item.low, item.high)
+        for us in ticks:
+            anchor = "start" if us == axis.low else "end" if us == axis.high else "middle"
+            unit = " µs" if us == axis.high else ""
+            page.text(axis.x(us), f"{us:.0f}{unit}", kind="small", anchor=anchor, y=top + 10)
+        top += 16
+    bottom = top + len(item.bars) * (_BAR + _GAP)
+    for us in ticks:
+        # Half-way between two units a thin line is sharp on most screens.
+        x = int(axis.x(us)) + 0.5
         page.add(
-            f'<line x1="{axis.x(us):.1f}" y1="{top + 12:.1f}" x2="{axis.x(us):.1f}" '
-            f'y2="{bottom + 10:.1f}" class="rule"/>'
+            f'<line x1="{x}" y1="{top - 2:.1f}" x2="{x}" y2="{bottom + 10:.1f}" '
+            f"{stroke('rule', 1)}/>"
         )
+    for number, bar in enumerate(item.bars):
+        _bar(page, bar, axis, top + number * (_BAR + _GAP))
     for low, high in item.dead:
         page.add(
             f'<line x1="{axis.x(low) + 2:.1f}" y1="{bottom + 4:.1f}" '
-            f'x2="{max(axis.x(high) - 2, axis.x(low) + 2):.1f}" y2="{bottom + 4:.1f}" class="dead">'
+            f'x2="{max(axis.x(high) - 2, axis.x(low) + 2):.1f}" y2="{bottom + 4:.1f}" '
+            f'{stroke("soft", 3)} stroke-linecap="round" stroke-dasharray="0.1 6">'
             f"<title>no mode from {low:g} to {high:g} µs</title></line>"
         )
     if item.dead:
-        page.text(_LEFT, "no mode", kind="soft", y=bottom + 9)
-    y = top + 16
-    for bar in item.bars:
-        _bar(page, bar, axis, y)
-        y += _BAR + _GAP
+        page.text(LEFT, "no mode", kind="soft", y=bottom + 9)
     page.y = bottom + 10
     if item.kind == "free":
-        page.text(_LEFT, item.switch or "stick", y=page.y + 18)
-        page.add(
-            f'<line x1="{axis.left}" y1="{page.y + 13:.1f}" x2="{axis.right}" '
-            f'y2="{page.y + 13:.1f}" class="any"/>'
-        )
-        page.text((axis.left + axis.right) / 2, "any value", anchor="middle", y=page.y + 30)
-        page.y += 40
+        _any_value(page, item, axis)
     else:
         _marks(page, item, axis)
 
 
 def _ticks(axis: Axis) -> list[float]:
+    """Both ends of the scale, and round hundreds between as room allows."""
     inner = [
         us
         for us in range(int(axis.low // 100 + 1) * 100, int(axis.high) + 1, 100)
-        if axis.x(us) - axis.left > 46 and axis.right - axis.x(us) > 66
+        if axis.x(us) - axis.left > 46 and axis.right - axis.x(us) > 76
     ]
-    if len(inner) > 14:
+    if len(inner) > 12:
         inner = [us for us in inner if us % 200 == 0]
     return [axis.low, *inner, axis.high]
 
 
 def _bar(page: Page, bar: Bar, axis: Axis, y: float) -> None:
     role = _ROLE.get(bar.mode, "mode")
-    page.text(_LEFT, bar.mode, kind=f"t-{role}", y=y + 14)
+    page.text(LEFT, bar.mode, kind=role, y=y + 14)
     ends = f"{bar.low_us:g}–{bar.high_us:g}"
     if not bar.parts:
         why = "holds nothing" if bar.low_us >= bar.high_us else "lies beyond what can arrive"
-        page.text(axis.left, f"{ends} {why}", kind="soft", y=y + 14)
+        _label(page, axis.left + 8, f"{ends} {why}", "soft", y)
         return
+    paint = stroke(role, 1, f"url(#hatch-{role})") if bar.join == "all" else fill(role)
     right = axis.left
-    for low, high, _, high_in in bar.parts:
+    for low, high, low_in, high_in in bar.parts:
         left, right = axis.x(low), axis.x(high)
-        wide = max(right - left, 2)
-        hatch = " hatch" if bar.join == "all" else ""
         closed = "its end belongs to it" if high_in else "its end does not belong to it"
         page.add(
-            f'<rect x="{left:.1f}" y="{y:.1f}" width="{wide:.1f}" height="{_BAR}" '
-            f'class="b-{role}{hatch}"><title>{escape(bar.mode)}: {ends} µs, {closed}'
-            f"</title></rect>"
+            f'<rect x="{left:.1f}" y="{y:.1f}" width="{max(right - left, 2):.1f}" '
+            f'height="{_BAR}" {paint}><title>{escape(bar.mode)}: {ends} µs, {closed}'
+            "</title></rect>"
         )
+        # A range that runs off the scale was cut there by the link's travel.
+        for off, x, way in (
+            (low == axis.low and low_in and bar.low_us < low, left, -7),
+            (high == axis.high and high_in and bar.high_us > high, right, 7),
+        ):
+            if off:
+                page.add(f'<path d="M{x:.1f} {y:.1f}l{way} {_BAR / 2:g}l{-way} 9z" {fill(role)}/>')
     text = f"{ends}{', needed with the others' if bar.join == 'all' else ''}"
-    size = len(text) * _CHAR
+    size = len(text) * CHAR
     left = axis.x(bar.parts[0][0])
     if right - left > size + 12:
-        kind = "on-hatch" if bar.join == "all" else "on-bar"
-        page.text(left + 8, text, kind=kind, y=y + 14)
-    elif right + 8 + size < axis.right:
-        page.text(right + 8, text, y=y + 14)
+        if bar.join == "all":
+            _label(page, left + 8, text, "strong", y)
+        else:
+            page.text(left + 8, text, kind="on-bar", y=y + 14)
+    elif right + 12 + size < axis.right:
+        _label(page, right + 12, text, "", y)
     else:
-        page.text(left - 8, text, anchor="end", y=y + 14)
+        _label(page, left - 12 - size, text, "", y)
+
+
+def _label(page: Page, x: float, text: str, kind: str, y: float) -> None:
+    """A text with the page's ground behind it, where lines would run through."""
+    page.add(
+        f'<rect x="{x - 4:.1f}" y="{y + 1:.1f}" width="{len(text) * CHAR + 6:.1f}" '
+        f'height="{_BAR - 2}" {fill("page")}/>'
+    )
+    page.text(x, text, kind=kind, y=y + 14)
+
+
+def _any_value(page: Page, item: Lane, axis: Axis) -> None:
+    page.text(LEFT, cut(item.switch or "stick", MOST_LABEL), kind="strong", y=page.y + 18)
+    page.add(
+        f'<line x1="{axis.left}" y1="{page.y + 13:.1f}" x2="{axis.right}" '
+        f'y2="{page.y + 13:.1f}" {stroke("ink", 2)} stroke-dasharray="6 4"/>'
+    )
+    page.text((axis.left + axis.right) / 2, "any value", anchor="middle", y=page.y + 30)
+    page.y += 44
 
 
 def _marks(page: Page, item: Lane, axis: Axis) -> None:
-    page.text(_LEFT, item.switch or "assumed", kind="strong", y=page.y + 14)
     base = page.y
+    page.text(LEFT, cut(item.switch or "assumed", MOST_LABEL), kind="strong", y=base + 27)
     rows: list[float] = []
     for mark in sorted(item.marks, key=lambda one: one.low):
         middle = axis.x((mark.low + mark.high) / 2)
         left, right = axis.x(mark.low), axis.x(mark.high)
         if right - left > 1:
             page.add(
-                f'<rect x="{left:.1f}" y="{base + 12:.1f}" width="{right - left:.1f}" height="4" '
-                f'class="jitter"><title>wanders from {mark.low:g} to {mark.high:g} µs</title>'
+                f'<rect x="{left:.1f}" y="{base + 12:.1f}" width="{right - left:.1f}" height="3" '
+                f"{fill('soft')}><title>wanders from {mark.low:g} to {mark.high:g} µs</title>"
                 "</rect>"
             )
         if mark.sometimes:
             page.add(
-                f'<path d="M{middle - 5:.1f} {base + 1:.1f}l10 10m0 -10l-10 10" class="cross"/>'
+                f'<path d="M{middle - 5:.1f} {base + 1:.1f}l10 10m0 -10l-10 10" '
+                f"{stroke('arm', 2.6)}/>"
             )
         else:
-            fill = "open" if item.kind == "assumed" else "mark"
+            paint = stroke("ink", 1.6) if item.kind == "assumed" else fill("ink")
             page.add(
-                f'<path d="M{middle:.1f} {base:.1f}l6 12h-12z" class="{fill}">'
+                f'<path d="M{middle:.1f} {base:.1f}l6 12h-12z" {paint}>'
                 f"<title>{escape(mark.name)}: {mark.sent_us:g} µs</title></path>"
             )
-        _under(page, says(mark), middle, base + 28, rows, axis)
-    page.y = base + 28 + max(len(rows), 1) * 16
+        _under(page, says(mark), middle, base + 27, rows, axis)
+    page.y = base + 27 + max(len(rows), 1) * 17
 
 
 def _under(page: Page, text: str, middle: float, y: float, rows: list[float], axis: Axis) -> None:
     """Write below a mark, on the first row that is free there; ``rows`` hold their right ends."""
-    half = len(text) * _CHAR / 2
-    middle = min(max(middle, axis.left + half), max(axis.right - half, axis.left + half))
+    text = cut(text, int((axis.right - axis.left) / CHAR))
+    half = len(text) * CHAR / 2
+    # At an end of the scale the text is set flush with it, whatever the face is wide.
+    at = middle
+    anchor, start = "middle", middle - half
+    if start < axis.left:
+        at, anchor, start = axis.left, "start", axis.left
+    elif middle + half > axis.right:
+        at, anchor, start = axis.right, "end", axis.right - 2 * half
     for number, end in enumerate(rows):
-        if middle - half > end + _CHAR:
-            rows[number] = middle + half
+        if start > end + CHAR:
+            rows[number] = start + 2 * half
             break
     else:
         number = len(rows)
-        rows.append(middle + half)
-    page.text(middle, text, anchor="middle", y=y + number * 16)
+        rows.append(start + 2 * half)
+    page.text(at, text, anchor=anchor, y=y + number * 17)
 
 
-def _legend(page: Page) -> None:
-    page.y += 14
-    page.paragraph(
-        "Filled triangle: a position; the strip below it: its jitter. Outlined triangle: an "
-        "assumed position. Cross: a position that wanders across an edge. Hatched bar: needed "
-        "together with the mode's other hatched ones. Dotted line: no mode there.",
-        kind="soft",
-    )
+def _legend(page: Page, item: Scene) -> None:
+    """What the signs mean that are in this picture."""
+    lanes = item.lanes
+    marks = [(lane, mark) for lane in lanes for mark in lane.marks]
+    bars = [bar for lane in lanes for bar in lane.bars if bar.parts]
+    signs = {
+        "Filled triangle: a position.": any(lane.kind == "card" for lane, _ in marks),
+        "Strip below it: its jitter.": any(mark.low < mark.high for _, mark in marks),
+        "Outlined triangle: an assumed position.": any(lane.kind == "assumed" for lane, _ in marks),
+        "Cross: a position that wanders across an edge.": any(mark.sometimes for _, mark in marks),
+        "Hatched bar: needed together with the mode's other hatched ones.": any(
+            bar.join == "all" for bar in bars
+        ),
+        "Pointed bar: the range goes on beyond what arrives.": any(
+            (low == lane.low and bar.low_us < low and low_in)
+            or (high == lane.high and bar.high_us > high and high_in)
+            for lane in lanes
+            for bar in lane.bars
+            for low, high, low_in, high_in in bar.parts
+        ),
+        "Dotted line: no mode there.": any(lane.dead for lane in lanes),
+        f"{NO_MODE}: no mode.": any(not mark.modes and not mark.sometimes for _, mark in marks),
+    }
+    page.y += 10
+    page.paragraph(" ".join(sign for sign, there in signs.items() if there), kind="soft")
 
 
-def _table(page: Page, item: Table) -> None:
+# ---------------------------------------------------------------- states
+
+
+def _tables(page: Page, tables: tuple[Table, ...]) -> Iterator[Callable[[], None]]:
+    """Short tables side by side, as many as fit in a row; the others by themselves."""
+    row: list[tuple[Table, float]] = []
+    at = float(LEFT)
+    for item in tables:
+        wide = _width(item)
+        alone = bool(item.trouble) or not item.all_rows or LEFT + wide > WIDE - RIGHT
+        if row and (alone or at + wide > WIDE - RIGHT):
+            yield partial(_beside, page, row)
+            row, at = [], float(LEFT)
+        if alone:
+            yield from _alone(page, item)
+        else:
+            row.append((item, at))
+            at += wide + _APART
+    if row:
+        yield partial(_beside, page, row)
+
+
+def _sizes(item: Table) -> list[float]:
+    """How wide the columns of positions are."""
+    return [
+        max(len(head), *(len(row[0][at]) for row in item.rows), 0) * CHAR + 20
+        for at, head in enumerate(item.switches)
+    ]
+
+
+def _width(item: Table) -> float:
+    return sum(_sizes(item)) + max(map(len, ("on", *_ons(item)))) * CHAR
+
+
+def _ons(item: Table) -> list[str]:
+    def share(count: int) -> str:
+        return "" if item.all_rows else f" ({count:,} state{'s' if count > 1 else ''})"
+
+    return [f"{', '.join(modes) or NO_MODE}{share(count)}" for _, modes, count in item.rows]
+
+
+def _beside(page: Page, row: list[tuple[Table, float]]) -> None:
+    top = lowest = page.y
+    for item, left in row:
+        page.y = top
+        _head(page, item, left, left + _width(item))
+        for number, on in enumerate(_ons(item)):
+            _places(page, item, number, left)
+            page.text(left + sum(_sizes(item)), on)
+            page.y += LINE
+        lowest = max(lowest, page.y)
+    page.y = lowest + 8
+
+
+def _alone(page: Page, item: Table) -> Iterator[Callable[[], None]]:
+    """A table over the page's whole width, row by row."""
     if item.trouble:
-        page.paragraph(f"{', '.join(item.switches)}: {item.trouble}.")
-        return
-    if not item.all_rows:
+        yield partial(page.paragraph, f"{', '.join(item.switches)}: {unquoted(item.trouble)}.")
+    for number in range(len(item.rows)):
+        yield partial(_row, page, item, number)
+
+
+def _row(page: Page, item: Table, number: int) -> None:
+    wide = sum(_sizes(item))
+    stacked = wide > WIDE - 320
+    if not number and not item.all_rows:
         page.paragraph(
             f"{item.states:,} states, more than fit here: one row for each set of modes, with the "
             "first state that has it."
         )
-    sizes = [
-        max(len(head), *(len(row[0][at]) for row in item.rows)) * _CHAR + 20
-        for at, head in enumerate(item.switches)
-    ]
-    if sum(sizes) > WIDE - 320:
-        for positions, modes, count in item.rows:
-            where = ", ".join(
-                f"{head} {place}" for head, place in zip(item.switches, positions, strict=True)
-            )
-            page.paragraph(f"{where}: {_on(modes, count, item)}", indent="    ")
+    if not number and not stacked:
+        _head(page, item, LEFT, WIDE - RIGHT)
+    on = _ons(item)[number]
+    if stacked:
+        places = zip(item.switches, item.rows[number][0], strict=True)
+        where = ", ".join(f"{head} {place}" for head, place in places)
+        page.paragraph(f"{where}: {on}", indent="    ")
+    else:
+        _places(page, item, number, LEFT)
+        page.paragraph(on, x=LEFT + wide)
+    if number == len(item.rows) - 1:
         page.y += 8
-        return
-    starts = [_LEFT + sum(sizes[:at]) for at in range(len(sizes) + 1)]
-    for x, head in zip(starts, (*item.switches, "on"), strict=True):
+
+
+def _head(page: Page, item: Table, left: float, right: float) -> None:
+    x = left
+    for size, head in zip((*_sizes(item), 0), (*item.switches, "on"), strict=True):
         page.text(x, head, kind="strong")
+        x += size
     page.add(
-        f'<line x1="{_LEFT}" y1="{page.y + 5:.1f}" x2="{WIDE - _RIGHT}" y2="{page.y + 5:.1f}" '
-        'class="line"/>'
+        f'<line x1="{left:.1f}" y1="{page.y + 5:.1f}" x2="{right:.1f}" y2="{page.y + 5:.1f}" '
+        f"{stroke('soft', 1)}/>"
     )
-    page.y += _LINE
-    for positions, modes, count in item.rows:
-        for x, cell in zip(starts, positions, strict=False):
-            page.text(x, cell)
-        page.paragraph(_on(modes, count, item), x=starts[-1])
-    page.y += 12
+    page.y += LINE
 
 
-def _on(modes: tuple[str, ...], count: int, item: Table) -> str:
-    share = f" ({count:,} states)" if not item.all_rows else ""
-    return f"{', '.join(modes) or '–'}{share}"
+def _places(page: Page, item: Table, number: int, left: float) -> None:
+    for size, place in zip(_sizes(item), item.rows[number][0], strict=True):
+        page.text(left, place)
+        left += size
 
 
-def _recovery(page: Page, item: Scene) -> None:
-    if not item.recovery and not item.stuck:
-        return
-    page.title("Righting an upturned craft")
+# ---------------------------------------------------------------- the way back, and answers
+
+
+def _recovery(page: Page, item: Scene) -> Iterator[Callable[[], None]]:
     if item.stuck:
-        page.paragraph(f"There is no way: {item.stuck}.")
-        return
+        yield partial(page.paragraph, f"There is no way: {unquoted(item.stuck)}.")
+    elif item.recovery:
+        yield partial(_way_back, page, item)
+
+
+def _way_back(page: Page, item: Scene) -> None:
     assumed = ", with the switches assumed above" if item.recovery_assumed else ""
     page.paragraph(f"It lies on its back, armed, with {item.start}{assumed}.")
     for line in recovery_lines(item):
-        page.paragraph(line, x=_LEFT + 16, indent="   ")
-    page.y += 6
+        page.paragraph(line, x=LEFT + 16, indent="   ")
+    page.y += 4
     page.paragraph(CAUTION, kind="soft")
 
 
-def _answers(page: Page, item: Scene) -> None:
+def _answers(page: Page, item: Scene) -> Iterator[tuple[str, list[Callable[[], None]]]]:
     for title, neutral in (("What is wrong", False), ("Worth knowing", True)):
         found = [
             one
@@ -340,60 +423,17 @@ def _answers(page: Page, item: Scene) -> None:
             and one.question != "cannot-right-itself"  # told above
             and (one.question in NEUTRAL) is neutral
         ]
-        if found:
-            page.title(title)
-        for one in found:
-            assumed = f" ({one.assumed})" if one.assumed else ""
-            page.paragraph(f"{one.words[:1].upper()}{one.words[1:]}{assumed}.")
-            for step in one.path() if len(one.steps) > 1 else ():
-                page.paragraph(step, x=_LEFT + 16, indent="   ")
-            page.y += 6
+        yield title, [partial(_answer, page, one) for one in found]
     lacks = dict.fromkeys(
-        str(lack) for one in item.answers if one.state == "unknown" for lack in one.lacks
+        unquoted(str(lack)) for one in item.answers if one.state == "unknown" for lack in one.lacks
     )
-    if lacks:
-        page.title("What cannot be told without")
-        for text in lacks:
-            page.paragraph(text, x=_LEFT + 16, indent="  ")
+    told = [partial(page.paragraph, text, x=LEFT + 16, indent="  ") for text in lacks]
+    yield "What cannot be told without", [*told]
 
 
-def _document(page: Page, item: Scene) -> str:
-    height = page.y + 10
-    light = "".join(f"--{name}:{pair[0]};" for name, pair in COLOURS.items())
-    dark = "".join(f"--{name}:{pair[1]};" for name, pair in COLOURS.items())
-    bars = "".join(
-        f".b-{role}{{fill:var(--{role})}}.t-{role}{{fill:var(--{role});font-weight:600}}"
-        f".b-{role}.hatch{{fill:url(#h-{role});stroke:var(--{role})}}"
-        for role in ("arm", "right", "loss", "mode")
-    )
-    hatches = "".join(
-        f'<pattern id="h-{role}" width="8" height="8" patternUnits="userSpaceOnUse" '
-        'patternTransform="rotate(45)">'
-        f'<rect width="3" height="8" fill="var(--{role})"/></pattern>'
-        for role in ("arm", "right", "loss", "mode")
-    )
-    style = (
-        f":root{{{light}}}@media(prefers-color-scheme:dark){{:root{{{dark}}}}}"
-        "text{font:14px ui-monospace,'DejaVu Sans Mono',monospace;fill:var(--ink)}"
-        "text.head{font-size:20px;font-weight:700}text.title{font-size:16px;font-weight:700}"
-        "text.strong{font-weight:700}text.small{font-size:11px;fill:var(--soft)}"
-        "text.soft{fill:var(--soft)}text.on-bar{fill:var(--page);font-weight:600}"
-        "text.on-hatch{paint-order:stroke;stroke:var(--page);stroke-width:5px;font-weight:600}"
-        ".ground{fill:var(--page)}.rule{stroke:var(--rule);stroke-width:1}"
-        ".line{stroke:var(--soft);stroke-width:1}"
-        ".dead{stroke:var(--soft);stroke-width:3;stroke-linecap:round;stroke-dasharray:.1 6}"
-        ".mark{fill:var(--ink)}"
-        ".open{fill:none;stroke:var(--ink);stroke-width:1.6}"
-        ".cross{stroke:var(--arm);stroke-width:2.6;fill:none}"
-        ".any{stroke:var(--ink);stroke-width:2;stroke-dasharray:6 4}"
-        f".jitter{{fill:var(--soft)}}{bars}"
-    )
-    title = escape(f"{item.craft}: what each switch does")
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDE} {height:.0f}" '
-        f'width="{WIDE}" height="{height:.0f}" role="img" aria-labelledby="t">'
-        f'<title id="t">{title}</title><style>{style}</style><defs>{hatches}</defs>'
-        f'<rect width="{WIDE}" height="{height:.0f}" class="ground"/>\n'
-        + "\n".join(page.items)
-        + "\n</svg>\n"
-    )
+def _answer(page: Page, one: Answer) -> None:
+    assumed = f" ({one.assumed})" if one.assumed else ""
+    page.paragraph(f"{sentence(one.words)}{assumed}.")
+    for step in one.path() if len(one.steps) > 1 else ():
+        page.paragraph(step, x=LEFT + 16, indent="   ")
+    page.y += 4

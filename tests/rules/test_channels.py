@@ -44,7 +44,7 @@ def test_order_holds_exactly_when_the_ends_rise(low: int, mid: int, high: int) -
         assert ("backwards" in finding.message) is (low > mid > high)
 
 
-@pytest.mark.parametrize("order", list(permutations((1050.0, 1500.0, 1950.0))))
+@pytest.mark.parametrize("order", list(permutations((1065.0, 1495.0, 1925.0))))
 def test_the_thresholds_of_a_stick_rise_too(order: tuple[float, float, float]) -> None:
     names = ("stick.low_us", "stick.centre_us", "stick.high_us")
     craft = build_craft(dict(zip(names, order, strict=True)))
@@ -81,8 +81,8 @@ def test_the_value_that_spoils_the_order_is_pointed_at() -> None:
 @given(
     cal_low=st.integers(850, 1200),
     cal_high=st.integers(1800, 2150),
-    low=st.integers(900, 1200),
-    high=st.integers(1800, 2100),
+    low=st.integers(880, 1190),
+    high=st.integers(1790, 2130),
     slack=st.integers(0, 100),
 )
 def test_ends_against_travel(cal_low: int, cal_high: int, low: int, high: int, slack: int) -> None:
@@ -160,11 +160,11 @@ def straight(pulse: int, low: int, mid: int, high: int) -> Fraction:
 
 
 @given(
-    low=st.integers(900, 1200),
-    high=st.integers(1800, 2100),
+    low=st.integers(870, 1210),
+    high=st.integers(1780, 2120),
     stick_low=st.integers(1000, 1200),
     stick_high=st.integers(1800, 2000),
-    cal=st.tuples(st.integers(900, 1200), st.integers(1450, 1550), st.integers(1800, 2100)),
+    cal=st.tuples(st.integers(910, 1180), st.integers(1450, 1550), st.integers(1810, 2090)),
 )
 def test_thresholds_are_passed_exactly_when_what_is_seen_lies_beyond(
     low: int, high: int, stick_low: int, stick_high: int, cal: tuple[int, int, int]
@@ -185,7 +185,7 @@ def test_thresholds_are_passed_exactly_when_what_is_seen_lies_beyond(
 
 def test_one_stick_that_falls_short_is_named_alone() -> None:
     craft = build_craft(
-        {"stick.low_us": 1050.0, "stick.high_us": 1950.0, **calibrated(3, 900, 1500, 2000)},
+        {"stick.low_us": 1062.0, "stick.high_us": 1938.0, **calibrated(3, 900, 1500, 2000)},
         card=sticks(1000, 2000),
     )
     (finding,) = said(channels.stick_threshold_out_of_reach, craft).findings
@@ -194,7 +194,7 @@ def test_one_stick_that_falls_short_is_named_alone() -> None:
 
 
 def test_ordinary_travel_shows_a_fault_but_proves_nothing_right() -> None:
-    thresholds = {"stick.low_us": 1050.0, "stick.high_us": 1950.0}
+    thresholds = {"stick.low_us": 1045.0, "stick.high_us": 1933.0}
     rule = channels.stick_threshold_out_of_reach
     fine = said(rule, build_craft({"receiver.link": "crsf", **thresholds}))
     assert (fine.state, lacks(fine)) == ("unknown", ["transmitter.low_us", "transmitter.high_us"])
@@ -205,8 +205,8 @@ def test_ordinary_travel_shows_a_fault_but_proves_nothing_right() -> None:
 
 
 def test_a_calibration_that_is_impossible_is_passed_over() -> None:
-    settings = {"stick.low_us": 1050.0, "stick.high_us": 1950.0, "stick.centre_us": 1500.0}
-    settings |= {"stick.dead_band_us": 8.0, **calibrated(1, 1500, 1500, 1500)}
+    settings = {"stick.low_us": 1080.0, "stick.high_us": 1915.0, "stick.centre_us": 1500.0}
+    settings |= {"stick.dead_band_us": 11.0, **calibrated(1, 1500, 1500, 1500)}
     craft = build_craft(
         {**settings, "receiver.channel_order": "AETR"},
         card=sticks(1000, 2000, **{"transmitter.centre_us": 1500.0}),
@@ -258,7 +258,7 @@ def test_each_channel_is_measured_at_its_own_middle() -> None:
         channel 3 spans 1000 1570 2000
         channel 4 spans 1000 1540 2000
         let stick-rest be 1500
-        let stick-slack be 8
+        let stick-slack be 13
         """,
         "[transmitter]\ncentre_us = 1500\n",
     )
@@ -268,7 +268,7 @@ def test_each_channel_is_measured_at_its_own_middle() -> None:
 
 
 def test_one_stick_off_may_be_the_throttle_two_may_not() -> None:
-    common = {"stick.centre_us": 1500.0, "stick.dead_band_us": 8.0}
+    common = {"stick.centre_us": 1500.0, "stick.dead_band_us": 6.0}
     card = {"transmitter.centre_us": 1500.0}
     one = build_craft({**common, **calibrated(3, 1000, 1540, 2000)}, card=card)
     assert lacks(said(channels.stick_off_centre, one)) == ["receiver.channel_order"]

@@ -66,13 +66,13 @@ def test_a_refusal_points_at_its_line_and_shows_the_answer_beside() -> None:
     craft = read(
         """
         >> let cell-count be 4
-        >> let motor-rate be 480
+        >> let motor-rate be 440
         !! not taken: not while armed
         """
     )
     (finding,) = said(dump.refused_line, craft).findings
     assert (finding.span.line, finding.span.column, finding.span.end_column) == (2, 4, 25)
-    assert "`let motor-rate be 480`" in finding.message
+    assert "`let motor-rate be 440`" in finding.message
     assert "not while armed" in finding.message
     assert [related.span.line for related in finding.related] == [3]
     # What was refused has no effect.
@@ -80,14 +80,14 @@ def test_a_refusal_points_at_its_line_and_shows_the_answer_beside() -> None:
 
 
 def test_two_answers_to_one_line_are_one_finding() -> None:
-    craft = read("let motor-rate be 480\n!! not taken: no such word\n!! not taken: see help\n")
+    craft = read("let motor-rate be 390\n!! not taken: no such word\n!! not taken: see help\n")
     (finding,) = said(dump.refused_line, craft).findings
     assert "no such word; see help" in finding.message
     assert [related.span.line for related in finding.related] == [2, 3]
 
 
 def test_a_refusal_that_gives_no_reason_is_told_without_one() -> None:
-    craft = read(">> let motor-rate be 480\n!! not taken: no\n")
+    craft = read(">> let motor-rate be 420\n!! not taken: no\n")
     refusals = tuple(refusal._replace(reason="") for refusal in craft.refusals)
     (finding,) = said(dump.refused_line, changed(craft, refusals=refusals)).findings
     assert "it said" not in finding.message

@@ -27,12 +27,12 @@ def arm(*arms: list[Range]) -> list[str]:
     return [one.message for one in outcome.findings] or [outcome.state]
 
 
-UP: list[Range] = [("arm", 5, 1700.0, 2100.0)]
-DOWN: list[Range] = [("arm", 5, 900.0, 1300.0)]
+UP: list[Range] = [("arm", 5, 1640.0, 2090.0)]
+DOWN: list[Range] = [("arm", 5, 810.0, 1240.0)]
 
 
 def test_two_ranges_are_compared_whole() -> None:
-    both = [*UP, ("arm", 6, 1700.0, 2100.0)]
+    both = [*UP, ("arm", 6, 1790.0, 2200.0)]
     assert arm(both, both, both) == ["holds"]  # type: ignore[arg-type]
     (told,) = arm(both, UP, UP)  # type: ignore[arg-type]
     assert told.startswith("arm is on channel 5 and 6, on channel 5 in C2 and C3")

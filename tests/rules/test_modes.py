@@ -56,7 +56,7 @@ def receiver(travel: Pair) -> dict[str, Any]:
 
 # ---------------------------------------------------------------- arm and self-right, one channel
 
-PAIRS = st.lists(rising(900, 2100), min_size=1, max_size=3)
+PAIRS = st.lists(rising(825, 2129), min_size=1, max_size=3)
 
 
 def expected(arm: set[Any] | Any, turn: Any, empty: Any) -> tuple[str, str | None, str]:
@@ -118,11 +118,11 @@ def test_arm_and_self_right_against_every_microsecond(
 def test_ranges_that_touch_meet_only_where_the_high_end_belongs(
     ends: Ends | None, meets: bool | None
 ) -> None:
-    # Both readings of [1300, 1700] and [1700, 2100] as by portion 2.6: {1700} closed, else empty.
-    closed = portion.closed(1300, 1700) & portion.closed(1700, 2100)
-    half_open = portion.closedopen(1300, 1700) & portion.closedopen(1700, 2100)
-    assert (closed, half_open) == (portion.singleton(1700), portion.empty())
-    rows = [("arm", 5, 1300, 1700), ("self-right", 5, 1700, 2100)]
+    # Both readings of [1369, 1713] and [1713, 2123] as by portion 2.6: {1713} closed, else empty.
+    closed = portion.closed(1369, 1713) & portion.closed(1713, 2123)
+    half_open = portion.closedopen(1369, 1713) & portion.closedopen(1713, 2123)
+    assert (closed, half_open) == (portion.singleton(1713), portion.empty())
+    rows = [("arm", 5, 1369, 1713), ("self-right", 5, 1713, 2123)]
     craft = craft_of(rows, ends, receiver((988, 2012)))
     outcome = said(modes.self_right_never_armed, craft)
     if meets is None:
@@ -135,8 +135,8 @@ def test_ranges_that_touch_meet_only_where_the_high_end_belongs(
 
 NAMES = ("arm", "self-right", "beacon")
 #: Ends are tenths of the scale, so pulses at every half tenth stand for all there are.
-TENTHS = list(range(900, 2101, 100))
-SWEEP = list(range(900, 2101, 50))
+TENTHS = list(range(840, 2041, 100))
+SWEEP = list(range(840, 2041, 50))
 
 
 def some_rows() -> st.SearchStrategy[list[tuple[str, int, int, int, str]]]:
@@ -161,7 +161,7 @@ def joined(
     ends: Ends,
 ) -> Craft:
     span = on_line("craft.txt", 1, 0, 1)
-    craft = craft_of([], ends, receiver((900, 2100)))
+    craft = craft_of([], ends, receiver((840, 2040)))
     return changed(
         craft,
         mode_ranges=tuple(
@@ -215,7 +215,7 @@ def test_formulas_against_every_pair_of_pulses(
 
 def test_a_ring_of_links_switches_nothing_on_and_ends() -> None:
     craft = build_craft(
-        ranges=[("arm", 5, 1700, 2100)],
+        ranges=[("arm", 5, 1740, 2224)],
         links=[("beacon", "log"), ("log", "lights"), ("lights", "beacon"), ("log", "log")],
         traits=Traits(range_ends="half-open"),
     )
@@ -227,7 +227,7 @@ def test_a_ring_of_links_switches_nothing_on_and_ends() -> None:
 def test_every_mode_following_every_other_is_no_more_work_than_that() -> None:
     names = [*modes.LASTING, "self-level", "log", "lights", "video-power"]
     craft = build_craft(
-        ranges=[("arm", 5, 1700, 2100)],
+        ranges=[("arm", 5, 1707, 2122)],
         links=[(one, two) for one in names for two in names],
         traits=Traits(range_ends="half-open"),
     )
@@ -236,7 +236,7 @@ def test_every_mode_following_every_other_is_no_more_work_than_that() -> None:
 
 def test_too_many_joined_ranges_are_unknown_not_guessed() -> None:
     span = on_line("craft.txt", 1, 0, 1)
-    hundred = [(900 + 12 * step, 905 + 12 * step) for step in range(100)]
+    hundred = [(870 + 11 * step, 874 + 11 * step) for step in range(100)]
     rows = [("arm", 5, *pair) for pair in hundred] + [("beacon", 6, *pair) for pair in hundred]
     craft = changed(
         craft_of(rows),
@@ -247,7 +247,7 @@ def test_too_many_joined_ranges_are_unknown_not_guessed() -> None:
     ranges = tuple(
         ModeRange(f"m{number}", 7, low, high, "any", span, span, span, span)
         for number in range(30)
-        for low, high in [(900 + 12 * step, 905 + number / 9 + 12 * step) for step in range(90)]
+        for low, high in [(870 + 11 * step, 874 + number / 9 + 11 * step) for step in range(90)]
     )
     craft = changed(craft_of([]), mode_links=several, mode_ranges=ranges)
     assert "mode ranges" in lacks(said(modes.never_on, craft))
@@ -259,14 +259,14 @@ def test_too_many_joined_ranges_are_unknown_not_guessed() -> None:
 def test_an_answer_counts_only_when_it_holds_for_every_assumption() -> None:
     # Overlap within what any link brings, beyond what any brings, and in between.
     for low, state in ((1800, "broken"), (1950, "unknown"), (2050, "unknown")):
-        rows = [("self-right", 6, 1300, 2100), ("return-home", 6, low, 2100)]
+        rows = [("self-right", 6, 1226, 2155), ("return-home", 6, low, 2155)]
         assert said(modes.conflicting_modes_meet, craft_of(rows)).state == state
-    rows = [("self-right", 6, 1300, 1700), ("return-home", 6, 1700, 2100)]
+    rows = [("self-right", 6, 1226, 1645), ("return-home", 6, 1645, 2155)]
     assert said(modes.conflicting_modes_meet, craft_of(rows)).state == "holds"
 
 
 def test_decide_names_the_fact_on_which_the_answer_hangs() -> None:
-    craft = craft_of([("arm", 5, 1700, 1800)], None)
+    craft = craft_of([("arm", 5, 1710, 1810)], None)
     with pytest.raises(Missing) as found:
         decide(craft, lambda view: view.ends)
     assert found.value.fact == "traits.range_ends"
@@ -283,7 +283,7 @@ def test_always_on_is_unknown_without_a_link_and_decided_with_one(mode: str) -> 
     linked = craft_of([(mode, 5, 950, 2050)], settings={"receiver.link": "sbus"})
     (finding,) = said(modes.always_on, linked).findings
     assert finding.grade == modes.LASTING[mode].grade
-    narrow = craft_of([(mode, 5, 1300, 1700)])
+    narrow = craft_of([(mode, 5, 1377, 1792)])
     assert said(modes.always_on, narrow).state == "holds"
 
 
@@ -291,14 +291,14 @@ def test_always_on_is_unknown_without_a_link_and_decided_with_one(mode: str) -> 
     "mode", ["self-level", "idle-authority", "motor-stop", "log", "lights", "video-power"]
 )
 def test_modes_that_are_often_left_on_may_be(mode: str) -> None:
-    craft = craft_of([(mode, 5, 900, 2100)], settings={"receiver.link": "sbus"})
+    craft = craft_of([(mode, 5, 763, 2086)], settings={"receiver.link": "sbus"})
     assert said(modes.always_on, craft).state == "holds"
 
 
 def test_always_on_over_two_channels() -> None:
     rows = [
-        ("beacon", 5, 900, 1500),
-        ("beacon", 6, 900, 2100),
+        ("beacon", 5, 775, 1500),
+        ("beacon", 6, 775, 2181),
     ]
     (finding,) = said(modes.always_on, craft_of(rows, settings={"receiver.link": "crsf"})).findings
     assert "together" in finding.message
@@ -308,7 +308,7 @@ def test_always_on_over_two_channels() -> None:
 
 
 def test_firmware_that_arms_by_sticks_needs_no_range() -> None:
-    craft = build_craft(ranges=[("beacon", 7, 1700, 2100)], traits=Traits(arm_by_sticks=True))
+    craft = build_craft(ranges=[("beacon", 7, 1729, 2156)], traits=Traits(arm_by_sticks=True))
     assert said(modes.arm_missing, craft).state == "not for this craft"
     for trait in (None, False):
         craft = build_craft(traits=Traits(arm_by_sticks=trait))
@@ -325,7 +325,7 @@ def test_a_permit_that_is_not_there_matters_where_it_is_needed(
     needs: bool | None, state: str
 ) -> None:
     craft = build_craft(
-        ranges=[("arm", 5, 1700, 2100)], traits=Traits("half-open", arm_needs_permit=needs)
+        ranges=[("arm", 5, 1745, 2055)], traits=Traits("half-open", arm_needs_permit=needs)
     )
     outcome = said(modes.permit_missing, craft)
     assert outcome.state == state
@@ -334,7 +334,7 @@ def test_a_permit_that_is_not_there_matters_where_it_is_needed(
 
 
 def test_rules_about_pairs_leave_a_mode_that_is_never_on_to_its_own_rule() -> None:
-    rows = [("arm", 5, 2100, 1700), ("self-right", 6, 1700, 2100), ("arm-permit", 7, 1700, 2100)]
+    rows = [("arm", 5, 2064, 1728), ("self-right", 6, 1728, 2064), ("arm-permit", 7, 1728, 2064)]
     craft = craft_of(rows)
     for rule in (modes.arm_and_self_right_meet, modes.self_right_never_armed, modes.permit_missing):
         assert said(rule, craft).state == "not for this craft"
@@ -343,7 +343,7 @@ def test_rules_about_pairs_leave_a_mode_that_is_never_on_to_its_own_rule() -> No
 
 
 def test_arm_and_self_right_on_two_switches_may_meet() -> None:
-    rows = [("arm", 5, 1700, 2100), ("self-right", 6, 1700, 2100)]
+    rows = [("arm", 5, 1718, 2108), ("self-right", 6, 1718, 2108)]
     assert verdicts(craft_of(rows)) == ("holds", None, "holds")
 
 
@@ -436,19 +436,19 @@ def ticks_of(link: str) -> list[float]:
 
 
 def test_the_ends_of_the_range_matter_where_it_touches_the_travel() -> None:
-    rows = [("beacon", 6, 800, 900)]
-    travel = receiver((900, 2100))
+    rows = [("beacon", 6, 800, 962)]
+    travel = receiver((962, 2220))
     for ends, state in (("half-open", "broken"), ("closed", "holds"), (None, "unknown")):
         outcome = said(modes.unreachable_range, craft_of(rows, ends, travel))  # type: ignore[arg-type]
         assert outcome.state == state
 
 
 def test_what_cannot_be_told_of_one_range_does_not_keep_the_others_from_being_judged() -> None:
-    rows = [("beacon", 14, 1700, 2100), ("log", 6, 800, 900), ("lights", 7, 1700, 2100)]
-    outcome = said(modes.unreachable_range, craft_of(rows, None, receiver((900, 2100))))
+    rows = [("beacon", 14, 1756, 2110), ("log", 6, 800, 958), ("lights", 7, 1804, 2096)]
+    outcome = said(modes.unreachable_range, craft_of(rows, None, receiver((958, 2110))))
     assert (outcome.state, lacks(outcome)) == ("unknown", ["receiver.link", "traits.range_ends"])
     rows.append(("self-level", 8, 2150, 2200))
-    outcome = said(modes.unreachable_range, craft_of(rows, None, receiver((900, 2100))))
+    outcome = said(modes.unreachable_range, craft_of(rows, None, receiver((958, 2110))))
     assert [finding.message.split()[3] for finding in outcome.findings] == ["self-level"]
     # An empty range is another rule's finding.
     assert said(modes.unreachable_range, craft_of([("log", 6, 2000, 1900)])).state == "holds"
@@ -457,7 +457,7 @@ def test_what_cannot_be_told_of_one_range_does_not_keep_the_others_from_being_ju
 def test_the_calibration_is_between_the_link_and_the_range() -> None:
     # Calibrated to 1102-1500-1898, what arrives as 1898 is seen as 2000.
     ends = {"channel.6.low_us": 1102.0, "channel.6.mid_us": 1500.0, "channel.6.high_us": 1898.0}
-    rows = [("beacon", 6, 1950, 2100)]
+    rows = [("beacon", 6, 1950, 2097)]
     plain = craft_of(rows, settings={"receiver.link": "dsm"})
     assert [f.grade for f in said(modes.unreachable_range, plain).findings] == ["advise"]
     calibrated = craft_of(rows, settings={"receiver.link": "dsm", **ends})
@@ -473,8 +473,8 @@ def test_a_link_whose_ends_no_source_gives_is_taken_by_its_usual_travel() -> Non
         craft = craft_of([("beacon", 6, low, high)], settings={"receiver.link": "ibus"})
         return [finding.grade for finding in said(modes.unreachable_range, craft).findings]
 
-    assert grades(1900, 2100) == []
-    assert grades(2050, 2100) == ["advise"]
+    assert grades(1900, 2085) == []
+    assert grades(2050, 2085) == ["advise"]
 
 
 # ---------------------------------------------------------------- conflicts
@@ -482,22 +482,22 @@ def test_a_link_whose_ends_no_source_gives_is_taken_by_its_usual_travel() -> Non
 
 @pytest.mark.parametrize("pair", CONFLICTS, ids=lambda pair: f"{pair.one}-{pair.two}")
 def test_each_conflict_shows_on_one_switch_and_not_on_two(pair: Conflict) -> None:
-    together = craft_of([(pair.one, 6, 1300, 2100), (pair.two, 6, 1700, 2100)])
+    together = craft_of([(pair.one, 6, 1374, 2107), (pair.two, 6, 1685, 2107)])
     (finding,) = said(modes.conflicting_modes_meet, together).findings
     assert finding.grade == ("fix" if pair.senseless else "advise")
     assert pair.reason in finding.message
-    assert "channel 6 brings 1700 to 2100 µs" in finding.message
+    assert "channel 6 brings 1685 to 2107 µs" in finding.message
     assert "=" in finding.picture
-    apart = craft_of([(pair.one, 6, 1700, 2100), (pair.two, 7, 1700, 2100)])
+    apart = craft_of([(pair.one, 6, 1685, 2107), (pair.two, 7, 1685, 2107)])
     assert said(modes.conflicting_modes_meet, apart).state == "holds"
 
 
 def test_a_third_switch_does_not_keep_two_modes_apart_that_share_one() -> None:
     craft = read(
         """
-        use self-right only while channel 6 in 1700..2100
-        use self-right only while channel 7 in 1700..2100
-        use return-home while channel 6 in 1700..2100
+        use self-right only while channel 6 in 1687..2230
+        use self-right only while channel 7 in 1687..2230
+        use return-home while channel 6 in 1687..2230
         """
     )
     (finding,) = said(modes.conflicting_modes_meet, craft).findings
@@ -505,29 +505,29 @@ def test_a_third_switch_does_not_keep_two_modes_apart_that_share_one() -> None:
     assert "channel 7 brings" in finding.message
     free = read(
         """
-        use self-right only while channel 6 in 1700..2100
-        use self-right only while channel 7 in 1700..2100
-        use return-home only while channel 6 in 1700..2100
-        use return-home only while channel 8 in 1700..2100
+        use self-right only while channel 6 in 1687..2230
+        use self-right only while channel 7 in 1687..2230
+        use return-home only while channel 6 in 1687..2230
+        use return-home only while channel 8 in 1687..2230
         """
     )
     assert said(modes.conflicting_modes_meet, free).state == "holds"
 
 
 def test_two_modes_that_are_both_always_on_conflict_all_the_time() -> None:
-    rows = [("motor-stop", 6, 900, 2100), ("idle-authority", 7, 900, 2100)]
+    rows = [("motor-stop", 6, 919, 2237), ("idle-authority", 7, 919, 2237)]
     craft = craft_of(rows, settings={"receiver.link": "sbus"})
     (finding,) = said(modes.conflicting_modes_meet, craft).findings
     assert "all the time" in finding.message
 
 
 def test_a_picture_is_drawn_to_scale() -> None:
-    rows = [("arm", 5, 1500, 2100), ("self-right", 5, 1300, 1700)]
+    rows = [("arm", 5, 1500, 2230), ("self-right", 5, 1324, 1696)]
     (finding,) = said(modes.arm_and_self_right_meet, craft_of(rows)).findings
     head, *lines = finding.picture.split("\n")
-    for number in ("900", "1500", "2100"):
+    for number in ("800", "1500", "2200"):
         # The last number ends where it belongs, so that it stays within the width.
-        column = head.index(number) + (3 if number == "2100" else 0)
+        column = head.index(number) + (3 if number == "2200" else 0)
         pulse = int(number)
         for line, (_, _, low, high) in zip(lines, rows, strict=True):
             assert (line[column] == "=") is (low <= pulse < high)
@@ -551,8 +551,8 @@ def with_switch(
 
 
 @given(
-    pair=rising(900, 2100),
-    position=st.integers(900, 2100),
+    pair=rising(880, 2130),
+    position=st.integers(880, 2130),
     jitter=st.integers(0, 40),
     margin=st.integers(0, 60),
     ends=ENDS,
@@ -589,7 +589,7 @@ def test_edges_against_every_pulse_that_a_position_may_send(
 )
 def test_how_grave_an_edge_is_depends_on_the_mode(mode: str, grades: tuple[str, str]) -> None:
     for high, grade in ((2002, grades[0]), (2020, grades[1])):
-        craft = with_switch([(mode, 5, 1700, high)], (1000.0, 2000.0), 4)
+        craft = with_switch([(mode, 5, 1765, high)], (1000.0, 2000.0), 4)
         (finding,) = said(modes.near_a_range_edge, craft).findings
         assert finding.grade == grade
 
@@ -597,10 +597,10 @@ def test_how_grave_an_edge_is_depends_on_the_mode(mode: str, grades: tuple[str, 
 @pytest.mark.parametrize(
     ("low", "high", "advice"),
     [
-        (1480, 2100, "about 1250, midway"),  # below the middle: between low and middle
-        (1515, 2100, "about 1750, midway"),  # above it: between middle and high
-        (1300, 2010, "about 2105, well past"),
-        (990, 1300, "about 895, well past"),
+        (1480, 2120, "about 1250, midway"),  # below the middle: between low and middle
+        (1515, 2080, "about 1750, midway"),  # above it: between middle and high
+        (1325, 2010, "about 2105, well past"),
+        (990, 1275, "about 895, well past"),
     ],
 )
 def test_the_advice_puts_the_edge_where_it_is_safe(low: int, high: int, advice: str) -> None:
@@ -614,14 +614,14 @@ def test_the_advice_puts_the_edge_where_it_is_safe(low: int, high: int, advice: 
 
 
 def test_ranges_that_follow_one_another_have_no_edge_between_them() -> None:
-    rows = [("log", 5, 1300, 1500), ("log", 5, 1500, 2100)]
+    rows = [("log", 5, 1259, 1500), ("log", 5, 1500, 2191)]
     assert said(modes.near_a_range_edge, with_switch(rows, (1000.0, 1500.0), 5)).state == "holds"
     only = with_switch(rows[1:], (1000.0, 1500.0), 5)
     assert said(modes.near_a_range_edge, only).state == "broken"
 
 
 def test_two_switches_mixed_on_one_channel_count_together() -> None:
-    craft = with_switch([("log", 5, 1700, 2100)], (1000.0, 1400.0), 0)
+    craft = with_switch([("log", 5, 1695, 2127)], (1000.0, 1400.0), 0)
     assert craft.card is not None
     (first,) = craft.card.switches
     second = first._replace(name="K4", positions=(1710.0,), position_spans=())
@@ -632,18 +632,18 @@ def test_two_switches_mixed_on_one_channel_count_together() -> None:
 
 
 def test_ends_that_are_not_known_leave_only_a_touching_position_unknown() -> None:
-    craft = with_switch([("log", 5, 1700, 2000)], (1000.0, 2000.0), 0, None)
+    craft = with_switch([("log", 5, 1785, 2000)], (1000.0, 2000.0), 0, None)
     assert said(modes.near_a_range_edge, craft).findings[0].grade == "advise"
-    craft = with_switch([("log", 5, 1700, 1996)], (1000.0, 2000.0), 4, None)
+    craft = with_switch([("log", 5, 1785, 1996)], (1000.0, 2000.0), 4, None)
     assert lacks(said(modes.near_a_range_edge, craft)) == ["traits.range_ends"]
 
 
 def test_a_missing_switch_is_named_once_and_only_where_an_edge_could_be_near() -> None:
     rows = [
-        ("arm", 5, 1700, 2100),
-        ("log", 5, 1300, 1700),
-        ("lights", 6, 900, 2100),
-        ("beacon", 4, 1700, 2100),
+        ("arm", 5, 1643, 2185),
+        ("log", 5, 1310, 1643),
+        ("lights", 6, 904, 2185),
+        ("beacon", 4, 1643, 2185),
     ]
     craft = craft_of(rows, settings={"receiver.link": "sbus"})
     assert lacks(said(modes.near_a_range_edge, craft)) == ["switch on channel 5"]
@@ -652,7 +652,7 @@ def test_a_missing_switch_is_named_once_and_only_where_an_edge_could_be_near() -
 def test_a_position_outside_the_travel_is_judged_where_it_arrives() -> None:
     # {crsf}: nothing above 2120 µs is sent.
     craft = with_switch(
-        [("log", 5, 1700, 2119)], (1000.0, 2400.0), 0, values={"receiver.link": "crsf"}
+        [("log", 5, 1648, 2119)], (1000.0, 2400.0), 0, values={"receiver.link": "crsf"}
     )
     (finding,) = said(modes.near_a_range_edge, craft).findings
     assert "comes in at 2120 µs" in finding.message
@@ -662,7 +662,7 @@ def test_a_position_outside_the_travel_is_judged_where_it_arrives() -> None:
 
 
 def test_ends_that_stand_apart_are_marked_by_their_line() -> None:
-    craft = read("use arm while channel 5 in 2100..1700")
+    craft = read("use arm while channel 5 in 2084..1737")
     (row,) = craft.mode_ranges
     swapped = row._replace(low_span=row.high_span, high_span=row.low_span)
     craft = changed(craft, mode_ranges=(swapped,))

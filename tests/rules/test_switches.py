@@ -22,10 +22,10 @@ SOUND = """\
 -- board SLATE, firmware 4.9, full listing
 let receiver-link be crsf
 let lost-link-action be stop
-use arm while channel 5 in 1700..2100
-use self-level while channel 6 in 1300..2100
-use self-right while channel 7 in 1700..2100
-use beacon while channel 8 in 1700..2100
+use arm while channel 5 in 1777..2148
+use self-level while channel 6 in 1345..2060
+use self-right while channel 7 in 1812..2185
+use beacon while channel 8 in 1702..2123
 """
 
 
@@ -61,14 +61,14 @@ def test_a_sound_craft_breaks_none(rule: Rule) -> None:
 @pytest.mark.parametrize(
     ("line", "more"),
     [
-        ("self-level on a range of each position", "use self-level while channel 6 in 900..1300"),
-        ("idle-authority for good", "use idle-authority while channel 6 in 900..2100"),
+        ("self-level on a range of each position", "use self-level while channel 6 in 961..1213"),
+        ("idle-authority for good", "use idle-authority while channel 6 in 961..2163"),
         ("log with arm", "use log along with arm"),
         ("beacon on a lost link", "use beacon along with lost-link"),
-        ("return-home apart", "use return-home while channel 9 in 1700..2100"),
-        ("lights below, beacon above", "use lights while channel 8 in 900..1300"),
-        ("self-right with a beacon", "use beacon while channel 7 in 1300..2100"),
-        ("a stop for motors at rest", "use motor-stop while channel 10 in 1700..2100"),
+        ("return-home apart", "use return-home while channel 9 in 1622..2163"),
+        ("lights below, beacon above", "use lights while channel 8 in 961..1213"),
+        ("self-right with a beacon", "use beacon while channel 7 in 1213..2163"),
+        ("a stop for motors at rest", "use motor-stop while channel 10 in 1622..2163"),
         ("values on loss", "on loss channel 5 becomes 1000\non loss channel 7 becomes drop"),
     ],
 )
@@ -78,13 +78,13 @@ def test_common_additions_break_none(rule: Rule, line: str, more: str) -> None:
 
 
 def test_a_finding_carries_the_lane_and_the_path() -> None:
-    dump = SOUND + "use arm only while channel 6 in 900..1700\n"
+    dump = SOUND + "use arm only while channel 6 in 930..1656\n"
     dump = dump.replace("use arm while", "use arm only while")
     found = said(RULES["switches/flick-stops-motors"], read(dump, card()))
     (finding,) = found.findings
     lines = finding.picture.splitlines()
     assert "880" in lines[0]
-    assert any(line.startswith("arm") and "900–1700" in line for line in lines)
+    assert any(line.startswith("arm") and "930–1656" in line for line in lines)
     assert any("low: arm" in line for line in lines)
     assert lines[-1] == "3. Flick K4 to high: disarmed."
     assert max(map(len, lines)) <= 70
@@ -93,14 +93,14 @@ def test_a_finding_carries_the_lane_and_the_path() -> None:
 
 def test_what_other_rules_say_is_not_said_again() -> None:
     """Arm and self-right on one range: modes/arm-and-self-right-meet says it, no rule here."""
-    both = "use self-right while channel 5 in 1700..2100"
-    made = read(SOUND.replace("use self-right while channel 7 in 1700..2100", both), card())
+    both = "use self-right while channel 5 in 1777..2148"
+    made = read(SOUND.replace("use self-right while channel 7 in 1812..2185", both), card())
     states = {rule_id: said(rule, made).state for rule_id, rule in RULES.items()}
     assert "broken" not in states.values()
     assert states["switches/cannot-fly"] == "not for this craft"
     assert states["switches/cannot-right-itself"] == "not for this craft"
     # Nor does the graph repeat that arm is never off, or that nothing is done on a lost link.
-    always = read(SOUND.replace("1700..2100", "900..2100", 1), card())
+    always = read(SOUND.replace("1777..2148", "834..2148"), card())
     assert said(RULES["switches/cannot-fly"], always).state == "not for this craft"
     nothing = SOUND.replace("be stop", "be none") + "on loss channel 5 becomes hold\n"
     lost = said(RULES["switches/lost-link-turns-on"], read(nothing, card()))
@@ -109,7 +109,7 @@ def test_what_other_rules_say_is_not_said_again() -> None:
 
 def test_a_path_over_several_lines_names_the_others() -> None:
     dump = SOUND + (
-        "use self-level while channel 7 in 900..1300\non loss channel 5 becomes hold\n"
+        "use self-level while channel 7 in 797..1242\non loss channel 5 becomes hold\n"
         "on loss channel 7 becomes 2000\n"
     )
     made = read(dump, card())

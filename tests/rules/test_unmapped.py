@@ -37,12 +37,12 @@ def read(text: str, dump: str) -> Craft:
         (never_set, LOSS, "put gain 4", ""),
         # A default is no line either; in a dump of changes it would hold.
         (never_set, LOSS.replace('name = "loss"', 'default = "stop"'), "x", "failsafe.action"),
-        (arm_missing, LOSS, "0 on ch5 1700-2100", "modes.arm"),
-        (arm_missing, "[modes]\nbeacon = 3\n" + RANGES, "0 on ch5 1700-2100", "modes.arm"),
+        (arm_missing, LOSS, "0 on ch5 1690-2198", "modes.arm"),
+        (arm_missing, "[modes]\nbeacon = 3\n" + RANGES, "0 on ch5 1690-2198", "modes.arm"),
         (arm_missing, "[modes]\narm = 0\n" + RANGES, "put gain 4", ""),
         (arm_missing, RANGES, "put gain 4", ""),
-        (permit_missing, "[modes]\narm = 0\n" + RANGES, "0 on ch5 1700-2100", "modes.arm-permit"),
-        (permit_missing, RANGES, "arm on ch5 1700-2100", ""),
+        (permit_missing, "[modes]\narm = 0\n" + RANGES, "0 on ch5 1690-2198", "modes.arm-permit"),
+        (permit_missing, RANGES, "arm on ch5 1690-2198", ""),
     ],
 )
 def test_what_cannot_be_read_is_unknown(item: Rule, text: str, dump: str, fact: str) -> None:

@@ -96,10 +96,10 @@ def craft(
 #: Arm on a two-position switch, self-level on a three-position one, self-right and a beacon on
 #: switches of their own: what a sound small craft looks like.
 SOUND_RANGES = (
-    row("arm", 5, 1700, 2100),
-    row("self-level", 6, 1300, 2100),
-    row("self-right", 7, 1700, 2100),
-    row("beacon", 8, 1700, 2100),
+    row("arm", 5, 1672, 2083),
+    row("self-level", 6, 1285, 2194),
+    row("self-right", 7, 1722, 2236),
+    row("beacon", 8, 1608, 2142),
 )
 SOUND_SWITCHES = (
     switch("K1", 5, (1000, 2000), names=("up", "down"), jitter=4),

@@ -15,10 +15,10 @@ if TYPE_CHECKING:
 
 MODES = ("arm", "arm", "self-right", "arm-permit", "lost-link", "beacon", "self-level", "lights")
 CHANNELS = (5, 6, 7)
-EDGES = st.sampled_from([800, 900, 1000, 1200, 1300, 1500, 1502, 1700, 1996, 2000, 2100, 2200])
-PULSES = st.sampled_from([900, 1000, 1250, 1300, 1500, 1700, 1750, 2000, 2150])
+EDGES = st.sampled_from([790, 905, 1000, 1180, 1320, 1500, 1502, 1730, 1996, 2000, 2090, 2210])
+PULSES = st.sampled_from([905, 1000, 1240, 1320, 1500, 1730, 1760, 2000, 2140])
 JOINS = st.sampled_from(["any", "any", "all"])
-PUTS = st.sampled_from(["hold", "drop", "1000", "1500", "1700", "2000"])
+PUTS = st.sampled_from(["hold", "drop", "1000", "1500", "1730", "2000"])
 
 
 @st.composite
@@ -36,8 +36,8 @@ def crafts(draw: Any, *, link_known: bool | None = None) -> Craft:
     ]
     # Arm nearly always; the rest as it comes.
     ranges = [row("arm", 5, draw(EDGES), draw(EDGES), draw(JOINS))] if draw(st.booleans()) else []
-    ranges += [row("arm", 5, 1700, 2100)] if draw(st.integers(0, 3)) else []
-    ranges += [row("self-right", 6, 1600, 2150)] if draw(st.booleans()) else []
+    ranges += [row("arm", 5, 1685, 2075)] if draw(st.integers(0, 3)) else []
+    ranges += [row("self-right", 6, 1610, 2160)] if draw(st.booleans()) else []
     for _ in range(draw(st.integers(0, 6))):
         low, high = draw(EDGES), draw(EDGES)
         if draw(st.integers(0, 9)):

@@ -23,10 +23,10 @@ def test_any_needs_one_and_all_needs_every_one() -> None:
     logic = Logic(
         craft(
             [
-                row("arm", 5, 1700, 2100, "all"),
-                row("arm", 6, 1700, 2100, "all"),
-                row("arm", 7, 1700, 2100),
-                row("lights", 8, 1700, 2100),
+                row("arm", 5, 1784, 2061, "all"),
+                row("arm", 6, 1784, 2061, "all"),
+                row("arm", 7, 1784, 2061),
+                row("lights", 8, 1784, 2061),
             ]
         ),
         "half-open",
@@ -41,17 +41,17 @@ def test_any_needs_one_and_all_needs_every_one() -> None:
 
 def test_ranges_of_one_mode_on_one_channel_cannot_be_told_apart() -> None:
     logic = Logic(
-        craft([row("lights", 5, 900, 1300), row("lights", 5, 1300, 1700), row("log", 5, 900, 990)]),
+        craft([row("lights", 5, 809, 1315), row("lights", 5, 1315, 1658), row("log", 5, 809, 990)]),
         "half-open",
     )
     strip = logic.strip(5)
-    assert strip.face(1000) == strip.face(1300) == strip.face(1500)
+    assert strip.face(1000) == strip.face(1315) == strip.face(1500)
     assert len(strip.cuts) == 3
     # Both ranges are named where the bit that they share is set.
-    assert [item.low_us for item in logic.rows(strip.face(1000))] == [900, 1300]
+    assert [item.low_us for item in logic.rows(strip.face(1000))] == [809, 1315]
     # Ranges joined with `all` are each needed, so they stay apart.
     every = Logic(
-        craft([row("arm", 5, 900, 1300, "all"), row("arm", 5, 1200, 1700, "all")]), "half-open"
+        craft([row("arm", 5, 809, 1315, "all"), row("arm", 5, 1200, 1658, "all")]), "half-open"
     )
     assert len(every.strip(5).cuts) == 4
     assert names(every, 0) == set()
@@ -60,19 +60,19 @@ def test_ranges_of_one_mode_on_one_channel_cannot_be_told_apart() -> None:
 
 def test_links_are_followed_to_the_end_and_rings_stay_off() -> None:
     chain = [link("beacon", "lights"), link("lights", "log"), link("log", "lost-link")]
-    logic = Logic(craft([row("lost-link", 5, 1700, 2100)], chain), "half-open")
+    logic = Logic(craft([row("lost-link", 5, 1687, 2149)], chain), "half-open")
     assert names(logic, 0) == {"lost-link", "log", "lights", "beacon"}
     ring = [link("beacon", "lights"), link("lights", "beacon"), link("log", "log", "all")]
-    assert names(Logic(craft([row("arm", 5, 1700, 2100)], ring), "half-open"), 0) == {"arm"}
+    assert names(Logic(craft([row("arm", 5, 1687, 2149)], ring), "half-open"), 0) == {"arm"}
     # Entered from outside, a ring is on as a whole.
-    entered = Logic(craft([row("lights", 5, 1700, 2100)], ring), "half-open")
+    entered = Logic(craft([row("lights", 5, 1687, 2149)], ring), "half-open")
     assert names(entered, 0) == {"lights", "beacon"}
 
 
 def test_a_link_joined_with_all_is_one_of_the_conditions() -> None:
     logic = Logic(
         craft(
-            [row("arm", 5, 1700, 2100, "all"), row("arm-permit", 6, 1700, 2100)],
+            [row("arm", 5, 1646, 2199, "all"), row("arm-permit", 6, 1646, 2199)],
             [link("arm", "arm-permit", "all")],
         ),
         "half-open",
@@ -85,7 +85,7 @@ def test_a_link_joined_with_all_is_one_of_the_conditions() -> None:
 def test_a_cone_takes_in_all_that_a_mode_hangs_on_and_no_more() -> None:
     logic = Logic(
         craft(
-            [row("lost-link", 9, 1700, 2100), row("log", 5, 1700, 2100), row("lights", 6, 1, 2)],
+            [row("lost-link", 9, 1706, 2138), row("log", 5, 1706, 2138), row("lights", 6, 1, 2)],
             [link("arm", "log"), link("log", "lost-link"), link("lost-link", "log")],
         ),
         "half-open",
@@ -106,7 +106,7 @@ def test_modes_of_no_table_come_last() -> None:
 
 @pytest.mark.parametrize(("ends", "on"), [("half-open", False), ("closed", True)])
 def test_the_high_end_belongs_or_not(ends: str, on: bool) -> None:
-    logic = Logic(craft([row("arm", 5, 1700, 2000)]), ends)  # type: ignore[arg-type]
+    logic = Logic(craft([row("arm", 5, 1697, 2000)]), ends)  # type: ignore[arg-type]
     assert bool(logic.seen_face(5, 2000)) is on
     assert bool(logic.strip(5).face(2000)) is on
     assert logic.seen_face(6, 2000) == 0

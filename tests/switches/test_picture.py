@@ -1,7 +1,7 @@
 """The picture in text, SVG and JSON: what is drawn agrees with what is on, and can be read.
 
 Contrast is computed by the formula of WCAG 2.1 (relative luminance, contrast ratio 1.4.3); the
-SVG is read back with the standard library's XML parser.
+SVG is read back with the standard library's XML parser, and painted by resvg, which is no browser.
 """
 
 from __future__ import annotations
@@ -18,9 +18,10 @@ from hypothesis import strategies as st
 from cfglint.craft import Craft, Traits
 from cfglint.switches.as_json import as_json
 from cfglint.switches.asking import Setup
-from cfglint.switches.picture import LEAST_WIDTH, LEGEND, draw, lane_lines
+from cfglint.switches.page import COLOURS, HIGH, PRINTED_MM, WIDE, escape
+from cfglint.switches.picture import LEAST_WIDTH, LEGEND, NO_MODE, draw, lane_lines
 from cfglint.switches.scene import lane_of, scene
-from cfglint.switches.svg import COLOURS, escape, svg
+from cfglint.switches.svg import svg
 
 from .build import card, craft, link, row, sound, switch
 from .random_craft import crafts
@@ -34,16 +35,16 @@ def lane(made: Craft, channel: int, width: int = 80) -> list[str]:
 
 
 def test_a_lane_as_it_should_look() -> None:
-    made = sound([row("self-level", 6, 1300, 1700), row("hold-height", 6, 1700, 2002)])
+    made = sound([row("self-level", 6, 1361, 1741), row("hold-height", 6, 1741, 2002)])
     assert [line.rstrip() for line in lane(made, 6)] == [
         "channel 6, K4: up 1000, middle 1500, down 2000 µs, each ±4",
         "             880 1000       1200       1400      1600       1800         2120 µs",
         "             |-----+----------+----------+---------+----------+----------+-----|",
-        "self-level                         [===== 1300–1700 =====)",
-        "hold-height                                              [== 1700–2002 ==)",
-        "no mode      ::::::::::::::::::::::                                       ::::::",
+        "self-level                            [==== 1361–1741 =====)",
+        "hold-height                                                [= 1741–2002 =)",
+        "no mode      :::::::::::::::::::::::::                                    ::::::",
         "K4                 ^                          ^                          !",
-        "                 up: -               middle: self-level",
+        "                 up: –               middle: self-level",
         "                                                    down: hold-height on and off",
     ]
 
@@ -52,25 +53,25 @@ def test_bars_tell_their_ends_joins_and_where_they_are_cut() -> None:
     closed = Traits("closed", "absolute", False, True)
     made = sound(
         [
-            row("arm", 5, 1300, 1700, "all"),
-            row("lights", 5, 500, 1300),
-            row("log", 5, 1700, 2500),
+            row("arm", 5, 1229, 1755, "all"),
+            row("lights", 5, 500, 1229),
+            row("log", 5, 1755, 2500),
             row("beacon", 5, 1400, 1405),
             row("self-level", 5, 2200, 2300),
-            row("hold-height", 5, 1700, 1300),
-            row("motor-stop", 5, 2000, 2100),
+            row("hold-height", 5, 1755, 1229),
+            row("motor-stop", 5, 2000, 2090),
             row("return-home", 5, 880, 2120),
         ],
         traits=closed,
     )
     lines = {line.split()[0]: line for line in lane(made, 5)}
-    assert re.search(r"\[&+ 1300–1700 &+\]$", lines["arm"].rstrip())
-    assert re.search(r"<=+ 500–1300 =+\]$", lines["lights"].rstrip())
-    assert re.search(r"\[=+ 1700–2500 =+>$", lines["log"])
+    assert re.search(r"\[&+ 1229–1755 &+\]$", lines["arm"].rstrip())
+    assert re.search(r"<=+ 500–1229 =+\]$", lines["lights"].rstrip())
+    assert re.search(r"\[=+ 1755–2500 =+>$", lines["log"])
     assert "# 1400–1405" in lines["beacon"]
     assert "(2200–2300 lies beyond what can arrive)" in lines["self-level"]
-    assert "(1700–1300 holds nothing)" in lines["hold-height"]
-    assert "2000–2100 [====]" in lines["motor-stop"]
+    assert "(1755–1229 holds nothing)" in lines["hold-height"]
+    assert "2000–2090 [====]" in lines["motor-stop"]
     assert lines["return-home"].rstrip().endswith(">")
     # The half-open end stays one, even at the very end of the lane.
     half = lane(sound([row("return-home", 5, 880, 2120)]), 5)[3]
@@ -78,7 +79,7 @@ def test_bars_tell_their_ends_joins_and_where_they_are_cut() -> None:
 
 
 def test_lanes_of_sticks_assumed_switches_and_troubles() -> None:
-    made = sound([row("lights", 3, 1300, 1400)])
+    made = sound([row("lights", 3, 1279, 1400)])
     stick = lane(made, 3)
     assert stick[0] == "channel 3, a stick: any value"
     assert "< any value >" in re.sub("-+", " ", stick[-1]).replace("  ", " ")
@@ -105,11 +106,11 @@ def test_wide_jitter_is_drawn_and_long_names_are_cut() -> None:
 def test_a_lane_runs_over_the_links_travel() -> None:
     assert "880" in lane(sound(), 5)[1]
     assert "2120 µs" in lane(sound(), 5)[1]
-    unknown = craft([row("arm", 5, 1700, 2100)])
+    unknown = craft([row("arm", 5, 1636, 2064)])
     assert "800" in lane(unknown, 5)[1]
     assert "2200 µs" in lane(unknown, 5)[1]
     pinched = craft(
-        [row("arm", 5, 1700, 2100)], card=card(receiver__low_us=1500, receiver__high_us=1500)
+        [row("arm", 5, 1636, 2064)], card=card(receiver__low_us=1500, receiver__high_us=1500)
     )
     assert "800" in lane(pinched, 5)[1]
 
@@ -120,7 +121,7 @@ def test_calibrated_ranges_are_drawn_where_their_pulses_arrive() -> None:
     first, second = lane(plain, 5)[3], lane(shifted, 5)[4]
     assert lane(shifted, 5)[1] == words
     assert second.index("[") > first.index("[")
-    assert "1700–2100" in second
+    assert "1672–2083" in second
     assert words in svg(scene(shifted))
     data = json.loads(as_json(scene(shifted)))
     assert data["lanes"][0]["calibrated_us"] == [1100, 1600, 2000]
@@ -179,10 +180,10 @@ def test_the_picture_says_what_it_assumes_and_does_not_know() -> None:
     assert "with the switches assumed above" in text
     assert "does not say whether a range's high end belongs to it" in text
     assert "questions cannot be answered without:" in text
-    assert "- `switch on channel 5` in the hardware card" in text
-    one = sound([row("arm", 5, 1700, 2100)], switches=None)
+    assert "- switch on channel 5 in the hardware card" in text
+    one = sound([row("arm", 5, 1637, 2083)], switches=None)
     assert "no switch on channel 5: three" in " ".join(draw(scene(one)).split())
-    unknown_link = craft([row("arm", 5, 1700, 2100)], card=card(switch("K1", 5, (1000, 2000))))
+    unknown_link = craft([row("arm", 5, 1637, 2083)], card=card(switch("K1", 5, (1000, 2000))))
     assert "link is not known" in draw(scene(unknown_link))
     sbus = sound(receiver__link="sbus")
     assert "How SBUS rounds is not known" in draw(scene(sbus))
@@ -191,12 +192,12 @@ def test_the_picture_says_what_it_assumes_and_does_not_know() -> None:
 def test_the_picture_tells_what_is_wrong_with_the_path() -> None:
     made = sound(
         [
-            row("arm", 5, 1700, 2100, "all"),
-            row("arm", 6, 900, 1700, "all"),
+            row("arm", 5, 1647, 2215, "all"),
+            row("arm", 6, 976, 1647, "all"),
             row("lights", 6, 1, 2),
-            row("return-home", 7, 1700, 2100),
-            row("self-right", 7, 1700, 2100),
-            row("log", 8, 900, 2100),
+            row("return-home", 7, 1647, 2215),
+            row("self-right", 7, 1647, 2215),
+            row("log", 8, 976, 2215),
         ]
     )
     text = draw(scene(made))
@@ -204,15 +205,15 @@ def test_the_picture_tells_what_is_wrong_with_the_path() -> None:
     assert "  3. Flick K4 down: disarmed." in text
     assert "Worth knowing\n\nLog never goes off" in text
     assert "There is no way" not in text
-    stuck = sound([row("arm", 5, 1300, 2100), row("self-right", 5, 1700, 2100)])
+    stuck = sound([row("arm", 5, 1266, 2215), row("self-right", 5, 1647, 2215)])
     assert "There is no way" in draw(scene(stuck))
     assert "no switch at all" not in draw(scene(craft(card=card(K4))))
 
 
 def test_tables_that_would_be_too_long_are_told_by_what_is_on() -> None:
     modes = ("lights", "beacon", "log", "video-power")
-    ranges = [row(mode, 5 + n, 1700, 2100) for n, mode in enumerate(modes)]
-    ranges += [row(mode, 5 + n, 900, 1300) for n, mode in enumerate(reversed(modes))]
+    ranges = [row(mode, 5 + n, 1761, 2113) for n, mode in enumerate(modes)]
+    ranges += [row(mode, 5 + n, 771, 1332) for n, mode in enumerate(reversed(modes))]
     switches = [
         switch(f"switch number {n}", 5 + n, (1000, 1500, 2000), names=("up", "middle", "down"))
         for n in range(4)
@@ -230,7 +231,7 @@ def test_tables_that_would_be_too_long_are_told_by_what_is_on() -> None:
 
 def test_many_switches_of_long_names_are_told_line_by_line() -> None:
     names = ("the lever on the left", "the lever on the right", "the knob between the two")
-    ranges = [row("arm", 5 + n, 1700, 2100, "all") for n in range(3)]
+    ranges = [row("arm", 5 + n, 1680, 2094, "all") for n in range(3)]
     switches = [switch(name, 5 + n, (1000, 2000)) for n, name in enumerate(names)]
     made = scene(sound(ranges, switches=switches))
     text = draw(made)
@@ -238,15 +239,18 @@ def test_many_switches_of_long_names_are_told_line_by_line() -> None:
         "the lever on the left high, the lever on the right high, the knob between the\n"
         "two high\n    arm\n"
     ) in text
-    more = row("arm", 8, 1700, 2100, "all"), switch("the button below them all", 8, (1000, 2000))
+    more = (
+        row("arm", 8, 1680, 2094, "all"),
+        switch("the button below, on its back", 8, (1000, 2000)),
+    )
     wider = svg(scene(sound([*ranges, more[0]], switches=[*switches, more[1]])))
     words = " ".join("".join(item.itertext()) for item in ET.fromstring(wider).iter(f"{SVG}text"))
-    assert "the button below them all high: arm" in words
+    assert "the button below, on its back high: arm" in words
 
 
 def test_modes_that_fill_a_line_go_on_below_themselves() -> None:
     modes = ("self-level", "idle-authority", "hold-height", "hold-position", "video-power", "log")
-    made = sound([row(mode, 5, 1700, 2100) for mode in modes])
+    made = sound([row(mode, 5, 1755, 2171) for mode in modes])
     lines = draw(scene(made), width=50).splitlines()
     at = next(at for at, line in enumerate(lines) if line.startswith("down  "))
     assert lines[at : at + 2] == [
@@ -256,16 +260,16 @@ def test_modes_that_fill_a_line_go_on_below_themselves() -> None:
 
 
 def test_a_craft_that_self_rights_but_never_arms() -> None:
-    made = scene(sound([row("self-right", 7, 1700, 2100)]))
+    made = scene(sound([row("self-right", 7, 1767, 2054)]))
     assert made.stuck == "the craft cannot be flown in the first place"
 
 
 def test_a_wide_travel_keeps_its_ruler_readable() -> None:
     made = craft(
-        [row("arm", 5, 1700, 2100)], card=card(receiver__low_us=600, receiver__high_us=2400)
+        [row("arm", 5, 1636, 2177)], card=card(receiver__low_us=600, receiver__high_us=2400)
     )
     root = ET.fromstring(svg(scene(made)))
-    ticks = [item.text for item in root.iter(f"{SVG}text") if item.get("class") == "small"]
+    ticks = [item.text for item in root.iter(f"{SVG}text") if item.get("font-size") == "12"]
     assert ticks[:3] == ["600", "800", "1000"]
 
 
@@ -334,13 +338,130 @@ def test_svg_holds_any_name() -> None:
 
 
 def test_svg_tells_positions_apart_by_shape() -> None:
-    made = sound([row("arm", 5, 1700, 2002, "all"), row("lights", 3, 1, 2)])
+    made = sound([row("arm", 5, 1719, 2002, "all"), row("lights", 3, 1, 2)])
     text = svg(scene(made))
-    assert 'class="cross"' in text
-    assert 'class="mark"' in text
-    assert "b-arm hatch" in text
-    assert 'class="any"' in text
-    assert 'class="open"' in svg(scene(sound(switches=None)))
+    for sign in ("Filled triangle", "Cross:", "Hatched bar", "Dotted line", f"{NO_MODE}: no mode"):
+        assert sign in text
+    # A filled triangle, a cross of two strokes, a hatched bar, a dashed line for any value.
+    assert re.search(r'l6 12h-12z" fill="#', text)
+    assert re.search(r'l10 10m0 -10l-10 10" fill="none" stroke="#', text)
+    assert 'fill="url(#hatch-arm)"' in text
+    assert 'stroke-dasharray="6 4"' in text
+    assert "Pointed bar" not in text
+    assumed = svg(scene(sound(switches=None)))
+    assert re.search(r'l6 12h-12z" fill="none" stroke="#', assumed)
+    assert "Filled triangle" not in assumed
+    beyond = svg(scene(sound([row("lights", 5, 870, 2150)])))
+    assert "Pointed bar" in beyond
+    assert "l7 9l-7 9z" in beyond
+    assert "l-7 9l7 9z" in beyond
+
+
+def pixels(picture: str, width: int = 480) -> tuple[int, int, list[bytes]]:
+    """Width, height and pixels (RGBA) of a picture as resvg paints it."""
+    import zlib
+
+    import resvg_py
+
+    png = bytes(resvg_py.svg_to_bytes(svg_string=picture, width=width))
+    # PNG (W3C Recommendation, third edition): chunks of length, type, data, check sum.
+    at, data, wide, high = 8, b"", 0, 0
+    while at < len(png):
+        size, kind = int.from_bytes(png[at : at + 4], "big"), png[at + 4 : at + 8]
+        body = png[at + 8 : at + 8 + size]
+        if kind == b"IHDR":
+            wide, high = (int.from_bytes(body[n : n + 4], "big") for n in (0, 4))
+            assert body[8:] == bytes([8, 6, 0, 0, 0])  # 8 bits each of red, green, blue, alpha
+        if kind == b"IDAT":
+            data += body
+        at += 12 + size
+    raw, stride = zlib.decompress(data), 4 * wide
+    last, found = bytes(stride), []
+    for line in range(high):
+        filtered = raw[line * (stride + 1)], raw[line * (stride + 1) + 1 :][:stride]
+        last = unfiltered(*filtered, last)
+        found += [last[n : n + 4] for n in range(0, stride, 4)]
+    return wide, high, found
+
+
+def unfiltered(kind: int, line: bytes, above: bytes) -> bytes:
+    """One row of pixels from its differences (PNG, 9.2)."""
+    out = bytearray(line)
+    for n, value in enumerate(line):
+        left, up = (out[n - 4] if n > 3 else 0), above[n]
+        corner = above[n - 4] if n > 3 else 0
+        guess = left + up - corner
+        nearest = min((left, up, corner), key=lambda one: abs(guess - one))
+        out[n] = (value + (0, left, up, (left + up) // 2, nearest)[kind]) % 256
+    return bytes(out)
+
+
+def test_a_viewer_that_is_no_browser_shows_every_colour() -> None:
+    ranges = [row("arm", 5, 1719, 2002), row("self-right", 5, 1719, 2140, "all")]
+    ranges += [row("lost-link", 5, 1610, 2095), row("lights", 5, 1250, 1330)]
+    whole = svg(scene(craft(ranges, card=card(switch("K1", 5, (1000, 2000))))))
+    # Its upper part is enough: title, scale, and a lane with a bar of each kind.
+    size = f'viewBox="0 0 {WIDE} 230" width="{WIDE}" height="230"'
+    part, count = re.subn('viewBox="[^"]*" width="[^"]*" height="[^"]*"', size, whole, count=1)
+    assert count == 1
+    _, _, found = pixels(part, WIDE)
+    counts = {
+        name: found.count(bytes.fromhex(light[1:]) + b"\xff")
+        for name, (light, _) in COLOURS.items()
+    }
+    assert all(counts.values()), counts
+    # Mostly paper, as print is.
+    assert counts["page"] > 0.7 * len(found)
+
+
+def test_colours_are_plain_and_dark_ones_only_for_a_dark_screen() -> None:
+    text = svg(scene(sound()))
+    assert "var(" not in text
+    style = text[text.index("<style>") : text.index("</style>")]
+    light, _, dark = style.partition("@media screen and (prefers-color-scheme:dark)")
+    assert "fill" not in light
+    for name, (_, colour) in COLOURS.items():
+        assert f".{name}{{fill:{colour}}}" in dark
+
+
+def tall(count: int) -> Craft:
+    ranges = [row(mode, 5 + n % 8, 1213 + 3 * n, 1866 + 7 * n) for n in range(count)
+              for mode in ("lights", "log", "beacon")]  # fmt: skip
+    return sound(ranges, switches=[switch(f"K{n}", 4 + n, (1000, 1500, 2000)) for n in range(1, 9)])
+
+
+@pytest.mark.parametrize("count", [8, 12, 16, 30, 60])
+def test_nothing_is_cut_where_a_page_ends(count: int) -> None:
+    root = ET.fromstring(svg(scene(tall(count))))
+    _, _, wide, high = map(float, root.attrib["viewBox"].split())
+    assert wide == WIDE
+    pages = -int(-high // HIGH)
+    assert pages > 1
+    ends = [page * HIGH for page in range(1, pages)]
+    texts = [
+        (float(item.attrib["y"]), item.get("font-size", "14"), item.text)
+        for item in root.iter(f"{SVG}text")
+    ]
+    for end in ends:
+        # No line of text, and no bar, lies across the end of a page.
+        assert not [text for y, _, text in texts if y - 20 < end < y + 5]
+        assert not [
+            box for box in root.iter(f"{SVG}rect") if "x" in box.attrib
+            and float(box.attrib["y"]) < end < float(box.attrib["y"]) + float(box.attrib["height"])
+        ]  # fmt: skip
+        # A heading is never the last on its page.
+        assert max(one for one in texts if one[0] < end)[1] == "14"
+    # On every page with lanes the scale stands above the first.
+    scales = [y for y, _, text in texts if text == "2120 µs"]
+    lanes = {int(y // HIGH) for y, _, text in texts if text and text.startswith("channel ")}
+    assert [int(y // HIGH) for y in scales] == sorted(lanes)
+
+
+def test_long_names_are_cut_and_keep_clear_of_the_scale() -> None:
+    made = sound(switches=[switch("the very long left lever", 5, (1000, 2000))])
+    text = svg(scene(made))
+    assert ">the very long l…<" in text
+    assert "channel 5, the very long left lever:" in text
 
 
 # ---------------------------------------------------------------- JSON
@@ -370,7 +491,7 @@ def test_json_in_full() -> None:
     sound_one = json.loads(as_json(scene(sound())))
     assert sound_one["recovery"]["words"][0] == "1. Flick K1 up: disarmed."
     assert sound_one["recovery"]["steps"][2]["armed"] is True
-    broken = json.loads(as_json(scene(sound([row("arm", 5, 1700, 2002)]))))
+    broken = json.loads(as_json(scene(sound([row("arm", 5, 1671, 2002)]))))
     (by_itself,) = [one for one in broken["answers"] if one["question"] == "arms-by-itself"]
     assert by_itself["spans"][0] == {
         "file": "craft.dump",
@@ -388,7 +509,7 @@ def test_json_in_full() -> None:
 DUMP = """\
 -- board SLATE, firmware 4.9, full listing
 let receiver-link be crsf
-use arm while channel 5 in 1700..2100
+use arm while channel 5 in 1686..2061
 save
 """
 CARD = """\
@@ -477,4 +598,10 @@ def test_the_demo_fleet_can_be_drawn(
         assert (code, err) == (0, "")
         assert max(map(len, out.splitlines())) <= 80
         code, out, _ = run(capsys, dump, "--as", "svg")
-        assert ET.fromstring(out) is not None
+        drawn = ET.fromstring(out)
+        assert "`" not in out
+        # One sheet of A4 holds it: it is no longer for its width than what is printed on.
+        _, _, wide, high = map(float, drawn.attrib["viewBox"].split())
+        assert high / wide <= PRINTED_MM[1] / PRINTED_MM[0]
+        assert float(drawn.attrib["width"]) == pytest.approx(PRINTED_MM[0] / 25.4 * 96, abs=0.1)
+        assert len(set(pixels(out, 120)[2])) > 20

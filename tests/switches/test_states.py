@@ -37,9 +37,9 @@ def test_a_graph_holds_only_what_its_modes_can_tell_apart() -> None:
 
 def test_a_hundred_positions_cost_no_more_than_what_they_show() -> None:
     positions = [1000 + 10 * number for number in range(100)]
-    made = sound([row("arm", 5, 1700, 2100)], switches=[switch("S", 5, positions)])
+    made = sound([row("arm", 5, 1770, 2110)], switches=[switch("S", 5, positions)])
     (dial,) = view(made).graph(("arm",)).dials
-    assert [len(item.names) for item in dial.runs] == [70, 30]
+    assert [len(item.names) for item in dial.runs] == [77, 23]
 
 
 def test_moves_change_one_dial_and_come_back() -> None:
@@ -60,8 +60,8 @@ def many(count: int, join: str = "any") -> Craft:
     ranges = []
     for number in range(count):
         mode = "arm" if join == "all" else modes[number % len(modes)]
-        ranges.append(row(mode, 5 + number, 1700, 2100, join))  # type: ignore[arg-type]
-    ranges.append(row("arm", 5, 900, 1300))
+        ranges.append(row(mode, 5 + number, 1637, 2074, join))  # type: ignore[arg-type]
+    ranges.append(row("arm", 5, 784, 1315))
     switches = [
         switch(f"S{number}", 5 + number, (1000, 1500, 2000), jitter=4) for number in range(count)
     ]
@@ -108,7 +108,7 @@ def test_no_switches_at_all() -> None:
 
 
 def test_positions_that_jitter_into_each_other_do_not_hang() -> None:
-    made = sound([row("arm", 5, 1700, 2100)], switches=[switch("S", 5, (1690, 1710), jitter=500)])
+    made = sound([row("arm", 5, 1705, 2066)], switches=[switch("S", 5, (1690, 1710), jitter=500)])
     (dial,) = view(made).graph(("arm",)).dials
     # They cannot be told apart: one run, which chatters.
     assert len(dial.runs) == 1
@@ -119,7 +119,7 @@ def test_positions_that_jitter_into_each_other_do_not_hang() -> None:
 
 
 def test_a_position_beyond_the_link_is_clipped_and_told() -> None:
-    made = sound([row("arm", 5, 1700, 2110)], switches=[switch("S", 5, (1000, 2400))])
+    made = sound([row("arm", 5, 1765, 2110)], switches=[switch("S", 5, (1000, 2400))])
     broken = {row_.question: row_.words for row_ in answers(Setup(made)) if row_.state == "broken"}
     assert "S high is 2400 µs by the card" in broken["not-sent"]
     assert "arrives as 2120 µs" in broken["not-sent"]
@@ -128,7 +128,7 @@ def test_a_position_beyond_the_link_is_clipped_and_told() -> None:
 
 def test_two_cards_for_one_channel_count_as_none() -> None:
     made = sound(
-        [row("arm", 5, 1700, 2100)],
+        [row("arm", 5, 1748, 2063)],
         switches=[switch("S", 5, (1000, 2000)), switch("T", 5, (1000, 1900))],
     )
     setup = Setup(made)
@@ -174,7 +174,7 @@ def test_steps_are_worded_as_they_are_done() -> None:
 
 def test_a_switch_that_springs_back_is_held_and_let_go() -> None:
     made = sound(
-        [row("arm", 5, 1700, 2100), row("self-right", 7, 1700, 2100)],
+        [row("arm", 5, 1751, 2065), row("self-right", 7, 1751, 2065)],
         switches=[switch("K1", 5, (1000, 2000)), switch("K6", 7, (1000, 2000), momentary=True)],
     )
     words = [step.words() for step in scene(made).recovery]
@@ -184,7 +184,7 @@ def test_a_switch_that_springs_back_is_held_and_let_go() -> None:
 
 def test_a_walk_keeps_the_names_of_where_switches_really_are() -> None:
     made = sound(
-        [row("arm", 5, 1700, 2100), row("arm", 6, 900, 1700, "all"), row("lights", 6, 1, 2)],
+        [row("arm", 5, 1708, 2092), row("arm", 6, 968, 1708, "all"), row("lights", 6, 1, 2)],
         switches=[
             switch("K1", 5, (1000, 2000), names=("up", "down")),
             switch("K4", 6, (1000, 1500, 2000), names=("up", "middle", "down")),
