@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_shared, one_of
+from cfglint.cli.parser import add_form, add_shared, add_stdin, one_of
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -39,7 +39,13 @@ def arguments(parser: Parser) -> None:
     what = one_of("check", "coverage", "test")
     add("what", type=what, metavar="WHAT", help="check, coverage or test")
     add("file", metavar="FILE", help="the dialect file")
-    add("dumps", nargs="*", metavar="DUMP", help="dumps that it should understand")
+    add(
+        "dumps",
+        nargs="*",
+        metavar="DUMP",
+        help="dumps that it should understand; `-` reads standard input",
+    )
+    add_stdin(parser)
     add_form(parser, "text (for people), json (for programs) or, of coverage, markdown", *_FORMS)
     add("--all", action="store_true", help="show every line that is not understood")
     add("--card", default="", metavar="FILE", help="the hardware card of all the dumps")
@@ -102,7 +108,13 @@ def _dumps(options: Namespace, dialect: Dialect) -> tuple[list[One], list[Proble
     wrong: list[Problem] = []
     for dump in options.dumps:
         try:
-            one = read_one(dump, dialect=path, card=options.card, config=options.config)
+            one = read_one(
+                dump,
+                dialect=path,
+                card=options.card,
+                config=options.config,
+                stdin_name=options.stdin_filename if dump == "-" else "",
+            )
             ones.append(one._replace(dialect=dialect))
         except Problem as problem:
             complain_of(problem)

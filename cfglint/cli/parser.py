@@ -75,6 +75,16 @@ class Parser(argparse.ArgumentParser):
         return options
 
 
+def add_stdin(parser: Parser) -> None:
+    """The option that names a dump which comes from standard input."""
+    parser.add_argument(
+        "--stdin-filename",
+        default="",
+        metavar="FILE",
+        help="what `-` counts as: its name, and how the hangar says that it is read",
+    )
+
+
 def add_rules(parser: Parser) -> None:
     """The option that names rules of one's own."""
     parser.add_argument(

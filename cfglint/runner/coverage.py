@@ -6,6 +6,7 @@ read, watched for what they look at (:mod:`cfglint.craft.unsure`).
 
 from __future__ import annotations
 
+import os
 import re
 from copy import copy
 from typing import TYPE_CHECKING, Any, Literal
@@ -14,6 +15,7 @@ from cfglint.craft.settings import MODES, SETTINGS, family
 from cfglint.dump.forms import field_names
 from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_UNREAD, raise_all
 from cfglint.record import NamedTuple
+from cfglint.runner.here import Here
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -448,8 +450,10 @@ class _Asked:
         if root not in self._chosen:
             loaded = with_own_rules(load_rules(), one.config)
             chosen = select(loaded.rules, one.config)
-            raise_all([*loaded.problems, *chosen.problems] if chosen.problems else [])
-            self.problems += loaded.problems
+            here = Here(root or os.getcwd())
+            if chosen.problems:
+                raise_all(map(here.problem, [*loaded.problems, *chosen.problems]))
+            self.problems += map(here.problem, loaded.problems)
             self._chosen[root] = chosen.rules
         return self._chosen[root]
 
