@@ -528,7 +528,7 @@ def test_several_craft(call: Call) -> None:
         ("--dump empty.txt", "cfglint: empty.txt: this file is empty; make the dump again"),
         ("--dump .hidden.txt", "a dump of a hangar cannot be called so: its name beg"),
         ("--dump other/AVOCET.txt", "this dump and `from/avocet.dump.txt` would both be"),
-        ("--dialect plan", "there is no bundled dialect `plan`; did you mean `plain`?"),
+        ("--dialect plan", "there is no dialect `plan`; did you mean `plain`?"),
         ("--dialect no.toml", "cfglint: no.toml: this file is not there"),
         ("--dialect bad.toml", "cfglint: bad.toml"),
         ("--dialect plain.toml", "is the name of a bundled dialect; say --dialect plain to"),
