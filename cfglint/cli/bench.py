@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_stdin, columns, page_width
+from cfglint.cli.parser import add_form, add_stdin, check_stdin, columns, page_width
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -33,6 +33,7 @@ def run(options: Namespace) -> int:
     from cfglint.report.bench import as_markdown, as_text, sheet
     from cfglint.runner.one import read_one
 
+    check_stdin(options, [options.dump])
     one = read_one(
         options.dump,
         dialect=options.dialect,

@@ -6,7 +6,7 @@ import os
 from argparse import ArgumentTypeError
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_shared, add_stdin, add_update_form
+from cfglint.cli.parser import add_shared, add_stdin, add_update_form, check_stdin
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -78,6 +78,7 @@ def run(options: Namespace) -> int:
     from cfglint.errors import EXIT_FINDINGS, EXIT_UNREAD
     from cfglint.runner.one import read_one
 
+    check_stdin(options, [options.dump])
     one = read_one(
         options.dump,
         dialect=options.dialect,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_shared, add_stdin, add_update_form
+from cfglint.cli.parser import add_shared, add_stdin, add_update_form, check_stdin
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -61,6 +61,7 @@ def read_both(options: Namespace) -> tuple[Side, Side]:
     from cfglint.errors import Problem
 
     files = options.files
+    check_stdin(options, files)
     early = options.before_dialect or options.dialect
     if options.at is not None:
         if len(files) != 1:
@@ -81,8 +82,6 @@ def read_both(options: Namespace) -> tuple[Side, Side]:
             f"two dumps are needed to compare, and there {_are(len(files))} named",
             instead="cfglint compare BEFORE AFTER, or cfglint compare --at REV FILE",
         )
-    if files == ["-", "-"]:
-        raise Problem("both dumps are `-`, and there is one standard input", instead="name a file")
     return side_of(files[0], options, early), side_of(files[1], options, options.dialect)
 
 

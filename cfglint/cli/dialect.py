@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_shared, add_stdin, one_of
+from cfglint.cli.parser import add_form, add_shared, add_stdin, check_stdin, one_of
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -56,6 +56,7 @@ def run(options: Namespace) -> int:
     from cfglint.errors import Problem
 
     what = options.what
+    check_stdin(options, options.dumps)
     if options.form == "markdown" and what != "coverage":
         raise Problem(f"`dialect {what}` has no markdown", instead="write `--as text` or `json`")
     command: dict[str, Callable[[Namespace], int]] = {
@@ -172,6 +173,7 @@ def _check(options: Namespace) -> int:
 
 def _coverage(options: Namespace) -> int:
     from cfglint.cli.output import complain_of, to_stdout
+    from cfglint.cli.progress import at_work
     from cfglint.errors import Problem
     from cfglint.report.coverage import coverage_json, coverage_markdown, write_coverage
     from cfglint.runner.coverage import coverage
@@ -184,7 +186,8 @@ def _coverage(options: Namespace) -> int:
     ones, unread = _dumps(options, dialect)
     if not ones:
         return _worst(unread)
-    found = coverage(options.file, dialect, ones, unread)
+    with at_work("looking what is understood", quiet=options.form != "text", timed=True) as tell:
+        found = coverage(options.file, dialect, ones, unread, tell)
     for problem in found.unread[len(unread) :]:
         complain_of(problem)
     if options.form == "json":

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_rules, add_shared, add_stdin, one_of
+from cfglint.cli.parser import add_form, add_rules, add_shared, add_stdin, check_stdin, one_of
 from cfglint.rule import GRADES
 
 if TYPE_CHECKING:
@@ -81,6 +81,7 @@ def run(options: Namespace) -> int:
     from cfglint.runner.here import Here
     from cfglint.runner.lint import Request, lint
 
+    check_stdin(options, list(dict.fromkeys(options.paths)))
     sarif = options.form == "sarif"
     request = Request(
         tuple(options.paths),

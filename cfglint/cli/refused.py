@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_shared, add_stdin, add_update_form
+from cfglint.cli.parser import add_shared, add_stdin, add_update_form, check_stdin
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -38,6 +38,7 @@ def run(options: Namespace) -> int:
     from cfglint.errors import EXIT_FINDINGS
     from cfglint.runner.one import read_one
 
+    check_stdin(options, [options.log])
     one = read_one(
         options.log,
         dialect=options.dialect,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_shared, add_stdin
+from cfglint.cli.parser import add_form, add_shared, add_stdin, check_stdin
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -48,6 +48,7 @@ def run(options: Namespace) -> int:
     from cfglint.runner.one import read_one
     from cfglint.switches.scene import scene
 
+    check_stdin(options, [options.dump])
     one = read_one(
         options.dump,
         dialect=options.dialect,

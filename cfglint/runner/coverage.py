@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from cfglint.dump.statements import Statement
     from cfglint.errors import Problem
     from cfglint.rule import Example, Grade, Rule
+    from cfglint.runner.lint import Tell
     from cfglint.runner.one import One
     from cfglint.runner.select import Chosen
     from cfglint.span import Span
@@ -148,12 +149,17 @@ class Coverage(NamedTuple):
 
 
 def coverage(
-    file: str, dialect: Dialect, ones: Sequence[One], unread: Sequence[Problem] = ()
+    file: str,
+    dialect: Dialect,
+    ones: Sequence[One],
+    unread: Sequence[Problem] = (),
+    tell: Tell | None = None,
 ) -> Coverage:
     """What ``dialect``, of the file ``file``, understands of dumps.
 
-    ``unread`` are those that could not be read.  Raises Problem(s) for what is wrong with the
-    rules of a hangar's configuration.
+    ``unread`` are those that could not be read.  ``tell`` is called before each dump's rules are
+    judged, which is what takes long, as in ``cfglint.runner.lint.Request``.  Raises Problem(s) for
+    what is wrong with the rules of a hangar's configuration.
     """
     tallies: list[Tally] = []
     lines: list[Passage] = []
@@ -179,7 +185,9 @@ def coverage(
         )
     lacking = _unmapped(dialect, tables)
     asked = _Asked(frozenset(lacking))
-    for craft, one in crafts:
+    for at, (craft, one) in enumerate(crafts):
+        if tell is not None:
+            tell(at, len(crafts), craft.file)
         asked.judge(craft, one)
     return Coverage(
         file,

@@ -61,11 +61,6 @@ def discover(paths: Sequence[str], config_file: str = "", stdin_name: str = "") 
     for a wrong configuration, for paths that belong to different hangars and for a standard input
     that cannot be read.
     """
-    if stdin_name and "-" not in paths:
-        raise Problem(
-            "--stdin-filename is for standard input, which is not read",
-            instead="name `-` as the dump, or leave the option out",
-        )
     there = [path for path in paths if path == "-" or os.path.lexists(path)]
     if config_file:
         config: Config | None = read_config(config_file)
