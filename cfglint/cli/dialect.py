@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from cfglint.runner.one import One
 
 ABOUT = """\
-What a dialect file is worth.  FILE is a dialect file, or the name of a bundled dialect.
+What a dialect file is worth.  FILE is a dialect file, or the name of a dialect, bundled
+or of the hangar here.
 
   check FILE [DUMP ...]   mistakes in it, else contradictions, such as a line that is never read
                           or two meanings that are written alike (exit code 2); and whether what
@@ -64,10 +65,26 @@ def run(options: Namespace) -> int:
         "coverage": _coverage,
         "test": _test,
     }
+    options.file = _of_hangar(options.file)
     return command[what](options)
 
 
 # ---------------------------------------------------------------- the dialect file
+
+
+def _of_hangar(path: str) -> str:
+    """The file of a dialect that the hangar around the current folder calls so, else ``path``.
+
+    Raises Problem(s) for a hangar whose configuration is wrong.
+    """
+    if os.path.lexists(path) or path.endswith(".toml"):
+        return path
+    from cfglint.runner.config import NAME, find_root, read_config
+    from cfglint.runner.here import Here
+
+    root = find_root(".")
+    own = read_config(os.path.join(root, NAME)).dialects if root else {}
+    return Here(root).file(own[path]) if path in own else path
 
 
 def _is_bundled(path: str) -> bool:

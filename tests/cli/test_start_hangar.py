@@ -142,7 +142,7 @@ def test_from_nothing(call: Call) -> None:
     assert "Hangar marsh ── 7 files made ──" in out
     assert "made   marsh/dumps/avocet.dump.txt, copied from from/avocet.dump.txt" in out
     assert "dump/unreadable-line" in out
-    assert "\n     1.   cards/avocet.toml leaves out " in out
+    assert "\n     1.   marsh/cards/avocet.toml leaves out " in out
     assert "cfglint bench marsh/dumps/avocet.dump.txt" in out
     assert "propellers off before a battery" in out
     assert "Local aviation rules" in out
