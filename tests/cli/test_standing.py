@@ -304,6 +304,15 @@ def slowly(self, dump):
     time.sleep(0.15)
     return check(self, dump)
 Checker.check = slowly
+import cfglint.teach, cfglint.runner.coverage as coverage
+teach, judge = cfglint.teach.teach, coverage._read
+def slow_teach(*words, **named):
+    time.sleep(0.5)
+    return teach(*words, **named)
+def slow_read(*words):
+    time.sleep(0.5)
+    return judge(*words)
+cfglint.teach.teach, coverage._read = slow_teach, slow_read
 from cfglint.cli import main
 sys.exit(main(sys.argv[1:]))
 """
@@ -355,3 +364,20 @@ def test_a_long_run_says_what_it_is_at(club: Path) -> None:
     assert err.rstrip().endswith("\x1b[2K") or "\x1b[?25h" in err
     for words in (["--quiet"], ["--as", "sarif"]):
         assert on_terminal(club, "lint", *ONLY, *words)[1] == ""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="it has no such terminals")
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["teach", str(STRANGE)], "drafting a dialect"),
+        (["dialect", "coverage", "plain", "dumps/avocet.dump.txt"], "looking what is understood"),
+    ],
+)
+def test_what_says_nothing_meanwhile_shows_too(club: Path, words: list[str], told: str) -> None:
+    usual, plain = on_terminal(club, *words, terminal=False)
+    assert told not in plain
+    out, err = on_terminal(club, *words)
+    assert out == usual
+    assert told in err
+    assert told not in on_terminal(club, *words, "--as", "json")[1]
