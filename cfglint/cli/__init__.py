@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 ABOUT = """\
 usage: cfglint [--help] [--version] COMMAND ...
 
-Reads the dumps of flight controllers and says what is wrong before the craft flies."""
+Reads the dumps of flight controllers and says what is wrong
+before the craft flies."""
 
 #: The commands, each in the module of its name: what it does, in a few words.
 COMMANDS = {

@@ -42,8 +42,10 @@ def arguments(parser: Parser) -> None:
 
 def run(options: Namespace) -> int:
     from cfglint.cli.output import complain_of_troubles, to_stdout
+    from cfglint.cli.progress import at_work
     from cfglint.errors import Problem
     from cfglint.runner.config import ACCEPTED, find_root
+    from cfglint.runner.here import Here
     from cfglint.runner.lint import Request, lint
 
     if options.all_now == options.prune:
@@ -52,6 +54,8 @@ def run(options: Namespace) -> int:
         raise Problem("`--prune` goes with paths and --config alone", instead="leave the rest out")
     if options.all_now:
         _check_decision(options)
+    if "-" in options.paths:
+        raise Problem("what standard input holds is kept nowhere", instead="name the dump's file")
     start = options.paths[0] if options.paths else "."
     folder = start if os.path.isdir(start) else os.path.dirname(start)
     if not options.config and not find_root(folder):
@@ -59,11 +63,13 @@ def run(options: Namespace) -> int:
             f"there is no hangar at `{start}`, so nowhere to keep what is accepted",
             instead="write a cfglint.toml first, or accept by a comment in the dump",
         )
-    result = lint(Request(tuple(options.paths), options.config, only=tuple(options.only)))
+    with at_work("checking dumps") as tell:
+        asked = Request(tuple(options.paths), options.config, only=tuple(options.only), tell=tell)
+        result = lint(asked)
     path = os.path.join(result.root, ACCEPTED)
     said = _record(result, path, options) if options.all_now else _prune(result, path)
     code = to_stdout(lambda stream: stream.writelines(f"{line}\n" for line in said))
-    complain_of_troubles(result.troubles)
+    complain_of_troubles(Here(result.root).run(result).troubles)
     return max([code, *(trouble.exit for trouble in result.troubles)])
 
 
@@ -89,8 +95,9 @@ def _record(result: Run, path: str, options: Namespace) -> list[str]:
     from cfglint.report.plain import visible
     from cfglint.runner.accept import NEVER, OWN
     from cfglint.runner.accept_file import HEAD, block
-    from cfglint.runner.config import ACCEPTED
+    from cfglint.runner.here import Here, from_here
 
+    here = Here(result.root)
     found = [one for one in result.found if one.accepted is None]
     left = [one for one in found if one.rule in NEVER or one.rule.startswith(OWN)]
     now = [one for one in found if one not in left]
@@ -100,7 +107,7 @@ def _record(result: Run, path: str, options: Namespace) -> list[str]:
             f"{_many(grounds)} of grade `ground`, and such are accepted up to a date only",
             instead="put them right, or give `--until DATE`; nothing was written",
         )
-    said = [f"left as it is: {visible(f'{one.span}: {one.rule}')}" for one in left]
+    said = [f"left as it is: {visible(f'{here.span(one.span)}: {one.rule}')}" for one in left]
     if not now:
         return [*said, "nothing to accept"]
     try:
@@ -111,7 +118,7 @@ def _record(result: Run, path: str, options: Namespace) -> list[str]:
     blocks = (block(one, options.reason.strip(), options.by.strip(), options.until) for one in now)
     to_file(path, before + "".join(blocks))
     until = f" until {options.until}" if options.until else ""
-    return [*said, f"{ACCEPTED}: {_many(now)} accepted{until}"]
+    return [*said, f"{visible(from_here(path))}: {_many(now)} accepted{until}"]
 
 
 def _many(found: Sequence[Found]) -> str:
@@ -125,16 +132,18 @@ def _prune(result: Run, path: str) -> list[str]:
     from cfglint.runner.accept import OWN, today
     from cfglint.runner.accept_file import read_recorded, without
     from cfglint.runner.config import ACCEPTED
+    from cfglint.runner.here import Here, from_here
 
+    here, shown = Here(result.root), visible(from_here(path))
     stale = [one.span for one in result.found if one.rule == OWN + "matches-nothing"]
     said = [
-        f"{visible(str(span))}: this accept fits no finding; take it out by hand"
+        f"{visible(str(here.span(span)))}: this accept fits no finding; take it out by hand"
         for span in stale
         if span.file != ACCEPTED
     ]
     document = read_recorded(result.root)
     if document is None:
-        return [*said, f"there is no {ACCEPTED}, so nothing to prune there"]
+        return [*said, f"there is no {shown}, so nothing to prune there"]
     lines = {span.line for span in stale if span.file == ACCEPTED}
     rows = document.data.get("accept", ())
     gone = [
@@ -146,8 +155,8 @@ def _prune(result: Run, path: str) -> list[str]:
     for at in gone:
         row = rows[at]
         place = row.get("file", row.get("craft", ""))
-        said.append(f"{ACCEPTED}: taken out: {visible(row['rule'])} of {visible(place)}")
+        said.append(f"{shown}: taken out: {visible(row['rule'])} of {visible(place)}")
     if gone:
         with open(path, encoding="utf-8-sig") as stream:
             to_file(path, without(stream.read(), document, gone))
-    return [*said, f"{ACCEPTED}: {len(gone)} taken out, {len(rows) - len(gone)} kept"]
+    return [*said, f"{shown}: {len(gone)} taken out, {len(rows) - len(gone)} kept"]

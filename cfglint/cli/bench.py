@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, columns, page_width
+from cfglint.cli.parser import add_form, add_stdin, check_stdin, columns, page_width
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -19,6 +19,7 @@ for each.  What the dump and the hardware card say is filled in."""
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("dump", metavar="DUMP", help="the craft's dump; `-` reads standard input")
+    add_stdin(parser)
     add_form(parser, "write `text` (to print) or `markdown` (a task list)", "text", "markdown")
     add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
     add("--card", default="", metavar="FILE", help="the craft's hardware card")
@@ -32,7 +33,14 @@ def run(options: Namespace) -> int:
     from cfglint.report.bench import as_markdown, as_text, sheet
     from cfglint.runner.one import read_one
 
-    one = read_one(options.dump, dialect=options.dialect, card=options.card, config=options.config)
+    check_stdin(options, [options.dump])
+    one = read_one(
+        options.dump,
+        dialect=options.dialect,
+        card=options.card,
+        config=options.config,
+        stdin_name=options.stdin_filename,
+    )
     craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent)
     caution = ""
     if craft.unsure:

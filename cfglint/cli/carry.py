@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from argparse import ArgumentTypeError
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_shared, add_update_form
+from cfglint.cli.parser import add_shared, add_stdin, add_update_form, check_stdin
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -37,7 +38,8 @@ def at_least_one(text: str) -> int:
 
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
-    add("dump", metavar="DUMP", help="the dump to carry")
+    add("dump", metavar="DUMP", help="the dump to carry; `-` reads standard input")
+    add_stdin(parser)
     add(
         "--to",
         required=True,
@@ -76,7 +78,14 @@ def run(options: Namespace) -> int:
     from cfglint.errors import EXIT_FINDINGS, EXIT_UNREAD
     from cfglint.runner.one import read_one
 
-    one = read_one(options.dump, dialect=options.dialect, card=options.card, config=options.config)
+    check_stdin(options, [options.dump])
+    one = read_one(
+        options.dump,
+        dialect=options.dialect,
+        card=options.card,
+        config=options.config,
+        stdin_name=options.stdin_filename,
+    )
     to = target(options.to, one.dialect, one.dialects, one.load)
     start = checked(one.dialect, options.start) if options.start else ""
     side = read_side(
@@ -113,14 +122,17 @@ def judge_carried(
     from cfglint.errors import raise_all
     from cfglint.plugins import load_rules
     from cfglint.runner.fleet import divide
+    from cfglint.runner.here import Here
     from cfglint.runner.own_rules import with_own_rules
     from cfglint.runner.select import select
 
     loaded = with_own_rules(load_rules(), one.config, rules)
     chosen = select(loaded.rules, one.config)
+    here = Here(one.config.root if one.config is not None else os.getcwd())
+    problems = tuple(map(here.problem, loaded.problems))
     if chosen.problems:
         # A rule may seem not to be there because its pack did not load.
-        raise_all([*loaded.problems, *chosen.problems])
+        raise_all([*problems, *map(here.problem, chosen.problems)])
     before = found.side.craft
     source = Source.from_text("(carried)", text)
     after = read_side(
@@ -128,7 +140,7 @@ def judge_carried(
     )
     own, _fleet = divide(chosen.rules)
     judged = judge_both(before, after.craft, [(row.rule, row.options) for row in own])
-    return judged, loaded.problems
+    return judged, problems
 
 
 def write_new(path: str, text: str, *, force: bool) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_shared, add_update_form
+from cfglint.cli.parser import add_shared, add_stdin, add_update_form, check_stdin
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -25,7 +25,9 @@ was at a revision of its Git repository.  Exit code 1 means that something needs
 
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
-    add("files", nargs="+", metavar="FILE", help="BEFORE and AFTER; with --at the one file")
+    add("files", nargs="+", metavar="FILE", help="BEFORE and AFTER, `-` being standard input; with "
+        "--at the one file")  # fmt: skip
+    add_stdin(parser)
     add("--at", metavar="REV", help="read the earlier dump from the repository's history")
     add_update_form(parser)
     add("--dialect", default="", metavar="NAME|FILE", help="read both dumps by this dialect")
@@ -59,16 +61,22 @@ def read_both(options: Namespace) -> tuple[Side, Side]:
     from cfglint.errors import Problem
 
     files = options.files
+    check_stdin(options, files)
     early = options.before_dialect or options.dialect
     if options.at is not None:
         if len(files) != 1:
             raise Problem("with --at one file is named", instead="cfglint compare --at REV FILE")
         from cfglint.cli.history import at_revision
 
-        path = files[0]
+        path = options.stdin_filename if files[0] == "-" else files[0]
+        if not path:
+            raise Problem(
+                "with --at the file's name is needed",
+                instead="say what `-` is: `--stdin-filename FILE`",
+            )
         data, name = at_revision(options.at, path)
         before = side_of(path, options, early, data=data, file=name)
-        return before, side_of(path, options, options.dialect)
+        return before, side_of(files[0], options, options.dialect)
     if len(files) != 2:
         raise Problem(
             f"two dumps are needed to compare, and there {_are(len(files))} named",
@@ -88,7 +96,14 @@ def side_of(
     from cfglint.carry.versions import covered_version
     from cfglint.runner.one import read_one
 
-    one = read_one(path, data=data, file=file, dialect=dialect, config=options.config)
+    one = read_one(
+        path,
+        data=data,
+        file=file,
+        dialect=dialect,
+        config=options.config,
+        stdin_name=options.stdin_filename if path == "-" else "",
+    )
     side = read_side(one.source, one.dialect, one.name, extent=one.extent)
     covered_version(side)
     return side

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_shared, one_of
+from cfglint.cli.parser import add_form, add_shared, add_stdin, check_stdin, one_of
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from cfglint.runner.one import One
 
 ABOUT = """\
-What a dialect file is worth.  FILE is a dialect file, or the name of a bundled dialect.
+What a dialect file is worth.  FILE is a dialect file, or the name of a dialect, bundled
+or of the hangar here.
 
   check FILE [DUMP ...]   mistakes in it, else contradictions, such as a line that is never read
                           or two meanings that are written alike (exit code 2); and whether what
@@ -39,7 +40,13 @@ def arguments(parser: Parser) -> None:
     what = one_of("check", "coverage", "test")
     add("what", type=what, metavar="WHAT", help="check, coverage or test")
     add("file", metavar="FILE", help="the dialect file")
-    add("dumps", nargs="*", metavar="DUMP", help="dumps that it should understand")
+    add(
+        "dumps",
+        nargs="*",
+        metavar="DUMP",
+        help="dumps that it should understand; `-` reads standard input",
+    )
+    add_stdin(parser)
     add_form(parser, "text (for people), json (for programs) or, of coverage, markdown", *_FORMS)
     add("--all", action="store_true", help="show every line that is not understood")
     add("--card", default="", metavar="FILE", help="the hardware card of all the dumps")
@@ -50,6 +57,7 @@ def run(options: Namespace) -> int:
     from cfglint.errors import Problem
 
     what = options.what
+    check_stdin(options, options.dumps)
     if options.form == "markdown" and what != "coverage":
         raise Problem(f"`dialect {what}` has no markdown", instead="write `--as text` or `json`")
     command: dict[str, Callable[[Namespace], int]] = {
@@ -57,10 +65,26 @@ def run(options: Namespace) -> int:
         "coverage": _coverage,
         "test": _test,
     }
+    options.file = _of_hangar(options.file)
     return command[what](options)
 
 
 # ---------------------------------------------------------------- the dialect file
+
+
+def _of_hangar(path: str) -> str:
+    """The file of a dialect that the hangar around the current folder calls so, else ``path``.
+
+    Raises Problem(s) for a hangar whose configuration is wrong.
+    """
+    if os.path.lexists(path) or path.endswith(".toml"):
+        return path
+    from cfglint.runner.config import NAME, find_root, read_config
+    from cfglint.runner.here import Here
+
+    root = find_root(".")
+    own = read_config(os.path.join(root, NAME)).dialects if root else {}
+    return Here(root).file(own[path]) if path in own else path
 
 
 def _is_bundled(path: str) -> bool:
@@ -102,7 +126,13 @@ def _dumps(options: Namespace, dialect: Dialect) -> tuple[list[One], list[Proble
     wrong: list[Problem] = []
     for dump in options.dumps:
         try:
-            one = read_one(dump, dialect=path, card=options.card, config=options.config)
+            one = read_one(
+                dump,
+                dialect=path,
+                card=options.card,
+                config=options.config,
+                stdin_name=options.stdin_filename if dump == "-" else "",
+            )
             ones.append(one._replace(dialect=dialect))
         except Problem as problem:
             complain_of(problem)
@@ -160,6 +190,7 @@ def _check(options: Namespace) -> int:
 
 def _coverage(options: Namespace) -> int:
     from cfglint.cli.output import complain_of, to_stdout
+    from cfglint.cli.progress import at_work
     from cfglint.errors import Problem
     from cfglint.report.coverage import coverage_json, coverage_markdown, write_coverage
     from cfglint.runner.coverage import coverage
@@ -172,7 +203,8 @@ def _coverage(options: Namespace) -> int:
     ones, unread = _dumps(options, dialect)
     if not ones:
         return _worst(unread)
-    found = coverage(options.file, dialect, ones, unread)
+    with at_work("looking what is understood", quiet=options.form != "text", timed=True) as tell:
+        found = coverage(options.file, dialect, ones, unread, tell)
     for problem in found.unread[len(unread) :]:
         complain_of(problem)
     if options.form == "json":

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_rules, add_shared, one_of
+from cfglint.cli.parser import add_form, add_rules, add_shared, add_stdin, check_stdin, one_of
 from cfglint.rule import GRADES
 
 if TYPE_CHECKING:
@@ -25,7 +25,9 @@ read and which hardware card belongs to each; elsewhere every *.dump.txt and *.d
 
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
-    add("paths", nargs="*", metavar="PATH", help="files and folders (here, if none is named)")
+    add("paths", nargs="*", metavar="PATH", help="files and folders (here, if none is named); "
+        "`-` reads standard input")  # fmt: skip
+    add_stdin(parser)
     add_form(
         parser, "write the report as `text` (for people) or `sarif` (for programs)", "text", "sarif"
     )
@@ -63,7 +65,7 @@ def arguments(parser: Parser) -> None:
     add("--card", default="", metavar="FILE", help="the hardware card of all dumps")
     add_shared(parser)
     add("--show-accepted", action="store_true", help="list accepted findings too, with reasons")
-    add("--quiet", action="store_true", help="one line a finding")
+    add("-q", "--quiet", action="store_true", help="one line a finding")
     add("--debug", action="store_true", help="show where a rule crashed")
     add(
         "--explain-config",
@@ -74,9 +76,12 @@ def arguments(parser: Parser) -> None:
 
 def run(options: Namespace) -> int:
     from cfglint.cli.output import complain_of, complain_of_troubles, to_file, to_stdout
+    from cfglint.cli.progress import at_work
     from cfglint.errors import Problem
+    from cfglint.runner.here import Here
     from cfglint.runner.lint import Request, lint
 
+    check_stdin(options, list(dict.fromkeys(options.paths)))
     sarif = options.form == "sarif"
     request = Request(
         tuple(options.paths),
@@ -89,23 +94,27 @@ def run(options: Namespace) -> int:
         hashes=sarif or bool(options.sarif),
         debug=options.debug or bool(os.environ.get("CFGLINT_DEBUG")),
         rules=options.rules,
+        stdin_name=options.stdin_filename,
     )
     if options.explain_config:
         return explained(request)
-    result = lint(request)
+    quiet = sarif or options.quiet
+    with at_work("checking dumps", quiet=quiet) as tell:
+        result = lint(request._replace(tell=tell))
     codes = [result.exit_code()]
     if sarif:
         text = as_sarif(result, options.profile)
         codes.append(to_stdout(lambda stream: stream.write(text)))
-        complain_of_troubles(result.troubles)
+        complain_of_troubles(Here(result.root).run(result).troubles)
     else:
         from cfglint.report.terminal import write_text
 
+        shown = Here(result.root).run(result)
         colour = {"always": True, "never": False}.get(options.colour)
         codes.append(
             to_stdout(
                 lambda stream: write_text(
-                    result,
+                    shown,
                     file=stream,
                     width=options.width,
                     colour=colour,
@@ -131,7 +140,10 @@ def explained(request: Request) -> int:
     from cfglint.runner.explain import explain
 
     above = os.path.dirname(request.config) or "."
-    found = discover(request.paths or [above if request.config else "."], request.config)
+    paths = request.paths or [above if request.config else "."]
+    # Standard input is not waited for: where it counts as being is all that matters.
+    found = discover([request.stdin_name or "." if one == "-" else one for one in paths],
+                     request.config)  # fmt: skip
 
     def write(stream: TextIO) -> None:
         encoding = stream.encoding or "utf-8"

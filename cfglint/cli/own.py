@@ -30,17 +30,20 @@ def hangar_at(here: str, paths: Sequence[str]) -> tuple[Loaded, Config | None]:
         return loaded, None  # and nothing else need be imported
     from cfglint.errors import Problem
     from cfglint.runner.config import NAME, find_root, read_config
+    from cfglint.runner.here import Here
     from cfglint.runner.own_rules import with_own_rules
 
     folder = here if not here or os.path.isdir(here) else os.path.dirname(here)
-    root, config, problems = find_root(folder), None, list(loaded.problems)
+    root, config, problems = find_root(folder), None, list[Problem]()
     if here and not (root and os.path.lexists(here)):
         raise Problem(f"--here: there is no hangar at `{here}`", instead="look at the path")
     try:
         config = read_config(os.path.join(root, NAME)) if root else None
     except Problem as problem:
         problems.append(problem)
-    return with_own_rules(loaded._replace(problems=tuple(problems)), config, paths), config
+    both = with_own_rules(loaded, config, paths)
+    problems += map(Here(root or os.getcwd()).problem, both.problems)
+    return both._replace(problems=tuple(problems)), config
 
 
 def _in_hangar() -> bool:

@@ -28,6 +28,57 @@ def page_width() -> int:
     return min(_columns(), 100) - 2
 
 
+def fitted(text: str, width: int) -> str:
+    """A text of paragraphs and of columns that fits a width.
+
+    A paragraph is set anew.  A row of columns (it is indented, or goes on below one that is) stays
+    as it is, or if the text does not fit is cut where its last column begins, and hangs from there.
+    """
+    if all(len(line) <= width for line in text.split("\n")):
+        return text
+    return "\n\n".join(
+        _columned(part, width) if "\n  " in f"\n{part}" else _filled(part, width)
+        for part in text.split("\n\n")
+    )
+
+
+def _filled(text: str, width: int, first: str = "", below: str = "") -> str:
+    from textwrap import fill
+
+    return fill(
+        " ".join(text.split()),
+        width,
+        initial_indent=first,
+        subsequent_indent=below,
+        break_on_hyphens=False,
+        break_long_words=False,
+    )
+
+
+def _columned(text: str, width: int) -> str:
+    """Rows of a name, a gap and what is said of it; lines far indented go on with the one above."""
+    rows: list[tuple[str, str]] = []
+    for line in text.split("\n"):
+        body = line.strip()
+        indent = len(line) - len(line.lstrip())
+        if indent > 4 and rows:
+            rows[-1] = (rows[-1][0], f"{rows[-1][1]} {body}".strip())
+            continue
+        name, gap, said = body.partition("  ")
+        rows.append((" " * indent + name, said.strip()) if gap or indent else (body, ""))
+    out = []
+    for name, said in rows:
+        if not said:
+            margin = " " * (len(name) - len(name.lstrip()))
+            out.append(_filled(name, width, margin, margin + "  "))
+        elif len(name) + 2 + 24 > width or len(name) > 28:
+            out += [name, _filled(said, width, " " * 6, " " * 6)]
+        else:
+            column = max(len(one) for one, _ in rows if len(one) <= 28) + 2
+            out.append(_filled(said, width, name.ljust(column), " " * column))
+    return "\n".join(out)
+
+
 def _columns() -> int:
     columns = os.environ.get("COLUMNS", "")
     if columns.isascii() and columns.isdigit() and int(columns) > 20:
@@ -44,8 +95,8 @@ class Parser(argparse.ArgumentParser):
     def __init__(self, prog: str, about: str, *, epilog: str = "") -> None:
         super().__init__(
             prog=prog,
-            description=about,
-            epilog=epilog or None,
+            description=fitted(about, page_width()),
+            epilog=fitted(epilog, page_width()) or None,
             formatter_class=Formatter,
             allow_abbrev=False,
         )
@@ -68,11 +119,41 @@ class Parser(argparse.ArgumentParser):
             if not word.startswith("-"):
                 self.error(f"`{word}` is one word too many")
             known = [name for name in self._option_string_actions if name.startswith("--")]
+            from cfglint.cli.usual import usual
+
+            if told := usual(word, known):
+                self.error(told)
             close = nearest(word, known)
             self.error(
                 f"there is no option `{word}`" + (f"; did you mean `{close}`?" if close else "")
             )
         return options
+
+
+def add_stdin(parser: Parser) -> None:
+    """The option that names a dump which comes from standard input."""
+    parser.add_argument(
+        "--stdin-filename",
+        default="",
+        metavar="FILE",
+        help="what `-` counts as: its name, and how the hangar says that it is read",
+    )
+
+
+def check_stdin(options: argparse.Namespace, dumps: Sequence[str]) -> None:
+    """Raises Problem if standard input is to be read twice, or is named and not read at all."""
+    from cfglint.errors import Problem
+
+    number = list(dumps).count("-")
+    if number > 1:
+        raise Problem(
+            f"`-` stands for {number} dumps, and there is one standard input", instead="name a file"
+        )
+    if options.stdin_filename and not number:
+        raise Problem(
+            "--stdin-filename is for standard input, which is not read",
+            instead="name `-` as the dump, or leave the option out",
+        )
 
 
 def add_rules(parser: Parser) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_shared, add_update_form
+from cfglint.cli.parser import add_shared, add_stdin, add_update_form, check_stdin
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -23,6 +23,7 @@ and what to enter instead.  Exit code 1 means that there are refusals."""
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("log", metavar="LOG", help="the log; `-` reads standard input")
+    add_stdin(parser)
     add_update_form(parser)
     add("--dialect", default="", metavar="NAME|FILE", help="read the log by this dialect")
     add("--to", dest="version", default="", metavar="VERSION", help="the firmware's version, if "
@@ -37,7 +38,14 @@ def run(options: Namespace) -> int:
     from cfglint.errors import EXIT_FINDINGS
     from cfglint.runner.one import read_one
 
-    one = read_one(options.log, dialect=options.dialect, config=options.config)
+    check_stdin(options, [options.log])
+    one = read_one(
+        options.log,
+        dialect=options.dialect,
+        config=options.config,
+        stdin_name=options.stdin_filename,
+        teach=False,
+    )
     version = checked(one.dialect, options.version) if options.version else ""
     side = read_side(one.source, one.dialect, one.name, version=version, extent=one.extent)
     covered_version(side)

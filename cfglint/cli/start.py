@@ -112,7 +112,7 @@ def _hangar_arguments(parser: Parser) -> None:
     add(
         "--switch",
         action="append",
-        metavar="[CRAFT:]NAME=CHANNEL:PULSE,PULSE",
+        metavar="[CRAFT:]SWITCH",
         help="describe a switch on the new card, as in K5=5:988,2012 or "
         "K1=6:up=988,middle=1500,down=2012 (may be given again)",
     )

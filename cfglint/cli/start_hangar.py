@@ -13,6 +13,7 @@ from cfglint.cli.start_files import Planned
 from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.record import NamedTuple
 from cfglint.runner.check import Checker, as_source
+from cfglint.runner.here import from_here
 from cfglint.runner.names import compiled, stem
 
 if TYPE_CHECKING:
@@ -331,12 +332,13 @@ def _to_add(
     from cfglint.cli.start_texts import entry, own
     from cfglint.tomlwrite import text as quoted
 
+    file = from_here(os.path.join(config.root, config.file))
     found: list[tuple[str, str]] = []
     fresh = {name: path for name, path in dialects.items() if name not in config.dialects}
     if fresh and config.dialects:
-        found.append((f"{config.file}, below [dialects]", own(fresh).partition("\n")[2]))
+        found.append((f"{file}, below [dialects]", own(fresh).partition("\n")[2]))
     elif fresh:
-        found.append((config.file, own(fresh)))
+        found.append((file, own(fresh)))
     missed: dict[str, list[str]] = {}
     cardless: dict[int, Dumps] = {}
     for row in rows:
@@ -348,10 +350,10 @@ def _to_add(
     for name, paths in missed.items():
         plain = len(missed) == 1 and all(compiled(PATTERN).fullmatch(path) for path in paths)
         files = [PATTERN] if plain else [literal(path) for path in paths]
-        found.append((config.file, entry(files, name)))
+        found.append((file, entry(files, name)))
     for at, one in cardless.items():
         line = config.where("dumps", at, "files").line
-        where = f"{config.file}, to the entry of {quoted(one.files[0])} (line {line})"
+        where = f"{file}, to the entry of {quoted(one.files[0])} (line {line})"
         found.append((where, 'card = "cards/{stem}.toml"\n'))
     return found
 
@@ -360,11 +362,12 @@ def _to_add(
 
 
 def _around(wish: Wish) -> list[Planned]:
-    from cfglint.cli.start_texts import README, SCRIPT, pre_commit
+    from cfglint.cli.start_texts import IGNORE, README, SCRIPT, pre_commit
 
     found = [Planned("README.md", README.format(name=wish.name).encode("utf-8"))]
     if wish.hook and not wish.inside:
         found.append(Planned(".pre-commit-config.yaml", pre_commit(wish.repo).encode("utf-8")))
     if wish.script:
         found.append(Planned(".ci/lint", SCRIPT.encode("utf-8"), runs=True))
+        found.append(Planned(".gitignore", IGNORE.encode("utf-8")))
     return found

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from cfglint.runner.config import Config
     from cfglint.teach.model import Draft
 
-HOOK = ".pre-commit-config.yaml"
+HOOK, IGNORED = ".pre-commit-config.yaml", ".gitignore"
 
 
 def at_terminal() -> bool:
@@ -356,10 +356,13 @@ def _told(folder: str, fates: Sequence[Fate], kept: Sequence[str], page: Page) -
     yield from heading([f"Hangar {folder}", ", ".join(told)], page)
     for one in made:
         origin = f", copied from {one.file.origin}" if one.file.origin else ""
-        yield from prose("made", f"{one.file.path}{origin}", page)
+        yield from prose("made", f"{_place(folder, one.file.path)}{origin}", page)
     for one in there:
         if one.differs:
-            yield [*labelled("there", page, "bold"), (page.plain(one.file.path), "")]
+            yield [
+                *labelled("there", page, "bold"),
+                (page.plain(_place(folder, one.file.path)), ""),
+            ]
             yield from prose(
                 "",
                 f"it is another than {one.file.origin}, and was left as it is: `cfglint compare "
@@ -368,21 +371,23 @@ def _told(folder: str, fates: Sequence[Fate], kept: Sequence[str], page: Page) -
                 page,
             )
         else:
-            yield from prose("there", one.file.path, page)
+            yield from prose("there", _place(folder, one.file.path), page)
     for path in kept:
-        yield from prose("there", path, page)
+        yield from prose("there", _place(folder, path), page)
 
 
 def _notes(
     options: Namespace, folder: str, fates: Sequence[Fate], planned: Plan, page: Page
 ) -> Iterator[Line]:
     """What is to be added by hand, and answers that went nowhere."""
-    from cfglint.cli.start_texts import hook_block
+    from cfglint.cli.start_texts import IGNORE, hook_block
     from cfglint.report.layout import prose, verbatim
 
     lines = list(planned.lines)
-    if _hook_to_add(folder, fates):
-        lines.append((HOOK, hook_block(options.repo)))
+    if _lacks(folder, fates, HOOK, b"cfglint"):
+        lines.append((_place(folder, HOOK), hook_block(options.repo)))
+    if _lacks(folder, fates, IGNORED, IGNORE.strip().encode()):
+        lines.append((_place(folder, IGNORED), IGNORE))
     for where, block in lines:
         yield from prose("add", f"to {where}:", page)
         yield from verbatim(block, page)
@@ -396,14 +401,12 @@ def _notes(
         )
 
 
-def _hook_to_add(folder: str, fates: Sequence[Fate]) -> bool:
-    """Whether there is a pre-commit configuration that does not speak of cfglint."""
+def _lacks(folder: str, fates: Sequence[Fate], path: str, words: bytes) -> bool:
+    """Whether a file was there already and does not hold these words."""
     from cfglint.cli.start_files import read_there
 
     return any(
-        one.file.path == HOOK
-        and not one.made
-        and b"cfglint" not in (read_there(folder, HOOK) or b"")
+        one.file.path == path and not one.made and words not in (read_there(folder, path) or b"")
         for one in fates
     )
 
@@ -411,11 +414,13 @@ def _hook_to_add(folder: str, fates: Sequence[Fate]) -> bool:
 def _first_lint(folder: str, codes: list[int]) -> Run:
     from cfglint.cli.output import to_stdout
     from cfglint.report.terminal import write_text
+    from cfglint.runner.here import Here
     from cfglint.runner.lint import Request, lint
 
     result = lint(Request((folder,)))
     codes.append(to_stdout(lambda stream: stream.write("\n")))
-    codes.append(to_stdout(lambda stream: write_text(result, file=stream)))
+    shown = Here(result.root).run(result)
+    codes.append(to_stdout(lambda stream: write_text(shown, file=stream)))
     codes.append(result.exit_code())
     return result
 
@@ -445,15 +450,16 @@ def _steps(folder: str, fates: Sequence[Fate], planned: Plan, found: bool) -> It
         path, number, drafted_from = planned.draft
         dumps = " ".join(_quoted(folder, one) for one in drafted_from)
         yield (
-            f"{path} is a draft with {count(number, 'open question', 'open questions')}, and what "
-            "rests on a guess is marked unconfirmed. "
+            f"{_place(folder, path)} is a draft with "
+            f"{count(number, 'open question', 'open questions')}, and what rests on a guess is "
+            "marked unconfirmed. "
             f"`cfglint teach {dumps} --ask -o {_quoted(folder, path)}` asks them."
         )
     for path, number in planned.gaps:
         if number:
             yield (
-                f"{path} leaves out {count(number, 'fact', 'facts')}. Fill in what you can see "
-                "on the craft; each names the rules that wait for it."
+                f"{_place(folder, path)} leaves out {count(number, 'fact', 'facts')}. Fill in "
+                "what you can see on the craft; each names the rules that wait for it."
             )
     if found:
         first = "Once the dialect is confirmed, put" if planned.draft is not None else "Put"
@@ -471,4 +477,9 @@ def _steps(folder: str, fates: Sequence[Fate], planned: Plan, found: bool) -> It
 def _quoted(folder: str, path: str) -> str:
     from shlex import quote
 
-    return quote(os.path.normpath(os.path.join(folder, path)))
+    return quote(_place(folder, path))
+
+
+def _place(folder: str, path: str) -> str:
+    """A file of the hangar as it is told: from where the person stands."""
+    return os.path.normpath(os.path.join(folder, path))

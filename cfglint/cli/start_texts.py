@@ -44,11 +44,7 @@ def pre_commit(repo: str) -> str:
     """``.pre-commit-config.yaml``: the published hook at ``repo``, or the installed command."""
     from json import dumps
 
-    from cfglint import __version__
-
-    if repo:
-        return HOOK.format(repo=dumps(repo, ensure_ascii=False), version=__version__)
-    return LOCAL_HOOK.format(version=__version__)
+    return HOOK.format(repo=dumps(repo, ensure_ascii=False)) if repo else LOCAL_HOOK
 
 
 def hook_block(repo: str, inside: str = "") -> str:
@@ -82,9 +78,11 @@ floor = "advise"
 
 HOOK = """\
 # `pre-commit install` turns it on: a commit is refused while a dump has findings.
+# HEAD is the commit that stands there when the hook is first used. `pre-commit autoupdate
+# --bleeding-edge` puts its number here instead, so that everybody has the same.
 repos:
   - repo: {repo}
-    rev: v{version}
+    rev: HEAD
     hooks:
       - id: cfglint
 """
@@ -95,9 +93,11 @@ LOCAL_HOOK = """\
 # block below, with the address of cfglint's repository:
 #
 #   - repo: ADDRESS
-#     rev: v{version}
+#     rev: HEAD
 #     hooks:
 #       - id: cfglint
+#
+# and `pre-commit autoupdate --bleeding-edge` puts the number of a commit in place of HEAD.
 repos:
   - repo: local
     hooks:
@@ -116,13 +116,17 @@ SCRIPT = """\
 #
 # It needs cfglint on the path, and ends as `cfglint lint` does: 0 all clear, 1 findings, 2 wrong
 # use or configuration, 3 something could not be read, 4 nothing to check. The report is printed;
-# SARIF, for whatever shows findings beside the lines, goes to $SARIF or cfglint.sarif in the
-# current folder. Words after `.ci/lint` go to `cfglint lint`, such as `--profile hosted`.
+# SARIF, for whatever shows findings beside the lines, goes to $SARIF, or to cfglint.sarif beside
+# cfglint.toml, which .gitignore names. Words after `.ci/lint` go to `cfglint lint`, such as
+# `--profile hosted`.
 set -eu
-report=${SARIF:-cfglint.sarif}
-case $report in /*) ;; *) report=$PWD/$report ;; esac
-cd "$(dirname "$0")/.."
-exec cfglint lint --sarif "$report" --colour never "$@"
+hangar=$(dirname "$0")/..
+exec cfglint lint --sarif "${SARIF:-$hangar/cfglint.sarif}" --colour never "$@" "$hangar"
+"""
+
+#: What a run of the script leaves behind.
+IGNORE = """\
+cfglint.sarif
 """
 
 README = """\

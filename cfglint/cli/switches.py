@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_shared
+from cfglint.cli.parser import add_form, add_shared, add_stdin, check_stdin
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -26,6 +26,7 @@ the picture says so.  The exit code does not judge the craft: `cfglint lint` doe
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("dump", metavar="CRAFT", help="the craft's dump; `-` reads standard input")
+    add_stdin(parser)
     add_form(
         parser,
         "text (for people), svg (to look at or to print) or json (for programs)",
@@ -47,7 +48,14 @@ def run(options: Namespace) -> int:
     from cfglint.runner.one import read_one
     from cfglint.switches.scene import scene
 
-    one = read_one(options.dump, dialect=options.dialect, card=options.card, config=options.config)
+    check_stdin(options, [options.dump])
+    one = read_one(
+        options.dump,
+        dialect=options.dialect,
+        card=options.card,
+        config=options.config,
+        stdin_name=options.stdin_filename,
+    )
     craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent)
     if not craft.mode_ranges and not (craft.card is not None and craft.card.switches):
         raise Problem(

@@ -48,10 +48,12 @@ NAME = "mine"
 
 def arguments(parser: Parser) -> None:
     from cfglint.cli import teach_update
-    from cfglint.cli.parser import add_form, add_page
+    from cfglint.cli.parser import add_form, add_page, add_stdin
 
     add = parser.add_argument
-    add("samples", nargs="*", metavar="SAMPLE", help="a dump, as the controller printed it")
+    add("samples", nargs="*", metavar="SAMPLE", help="a dump, as the controller printed it; "
+        "`-` reads standard input")  # fmt: skip
+    add_stdin(parser)
     add("-o", "--output", default="", metavar="FILE", help="write the dialect file here")
     add("--name", default="", metavar="NAME", help="what the dialect is called (default: as FILE)")
     add(
@@ -89,6 +91,7 @@ def _positive(text: str) -> int:
 def run(options: Namespace) -> int:
     """Draft, ask, write and tell.  Raises Problem(s)."""
     from cfglint.cli import teach_update
+    from cfglint.cli.progress import at_work
 
     if teach_update.wanted(options):
         return teach_update.run(options)
@@ -106,18 +109,20 @@ def run(options: Namespace) -> int:
     _check(options)
     if out:
         check_output(out, replace=options.replace, whole=False)
-    sources, notes = read_samples(options.samples)
+    sources, notes = read_samples(options.samples, options.stdin_filename)
     given = read_answers(options.answers) if options.answers else None
     kept = _kept(out)
     asked = {} if given is None else given.texts
-    draft = _first(sources, [one for one in (kept, given) if one is not None], name)
+    with at_work("drafting a dialect", quiet=options.form == "json", timed=True):
+        draft = _first(sources, [one for one in (kept, given) if one is not None], name)
     if options.ask:
         draft = _ask(options, sources, kept, asked, draft, name)
     if out:
         # Somebody may have changed it while questions were answered.
         check_output(out, replace=options.replace, whole=False)
         write_whole(out, sealed(draft.text))
-    told = _told(sources, kept, given, draft, name)
+    with at_work("looking over the answers", quiet=options.form == "json", timed=True):
+        told = _told(sources, kept, given, draft, name)
     found = taught(draft, sources, told, notes, out)
     return max(_print(options, found), found.exit_code())
 
@@ -148,6 +153,7 @@ def _name(options: Namespace) -> str:
 
 def _check(options: Namespace) -> None:
     """Raises Problem for options that do not go together."""
+    from cfglint.cli.parser import check_stdin
     from cfglint.errors import Problem
 
     if not options.samples:
@@ -160,6 +166,11 @@ def _check(options: Namespace) -> None:
             "--ask needs a file to draft into, beside which the answers are kept",
             instead="add `-o mine.toml`",
         )
+    if options.ask and "-" in options.samples:
+        raise Problem(
+            "`-` is no sample with --ask: answers come from standard input", instead="name a file"
+        )
+    check_stdin(options, options.samples)
     if options.ask and options.form == "json":
         raise Problem("--ask talks in text", instead="leave `--as json` out, and run it once more")
     if not options.ask:

@@ -27,8 +27,9 @@ MOST_BYTES = 500_000
 # ---------------------------------------------------------------- samples
 
 
-def read_samples(paths: Iterable[str]) -> tuple[list[Source], list[str]]:
-    """The samples, each once, and what is to be said of them.
+def read_samples(paths: Iterable[str], stdin_name: str = "") -> tuple[list[Source], list[str]]:
+    """The samples, each once, and what is to be said of them; ``-`` is standard input, told as
+    ``stdin_name`` if that is said.
 
     Raises Problem(s) with exit code 3 for what cannot be read or is no text.
     """
@@ -37,7 +38,7 @@ def read_samples(paths: Iterable[str]) -> tuple[list[Source], list[str]]:
     wrong: list[Problem] = []
     for path in paths:
         try:
-            source = _sample(path, notes)
+            source = _sample(path, notes, stdin_name)
         except Problem as one:
             wrong.append(one)
             continue
@@ -46,22 +47,24 @@ def read_samples(paths: Iterable[str]) -> tuple[list[Source], list[str]]:
     return list(found.values()), notes
 
 
-def _sample(path: str, notes: list[str]) -> Source:
+def _sample(path: str, notes: list[str], stdin_name: str) -> Source:
     from cfglint.dump.source import Source
     from cfglint.runner.check import as_source
-    from cfglint.runner.reading import read_bytes
+    from cfglint.runner.reading import STDIN, read_bytes, standard_input
     from cfglint.teach.sniff import MOST_LINES
 
     if path == "-":
-        raise Problem("`-` is no sample: answers come from standard input", instead="name a file")
-    if os.path.isdir(path):
+        path = stdin_name or STDIN
+        data = standard_input(path)
+    elif os.path.isdir(path):
         raise Problem(
             "this is a folder, and was not searched for dumps",
             file=path,
             instead=f"name the dumps in it, as in `{os.path.join(path, '*.txt')}`",
             exit=EXIT_UNREAD,
         )
-    data = read_bytes(path, path)
+    else:
+        data = read_bytes(path, path)
     whole = len(data)
     if whole > MOST_BYTES and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
         # Not through the middle of a character; and a line that is longer is none of a dump.

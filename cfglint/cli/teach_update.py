@@ -58,6 +58,7 @@ def wanted(options: Namespace) -> bool:
 
 def run(options: Namespace) -> int:
     """Draft, write and tell.  Raises Problem(s)."""
+    from cfglint.cli.progress import at_work
     from cfglint.cli.teach_files import check_output, read_samples, sealed, write_whole
     from cfglint.report.teach_update import Updated
     from cfglint.teach.updates import changes_between
@@ -66,11 +67,12 @@ def run(options: Namespace) -> int:
     out = options.output
     if out:
         check_output(out, replace=options.replace)
-    before, notes = read_samples(options.before)
-    after, more = read_samples(options.after)
-    base, dialect, drafted = _dialect(options, before)
+    before, notes = read_samples(options.before, options.stdin_filename)
+    after, more = read_samples(options.after, options.stdin_filename)
     name = options.dialect or out or "drafted from these dumps"
-    found = changes_between(before, after, dialect, name=name, at=options.at)
+    with at_work("drafting what the update changed", quiet=options.form == "json", timed=True):
+        base, dialect, drafted = _dialect(options, before)
+        found = changes_between(before, after, dialect, name=name, at=options.at)
     if out:
         text = _whole(base, found, options.dialect)
         _sound(out, text)
@@ -89,6 +91,7 @@ def run(options: Namespace) -> int:
 
 def _check(options: Namespace) -> None:
     """Raises Problem for options that do not go together."""
+    from cfglint.cli.parser import check_stdin
     from cfglint.errors import Problem
 
     if options.samples:
@@ -102,6 +105,7 @@ def _check(options: Namespace) -> None:
                 f"no dump from {side} the update is named",
                 instead="write `cfglint teach --before A --after B`, dumps of the same craft",
             )
+    check_stdin(options, [*options.before, *options.after])
     if options.ask:
         raise Problem(
             "--ask is for a dialect, not for an update",

@@ -93,12 +93,13 @@ def understood(dialect: Dialect, source: Source) -> float:
     return len(known) / len(counted) if counted else 0.0
 
 
-def choose(source: Source, dialects: Mapping[str, Dialect]) -> Dialect:
+def choose(source: Source, dialects: Mapping[str, Dialect], sample: str = "") -> Dialect:
     """The dialect of a dump: the one that it asks for, else the one that recognises it.
 
     A dialect recognises a dump whose identity line it can read; where none or several do, the
     one that understands clearly the most of the dump's statements is taken.  Raises Problem,
-    with the candidates named, when that is not clear.
+    with the candidates named, when that is not clear; where ``sample``, the dump's path, is said,
+    also with the command that drafts a dialect from it.
     """
     asked = directive(source)
     if asked is not None:
@@ -126,8 +127,8 @@ def choose(source: Source, dialects: Mapping[str, Dialect]) -> Dialect:
         raise Problem(
             "no dialect recognises this file as a dump",
             file=source.file,
-            instead=f"known dialects: {', '.join(dialects)}; name one with --dialect, in "
-            "cfglint.toml, or in a comment `cfglint: dialect NAME`",
+            instead=_teach(sample) + f"known dialects: {', '.join(dialects)}; name one with "
+            "--dialect, in cfglint.toml, or in a comment `cfglint: dialect NAME`",
             exit=EXIT_UNREAD,
         )
     rivals = [row for row in scores if row[0] >= best[0] * 0.8]
@@ -139,3 +140,14 @@ def choose(source: Source, dialects: Mapping[str, Dialect]) -> Dialect:
             "`cfglint: dialect NAME`",
         )
     return best[2]
+
+
+def _teach(sample: str) -> str:
+    """How a dialect is had for a dump that none reads, ``""`` if it is in no file."""
+    if not sample:
+        return ""
+    from shlex import quote
+
+    # A name that begins like an option must not be taken for one.
+    path = f"./{sample}" if sample.startswith("-") and sample != "-" else sample
+    return f"if it is one, `cfglint teach {quote(path)} -o mine.toml` drafts a dialect for it; "

@@ -189,7 +189,8 @@ def as_text(craft: Craft, width: int, caution: str = "") -> str:
     from cfglint.report.plain import visible
 
     # A path may be wider than the page: it is broken rather than run over the edge.
-    title = visible(f"Bench sheet: {craft.name} ({craft.file})")
+    # Standard input stands in brackets already.
+    title = visible(f"Bench sheet: {craft.name} ({craft.file.strip('()')})")
     lines = [*wrap(title, max(width, 20), break_on_hyphens=False), ""]
     if caution:
         lines += [*wrap(visible(caution), max(width, 20), break_on_hyphens=False), ""]

@@ -39,23 +39,26 @@ def as_here(rules: Sequence[Rule], config: Config | None) -> tuple[list[RuleHere
     problems: list[Problem] = []
     places: dict[str, dict[str, str]] = {}
     if config is not None:
+        from cfglint.runner.here import Here
         from cfglint.runner.select import settings_of
 
-        problems += settings_of(rules, config, settings)
+        wrong = settings_of(rules, config, settings)
+        here = Here(config.root)
+        problems += map(here.problem, wrong)
         ids = {name: rule.id for rule in rules for name in (rule.id, *rule.aliases)}
         for name, said in config.rules.items():
             keys: Sequence[str] = list(said) if isinstance(said, dict) else ()
-            found = {key: str(config.where("rules", name, key)) for key in keys}
-            found = found or {"grade": str(config.where("rules", name))}
+            found = {key: str(here.span(config.where("rules", name, key))) for key in keys}
+            found = found or {"grade": str(here.span(config.where("rules", name)))}
             places.setdefault(ids.get(name, name), found)
-    here = []
+    rows = []
     for rule in rules:
         grade, values = settings.get(rule.id, ("", {}))
         every = {option.name: option.default for option in rule.options} | values
-        here.append(
+        rows.append(
             RuleHere(rule, grade or rule.grade, every, places.get(rule.id, {}), file_of(rule))
         )
-    return here, problems
+    return rows, problems
 
 
 def file_of(rule: Rule) -> str:

@@ -122,7 +122,31 @@ def _comparison(found: Comparison, page: Page, everything: bool) -> Iterator[Lin
         for entry in same:
             yield from _quiet(entry, page)
         yield []
+    yield from _all_to_enter(found, page)
     yield [(comparison_summary(found), "bold")]
+
+
+def to_enter(found: Comparison) -> str:
+    """All that puts a comparison right, in one text to be entered, gravest first; sections stay
+    whole, what two differences ask for stands once, and what saves comes last.
+
+    Empty if nothing is to be entered, or nothing is known.
+    """
+    texts = [entry.enter for entry in found.entries if entry.grade is not None and entry.enter]
+    if not texts:
+        return ""
+    save = str(found.after.dialect.data.get("ignored", {}).get("save", ""))
+    return "\n".join(dict.fromkeys([*texts, *filter(None, [save])]))
+
+
+def _all_to_enter(found: Comparison, page: Page) -> Iterator[Line]:
+    text = to_enter(found)
+    if not text:
+        return
+    yield from heading(["To put it right, enter"], page)
+    # From the left edge and never cut, as they are to be copied.
+    yield from ([(page.plain(line), "")] for line in text.split("\n"))
+    yield []
 
 
 def comparison_summary(found: Comparison) -> str:

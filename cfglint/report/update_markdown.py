@@ -18,6 +18,7 @@ from cfglint.report.update import (
     is_notable,
     refused_summary,
     sentence,
+    to_enter,
 )
 
 if TYPE_CHECKING:
@@ -54,9 +55,8 @@ def comparison_markdown(found: Comparison, *, everything: bool = False) -> str:
             for entry in graded
         ]
         out += _table(("grade", "what", "was", "now", "why"), rows)
-        lines = [entry.enter for entry in graded if entry.enter]
-        if lines:
-            out += ["To put it right, enter:", "", *block("\n".join(dict.fromkeys(lines)))]
+        if text := to_enter(found):
+            out += ["To put it right, enter:", "", *block(text)]
     quiet = [entry for entry in found.shown() if entry.grade is None]
     if quiet:
         out += ["Nothing to do:", "", *_quiet(quiet)]

@@ -14,8 +14,9 @@ from cfglint.prints import LineHashes, Prints
 from cfglint.record import NamedTuple
 from cfglint.results import Beside, CraftLine, Excerpt, Found, Trouble, Verdict
 from cfglint.rule import GRADES, judge
+from cfglint.runner.here import from_here
 from cfglint.runner.names import stem
-from cfglint.runner.reading import read_bytes
+from cfglint.runner.reading import read_bytes, refuse_packed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -114,7 +115,8 @@ class Checker:
         from cfglint.dialect import read_craft
 
         source = self._source(dump)
-        dialect = self.choose(dump.entry, source)
+        sample = "-" if dump.data is not None else from_here(dump.path)
+        dialect = self.choose(dump.entry, source, sample)
         card, card_file, card_text = self._card(dump.entry, dump.file)
         entry = dump.entry
         name = entry.craft_of(dump.file) if entry is not None else ""
@@ -189,10 +191,16 @@ class Checker:
     # -- the parts ---------------------------------------------------------------------------
 
     def _source(self, dump: Dump) -> Source:
-        return as_source(read_bytes(dump.path, dump.file, pipes=dump.named), dump.file)
+        data = dump.data
+        if data is None:
+            data = read_bytes(dump.path, dump.file, pipes=dump.named)
+        return as_source(data, dump.file)
 
-    def choose(self, entry: Dumps | None, source: Source) -> Dialect:
-        """The dialect: of the command line, the hangar, or the dump itself."""
+    def choose(self, entry: Dumps | None, source: Source, sample: str = "") -> Dialect:
+        """The dialect: of the command line, the hangar, or the dump itself.
+
+        ``sample`` is the dump's path from here: one that no dialect reads can be taught from it.
+        """
         asked = self.dialect or (entry.dialect if entry is not None else "")
         if asked:
             return self._load_dialect(asked)
@@ -210,7 +218,7 @@ class Checker:
             except Problem as problem:
                 # A dump of another dialect need not wait for this one to be put right.
                 self.passed_over.append(problem)
-        return choose(source, pool)
+        return choose(source, pool, sample)
 
     def _load_dialect(self, name: str) -> Dialect:
         """A dialect by name or, if it is named on the command line, by file."""
@@ -226,7 +234,7 @@ class Checker:
         return found
 
     def _read_dialect(self, name: str) -> Dialect:
-        from cfglint.dialect.load import bundled, load_dialect
+        from cfglint.dialect.load import bundled, bundled_names, load_dialect
 
         own = self.config.dialects if self.config is not None else {}
         if name in own:
@@ -237,6 +245,14 @@ class Checker:
             file = self._shown(path)
             return load_dialect(
                 file, read_bytes(path, file), folder=os.path.dirname(path), trust_grammar=True
+            )
+        known = (*own, *bundled_names())
+        if name not in known:
+            from cfglint.near import suggestion
+
+            raise Problem(
+                f"there is no dialect `{name}`",
+                instead=suggestion(name, known) or "name its file, as in `mine.toml`",
             )
         return bundled(name)
 
@@ -313,6 +329,7 @@ def as_source(data: bytes, file: str) -> Source:
             instead="make the dump again; nothing was recorded",
             exit=EXIT_UNREAD,
         )
+    refuse_packed(data, file)
     # A few NULs are line noise, and the rules tell of the lines; many are another format.
     marked = data.startswith((b"\xff\xfe", b"\xfe\xff"))
     if not marked and data.count(b"\0", 0, 8192) * 10 > min(len(data), 8192):

@@ -39,6 +39,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.errors import EXIT_UNREAD, Problem, raise_all
 from cfglint.record import NamedTuple
 from cfglint.rule import GRADES
+from cfglint.runner.here import Here, from_here
 from cfglint.runner.names import stem
 
 if TYPE_CHECKING:
@@ -133,11 +134,14 @@ def read_config(path: str, root: str = "") -> Config:
     except OSError as wrong:
         raise Problem(
             f"the configuration cannot be read: {wrong.strerror or wrong}",
-            file=shown,
+            file=from_here(path),
             instead="put the file right or name another with --config",
             exit=EXIT_UNREAD,
         ) from None
-    return parse_config(shown, root, data)
+    try:
+        return parse_config(shown, root, data)
+    except Problem as problem:
+        raise Here(root).problem(problem) from None
 
 
 def parse_config(file: str, root: str, data: bytes) -> Config:

@@ -6,6 +6,7 @@ read, watched for what they look at (:mod:`cfglint.craft.unsure`).
 
 from __future__ import annotations
 
+import os
 import re
 from copy import copy
 from typing import TYPE_CHECKING, Any, Literal
@@ -14,6 +15,7 @@ from cfglint.craft.settings import MODES, SETTINGS, family
 from cfglint.dump.forms import field_names
 from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_UNREAD, raise_all
 from cfglint.record import NamedTuple
+from cfglint.runner.here import Here
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from cfglint.dump.statements import Statement
     from cfglint.errors import Problem
     from cfglint.rule import Example, Grade, Rule
+    from cfglint.runner.lint import Tell
     from cfglint.runner.one import One
     from cfglint.runner.select import Chosen
     from cfglint.span import Span
@@ -146,12 +149,17 @@ class Coverage(NamedTuple):
 
 
 def coverage(
-    file: str, dialect: Dialect, ones: Sequence[One], unread: Sequence[Problem] = ()
+    file: str,
+    dialect: Dialect,
+    ones: Sequence[One],
+    unread: Sequence[Problem] = (),
+    tell: Tell | None = None,
 ) -> Coverage:
     """What ``dialect``, of the file ``file``, understands of dumps.
 
-    ``unread`` are those that could not be read.  Raises Problem(s) for what is wrong with the
-    rules of a hangar's configuration.
+    ``unread`` are those that could not be read.  ``tell`` is called before each dump's rules are
+    judged, which is what takes long, as in ``cfglint.runner.lint.Request``.  Raises Problem(s) for
+    what is wrong with the rules of a hangar's configuration.
     """
     tallies: list[Tally] = []
     lines: list[Passage] = []
@@ -177,7 +185,9 @@ def coverage(
         )
     lacking = _unmapped(dialect, tables)
     asked = _Asked(frozenset(lacking))
-    for craft, one in crafts:
+    for at, (craft, one) in enumerate(crafts):
+        if tell is not None:
+            tell(at, len(crafts), craft.file)
         asked.judge(craft, one)
     return Coverage(
         file,
@@ -448,8 +458,10 @@ class _Asked:
         if root not in self._chosen:
             loaded = with_own_rules(load_rules(), one.config)
             chosen = select(loaded.rules, one.config)
-            raise_all([*loaded.problems, *chosen.problems] if chosen.problems else [])
-            self.problems += loaded.problems
+            here = Here(root or os.getcwd())
+            if chosen.problems:
+                raise_all(map(here.problem, [*loaded.problems, *chosen.problems]))
+            self.problems += map(here.problem, loaded.problems)
             self._chosen[root] = chosen.rules
         return self._chosen[root]
 

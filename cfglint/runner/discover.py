@@ -6,11 +6,13 @@ a file                         that file, whatever it is called; an entry of the
 a hangar's root                every file that an entry of ``[[dumps]]`` fits
 another folder of a hangar     those of them that lie below it
 a folder outside any hangar    every ``*.dump.txt`` and ``*.dump`` below it
+``-``                          standard input, as if it were the file that it is said to be
 =============================  ==========================================================
 
-A hangar is a folder with ``cfglint.toml`` in it; it is looked for at each path and upwards.  One
-run is about one hangar.  Links to files are followed, links to folders are not (so a loop is
-none), names that begin with a dot are passed over.  Files come sorted by name, each once.
+A hangar is a folder with ``cfglint.toml`` in it; it is looked for at each path and upwards, and
+for paths outside of any at the current folder.  One run is about one hangar.  Links to files are
+followed, links to folders are not (so a loop is none), names that begin with a dot are passed
+over.  Files come sorted by name, each once.
 """
 
 from __future__ import annotations
@@ -23,18 +25,23 @@ from cfglint.record import NamedTuple
 from cfglint.results import Trouble
 from cfglint.runner.config import NAME, Config, Dumps, find_root, read_config
 from cfglint.runner.names import SUFFIXES, compiled, is_dump_name, is_wild
+from cfglint.runner.reading import STDIN, standard_input
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 
 class Dump(NamedTuple):
-    """A file to be checked: where it is, how it is named, and the entry that fits it."""
+    """A file to be checked: where it is, how it is named, and the entry that fits it.
+
+    ``data`` are its bytes if they came from standard input.
+    """
 
     path: str
     file: str
     entry: Dumps | None
     named: bool
+    data: bytes | None = None
 
 
 class Finds(NamedTuple):
@@ -46,27 +53,27 @@ class Finds(NamedTuple):
     troubles: tuple[Trouble, ...]
 
 
-def discover(paths: Sequence[str], config_file: str = "") -> Finds:
+def discover(paths: Sequence[str], config_file: str = "", stdin_name: str = "") -> Finds:
     """Find what the paths mean.
 
-    Paths that lead nowhere become troubles, so that the others are still checked.  Raises
-    Problem(s) for a wrong configuration and for paths that belong to different hangars.
+    ``stdin_name`` is the file that standard input is to count as, which need not be there.  Paths
+    that lead nowhere become troubles, so that the others are still checked.  Raises Problem(s)
+    for a wrong configuration, for paths that belong to different hangars and for a standard input
+    that cannot be read.
     """
-    troubles: list[Trouble] = []
-    there: list[str] = []
-    for path in paths:
-        if os.path.lexists(path):
-            there.append(path)
-        else:
-            troubles.append(_no_such_path(path))
+    there = [path for path in paths if path == "-" or os.path.lexists(path)]
     if config_file:
         config: Config | None = read_config(config_file)
     else:
-        config = _common_config(there)
-    root = config.root if config is not None else _common_folder(there)
+        config = _common_config([stdin_name if path == "-" else path for path in there])
+    root = config.root if config is not None else _common_folder([p for p in there if p != "-"])
     search = _Search(root, config)
     for path in there:
-        search.add(path)
+        if path == "-":
+            search.standard_input(stdin_name)
+        else:
+            search.add(path)
+    troubles = [_no_such_path(path, search) for path in paths if path not in there]
     troubles += search.troubles
     dumps = tuple(sorted(search.dumps.values(), key=lambda dump: dump.file))
     if there and not dumps and not any(trouble.kind == "file" for trouble in troubles):
@@ -104,10 +111,17 @@ class _Search:
         if not os.path.isdir(whole):
             file = self.name(whole)
             self.dumps[whole] = Dump(whole, file, self.entry(file), named=True)
-        elif self.config is None:
+        elif self.config is None or not _within(whole, self.root):
             self.loose(whole)
         else:
             self.hangar(self.config, whole)
+
+    def standard_input(self, name: str) -> None:
+        """Standard input, which counts as the file ``name`` if that is said."""
+        whole = os.path.abspath(name) if name else STDIN
+        file = self.name(whole) if name else STDIN
+        entry = self.entry(file) if name else None
+        self.dumps[whole] = Dump(whole, file, entry, True, standard_input(file))
 
     def loose(self, folder: str) -> None:
         """Files named like dumps, below a folder that belongs to no hangar."""
@@ -232,13 +246,22 @@ class _Search:
         )
 
 
+def _within(path: str, root: str) -> bool:
+    return path == root or path.startswith(root if root.endswith(os.sep) else root + os.sep)
+
+
 def _common_config(paths: Sequence[str]) -> Config | None:
-    """The configuration of the one hangar that all paths belong to; None without a hangar."""
+    """The configuration of the one hangar that all paths belong to; None without a hangar.
+
+    What is in none, standard input (``""``) too, counts to the hangar that the person stands in.
+    """
     roots: dict[str, str] = {}
     for path in paths:
-        whole = os.path.abspath(path)
+        whole = os.path.abspath(path or ".")
         start = whole if os.path.isdir(whole) else os.path.dirname(whole)
-        roots.setdefault(find_root(start), path)
+        roots.setdefault(find_root(start) or find_root(os.getcwd()), path or "-")
+    if not paths:
+        roots[find_root(os.getcwd())] = "."
     if len(roots) > 1:
         (one, first), (other, second) = list(roots.items())[:2]
         homes = [f"to the hangar `{os.path.relpath(root)}`" if root else "to none"
@@ -268,7 +291,7 @@ def _common_folder(paths: Sequence[str]) -> str:
         return here
 
 
-def _no_such_path(path: str) -> Trouble:
+def _no_such_path(path: str, search: _Search) -> Trouble:
     from cfglint.near import nearest
 
     folder, name = os.path.split(os.path.normpath(path))
@@ -278,7 +301,8 @@ def _no_such_path(path: str) -> Trouble:
         close = ""
     near = os.path.join(folder, close)
     instead = f"did you mean `{near}`?" if close else "look at the path"
-    return Trouble("config", "there is no such file or folder", instead, EXIT_USE, path)
+    file = search.name(os.path.abspath(path))
+    return Trouble("config", "there is no such file or folder", instead, EXIT_USE, file)
 
 
 def _nothing(paths: Sequence[str], config: Config | None) -> Trouble:

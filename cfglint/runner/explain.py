@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
 from cfglint.runner.config import ACCEPTED
+from cfglint.runner.here import Here
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from cfglint.runner.config import Config
     from cfglint.runner.lint import Request
+    from cfglint.span import Span
     from cfglint.tomltext import Document
 
 DEFAULT, LINE, ENVIRONMENT = "default", "command line", "environment"
@@ -48,9 +50,13 @@ def explain(
         yield Row("configuration", shown(os.path.join(config.root, config.file)), where)
     yield Row("paths", shown(list(request.paths) or ["."]), LINE if request.paths else DEFAULT)
     said = config.document if config is not None else None
-    if said is not None:
+    if config is not None and said is not None:
         # The command line goes before the file.
-        yield from (row for row in _said(said) if not (request.floor and row.name == "lint.floor"))
+        yield from (
+            row
+            for row in _said(said, Here(config.root))
+            if not (request.floor and row.name == "lint.floor")
+        )
     for name, value in (("only", request.only), ("without", request.without)):
         yield Row(name, shown(list(value)), LINE if value else DEFAULT)
     if request.floor:
@@ -70,22 +76,26 @@ def explain(
             yield Row(name, otherwise, DEFAULT)
 
 
-def _said(document: Document) -> Iterator[Row]:
+def _said(document: Document, here: Here) -> Iterator[Row]:
     """What a ``cfglint.toml`` says, value by value, in its own order of tables."""
+
+    def told(place: Span) -> str:
+        return str(here.span(place))
+
     data = document.data
     for table in ("hangar", "dialects", "rules", "lint"):
         for key, value in data.get(table, {}).items():
             inner = value.items() if isinstance(value, dict) else ((None, value),)
             for option, one in inner:
                 path = (table, key) if option is None else (table, key, option)
-                yield Row(_name(path), shown(one), str(document.where_value(*path)))
+                yield Row(_name(path), shown(one), told(document.where_value(*path)))
     for at, row in enumerate(data.get("dumps", ())):
         for key, value in row.items():
             place = document.where_value("dumps", at, key)
-            yield Row(f"dumps[{at + 1}].{key}", shown(value), str(place))
+            yield Row(f"dumps[{at + 1}].{key}", shown(value), told(place))
     for at, row in enumerate(data.get("accept", ())):
         place = document.where_value("accept", at)
-        yield Row(f"accept[{at + 1}]", shown(row["rule"]), str(place))
+        yield Row(f"accept[{at + 1}]", shown(row["rule"]), told(place))
 
 
 def _name(path: tuple[str, ...]) -> str:

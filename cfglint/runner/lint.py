@@ -12,16 +12,20 @@ from cfglint.results import Run, Trouble
 from cfglint.runner.check import Checked, Checker, as_troubles, is_path
 from cfglint.runner.discover import discover
 from cfglint.runner.fleet import check_fleet, divide
+from cfglint.runner.here import Here
 from cfglint.runner.own_rules import with_own_rules
 from cfglint.runner.select import select
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from cfglint.rule import Grade
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config
-    from cfglint.runner.discover import Dump
+    from cfglint.runner.discover import Dump, Finds
+
+    #: Told how many files were checked, of how many, and which is next.
+    Tell = Callable[[int, int, str], object]
 
 #: From this many files on, a second process saves more than it costs to start.
 POOL_FROM = 33
@@ -34,7 +38,9 @@ class Request(NamedTuple):
     concerns, ``processes`` how many to use (0: as many as pay), ``hashes`` asks for the line
     hashes that SARIF carries, ``debug`` for whole tracebacks of crashed rules.  ``today`` is the
     date (``2026-11-25``) that accepts are held against, if not the day of the run.  ``rules`` are
-    files and folders of rules, whose Python is run.
+    files and folders of rules, whose Python is run.  ``stdin_name`` is the file that standard
+    input counts as, if a path is ``-``.  ``tell`` is called before each file is checked, with how
+    many were, how many there are, and its name.
     """
 
     paths: Sequence[str] = ()
@@ -49,16 +55,26 @@ class Request(NamedTuple):
     processes: int = 0
     today: str = ""
     rules: Sequence[str] = ()
+    stdin_name: str = ""
+    tell: Tell | None = None
 
 
 def lint(request: Request) -> Run:
     """Check what the request names.
 
-    Raises Problem(s) for wrong use and wrong configuration, before anything is checked;
-    everything that is wrong with single files is in the run's troubles.
+    Raises Problem(s) for wrong use and wrong configuration, before anything is checked; they name
+    files from the current folder.  Everything that is wrong with single files is in the run's
+    troubles, which name them from its root.
     """
     paths = request.paths or ([os.path.dirname(request.config) or "."] if request.config else ["."])
-    found = discover(paths, request.config)
+    found = discover(paths, request.config, request.stdin_name)
+    try:
+        return _lint(request, paths, found)
+    except Problem as problem:
+        raise Here(found.root).problem(problem) from None
+
+
+def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
     _check_named(request, found.config)
     loaded = with_own_rules(load_rules(), found.config, request.rules)
     chosen = select(loaded.rules, found.config, request.only, request.without)
@@ -80,14 +96,17 @@ def lint(request: Request) -> Run:
     checker.accepted_settings = tuple({one.setting for one in accepts if one.setting})
     if fleet_rules:
         checked = check_fleet(
-            checker, found, fleet_rules, lambda dumps: _check_all(checker, dumps, request.processes)
+            checker,
+            found,
+            fleet_rules,
+            lambda dumps: _check_all(checker, dumps, request.processes, request.tell),
         )
     else:
-        checked = _check_all(checker, found.dumps, request.processes)
+        checked = _check_all(checker, found.dumps, request.processes, request.tell)
     troubles = list(found.troubles)
     for problem in loaded.problems:
         troubles += as_troubles(problem)
-    troubles += _gather(found.dumps, checked)
+    troubles += _gather(found.root, found.dumps, checked)
     floor = request.floor or (found.config.floor if found.config is not None else "") or "advise"
     run = Run(
         found.root,
@@ -138,7 +157,7 @@ def _check_named(request: Request, config: Config | None) -> None:
                 )
 
 
-def _gather(dumps: Sequence[Dump], checked: Sequence[Checked]) -> list[Trouble]:
+def _gather(root: str, dumps: Sequence[Dump], checked: Sequence[Checked]) -> list[Trouble]:
     """The troubles of all files; what is wrong with a shared card or dialect is told once, with
     the dumps that were not checked for it.
     """
@@ -151,7 +170,8 @@ def _gather(dumps: Sequence[Dump], checked: Sequence[Checked]) -> list[Trouble]:
     troubles: list[Trouble] = []
     for trouble, files in shared.items():
         if files:
-            names = ", ".join(files[:5]) + (f" and {len(files) - 5} more" if files[5:] else "")
+            names = ", ".join(map(Here(root).file, files[:5]))
+            names += f" and {len(files) - 5} more" if files[5:] else ""
             trouble = trouble._replace(message=f"{trouble.message} (so not checked: {names})")  # noqa: PLW2901
         troubles.append(trouble)
     return troubles
@@ -160,21 +180,28 @@ def _gather(dumps: Sequence[Dump], checked: Sequence[Checked]) -> list[Trouble]:
 # ------------------------------------------------------------------ several files
 
 
-def _check_all(checker: Checker, dumps: Sequence[Dump], processes: int) -> list[Checked]:
+def _check_all(
+    checker: Checker, dumps: Sequence[Dump], processes: int, tell: Tell | None
+) -> list[Checked]:
     if not processes:
         processes = _processors() if len(dumps) >= POOL_FROM else 1
     processes = min(processes, len(dumps))
     if processes > 1 and hasattr(os, "fork"):
         from cfglint.runner.pool import check_in_parallel
 
-        return check_in_parallel(checker, dumps, processes)
+        return check_in_parallel(checker, dumps, processes, tell)
     import gc
 
     # Trees and records hold no cycles; looking for some takes longer the more there are.
     collecting = gc.isenabled()
     gc.disable()
     try:
-        return [checker.check(dump) for dump in dumps]
+        checked: list[Checked] = []
+        for dump in dumps:
+            if tell is not None:
+                tell(len(checked), len(dumps), dump.file)
+            checked.append(checker.check(dump))
+        return checked
     finally:
         if collecting:
             gc.enable()

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-import sys
 from typing import TYPE_CHECKING
 
 from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.record import NamedTuple
 from cfglint.runner.check import Checker, as_source
+from cfglint.runner.here import Here, from_here
 from cfglint.runner.reading import read_bytes
 
 if TYPE_CHECKING:
@@ -19,9 +19,6 @@ if TYPE_CHECKING:
     from cfglint.dialect.reading import Extent
     from cfglint.dump.source import Source
     from cfglint.runner.config import Config
-
-#: How standard input is named in messages.
-STDIN = "(standard input)"
 
 
 class One(NamedTuple):
@@ -48,30 +45,43 @@ def read_one(
     dialect: str = "",
     card: str = "",
     config: str = "",
+    stdin_name: str = "",
+    teach: bool = True,
 ) -> One:
-    """Read one dump, as its hangar says; ``-`` is standard input.
+    """Read one dump, as its hangar says; ``-`` is standard input, which counts as the file
+    ``stdin_name`` if that is said.
 
     ``data`` are its bytes where they do not come from ``path`` itself, ``file`` is how it is
-    then named.  Raises Problem for what cannot be read.
+    then named.  ``teach`` is whether a dialect could be drafted from what none reads.  Raises
+    Problem for what cannot be read; files are named from the current folder.
     """
     from cfglint.dialect.load import bundled_names
     from cfglint.runner.discover import discover
 
+    named = file or (path if path == "-" else from_here(path))
     if path == "-":
-        data, file, path = sys.stdin.buffer.read(), STDIN, "."
-    named = file or path
-    if data is None and os.path.isdir(path):
+        found = discover(["-"], config, stdin_name)
+        data = found.dumps[0].data
+        named = Here(found.root).file(found.dumps[0].file)
+    elif data is None and os.path.isdir(path):
         raise Problem("this is a folder", file=named, instead="name one dump", exit=EXIT_UNREAD)
-    if data is None:
-        data = read_bytes(path, named, pipes=True)
-    # The hangar is that of the file's folder; a file that only history has is not there itself.
-    found = discover([path] if os.path.isfile(path) else [], config)
-    entry = found.dumps[0].entry if found.dumps and os.path.isfile(path) else None
+    else:
+        if data is None:
+            data = read_bytes(path, named, pipes=True)
+        # Of a file that only history has, there is the folder at most.
+        found = discover([path] if os.path.isfile(path) else [], config)
+    assert data is not None
     place = found.dumps[0].file if found.dumps else named
+    entry = found.dumps[0].entry if found.dumps else None
     checker = Checker(found.root, found.config, (), dialect=dialect, card=card)
     source = as_source(data, named)
-    chosen = checker.choose(entry, source)
-    owner = checker.card_of(entry, place)
+    here = Here(found.root)
+    try:
+        chosen = checker.choose(entry, source, path if teach and not file else "")
+        owner = checker.card_of(entry, place)
+    except Problem as problem:
+        # What is wrong with the dump itself is told by its name already.
+        raise problem if problem.file == named else here.problem(problem) from None
     name = entry.craft_of(place) if entry is not None else ""
     if not name and owner is not None:
         name = str(owner.values.get("craft", ""))

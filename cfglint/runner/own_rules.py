@@ -26,7 +26,8 @@ def with_own_rules(loaded: Loaded, config: Config | None, paths: Sequence[str] =
     """The installed rules, those of the hangar's files, and those of ``paths`` and
     :data:`VARIABLE`.
 
-    What is wrong with a file is in ``problems``; the others still count.
+    What is wrong with a file is in ``problems``, where it is named from the hangar's root or by
+    its whole path; the others still count.
     """
     named = [*paths, *filter(None, os.environ.get(VARIABLE, "").split(os.pathsep))]
     if not named and (config is None or not config.rule_files):
@@ -71,14 +72,18 @@ def _files(
     for path in named:
         from cfglint.rulefiles import rule_files, rules_of_file
 
+        # Whole paths, since names of the hangar's files start elsewhere than those typed.
+        whole = os.path.abspath(path)
         try:
-            files = rule_files(path)
+            files = rule_files(whole)
         except Problem as problem:
             problems.append(problem)
             continue
         if not files:
             problems.append(
-                Problem("no file of rules is in this folder", file=path, instead="look at the path")
+                Problem(
+                    "no file of rules is in this folder", file=whole, instead="look at the path"
+                )
             )
         for file in files:
             yield file, file, lambda file=file: rules_of_file(file)  # type: ignore[misc]

@@ -13,12 +13,15 @@ if TYPE_CHECKING:
 
     from cfglint.runner.check import Checked, Checker
     from cfglint.runner.discover import Dump
+    from cfglint.runner.lint import Tell
 
 _CHECKER: list[Checker] = []
 
 
-def check_in_parallel(checker: Checker, dumps: Sequence[Dump], processes: int) -> list[Checked]:
-    """What each dump came to, in the order of ``dumps``.
+def check_in_parallel(
+    checker: Checker, dumps: Sequence[Dump], processes: int, tell: Tell | None = None
+) -> list[Checked]:
+    """What each dump came to, in the order of ``dumps``; ``tell`` as in Request.
 
     Should a worker be killed (by the system, for want of memory, say), everything is checked
     here instead, one file after the other.
@@ -36,7 +39,12 @@ def check_in_parallel(checker: Checker, dumps: Sequence[Dump], processes: int) -
         # Few large portions cost little to hand over, more than one each evens them out.
         portion = max(1, len(dumps) // (processes * 4))
         with ProcessPoolExecutor(processes, mp_context=get_context("fork")) as pool:
-            return list(pool.map(_check, dumps, chunksize=portion))
+            checked: list[Checked] = []
+            for one in pool.map(_check, dumps, chunksize=portion):
+                if tell is not None:
+                    tell(len(checked), len(dumps), dumps[len(checked)].file)
+                checked.append(one)
+            return checked
     except BrokenProcessPool:
         return [checker.check(dump) for dump in dumps]
     finally:

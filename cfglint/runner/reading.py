@@ -4,11 +4,22 @@ from __future__ import annotations
 
 import os
 import stat
+import sys
 
 from cfglint.errors import EXIT_UNREAD, Problem
 
 #: No dump comes near; reading on would only fill the memory.  In bytes.
 LARGEST = 256 * 1024 * 1024
+
+#: How standard input is named in messages, if nobody says otherwise.
+STDIN = "(standard input)"
+
+#: How packed files begin, each by its own published format, and what unpacks it.
+PACKED = (
+    (b"\x1f\x8b", "gzip", "gunzip"),  # RFC 1952, 2.3.1
+    (b"PK\x03\x04", "ZIP", "unzip"),  # APPNOTE.TXT 4.3.7
+    (b"PK\x05\x06", "ZIP", "unzip"),  # an empty one: 4.3.16
+)
 
 
 def read_bytes(path: str, file: str, *, pipes: bool = False) -> bytes:
@@ -43,12 +54,40 @@ def read_bytes(path: str, file: str, *, pipes: bool = False) -> bytes:
     except OSError as wrong:
         raise _cannot(file, wrong) from None
     if len(data) > LARGEST:
-        raise _problem(
-            file,
-            f"this file is larger than {LARGEST // 1024 // 1024} MB, which no dump is",
-            "name the dump itself",
-        )
+        raise _too_large(file)
     return data
+
+
+def standard_input(file: str = STDIN) -> bytes:
+    """All of standard input.  Raises Problem if there is none."""
+    try:
+        data = sys.stdin.buffer.read(LARGEST + 1)
+    except (AttributeError, OSError, ValueError):  # started without one
+        raise _problem(file, "standard input cannot be read", "name a file") from None
+    if len(data) > LARGEST:
+        raise _too_large(file)
+    return data
+
+
+def refuse_packed(data: bytes, file: str) -> None:
+    """Raises Problem for a packed file, which is not unpacked here: what is checked must be what
+    somebody sees.
+    """
+    for begins, kind, command in PACKED:
+        if data.startswith(begins):
+            raise _problem(
+                file,
+                f"this file is packed ({kind})",
+                f"unpack it first (`{command}`), and name the dump itself",
+            )
+
+
+def _too_large(file: str) -> Problem:
+    return _problem(
+        file,
+        f"this file is larger than {LARGEST // 1024 // 1024} MB, which no dump is",
+        "name the dump itself",
+    )
 
 
 def _cannot(file: str, wrong: OSError) -> Problem:

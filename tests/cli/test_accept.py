@@ -32,7 +32,8 @@ def _today(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def hangar(tmp_path: Path) -> Path:
+def hangar(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
     (tmp_path / "cfglint.toml").write_text(CONFIG, encoding="utf-8")
     (tmp_path / "avocet.dump.txt").write_text(FAULTY, encoding="utf-8")
     return tmp_path

@@ -49,7 +49,10 @@ def test_findings_and_the_floor(call: Call, dump: Path) -> None:
     assert call("lint", dump, *CLEAN, "--floor", "fix").code == 0
 
 
-def test_wrong_configuration_stops_the_run(call: Call, dump: Path, tmp_path: Path) -> None:
+def test_wrong_configuration_stops_the_run(
+    call: Call, dump: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
     (tmp_path / "cfglint.toml").write_text("[lint]\nflor = 'fix'\n[rls]\n", encoding="utf-8")
     code, out, err = call("lint", dump)
     assert (code, out) == (2, "")
@@ -83,8 +86,9 @@ def test_the_highest_number_wins(call: Call, dump: Path, tmp_path: Path) -> None
 
 
 def test_sarif_to_standard_output_and_troubles_to_standard_error(
-    call: Call, dump: Path, tmp_path: Path
+    call: Call, dump: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.chdir(tmp_path)
     (tmp_path / "empty.dump.txt").touch()
     code, out, err = call("lint", tmp_path, "--as", "sarif", *CLEAN)
     assert code == 3
@@ -134,7 +138,8 @@ def test_a_file_that_cannot_be_written(call: Call, dump: Path, tmp_path: Path) -
     assert err.startswith(f"cfglint: `{tmp_path}/gone/out.sarif` cannot be written: No such file")
 
 
-def test_colour_width_and_quiet(call: Call, dump: Path) -> None:
+def test_colour_width_and_quiet(call: Call, dump: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(dump.parent)
     dump.write_text(BROKEN, encoding="utf-8")
     only = ("--only", "motor/left-on-default-signal")
     assert "\x1b[" not in call("lint", dump, *only, "--colour", "never").out
@@ -162,6 +167,7 @@ def crashes(craft: Craft, options: Options) -> Iterator[Finding]:
 
 
 def test_a_crashing_rule(call: Call, dump: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(dump.parent)
     rules = (crashes, *load_rules().rules)
     monkeypatch.setattr(runner, "load_rules", lambda: Loaded(rules, ()))
     code, out, err = call("lint", dump)

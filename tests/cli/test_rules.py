@@ -86,6 +86,7 @@ def test_no_wider_than_the_terminal(
 
 
 def test_what_a_hangar_says(call: Call, hangar: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(hangar)
     monkeypatch.setenv("COLUMNS", "100")
     code, out, err = call("rules", "--here", hangar)
     assert (code, err) == (0, "")
@@ -101,7 +102,8 @@ def test_what_a_hangar_says(call: Call, hangar: Path, monkeypatch: pytest.Monkey
     assert call("rules", "--here", hangar / "cfglint.toml").out == out
 
 
-def test_json(call: Call, hangar: Path) -> None:
+def test_json(call: Call, hangar: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(hangar)
     code, out, err = call("rules", "--as", "json", "--here", hangar)
     assert (code, err) == (0, "")
     assert out.isascii()
@@ -121,7 +123,10 @@ def test_json(call: Call, hangar: Path) -> None:
     assert option["default"] == 25
 
 
-def test_mistakes_are_told_and_the_rest_is_listed(call: Call, hangar: Path) -> None:
+def test_mistakes_are_told_and_the_rest_is_listed(
+    call: Call, hangar: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(hangar)
     (hangar / "cfglint.toml").write_text(
         '[rules]\n"motor/left-on-default-sgnal" = "off"\n"dump/set-twice" = { margin = 1 }\n'
     )
@@ -194,7 +199,9 @@ def test_options_of_all_kinds_and_a_former_name() -> None:
     rows, problems = as_here([rule], config)
     assert problems == []
     text = " ".join("".join(as_table(rows, "utf-8", 80)).split())
-    assert "strict = true: whether share = 1 (0.5 elsewhere; cfglint.toml:2:24): how much" in text
+    assert (
+        "strict = true: whether share = 1 (0.5 elsewhere; /c/cfglint.toml:2:24): how much" in text
+    )
     assert "words = a, b: which none = none: which not" in text
 
 

@@ -94,6 +94,10 @@ Nothing to do ──────────────────────
       5   renamed: failsafe.delay_s: 0.8 s (`lost-link-wait` is `loss-wait` now;
           nothing to do)
 
+To put it right, enter ─────────────────────────────────────────────────────────
+let motor-signal be dshot300
+save
+
 5 differences: 1 ground (do not fly), 1 advise (worth a look), 3 with nothing to do; 3 the same
 """
     )
@@ -175,7 +179,7 @@ def test_compare_as_markdown(call: Call, pair: Path) -> None:
     cells = [token for token in tokens if token.type in ("td_open", "th_open")]
     assert len(cells) == 5 * len(rows)
     assert [token.content for token in tokens if token.type == "fence"] == [
-        "let motor-signal be dshot300\n"
+        "let motor-signal be dshot300\nsave\n"
     ]
     assert "@all" in "".join(
         child.content for token in inline for child in token.children or []
@@ -592,7 +596,7 @@ def test_nothing_refused_and_a_log_from_standard_input(
     class Input:
         class buffer:  # noqa: N801
             @staticmethod
-            def read() -> bytes:
+            def read(size: int = -1) -> bytes:
                 return b"!! not taken: why\nlet lost-link-wait be 1\n!! not taken: no\n"
 
     monkeypatch.setattr("sys.stdin", Input)

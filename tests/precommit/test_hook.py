@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
 from typing import TYPE_CHECKING, NamedTuple
 
 import pytest
-
-import cfglint
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -76,13 +75,12 @@ def env(tmp_path_factory: TempPathFactory) -> dict[str, str]:
 def hook_repository(
     tmp_path_factory: TempPathFactory, copy_clean: Callable[[Path], Path], env: dict[str, str]
 ) -> Path:
-    """This checkout as it stands, as a repository with a release tag."""
+    """This checkout as it stands, as a repository: a clone of it, and no tag."""
     place = copy_clean(tmp_path_factory.mktemp("hook") / "cfglint")
     shell = Shell(place, env)
     shell.well("git", "init", "-q", "-b", "main")
     shell.well("git", "add", "-A")
-    shell.well("git", "commit", "-q", "-m", "As released")
-    shell.well("git", "tag", f"v{cfglint.__version__}")
+    shell.well("git", "commit", "-q", "-m", "As cloned")
     return place
 
 
@@ -103,12 +101,11 @@ def club(root: Path, tmp_path: Path, hook_repository: Path, env: dict[str, str])
         shutil.rmtree(place / folder)
     for name in SOUND:
         _bring(root, place, name)
+    # As README says, but for the address.
+    readme = (root / "README.md").read_text(encoding="utf-8")
+    (block,) = re.findall(r"```yaml\n(repos:\n.*?)```", readme, re.DOTALL)
     (place / ".pre-commit-config.yaml").write_text(
-        "repos:\n"
-        f"  - repo: {hook_repository}\n"
-        f"    rev: v{cfglint.__version__}\n"
-        "    hooks:\n"
-        "      - id: cfglint\n",
+        block.replace("path/or/address/of/this/repository", str(hook_repository)),
         encoding="utf-8",
     )
     shell = Shell(place, env)
@@ -162,3 +159,61 @@ def test_a_dump_that_cannot_be_read_is_refused_too(club: Shell) -> None:
     assert refused.returncode != 0
     assert "exit code: 3" in refused.stdout
     assert dump.name in refused.stdout
+
+
+def _pinned(club: Shell, hook_repository: Path) -> None:
+    """Pin the hook to a commit, the way README and the files of a new hangar say."""
+    done = club.pre_commit("autoupdate", "--bleeding-edge")
+    assert done.returncode == 0, done.stdout
+    commit = club.well("git", "-C", str(hook_repository), "rev-parse", "HEAD").strip()
+    text = (club.cwd / ".pre-commit-config.yaml").read_text(encoding="utf-8")
+    assert f"    rev: {commit}\n" in text
+    assert "rev: HEAD" not in text
+    club.well("git", "add", "-A")
+    run = club.pre_commit("run", "--all-files")
+    assert run.returncode == 0, run.stdout
+    assert "Passed" in run.stdout
+
+
+def test_a_commit_is_named_until_there_is_a_tag(club: Shell, hook_repository: Path) -> None:
+    readme = (hook_repository / "README.md").read_text(encoding="utf-8")
+    assert "`pre-commit autoupdate --bleeding-edge`" in readme
+    _pinned(club, hook_repository)
+
+
+def test_the_hook_of_a_new_hangar(
+    root: Path, tmp_path: Path, hook_repository: Path, env: dict[str, str]
+) -> None:
+    outside = Shell(tmp_path, env)
+    dump = root / "fixtures" / "saltmarsh" / "dumps" / f"{SOUND[0]}.dump.txt"
+    outside.well(
+        sys.executable, "-m", "cfglint", "start", "hangar", "marsh",
+        "--dump", str(dump), "--repo", str(hook_repository),
+    )  # fmt: skip
+    club = Shell(tmp_path / "marsh", env)
+    club.well("git", "init", "-q", "-b", "main")
+    club.well("git", "add", "-A")
+    run = club.pre_commit("run", "--all-files")
+    assert run.returncode == 0, run.stdout
+    assert "Passed" in run.stdout
+    text = (club.cwd / ".pre-commit-config.yaml").read_text(encoding="utf-8")
+    assert "autoupdate" in text
+    _pinned(club, hook_repository)
+
+
+def test_what_the_script_writes_is_not_taken_for_work(tmp_path: Path, env: dict[str, str]) -> None:
+    outside = Shell(tmp_path, env)
+    outside.well(sys.executable, "-m", "cfglint", "start", "hangar", "marsh")
+    club = Shell(tmp_path / "marsh", env)
+    club.well("git", "init", "-q", "-b", "main")
+    club.well("git", "add", "-A")
+    club.well("git", "commit", "-q", "-m", "A hangar")
+    (tmp_path / "bin").mkdir()
+    tool = tmp_path / "bin" / "cfglint"
+    tool.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m cfglint "$@"\n')
+    tool.chmod(0o755)
+    path = f"{tool.parent}{os.pathsep}{env['PATH']}"
+    done = Shell(tmp_path, {**env, "PATH": path})("sh", "marsh/.ci/lint")
+    assert done.returncode == 4, done.stdout  # no dump yet
+    assert (club.cwd / "cfglint.sarif").is_file()
+    assert club.well("git", "status", "--porcelain") == ""

@@ -368,7 +368,10 @@ def test_the_pages_of_the_engines_rules() -> None:
         (["rule = 'a/b'", "file = '/a'"], "3:8: `accept[1].file` is `/a`, which leads out of"),
     ],
 )
-def test_mistakes(rows: list[str], message: str, faulty: Path) -> None:
+def test_mistakes(
+    rows: list[str], message: str, faulty: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(faulty)
     text = "\n".join(["[[accept]]", *rows])
     with pytest.raises(Problem) as caught:
         parse_config("cfglint.toml", "/club", text.encode())

@@ -47,13 +47,13 @@ def test_all_defaults() -> None:
 def test_by_lines_of_the_file() -> None:
     found = rows(Request(), FULL)
     assert found["configuration"] == ('"/club/cfglint.toml"', "default")
-    assert found["hangar.name"] == ('"Saltmarsh Survey Club"', "cfglint.toml:2:8")
-    assert found["dumps[1].files"] == ('["a.txt", "b.txt"]', "cfglint.toml:4:9")
-    assert found['rules."motor/left-on-default-signal"'] == ('"off"', "cfglint.toml:6:34")
-    assert found['rules."modes/near-a-range-edge".grade'] == ('"advise"', "cfglint.toml:7:39")
-    assert found['rules."modes/near-a-range-edge".margin_us'] == ("30", "cfglint.toml:7:61")
-    assert found["accept[1]"] == ('"modes/near-a-range-edge"', "cfglint.toml:10:1")
-    assert found["lint.floor"] == ('"fix"', "cfglint.toml:9:9")
+    assert found["hangar.name"] == ('"Saltmarsh Survey Club"', "/club/cfglint.toml:2:8")
+    assert found["dumps[1].files"] == ('["a.txt", "b.txt"]', "/club/cfglint.toml:4:9")
+    assert found['rules."motor/left-on-default-signal"'] == ('"off"', "/club/cfglint.toml:6:34")
+    assert found['rules."modes/near-a-range-edge".grade'] == ('"advise"', "/club/cfglint.toml:7:39")
+    assert found['rules."modes/near-a-range-edge".margin_us'] == ("30", "/club/cfglint.toml:7:61")
+    assert found["accept[1]"] == ('"modes/near-a-range-edge"', "/club/cfglint.toml:10:1")
+    assert found["lint.floor"] == ('"fix"', "/club/cfglint.toml:9:9")
     assert found["accepted.toml"] == ("none", "default")
 
 

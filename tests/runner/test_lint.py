@@ -313,8 +313,9 @@ def test_utf16_with_its_mark_is_read(hangar: Path, write: Write, rules: list[Rul
 
 
 def test_a_wrong_card_is_told_once_with_the_craft_it_stops(
-    hangar: Path, write: Write, rules: list[Rule]
+    hangar: Path, write: Write, rules: list[Rule], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.chdir(hangar)
     rules.append(made("a/holds"))
     write(
         {
@@ -340,7 +341,10 @@ def test_a_wrong_card_is_told_once_with_the_craft_it_stops(
     assert run.exit_code() == 2
 
 
-def test_a_card_that_is_named_must_be_there(hangar: Path, write: Write, rules: list[Rule]) -> None:
+def test_a_card_that_is_named_must_be_there(
+    hangar: Path, write: Write, rules: list[Rule], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(hangar)
     rules.append(made("a/holds"))
     write({"cfglint.toml": CONFIG.replace("{stem}", "avocett")})
     run = lint(Request([str(hangar)]))

@@ -290,7 +290,7 @@ def test_it_is_looked_at_again_after_the_dialogue(
         (("reed.txt", "-o", "no/mine.toml"), "no/mine.toml: there is no folder `no`"),
         (("reed.txt", "-o", "box.toml"), "box.toml: this is a folder; name a file"),
         (("reed.txt", "-o", "lost.toml"), "lost.toml: this is a link to `nowhere`"),
-        (("-",), "`-` is no sample"),
+        (("-", "-o", "reed.toml", "--ask"), "`-` is no sample with --ask"),
         ((*OUT, "--answers", "gone.toml"), "gone.toml: this file is not there"),
         ((*OUT, "--ask", "--most", "0"), "`0` is no number of questions"),
     ],
