@@ -162,10 +162,6 @@ def _counted(record: Record, at: int) -> bool:
     )
 
 
-#: Pulses at which ranges begin and end most often, µs; common practice.
-_USUAL = (900, 1300, 1700, 2100, 1000, 1500, 2000, 1100, 1200, 1400, 1600, 1800, 1900, 1250, 1750)
-
-
 class Ends(NamedTuple):
     """How the ends of ranges are written: offset and step in µs, and how likely that is."""
 
@@ -186,7 +182,7 @@ class Ends(NamedTuple):
     @property
     def note(self) -> str:
         if not self.offset and self.step == 1:
-            return "pulses in µs"
+            return "pulses in µs" if self.sure else "steps that nobody has told yet"
         start = f" from {self.offset:g}" if self.offset else ""
         return f"steps of {self.step:g} µs{start}"
 
@@ -195,70 +191,46 @@ def _whole(value: float) -> int | float:
     return int(value) if value == int(value) else value
 
 
+#: In what ends may be written beside µs: bounds of the written numbers, offset and step in µs.
+#: Units, percent of a channel's way and counts of the link, common practice all of them.  Steps
+#: of a firmware's own are as good as any others: a comment says them, or the owner.
+_SCALES: tuple[tuple[tuple[float, float], float, float], ...] = (
+    ((-100, 100), 1500, 5),
+    ((0, 100), 1000, 10),
+    ((0.7, 2.4), 0, 1000),
+    ((7000, 24000), 0, 0.1),
+    ((172, 2047), 880, 0.625),
+)
+#: No range has ends apart by fewer steps of whatever kind, if there are several.
+_FEW_STEPS = 8
+
+
 def _ends(pairs: Sequence[tuple[float, float]]) -> Ends | None:
-    """In what the ends of ranges are written, by what makes usual pulses of them."""
+    """In what the ends of ranges are written, as far as their own domain tells."""
     edges = [edge for pair in pairs for edge in pair]
     bottom, top = min(edges), max(edges)
     if bottom >= 750 and top <= 2300:
         return Ends(1.0, 0, 1, True)
-    best_one: Ends | None = None
-    second = 0.0
-    for offset in (0, 500, 600, 700, 750, 800, 850, 880, 900, 950, 988, 1000, 1500):
-        for step in (
-            0.1,
-            0.5,
-            0.625,
-            1,
-            2,
-            2.5,
-            4,
-            5,
-            6,
-            8,
-            10,
-            12,
-            12.5,
-            15,
-            16,
-            20,
-            24,
-            25,
-            30,
-            40,
-            50,
-            75,
-            100,
-        ):
-            low, high = offset + step * bottom, offset + step * top
-            if low < 820 or high > 2260 or high - low < 250:
-                continue
-            values = [offset + step * edge for edge in edges]
-            usual = sum(
-                any(abs(v - u) <= 0.6 * max(1, min(step, 3)) for u in _USUAL) for v in values
-            ) / len(values)
-            prime = sum(any(abs(v - u) <= 2 for u in _USUAL[:4]) for v in values) / len(values)
-            weight = 0.35 * usual + 0.35 * prime
-            weight += {
-                (900, 25): 0.28,
-                (0, 10): 0.2,
-                (0, 0.1): 0.25,
-                (880, 0.625): 0.15,
-                (0, 100): 0.2,
-                (0, 25): 0.1,
-                (1000, 10): 0.1,
-                (1500, 5): 0.1,
-                (900, 10): 0.08,
-                (800, 5): 0.0,
-            }.get((offset, step), 0.0)
-            if offset in (850, 950, 600, 700) or step in (6, 12, 15, 16, 24, 30, 75):
-                weight -= 0.06
-            one = Ends(weight, offset, step, step in (10, 0.1, 100) and offset == 0)
-            if best_one is None or weight > best_one.weight:
-                second = best_one.weight if best_one else 0.0
-                best_one = one
-            elif weight > second:
-                second = weight
-    return best_one
+    for (least, most), offset, step in _SCALES:
+        low, high = offset + step * bottom, offset + step * top
+        signed = bottom < 0 or least >= 0
+        if least <= bottom and top <= most and signed and high - low >= 250:
+            sure = offset == 0 and (step < 1 or any(edge % 1 for edge in edges))
+            return Ends(0.75 if sure else 0.6, offset, step, sure)
+    if bottom >= 0 and top <= 2500 and top - bottom >= _FEW_STEPS:
+        return Ends(0.5, 0, 1, False)
+    return None
+
+
+def told_steps(one: FormGuess, offset: float, step: float) -> FormGuess:
+    """A range's form whose ends are written in steps that a comment tells, if they can be."""
+    columns = (plain_numbers(one.record.column(one.roles[name])) for name in ("low", "high"))
+    values = [offset + step * edge for column in columns for edge in column or ()]
+    if "low" not in one.doubts or not values or min(values) < 750 or max(values) > 2300:
+        return one
+    codec = Ends(1.0, offset, step, True).codec
+    doubts = {name: why for name, why in one.doubts.items() if name != "low"}
+    return one._replace(fields={**one.fields, "low": codec, "high": codec}, doubts=doubts)
 
 
 def ends_of(record: Record, lows: list[float], highs: list[float]) -> tuple[float, Ends] | None:
@@ -292,7 +264,7 @@ def range_form(
         if at in taken or (constant(texts) and wordy(texts) and len(record.rows) > 1):
             continue
         words = [best("join", text)[0] for text in texts]
-        between = roles["low"] < at < roles["high"]  # `between 1700 and 2100`
+        between = roles["low"] < at < roles["high"]  # `between 1750 and 2080`
         if (
             all(words)
             and wordy(texts)
