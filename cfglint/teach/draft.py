@@ -453,7 +453,7 @@ class _Writer:
 
 
 _SAVES = frozenset(
-    "save store write commit keep persist burn apply remember flash saveall wr".split()
+    "save store write commit keep persist burn apply remember flash wr".split()
 )
 
 
