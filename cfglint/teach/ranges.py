@@ -74,14 +74,7 @@ def range_guess(record: Record) -> FormGuess | None:
             near = ideas_of([word_before(record, channel_at)])
             chance = 0.5 + (0.3 if near & {"channel", "aux"} else 0.0)
             chance += 0.3 if headed(record, channel_at, "channel", "aux") else 0.0
-            # The channel stands right before the pulses nearly always.
-            chance += (
-                0.15
-                if channel_at < low_at and not [a for a in floats if channel_at < a < low_at]
-                else 0.0
-            )
             chance -= 0.3 if _counted(record, channel_at) else 0.0
-            chance -= 0.45 if channel_at > high_at else 0.0
             chance -= 0.3 if len(set(channels)) == 1 and len(channels) > 2 else 0.0
             others = [at for at in rest if at != channel_at]
             if mode_at >= 0:
@@ -103,14 +96,13 @@ def range_guess(record: Record) -> FormGuess | None:
             else:
                 for code_at in others:
                     codes = whole_numbers(record.column(code_at))
-                    if codes is None or code_at > low_at or max(codes) > 99:
+                    if codes is None or max(codes) > 99:
                         continue
                     code = 0.35 + (
                         0.2
                         if ideas_of([word_before(record, code_at)]) & {"range", "kind", "functions"}
                         else 0.0
                     )
-                    code += 0.1 if code_at < channel_at else 0.0
                     code += 0.4 if headed(record, code_at, "range", "functions", "kind") else 0.0
                     # Slots are counted; a mode's number has more to choose from than a channel's.
                     code -= 0.5 if _counted(record, code_at) else 0.0
@@ -265,13 +257,7 @@ def range_form(
             continue
         words = [best("join", text)[0] for text in texts]
         between = roles["low"] < at < roles["high"]  # `between 1750 and 2080`
-        if (
-            all(words)
-            and wordy(texts)
-            and not between
-            and "join" not in roles
-            and at > roles.get("mode", -1)
-        ):
+        if all(words) and wordy(texts) and not between and "join" not in roles:
             roles["join"] = at
             # Both words, so that one not seen yet is read as well.
             table = dict(zip(words, texts, strict=True))
