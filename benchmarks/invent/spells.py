@@ -74,7 +74,7 @@ def draw_ends(rng: Random) -> Scale:
     kind = rng.choices(("us", "step", "pct", "signed"), weights=(64, 24, 6, 6))[0]
     if kind == "step":
         return Scale("step", rng.choice((3, 4, 6, 7, 8, 9, 11, 12, 14, 16, 18, 22, 28)),
-                     rng.randrange(620, 860, 4))  # fmt: skip
+                     rng.randrange(600, 780, 4))  # fmt: skip
     return {"us": Scale("us", 1), "pct": Scale("pct", 10, 1000), "signed": Scale("pct", 5, 1500)}[
         kind
     ]

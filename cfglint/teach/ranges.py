@@ -46,11 +46,13 @@ def range_guess(record: Record) -> FormGuess | None:
         weight = mode_share(record.column(at))
         literal = constant(record.column(at)) and len(record.rows) > 1
         literal = literal and not (weight >= 0.9 and at != fields[0])
+        literal = literal or _joining(record, at)
         if weight > mode_weight and weight >= 0.45 and not literal:
             mode_at, mode_weight = at, weight
     if mode_at < 0 and not sectioned and len(record.rows) > 1:
         # Words that hardly any trade word fits, where only modes can stand.
         rest = [at for at in fields if wordy(record.column(at)) and not constant(record.column(at))]
+        rest = [at for at in rest if not _joining(record, at)]
         rest.sort(key=lambda at: -len(set(record.column(at))))
         if rest and (
             about & {"range", "aux"}
@@ -67,6 +69,11 @@ def range_guess(record: Record) -> FormGuess | None:
         if between:
             continue
         rest = [at for at in floats if at not in (low_at, high_at)]
+        if not pair[1].sure:
+            # Pulses are the largest numbers of a line, whatever their steps, and count nothing.
+            largest = max(max(values) for values in floats.values())
+            worth = pair[0] + (0.2 if max(floats[high_at]) == largest else -0.2)
+            pair = worth - 0.4 * any(_counted(record, at) for at in (low_at, high_at)), pair[1]
         for channel_at in rest:
             channels = whole_numbers(record.column(channel_at))
             if channels is None or max(channels) > 24:
@@ -129,6 +136,8 @@ def range_guess(record: Record) -> FormGuess | None:
         return None
     candidates.sort(key=lambda row: -row[0])
     score, roles, ends = candidates[0]
+    rivals = [row for row in candidates if row[1]["channel"] != roles["channel"]]
+    torn = bool(rivals) and mode_at < 0 and not sectioned and score - rivals[0][0] < 0.15
     few = len(record.rows) < 2 or (len(record.rows) < 3 and not about & {"range", "aux"})
     if ends.weight < 1 and few and mode_weight < 0.75 and not sectioned:
         return None  # small numbers of any kind
@@ -137,7 +146,16 @@ def range_guess(record: Record) -> FormGuess | None:
             return None
         if about & {"channel", "port", "failsafe"} and not about & {"range", "aux"}:
             return None
-    return range_form(record, roles, ends, score, mode_weight if not sectioned else 0.9, about)
+    one = range_form(record, roles, ends, score, mode_weight if not sectioned else 0.9, about)
+    if torn and one is not None:
+        why = "two columns can be the channel"
+        return one._replace(doubts={**one.doubts, "channel": why, "mode": why})
+    return one
+
+
+def _joining(record: Record, at: int) -> bool:
+    """Whether a column's words are those by which ranges join, and no modes."""
+    return all(best("join", text)[1] >= 0.9 for text in record.column(at))
 
 
 def _counted(record: Record, at: int) -> bool:
