@@ -460,7 +460,7 @@ def test_what_is_no_answers_holds_none() -> None:
     [
         ("prose.txt", "prose.txt: this is no dump to learn from: it reads like prose"),
         ("three-lines.txt", "three-lines.txt: this is no dump to learn from: it has 3 lines"),
-        ("recording.bin", "recording.bin: this file is no text: it is full of NUL bytes"),
+        ("noise.bin", "noise.bin: this file is no text: it is full of NUL bytes"),
         ("gone.txt", "gone.txt: this file is not there; look at its name"),
         ("", "bad: this is a folder, and was not searched for dumps; name the dumps in it"),
     ],
