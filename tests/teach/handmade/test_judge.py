@@ -233,7 +233,7 @@ def test_ranges_are_answered() -> None:
     ("name", "setting", "words", "text", "said"),
     [
         ("numbers", "mode", ("41", "0", "29"), "", "41 = arm, 29 = self-right"),
-        ("numbers", "motor.signal", ("17", "5"), "", "17 = dshot600"),
+        ("numbers", "motor.signal", ("17", "7"), "", "17 = dshot600"),
         ("numbers", "port.N.functions", ("5",), "Which bit means what?", "5 = receiver"),
         ("numbers", "port.N.functions", ("16",), "", "16 = video-control"),
         ("numbers", "motor.two_way", ("1", "0"), "", "1 = yes, 0 = no"),
