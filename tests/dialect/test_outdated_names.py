@@ -28,7 +28,7 @@ from cfglint.dump.source import Source
         # Inside its section, and whatever the case of its letters.
         (
             "blocks",
-            "// unit KETTLES build 8.0 as everything\nsilence {\n  After-Ms: 300\n}\n",
+            "// unit KETTLES build 6.3 as everything\nsilence {\n  After-Ms: 300\n}\n",
             "wait-ms",
         ),
         # A plain slip is answered with the nearest name, as ever.
