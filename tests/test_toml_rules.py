@@ -178,14 +178,14 @@ def test_versions_are_compared_as_their_maker_counts() -> None:
 
 
 def test_modes_and_their_channels() -> None:
-    arm = [("arm", 5, 1700.0, 2100.0)]
+    arm = [("arm", 5, 1775.0, 2190.0)]
     must = 'must = { "mode.arm" = "set" }'
     assert asked(must, ranges=arm).state == "holds"
     assert asked(must).findings[0].message == "mode.arm is absent and must be set"
     channel = 'must = { "mode.arm.channel" = 5 }'
     assert asked(channel, ranges=arm).state == "holds"
     assert asked(channel).state == "not for this craft"
-    outcome = asked(channel, ranges=[*arm, ("arm", 6, 900.0, 1300.0)])
+    outcome = asked(channel, ranges=[*arm, ("arm", 6, 855.0, 1245.0)])
     assert outcome.findings[0].message == "mode.arm.channel is 6 and must be 5"
 
 
@@ -255,7 +255,7 @@ def test_a_setting_in_which_a_fleet_must_agree() -> None:
 
 def test_modes_in_which_a_fleet_must_agree() -> None:
     def on(channel: int, mode: str = "arm") -> dict[str, Any]:
-        return {"ranges": [(mode, channel, 1700.0, 2100.0)]}
+        return {"ranges": [(mode, channel, 1775.0, 2190.0)]}
 
     assert fleet('agree = "mode.arm.channel"', on(5), on(5), on(6), on(7, "log")) == [
         "holds",
