@@ -201,13 +201,13 @@ def test_when_says_which_craft_a_rule_is_for() -> None:
 
 
 def test_what_must_not_come_together() -> None:
-    text = 'must_not = { "motor.two_way" = true, "loop.rate_hz" = { at_least = 8000 } }\n'
-    both = {"motor.two_way": True, "loop.rate_hz": 8000.0}
+    text = 'must_not = { "motor.two_way" = true, "loop.rate_hz" = { at_least = 5600 } }\n'
+    both = {"motor.two_way": True, "loop.rate_hz": 5600.0}
     (found,) = asked(text, both).findings
-    assert found.message == ("motor.two_way is yes and loop.rate_hz is 8000 Hz, which must not be")
-    assert [row.message for row in found.related] == ["loop.rate_hz is 8000 Hz"]
+    assert found.message == ("motor.two_way is yes and loop.rate_hz is 5600 Hz, which must not be")
+    assert [row.message for row in found.related] == ["loop.rate_hz is 5600 Hz"]
     assert asked(text, {**both, "loop.rate_hz": 4000.0}).state == "holds"
-    assert asked(text, {"loop.rate_hz": 8000.0}).lacks[0].fact == "motor.two_way"
+    assert asked(text, {"loop.rate_hz": 5600.0}).lacks[0].fact == "motor.two_way"
     assert asked(text, {"loop.rate_hz": 4000.0}).state == "holds"
 
 

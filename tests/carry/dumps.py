@@ -22,7 +22,7 @@ IDENTITY = {
 }
 EXTENTS = {
     "plain": ("full listing", "changes only"),
-    "terse": ("all", "diff"),
+    "terse": ("whole", "part"),
     "blocks": ("everything", "changes"),
 }
 BOARDS = {"plain": "SLATE", "terse": "COCKLE", "blocks": "KETTLE"}

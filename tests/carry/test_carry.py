@@ -204,11 +204,11 @@ def test_a_line_that_needs_more_than_is_known() -> None:
 
 
 def test_profiles() -> None:
-    text = "; unit COCKLE rev 2.6 all\nvl:95:2\npf:1\nvl:13:225\npf:2\nvl:13:300\n"
+    text = "; unit COCKLE rev 2.6 whole\nvl:95:2\npf:1\nvl:13:225\npf:2\nvl:13:300\n"
     side = read_side(Source.from_text("x.txt", text), bundled("terse"))
     found = carry(side, bundled("terse"), "2.65")
     assert found.lines == (
-        "; unit COCKLEUP rev 2.65 diff", "vl:95:2", "pf:2", "vl:13:300", "pf:1", "vl:13:225",
+        "; unit COCKLEUP rev 2.65 part", "vl:95:2", "pf:2", "vl:13:300", "pf:1", "vl:13:225",
         "wr:1",
     )  # fmt: skip
     assert found.complete

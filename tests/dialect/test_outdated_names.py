@@ -24,7 +24,7 @@ from cfglint.dump.source import Source
             "lost-link-wait",
         ),
         # Names that the dialect only keeps change as well.
-        ("terse", "; unit COCKLEUP rev 2.65 all\nvl:202:90\n", "232"),
+        ("terse", "; unit COCKLEUP rev 2.65 whole\nvl:202:90\n", "232"),
         # Inside its section, and whatever the case of its letters.
         (
             "blocks",

@@ -49,7 +49,7 @@ PARTS = (
     "90",
     "pt:1:5:3",
     "? no",
-    "; unit M rev 2.65 all",
+    "; unit M rev 2.65 whole",
     "drive {",
     "}",
     "when armed {",

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -119,7 +119,7 @@ def test_code_numbers_are_in_no_order(name: str) -> None:
             continue
         assert drawn != sorted(drawn), what
         steps = sorted(drawn)
-        neighbours = sum(b - a == 1 for a, b in zip(steps, steps[1:], strict=False))
+        neighbours = sum(b - a == 1 for a, b in pairwise(steps))
         # Few bits leave little room between them.
         assert neighbours <= len(drawn) // (2 if "mask" in what else 4), what
 

@@ -20,7 +20,7 @@ ROOT = "/srv/hangar"
 BITTERN = """\
 -- board SLATE, firmware 4.9, full listing
 let craft-name be "Bittern"
-let loop-rate be 8000
+let loop-rate be 5600
 let motor-signal be brushed
 let receiver-link be sbus
 port 1 carries nothing
@@ -164,7 +164,7 @@ def saltmarsh() -> Run:
     """Two craft, every state, every grade, one accepted finding."""
     signal = place("craft/bittern.txt", 4, "brushed")
     meet = place("craft/bittern.txt", 9, "1720..2110")
-    loop = place("craft/bittern.txt", 3, "8000")
+    loop = place("craft/bittern.txt", 3, "5600")
     lost = place("craft/bittern.txt", 10, "hold-last")
     edge = place("craft/bittern.txt", 8, "1720")
     bittern, curlew = "craft/bittern.txt", "craft/curlew.txt"
@@ -202,7 +202,7 @@ def saltmarsh() -> Run:
                         signal,
                         "The motor signal is brushed, but the ESCs understand dshot300 and "
                         "dshot600: some motors may spin at full drive, others not at all",
-                        instead="write dshot300, the fastest that fits a loop of 8000 Hz",
+                        instead="write dshot300, the fastest that fits a loop of 5600 Hz",
                         beside=(
                             beside(
                                 place("cards/bittern.toml", 3, '["dshot300", "dshot600"]'),
@@ -262,7 +262,7 @@ def saltmarsh() -> Run:
                         LOOP,
                         "Bittern",
                         loop,
-                        "The loop turns 8000 times a second, but servo pulses fit 490 times",
+                        "The loop turns 5600 times a second, but servo pulses fit 490 times",
                     ),
                 ),
                 lacks=(Lack("esc.two_way", "card", "`esc.two_way` in the hardware card"),),
