@@ -19,6 +19,8 @@ Nothing that is there already is ever written over.
       each, a dialect, cfglint.toml, a README, what pre-commit and a check script need. Then it
       is checked for the first time, and the exit code is that of the check. Run again, it adds
       what is missing (the next dump, with its card) and leaves the rest alone
+  cfglint start demo [FOLDER]
+      a copy of the demo fleet (in `saltmarsh`, if no folder is named), to try every command on
   cfglint start rule CONCERN/WHAT-IS-WRONG
       a rule with examples, and what pytest needs to test it by them; in Python, or (for what
       needs no code: limits, required settings, combinations) in TOML
@@ -28,8 +30,11 @@ In a terminal, `cfglint start` alone asks for what a hangar needs."""
 #: What can be started, and how it is asked for.
 KINDS = {
     "hangar": "cfglint start hangar [FOLDER]",
+    "demo": "cfglint start demo [FOLDER]",
     "rule": "cfglint start rule CONCERN/WHAT-IS-WRONG",
 }
+#: Where the demo fleet goes unless a folder is named.
+DEMO = "saltmarsh"
 
 #: Where rules go unless a folder is named.
 FOLDER = "club-rules"
@@ -59,14 +64,15 @@ def arguments(parser: Parser) -> None:
     from cfglint.cli.parser import one_of
 
     add = parser.add_argument
-    kinds = " or ".join(KINDS)
+    kinds = ", ".join(KINDS)
     add("kind", nargs="?", type=one_of(*KINDS), metavar="KIND", help=f"what to start: {kinds}")
     add(
         "name",
         nargs="?",
         default="",
         metavar="NAME",
-        help="a hangar's folder (here, if none is named); a rule's name, as in tide/no-float-mode",
+        help="a hangar's folder (here, if none is named), the demo's, or a rule's name, as in "
+        "tide/no-float-mode",
     )
     _hangar_arguments(parser)
     add = parser.add_argument_group("for a rule").add_argument
@@ -173,6 +179,11 @@ def run(options: Namespace) -> int:
         from cfglint.cli.start_run import run as start_hangar
 
         return start_hangar(options)
+    if options.kind == "demo":
+        from cfglint.cli.start_demo import start_demo
+
+        steps = start_demo(options.name or DEMO)
+        return to_stdout(lambda stream: stream.write(steps))
     if not options.name:
         raise Problem("the rule needs a name", instead=f"write `{KINDS['rule']}`")
     text = start_rule(options.name, options.folder, options.form)

@@ -171,3 +171,19 @@ def test_a_folder_that_cannot_be(call: Call) -> None:
     code, _, err = call("start", "rule", f"tide/{long}", "--in", "full")
     assert code == 2
     assert "cannot be written: File name too long" in err
+
+
+def test_the_demo_fleet_is_copied_whole_and_never_twice(
+    call: Call, root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert call("start", "demo").code == 0
+    fleet = root / "fixtures" / "saltmarsh"
+    for path in fleet.rglob("*"):
+        if path.is_file() and "__pycache__" not in path.parts:
+            copy = tmp_path / "saltmarsh" / path.relative_to(fleet)
+            assert copy.read_bytes() == path.read_bytes()
+    again = call("start", "demo")
+    assert again.code == 2
+    assert "there already, and nothing was written" in again.err
+    assert call("lint", "saltmarsh").code == 1

@@ -9,7 +9,18 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 #: Folder of the checkout → name under which it is installed.
-HOUSES = {"cfglint": "cfglint", "grammars": "cfglint_grammars", "rules": "cfglint_rules"}
+HOUSES = {
+    "cfglint": "cfglint",
+    "fixtures": "cfglint_fixtures",
+    "grammars": "cfglint_grammars",
+    "rules": "cfglint_rules",
+}
+
+
+def is_module(path: Path) -> bool:
+    """Whether a file is a module of ours; the demo club's rules are data."""
+    first, *rest = path.parts
+    return path.suffix == ".py" and first in HOUSES and (first != "fixtures" or len(rest) == 1)
 
 
 def project(root: Path) -> dict[str, Any]:

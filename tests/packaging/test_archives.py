@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import pytest
 from packaging.requirements import Requirement
 
-from .support import files, installed_name, project
+from .support import files, installed_name, is_module, project
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -119,7 +119,7 @@ def test_source_archive_holds_the_whole_tree(built: Built) -> None:
     }
 
 
-def test_wheel_holds_every_file_of_the_three_packages_and_nothing_else(built: Built) -> None:
+def test_wheel_holds_every_file_of_the_packages_and_nothing_else(built: Built) -> None:
     with zipfile.ZipFile(built.wheel) as archive:
         names = {name for name in archive.namelist() if ".dist-info/" not in name}
     assert names == {name for path in files(built.copy) if (name := installed_name(path))}
@@ -131,6 +131,8 @@ def test_wheel_metadata(built: Built) -> None:
         metadata = message_from_bytes(archive.read(name))
     assert metadata["Name"] == "cfglint-craft"
     assert metadata["Requires-Python"] == ">=3.11"
+    assert metadata["License-Expression"] == "MIT"
+    assert metadata["Author"] == "the cfglint authors"
     needs = [Requirement(text) for text in metadata.get_all("Requires-Dist", [])]
     # House rule: these three and no other at run time.
     runtime = {need.name for need in needs if need.marker is None}
@@ -145,7 +147,7 @@ def test_installed_outside_the_checkout_everything_imports(built: Built, place: 
         place.python(
             "import importlib, json, pkgutil\n"
             "bad, files = {}, {}\n"
-            "for top in ('cfglint', 'cfglint_rules', 'cfglint_grammars'):\n"
+            "for top in ('cfglint', 'cfglint_fixtures', 'cfglint_rules', 'cfglint_grammars'):\n"
             "    module = importlib.import_module(top)\n"
             "    files[top] = module.__file__\n"
             "    for info in pkgutil.walk_packages(module.__path__, top + '.'):\n"
@@ -163,7 +165,7 @@ def test_installed_outside_the_checkout_everything_imports(built: Built, place: 
     expected = {
         name.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
         for path in files(built.copy)
-        if path.suffix == ".py" and (name := installed_name(path))
+        if is_module(path) and (name := installed_name(path))
     }
     assert {name for name in expected if not name.endswith(".__main__")} == {*bad, *imported}
 
@@ -202,11 +204,15 @@ def test_installed_command_lists_rules_and_lints_the_demo_fleet(built: Built, pl
     rules = place.run("cfglint", "rules")
     assert rules.returncode == 0, rules.stderr
     assert "modes/arm-and-self-right-meet" in rules.stdout
-    fleet = shutil.copytree(built.copy / "fixtures" / "saltmarsh", place.cwd / "fleet")
-    linted = place.run("cfglint", "lint", str(fleet))
+    started = place.run("cfglint", "start", "demo", "fleet")
+    assert started.returncode == 0, started.stderr
+    copied = {path: (place.cwd / "fleet" / path).read_bytes() for path in files(place.cwd / "fleet")}
+    fleet = built.copy / "fixtures" / "saltmarsh"
+    assert copied == {path: (fleet / path).read_bytes() for path in files(fleet)}
+    linted = place.run("cfglint", "lint", "fleet")
     # As README says: two of the eight craft are faulty.
     assert linted.returncode == 1, linted.stdout + linted.stderr
     assert linted.stderr == ""
-    headings = re.findall(r"(?m)^(\w+) ── dumps/", linted.stdout)
+    headings = re.findall(r"(?m)^(\w+) ── fleet/dumps/", linted.stdout)
     assert set(headings) == {"Dunlin", "Lapwing"}
     assert linted.stdout.splitlines()[-1].startswith("8 crafts, ")

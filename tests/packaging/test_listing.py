@@ -5,7 +5,7 @@ from __future__ import annotations
 import subprocess
 from typing import TYPE_CHECKING
 
-from .support import HOUSES, block, files, project
+from .support import HOUSES, block, files, is_module, project
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -18,7 +18,7 @@ def test_every_package_of_the_tree_is_listed_and_no_other(
     copy = copy_clean(tmp_path / "copy")
     found = set()
     for path in files(copy):
-        if path.suffix == ".py" and path.parts[0] in HOUSES:
+        if is_module(path):
             first, *rest = path.parent.parts
             found.add(".".join([HOUSES[first], *rest]))
             # A folder without __init__.py is left out by the editable installation.
