@@ -16,7 +16,7 @@
     [[rule.example]]
     kind = "bad"
     dump = '''
-    let motor-idle be 3
+    let least-spin be 3
                       ^ 3 idle
     '''
 

@@ -109,16 +109,16 @@ def unreadable_line(craft: Craft, options: Options) -> Iterator[Finding]:
         good(
             """
             >> let motor-signal be dshot300
-            >> save
+            >> stow
             """
         ),
         bad(
             """
             >> let motor-signal be dshot300
-            >> let motor-idle be 6.4
+            >> let least-spin be 6.4
                ^^^^^^^^^^^^^^^^^^^^^ refused
             !! not taken: no such word
-            >> save
+            >> stow
             """
         ),
         bad(
@@ -295,17 +295,17 @@ def unknown_setting(craft: Craft, options: Options) -> Iterator[Finding]:
     """,
     source="common practice",
     examples=(
-        good("let motor-idle be 3.8"),
+        good("let least-spin be 3.8"),
         good(
             """
-            let motor-idle be 4.6
-            let motor-idle be 4.6
+            let least-spin be 4.6
+            let least-spin be 4.6
             """
         ),
         bad(
             """
-            let motor-idle be 7.2
-            let motor-idle be 5
+            let least-spin be 7.2
+            let least-spin be 5
                               ^ motor.idle_percent 5 7.2 counts
             """
         ),

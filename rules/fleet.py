@@ -39,15 +39,15 @@ MIDDLE_US = 1500
     source="common practice",
     asks=(NAME,),
     examples=(
-        good('let craft-name be "Avocet"', beside=('let craft-name be "Bittern"',)),
+        good('let name-given be "Avocet"', beside=('let name-given be "Bittern"',)),
         bad(
             """
-            let craft-name be "Avocet"
+            let name-given be "Avocet"
                               ^^^^^^^^ Avocet
             """,
-            beside=('let craft-name be "avocet"',),
+            beside=('let name-given be "avocet"',),
         ),
-        not_for('let craft-name be "Avocet"'),
+        not_for('let name-given be "Avocet"'),
     ),
 )
 def two_of_one_name(craft: Craft, options: Options) -> Iterator[Finding]:
@@ -105,7 +105,7 @@ def _plain(name: str) -> str:
             beside=("let video-mhz be 5820", "let video-mhz be 5900"),
             options={"mhz": 25.0},
         ),
-        unknown("let motor-poles be 12", missing=FREQUENCY, beside=("let video-mhz be 5803",)),
+        unknown("let bell-magnet be 12", missing=FREQUENCY, beside=("let video-mhz be 5803",)),
         not_for("let video-mhz be 5800"),
         not_for("let video-mhz be 0", beside=("let video-mhz be 0",)),
     ),
@@ -276,7 +276,7 @@ def _floors(value: Any) -> str:
             """,
             options={"floors": ["plain 4.10"]},
         ),
-        unknown("let motor-poles be 18", missing=FIRMWARE, options={"floors": ["plain 4.10"]}),
+        unknown("let bell-magnet be 18", missing=FIRMWARE, options={"floors": ["plain 4.10"]}),
         not_for("-- board SLATE, firmware 4.9, full listing"),
     ),
 )

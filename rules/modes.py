@@ -955,7 +955,7 @@ def _arm_against_self_right(craft: Craft) -> tuple[bool, bool, bool]:
             """
             let receiver-link be sbus
             use idle-authority while channel 7 in 1258..2141
-            use motor-stop while channel 8 in 927..2141
+            use props-rest while channel 8 in 927..2141
                                               ^^^^^^^^^ motor-stop idle-authority
             """
         ),

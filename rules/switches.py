@@ -546,7 +546,7 @@ def middle_not_between(craft: Craft, options: Options) -> Iterator[Finding | Mis
             """,
         ),
         unknown(
-            "let motor-poles be 12",
+            "let bell-magnet be 12",
             card="""
             [[switch]]
             name = "K1"

@@ -286,11 +286,11 @@ def test_when_chooses_among_a_fleet() -> None:
 def test_examples_are_checked_by_the_kit() -> None:
     item = read(
         'agree = "motor.poles"\n'
-        '[[rule.example]]\nkind = "good"\ndump = "let motor-poles be 14"\n'
-        'beside = ["let motor-poles be 14", "let motor-poles be 14"]\n'
+        '[[rule.example]]\nkind = "good"\ndump = "let bell-magnet be 14"\n'
+        'beside = ["let bell-magnet be 14", "let bell-magnet be 14"]\n'
         '[[rule.example]]\nkind = "bad"\n'
-        "dump = '''\nlet motor-poles be 12\n                   ^^ 12 14\n'''\n"
-        'beside = ["let motor-poles be 14", "let motor-poles be 14"]\n'
+        "dump = '''\nlet bell-magnet be 12\n                   ^^ 12 14\n'''\n"
+        'beside = ["let bell-magnet be 14", "let bell-magnet be 14"]\n'
         '[[rule.example]]\nkind = "unknown"\nmissing = "motor.poles"\ndump = "let log be yes"\n'
     )
     assert check_rule(item) == []

@@ -38,7 +38,7 @@ def test_any_key_comes_back(name: str) -> None:
 
 
 def test_what_a_person_reads_stays_plain() -> None:
-    assert key("motor-idle_1") == "motor-idle_1"
+    assert key("least-spin_1") == "least-spin_1"
     assert key("motor.idle") == '"motor.idle"'
     assert text('a "b" \\ µ\t\n') == '"a \\"b\\" \\\\ µ\\t\\n"'
     assert value(True) == "true"

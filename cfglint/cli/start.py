@@ -372,10 +372,10 @@ cfglint_api = ({api}, {api})
     # The examples are the tests, and what `cfglint why` shows.  Dumps are written in the bundled
     # dialect `plain`; the carets stand under what is wrong, and after them words of the message.
     examples=(
-        good("let motor-idle be 5.4"),
+        good("let least-spin be 5.4"),
         bad(
             """
-            let motor-idle be 15
+            let least-spin be 15
                               ^^ 15% 10%
             """
         ),
@@ -416,12 +416,12 @@ instead = "set motor.idle_percent to {{wanted}}"
 # dialect `plain`; the carets stand under what is wrong, and after them words of the message.
 [[rule.example]]
 kind = "good"
-dump = "let motor-idle be 5.4"
+dump = "let least-spin be 5.4"
 
 [[rule.example]]
 kind = "bad"
 dump = """
-let motor-idle be 15
+let least-spin be 15
                   ^^ 15% 10%
 """
 

@@ -36,7 +36,7 @@ let lost-link-wait be 1.5
 let loss-wait be 1.5
 let gyro-slow be 3
 let gyro-calm be 3
-forget motor-idle
+forget least-spin
 forget receiver-port
 forget arm
 forget nothing-known
@@ -50,7 +50,7 @@ on loss channel 4 becomes hold
 >> let keep-log be yes
 !! not taken: no such word
 list ports
-save
+stow
 what is this
 -- a note""",
     "terse": """\

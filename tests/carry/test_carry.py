@@ -46,8 +46,8 @@ def note(found: Carry, text: str) -> str:
         ("let gyro-mood be 3", "as it is", ("let gyro-mood be 3",)),
         ("let cell-warn be 3.7", "rescaled", ("let cell-warn be 3700",)),
         ("let motor-signal be brushed", "default says so", ()),
-        ("let motor-idle be 6.1", "as it is", ("let motor-idle be 6.1",)),
-        ("let motor-idle be 5.2", "default says so", ()),
+        ("let least-spin be 6.1", "as it is", ("let least-spin be 6.1",)),
+        ("let least-spin be 5.2", "default says so", ()),
         ("let gyro-slow be 3", "removed", ()),
         ("let motor-signal be dshot900", "by hand", ()),
         ("let motr-signal be dshot300", "by hand", ()),
@@ -55,9 +55,9 @@ def note(found: Carry, text: str) -> str:
         ("(nobody can read this)", "unreadable", ()),
         ("-- a comment", "no setting", ()),
         ("list ports", "no setting", ()),
-        ("save", "as it is", ("save",)),
+        ("stow", "as it is", ("stow",)),
         ("use arm along with beacon", "as it is", ("use arm along with beacon",)),
-        ("forget motor-idle", "rescaled", ("let motor-idle be 4.6",)),
+        ("forget least-spin", "rescaled", ("let least-spin be 4.6",)),
         ("forget motor-signal", "default says so", ()),
         ("forget receiver-port", "by hand", ()),
         ("forget arm", "overridden", ()),
@@ -74,18 +74,18 @@ def test_overridden_and_refused_lines() -> None:
     found = plain(
         "let motor-signal be dshot300\n"
         "let motor-signal be dshot600\n"
-        "let motor-poles be 12\n"
+        "let bell-magnet be 12\n"
         "!! not taken: no such word\n"
     )
     assert [row[1] for row in rows(found)] == ["overridden", "as it is", "by hand", "no setting"]
-    assert "refused" in note(found, "let motor-poles be 12")
-    assert "let motor-poles be 12" not in found.lines
+    assert "refused" in note(found, "let bell-magnet be 12")
+    assert "let bell-magnet be 12" not in found.lines
 
 
 def test_identity() -> None:
     found = plain("")
     assert found.moved[0].bucket == "new name"
-    assert found.lines == ("-- board SLATEX, firmware 4.10, changes only", "save")
+    assert found.lines == ("-- board SLATEX, firmware 4.10, changes only", "stow")
     assert found.moved[0].note == "the board is called SLATEX now"
     assert plain("", "plain@4.9").moved[0].bucket == "no setting"
     # Two lines of identity, of which the second is but the first again.
@@ -95,14 +95,14 @@ def test_identity() -> None:
 
 def test_the_order_of_the_lines() -> None:
     found = plain(
-        "save\nlet keep-log be yes\nlet lost-link-action be stop\n"
+        "stow\nlet keep-log be yes\nlet lost-link-action be stop\n"
         "use arm while channel 5 in 1770..2130\nchannel 1 spans 990 1500 2010\n"
         "let motor-signal be dshot300\nlet receiver-link be sbus\n"
-        'port 2 carries receiver\nlet craft-name be "Avocet"\nlet gyro-mood be 1\n'
+        'port 2 carries receiver\nlet name-given be "Avocet"\nlet gyro-mood be 1\n'
     )
     assert found.lines == (
         "-- board SLATEX, firmware 4.10, changes only",
-        'let craft-name be "Avocet"',
+        'let name-given be "Avocet"',
         "port 2 carries receiver",
         "let receiver-link be sbus",
         "let motor-signal be dshot300",
@@ -111,7 +111,7 @@ def test_the_order_of_the_lines() -> None:
         "let lost-link-action be stop",
         "let keep-log be yes",
         "let gyro-mood be 1",
-        "save",
+        "stow",
     )
 
 
@@ -134,7 +134,7 @@ def test_a_flag_that_was_a_default() -> None:
     found = plain("let receiver-link be sbus\n", extent="changes only")
     assert found.stated == ("motor.idle_percent", "receiver.inverted")
     assert "let receiver-flip be yes" in found.lines
-    assert "let motor-idle be 4.6" in found.lines
+    assert "let least-spin be 4.6" in found.lines
     assert found.unsaid == ()
     found = plain("", extent="changes only")
     assert [row.name for row in found.unsaid] == ["receiver.inverted"]
@@ -177,12 +177,12 @@ def test_back_to_an_older_version() -> None:
         "let lost-link-wait be 0.8",
         "let cell-full be 4.35",
         "let gyro-calm be 3",
-        "save",
+        "stow",
     )
 
 
 def test_to_another_dialect() -> None:
-    found = plain("let gyro-calm be 3\nlet receiver-link be sbus\nsave\n", "blocks@6.3")
+    found = plain("let gyro-calm be 3\nlet receiver-link be sbus\nstow\n", "blocks@6.3")
     assert [row[1] for row in rows(found)] == ["by hand", "new name", "new name"]
     assert found.lines[-1] == "store"
 
@@ -216,7 +216,7 @@ def test_profiles() -> None:
     assert [row.bucket for row in other.moved] == [
         "no setting", "no setting", "no setting", "by hand", "no setting", "new name",
     ]  # fmt: skip
-    assert "let motor-idle be 6" in other.lines
+    assert "let least-spin be 6" in other.lines
     assert "profile 1" in other.moved[3].note
 
 
@@ -299,7 +299,7 @@ def test_a_setting_that_gets_another_name_by_its_table() -> None:
 def test_what_a_target_has_no_line_for() -> None:
     own = load_dialect("own.toml", NO_TABLES)
     line = "use arm along with beacon"
-    side = read_side(Source.from_text("x.txt", line + "\nsave\n"), bundled("plain"))
+    side = read_side(Source.from_text("x.txt", line + "\nstow\n"), bundled("plain"))
     found = carry(side, own, "1")
     assert [(row.bucket, row.note) for row in found.moved] == [
         ("by hand", "own 1 has no line for it that this dialect file knows"),
@@ -314,11 +314,11 @@ def test_unconfirmed_mappings() -> None:
     lines = "# board B version 1 full\npoles = 12\n"
     side = read_side(Source.from_text("x.txt", lines), own)
     row = carry(side, bundled("plain"), "4.10").moved[1]
-    assert (row.bucket, row.lines) == ("by hand", ("let motor-poles be 12",))
+    assert (row.bucket, row.lines) == ("by hand", ("let bell-magnet be 12",))
     assert "unconfirmed" in row.note
     # Within the dialect the line stays as it is, whatever it means.
     assert carry(side, own, "1").moved[1].bucket == "as it is"
-    back = read_side(Source.from_text("x.txt", "let motor-poles be 12\n"), bundled("plain"))
+    back = read_side(Source.from_text("x.txt", "let bell-magnet be 12\n"), bundled("plain"))
     assert carry(back, own, "1").moved[0].bucket == "by hand"
 
 
@@ -417,7 +417,7 @@ WRITTEN_IN = {
     ("blocks", "idle-permille"): "permille",
     ("plain", "cell-full"): "V",
     ("plain", "lost-link-wait"): "s",
-    ("plain", "motor-idle"): "percent",
+    ("plain", "least-spin"): "percent",
 }
 UNITS.define("permille = 0.001 * count")
 
@@ -429,7 +429,7 @@ UNITS.define("permille = 0.001 * count")
         ("let cell-full be 4.35", "full-mv"),
         ("let cell-warn be 3.62", "warn-mv"),
         ("let cell-empty be 3.41", "empty-mv"),
-        ("let motor-idle be 6.2", "idle-permille"),
+        ("let least-spin be 6.2", "idle-permille"),
     ],
 )
 def test_units_are_those_of_pint(there: str, back: str) -> None:
@@ -468,11 +468,11 @@ def test_batches_keep_sections_whole() -> None:
 def test_paste() -> None:
     found = plain("let motor-signal be dshot300\n")
     assert paste(found) == (
-        "-- board SLATEX, firmware 4.10, changes only\nlet motor-signal be dshot300\nsave\n"
+        "-- board SLATEX, firmware 4.10, changes only\nlet motor-signal be dshot300\nstow\n"
     )
     assert paste(found, 2) == (
         "-- batch 1 of 2\n-- board SLATEX, firmware 4.10, changes only\n"
-        "let motor-signal be dshot300\n\n-- batch 2 of 2\nsave\n"
+        "let motor-signal be dshot300\n\n-- batch 2 of 2\nstow\n"
     )
     bare = load_dialect(
         "own.toml", NO_TABLES.replace(b'comment = "#"\n', b"").replace(b"# board", b"board")
@@ -539,9 +539,9 @@ def test_the_dumps_own_version() -> None:
         known_version(read_side(source, bundled("plain"), version=version))
 
     side(PLAIN.format("4.9", "full listing"))
-    side("let motor-poles be 12\n", "4.9")
+    side("let bell-magnet be 12\n", "4.9")
     with pytest.raises(Problem, match="does not say its firmware version"):
-        side("let motor-poles be 12\n")
+        side("let bell-magnet be 12\n")
     with pytest.raises(Problem, match="says nothing of version 6"):
         side(PLAIN.format("6", "full listing"))
     own = load_dialect("own.toml", NO_TABLES)
@@ -564,10 +564,10 @@ def test_the_version_given_counts_only_where_the_dump_says_none() -> None:
     ("dialect", "text", "says"),
     [
         ("plain", "", ""),
-        ("plain", "let motor-poles be 12\n", ""),
-        ("plain", "let motor-poles be 12", "line, 1, has no line end"),
-        ("plain", "let motor-poles be 12\r\nlet motor-sig", "line, 2, is not finished"),
-        ("plain", "let motor-poles be 12\nsave", ""),
+        ("plain", "let bell-magnet be 12\n", ""),
+        ("plain", "let bell-magnet be 12", "line, 1, has no line end"),
+        ("plain", "let bell-magnet be 12\r\nlet motor-sig", "line, 2, is not finished"),
+        ("plain", "let bell-magnet be 12\nstow", ""),
         ("blocks", "drive {\n  talk: multi\n", "inside a section"),
         ("blocks", "drive {\n  talk: multi\n}\n", ""),
         ("blocks", "}\n}\ndrive {\n  talk: multi\n}\n", ""),

@@ -104,7 +104,7 @@ def test_the_fleet(dialect: str, path: Path, to: tuple[str, str]) -> None:
     side = read_side(Source.from_bytes(path.name, path.read_bytes()), bundled(dialect))
     found = carry(side, bundled(to[0]), to[1])
     check(found)
-    save = {"plain": "save", "terse": "wr:1", "blocks": "store"}[to[0]]
+    save = {"plain": "stow", "terse": "wr:1", "blocks": "store"}[to[0]]
     assert found.lines[-1] == save
     assert found.lines.count(save) == 1
 

@@ -187,9 +187,9 @@ def test_defaults() -> None:
         if not entry.name.startswith("craft.")
     ][0:1][0]  # fmt: skip
     assert (found.kind, found.name, found.was, found.now, found.enter) == (
-        "default changed", "motor.idle_percent", "4.6%", "5.2%", "let motor-idle be 4.6",
+        "default changed", "motor.idle_percent", "4.6%", "5.2%", "let least-spin be 4.6",
     )  # fmt: skip
-    found = only("let motor-poles be 12\n", "", old=old, new=old)
+    found = only("let bell-magnet be 12\n", "", old=old, new=old)
     assert (found.kind, found.after) == ("back at default", None)
     # A default of which the later side says nothing is nobody's loss.
     assert compared(old, OLD).shown() == ()
@@ -229,7 +229,7 @@ def test_refusals() -> None:
     found = only("", "!! not taken: why\n", old="", new="")
     assert (found.was, found.name, found.enter) == ("", "a line", "")
     # What was refused before set nothing then, and is no loss now.
-    assert compared(OLD + "let motor-poles be 12\n!! not taken: x\n", OLD).shown() == ()
+    assert compared(OLD + "let bell-magnet be 12\n!! not taken: x\n", OLD).shown() == ()
 
 
 def test_across_dialects() -> None:
@@ -251,7 +251,7 @@ def test_a_setting_that_only_one_dialect_knows_by_its_default() -> None:
         b'[dialect]\nid = "own"\n[shape]\ngrammar = "plain"\nassign = "{name} = {value}"\n'
         b'[settings]\n"motor.poles" = { name = "poles" }\n',
     )
-    found = compare(side(OLD + "let log be yes\nlet motor-idle be 3\n"), side("poles = 3\n", bare))
+    found = compare(side(OLD + "let log be yes\nlet least-spin be 3\n"), side("poles = 3\n", bare))
     assert {entry.name for entry in found.shown()} >= {"motor.idle_percent", "motor.poles"}
 
 
@@ -264,7 +264,7 @@ def test_swapped_and_cut_off_and_different_craft() -> None:
     assert len(notes) == 2
     assert "swap the two" in notes[0]
     assert notes[1].startswith("the dump b.txt seems to be cut off")
-    one, other = 'let craft-name be "Avocet"\n', 'let craft-name be "Dunlin"\n'
+    one, other = 'let name-given be "Avocet"\n', 'let name-given be "Dunlin"\n'
     assert differing_craft(side(one), side(other)) == "one is of Avocet, the other of Dunlin"
     assert differing_craft(side(one), side(one)) == ""
     assert differing_craft(side(one), side("")) == ""
@@ -273,7 +273,7 @@ def test_swapped_and_cut_off_and_different_craft() -> None:
 def test_exit_codes() -> None:
     assert compared(OLD, OLD).exit_code() == 0
     assert compared(OLD, OLD + "let gyro-mood be 3\n").exit_code() == 0
-    assert compared(OLD + "let motor-poles be 12\n", OLD).exit_code() == 1
+    assert compared(OLD + "let bell-magnet be 12\n", OLD).exit_code() == 1
 
 
 def test_what_each_setting_costs() -> None:

@@ -28,7 +28,7 @@ def one(
         ("let gyro-calm be 1", "renamed", "`gyro-quiet`", "let gyro-quiet be 1"),
         ("let gyro-slow be 1", "removed", "the filter went; nothing to enter", ""),
         ("let motor-signal be dshot900", "out of range", "what can: brushed", ""),
-        ("let motor-idle be 900", "out of range", "0 to 100 %", ""),
+        ("let least-spin be 900", "out of range", "0 to 100 %", ""),
         ("channel 3 spans 1000 x 2000", "out of range", "`x` cannot be here", ""),
         ("let motr-signal be dshot300", "misspelt", "`motor-signal`",
          "let motor-signal be dshot300"),
@@ -73,7 +73,7 @@ def test_values_in_sections(section: str, line: str, why: str) -> None:
 
 def test_a_log_without_refusals_and_one_that_lost_its_lines() -> None:
     assert (
-        refused(Source.from_text("log.txt", NEW + "let motor-poles be 12\n"), bundled("plain"))
+        refused(Source.from_text("log.txt", NEW + "let bell-magnet be 12\n"), bundled("plain"))
         == ()
     )
     (row,) = refused(Source.from_text("log.txt", "!! not taken: no\n"), bundled("plain"))

@@ -15,10 +15,10 @@ from cfglint.cli import main
 
 DUMP = """\
 -- board SLATE, firmware 4.9, full listing
-let craft-name be "Avocet"
+let name-given be "Avocet"
 let motor-signal be dshot300
 let lost-link-action be stop
-save
+stow
 """
 
 

@@ -15,10 +15,10 @@ from .test_imports import imported
 
 FAULTY = """\
 -- board SLATE, firmware 4.9, full listing
-let craft-name be "Avocet"
+let name-given be "Avocet"
 let motor-signal be brushed
-let motor-idle be 5.3
-let motor-idle be 5.6
+let least-spin be 5.3
+let least-spin be 5.6
 """
 CONFIG = '[[dumps]]\nfiles = "*.dump.txt"\ndialect = "plain"\n'
 DECISION = ("--reason", "as found", "--by", "Ines")
@@ -60,7 +60,7 @@ def test_all_now_then_nothing_counts_then_prune(hangar: Path, call: Call) -> Non
     dump = hangar / "avocet.dump.txt"
     dump.write_text(FAULTY.replace("let motor-signal", "\n-- new\nlet motor-signal"))
     assert call("lint", hangar).code == 0
-    dump.write_text(FAULTY + "let motor-idle be 5.7\n", encoding="utf-8")
+    dump.write_text(FAULTY + "let least-spin be 5.7\n", encoding="utf-8")
     assert call("lint", hangar).code == 1
     done = call("accept", hangar, "--all-now", "--only", "dump", *DECISION)
     assert done.out == "accepted.toml: 1 finding accepted\n"
@@ -93,7 +93,7 @@ def test_what_is_past_its_date_is_pruned(
 def test_prune_tells_what_stands_elsewhere(hangar: Path, call: Call) -> None:
     note = "-- cfglint: accept motor/never because x, by I\n"
     note += "-- cfglint: accept dump/set-twice because x, by I\n"
-    (hangar / "avocet.dump.txt").write_text(FAULTY.replace("let craft", note + "let craft"))
+    (hangar / "avocet.dump.txt").write_text(FAULTY.replace("let name", note + "let name"))
     done = call("accept", hangar / "avocet.dump.txt", "--prune")
     assert done.out == (
         "avocet.dump.txt:3:4: this accept fits no finding; take it out by hand\n"
@@ -156,7 +156,7 @@ def test_in_sarif(hangar: Path, call: Call) -> None:
     rule = "dump/set-twice"
     note = f"-- cfglint: accept {rule} because x, by Ines, until 2027-01-01\n"
     (hangar / "avocet.dump.txt").write_text(
-        FAULTY.replace("let motor-idle be 5.6", note + "let motor-idle be 5.6")
+        FAULTY.replace("let least-spin be 5.6", note + "let least-spin be 5.6")
     )
     log = json.loads(call("lint", hangar, "--as", "sarif", "--only", rule).out)
     (result,) = log["runs"][0]["results"]

@@ -33,11 +33,11 @@ setting = "motor.idle_percent"
 at_most = 10
 [[rule.example]]
 kind = "good"
-dump = "let motor-idle be 5.6"
+dump = "let least-spin be 5.6"
 [[rule.example]]
 kind = "bad"
 dump = \"\"\"
-let motor-idle be 15
+let least-spin be 15
                   ^^ 15
 \"\"\"
 """

@@ -61,8 +61,8 @@ def test_what_is_changed_wrongly_fails(call: Call) -> None:
     done = run_pytest("club-rules")
     assert done.code == 1
     assert "1 failed, 3 passed" in done.out
-    assert "    let motor-idle be 15\n                      ^ 15% 10%\n" in done.out
-    assert "    let motor-idle be 15\n                      ^^ the motors idle at 15%" in done.out
+    assert "    let least-spin be 15\n                      ^ 15% 10%\n" in done.out
+    assert "    let least-spin be 15\n                      ^^ the motors idle at 15%" in done.out
 
 
 def test_a_rule_without_code(call: Call) -> None:

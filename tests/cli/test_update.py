@@ -22,20 +22,20 @@ if TYPE_CHECKING:
 
 OLD = """\
 -- board SLATE, firmware 4.9, full listing
-let craft-name be "Avocet"
+let name-given be "Avocet"
 let motor-signal be dshot300
 let lost-link-action be stop
 let lost-link-wait be 0.8
 let gyro-slow be 3
-save
+stow
 """
 NEW = """\
 -- board SLATEX, firmware 4.10, full listing
-let craft-name be "Avocet"
+let name-given be "Avocet"
 let motor-signal be brushed
 let lost-link-action be stop
 let loss-wait be 0.8
-save
+stow
 """
 
 
@@ -96,7 +96,7 @@ Nothing to do ──────────────────────
 
 To put it right, enter ─────────────────────────────────────────────────────────
 let motor-signal be dshot300
-save
+stow
 
 5 differences: 1 ground (do not fly), 1 advise (worth a look), 3 with nothing to do; 3 the same
 """
@@ -149,9 +149,9 @@ def apply_fixes(run: dict[str, Any], text: str) -> str:
     return "\n".join(lines)
 
 
-@pytest.mark.parametrize("end", ["save\n", "", "-- end"])
+@pytest.mark.parametrize("end", ["stow\n", "", "-- end"])
 def test_compare_as_sarif_and_the_fixes_put_it_right(call: Call, pair: Path, end: str) -> None:
-    new = NEW.replace("save\n", end).replace("let lost-link-action be stop\n", "")
+    new = NEW.replace("stow\n", end).replace("let lost-link-action be stop\n", "")
     new = new if end else new.rstrip("\n")
     (pair / "new.txt").write_text(new, encoding="utf-8")
     done = call("compare", "old.txt", "new.txt", "--as", "sarif")
@@ -169,7 +169,7 @@ def test_compare_as_sarif_and_the_fixes_put_it_right(call: Call, pair: Path, end
 def test_compare_as_markdown(call: Call, pair: Path) -> None:
     """Reference: markdown-it (CommonMark and GFM tables)."""
     nasty = "let gyro-a be `x` | <b> [a](b) *c* @all ``` \n"
-    (pair / "new.txt").write_text(NEW.replace("save\n", nasty), encoding="utf-8")
+    (pair / "new.txt").write_text(NEW.replace("stow\n", nasty), encoding="utf-8")
     done = call("compare", "old.txt", "new.txt", "--as", "markdown", "--all")
     tokens = MarkdownIt("commonmark").enable("table").parse(done.out)
     inline = [token for token in tokens if token.type == "inline"]
@@ -179,7 +179,7 @@ def test_compare_as_markdown(call: Call, pair: Path) -> None:
     cells = [token for token in tokens if token.type in ("td_open", "th_open")]
     assert len(cells) == 5 * len(rows)
     assert [token.content for token in tokens if token.type == "fence"] == [
-        "let motor-signal be dshot300\nsave\n"
+        "let motor-signal be dshot300\nstow\n"
     ]
     assert "@all" in "".join(
         child.content for token in inline for child in token.children or []
@@ -343,20 +343,20 @@ Changed on the way ────────────────────�
 To paste ── into a controller that is at its defaults ──────────────────────────
 -- batch 1 of 2
 -- board SLATEX, firmware 4.10, changes only
-let craft-name be "Avocet"
+let name-given be "Avocet"
 let motor-signal be dshot300
 
 -- batch 2 of 2
 let lost-link-action be stop
 let loss-wait be 0.8
-save
+stow
 
 7 statements → 6 lines; nothing to do by hand; no rule newly broken
 """
     )
 
 
-HAND = OLD.replace("save", "let motr be 3\nlet receiver-flip be yes\nchannel 3 spans 990 x 2010")
+HAND = OLD.replace("stow", "let motr be 3\nlet receiver-flip be yes\nchannel 3 spans 990 x 2010")
 
 
 def test_carry_with_a_hand_list(call: Call, pair: Path) -> None:
@@ -391,7 +391,7 @@ def test_carry_to_a_file(call: Call, pair: Path) -> None:
     assert "written   out.txt" in done.out
     assert "To paste" not in done.out
     text = (pair / "out.txt").read_text(encoding="utf-8")
-    assert text.endswith("let loss-wait be 0.8\nsave\n")
+    assert text.endswith("let loss-wait be 0.8\nstow\n")
     done = call("carry", "old.txt", "--to", "4.9", "-o", "out.txt")
     assert done.code == 2
     assert "out.txt: this file is there already and was left as it is" in done.err
@@ -510,7 +510,7 @@ def test_one_note_for_many_lines(call: Call, pair: Path) -> None:
 
 
 def test_carry_names_the_craft_by_its_card(call: Call, pair: Path) -> None:
-    (pair / "old.txt").write_text(OLD.replace('let craft-name be "Avocet"\n', ""), "utf-8")
+    (pair / "old.txt").write_text(OLD.replace('let name-given be "Avocet"\n', ""), "utf-8")
     (pair / "card.toml").write_text('craft = "Avocet"\n', encoding="utf-8")
     done = call("carry", "old.txt", "--to", "4.10", "--card", "card.toml")
     assert done.out.startswith("Avocet ── old.txt")
@@ -525,7 +525,7 @@ def test_markdown_of_a_carry_with_nothing_to_tell(call: Call, pair: Path) -> Non
     assert done.out == (
         "## Avocet: plain, firmware 4.10\n\nno difference in meaning; 7 the same.\n"
     )
-    (pair / "more.txt").write_text(NEW + "let motor-poles be 12\n", encoding="utf-8")
+    (pair / "more.txt").write_text(NEW + "let bell-magnet be 12\n", encoding="utf-8")
     done = call("compare", "new.txt", "more.txt", "--as", "markdown")
     assert "To put it right" not in done.out
     assert "Nothing to do" not in done.out

@@ -533,7 +533,7 @@ def test_what_holds_without_a_line() -> None:
     }
     # What the dialect itself says holds where the dump does not.
     own = make(IDENTITY, head='extent = "changes"')
-    assert read(own, "save").extent == "changes"
+    assert read(own, "stow").extent == "changes"
     assert write_lines(changes, dialect, "").lines == ("let poles be 12",)
 
 

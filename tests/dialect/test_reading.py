@@ -77,7 +77,7 @@ PARTS = (
     "99999999999999999999999999999999999999999999999",
     "1e5",
     "nan",
-    "save",
+    "stow",
     "cfglint: dialect terse",
 )
 dumps = st.lists(st.lists(st.sampled_from(PARTS), max_size=6).map("".join), max_size=14).map(
@@ -190,7 +190,7 @@ def test_profiles_of_a_bundled_dialect() -> None:
 
 
 def test_uses_in_the_order_of_the_dump() -> None:
-    source = Source.from_text("x.txt", "let motor-poles be 14\n-- x\nlet y be 1")
+    source = Source.from_text("x.txt", "let bell-magnet be 14\n-- x\nlet y be 1")
     found = [(one.line, use) for one, use in uses_of(source, bundled("plain"))]
     assert found == [(1, "setting"), (2, "comment"), (3, "stray")]
 

@@ -39,7 +39,7 @@ def is_blank(name: str, line: str) -> bool:
 
 def test_plain() -> None:
     text = (
-        "-- note\nlet a be 1 2 \n  >> let b be x\n!! not taken: why not\nforget c\nsave\n"
+        "-- note\nlet a be 1 2 \n  >> let b be x\n!! not taken: why not\nforget c\nstow\n"
         "\x00\n>>\n\n\tlet a\n!! not taken:\n>> >> -- x"
     )
     found = read("plain", text)
@@ -88,7 +88,7 @@ def test_blocks_in_either_letter_case() -> None:
 
 @each
 def test_a_line_with_a_control_character_is_no_command(name: str) -> None:
-    for line in ("save\x00", "ab: \x1b[0m", "md:1\x7f", "a\x07b"):
+    for line in ("stow\x00", "ab: \x1b[0m", "md:1\x7f", "a\x07b"):
         found = read(name, line)
         assert [(s.kind, s.start, s.end) for s in found if s.kind != "assignment"] in (
             [], [("unreadable", 0, len(line))],
@@ -149,7 +149,7 @@ def parsers() -> dict[str, object]:
 @each
 @given(text=texts())
 @example(text="let a be 1\r\rlet b be 2\r\n\x00\n>>\r")
-@example(text="save\x00 more\n~> drive {\r}")
+@example(text="stow\x00 more\n~> drive {\r}")
 @example(text=">>>>>>>>>> let a be b\n%%%%% %\n~>~>~>~>~>{")
 def test_the_scanner_is_lark(name: str, text: str, parsers: dict[str, object]) -> None:
     tree = parsers[name].parse(text)  # type: ignore[attr-defined]

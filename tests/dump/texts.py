@@ -13,13 +13,13 @@ NEWLINES = ("\n", "\r\n", "\r")
 #: Whole lines, parts of them and marks of the three bundled dialects.
 PIECES = (
     "let motor-signal be dshot600",
-    'let craft-name be "Avocet"',
+    'let name-given be "Avocet"',
     "let",
     "be",
     "forget motor-rate",
     "use arm while channel 5 in 1675..2065",
     "channel 1 spans 1000 1500 2000",
-    "save",
+    "stow",
     "--",
     ">>",
     "!! not taken: no such word",

@@ -34,7 +34,7 @@ PACK = "saltmarsh"
 DUMP = """\
 -- board SLATE, firmware 4.9, changes only
 let motor-signal be dshot300
-let motor-idle be 12
+let least-spin be 12
 port 1 carries receiver
 use beacon along with lost-link
 """
@@ -165,7 +165,7 @@ def test_accepts_by_present_and_former_names(
 ) -> None:
     (tmp_path / "cfglint.toml").write_text(
         f'[[dumps]]\nfiles = "*.dump.txt"\n\n[[accept]]\nrule = "{name}"\ncraft = "avocet"\n'
-        'line = "let motor-idle be 12"\nreason = "the raft is dry"\nby = "Ines"\n',
+        'line = "let least-spin be 12"\nreason = "the raft is dry"\nby = "Ines"\n',
         encoding="utf-8",
     )
     code, out, err = call("lint", "--only", "tide/idle-too-high", "--width", "200")

@@ -57,7 +57,7 @@ def test_carets_are_taken_out_and_become_marks() -> None:
         bad(
             """
             -- first
-            let motor-idle be 50
+            let least-spin be 50
                               ^^ too high
                 ^^^^^^^^^^
 
@@ -69,7 +69,7 @@ def test_carets_are_taken_out_and_become_marks() -> None:
             """,
         )
     )
-    assert case.dump == "-- first\nlet motor-idle be 50\n\n-- last\n"
+    assert case.dump == "-- first\nlet least-spin be 50\n\n-- last\n"
     assert case.card == 'craft = "Dunlin"\n'
     assert [(mark.span, mark.words) for mark in case.marks] == [
         (on_line(DUMP, 2, 18, 20), ("too", "high")),
@@ -86,7 +86,7 @@ def test_carets_count_characters_not_bytes() -> None:
 
 
 def test_a_line_on_one_line_and_an_empty_example() -> None:
-    assert parse_example(good("save")).dump == "save\n"
+    assert parse_example(good("stow")).dump == "stow\n"
     assert parse_example(good("")) == ("", "", (), ())
     craft, _ = read_example(parse_example(good("")), "plain")
     assert craft.values == {}
@@ -95,12 +95,12 @@ def test_a_line_on_one_line_and_an_empty_example() -> None:
 @pytest.mark.parametrize(
     ("example", "says"),
     [
-        (bad("save"), "must mark"),
-        (good("save\n^^^^"), "example that is good"),
-        (bad("^^^^\nsave"), "under no line"),
-        (bad("save\n  ^^^^ too far"), "past the end of line 1"),
-        (unknown("save", missing=""), "must name the fact"),
-        (Example("bad", "save", "\n^"), "card.toml: carets stand under no line"),
+        (bad("stow"), "must mark"),
+        (good("stow\n^^^^"), "example that is good"),
+        (bad("^^^^\nstow"), "under no line"),
+        (bad("stow\n  ^^^^ too far"), "past the end of line 1"),
+        (unknown("stow", missing=""), "must name the fact"),
+        (Example("bad", "stow", "\n^"), "card.toml: carets stand under no line"),
     ],
 )
 def test_an_example_written_wrongly(example: Example, says: str) -> None:
@@ -115,9 +115,9 @@ def test_an_example_written_wrongly(example: Example, says: str) -> None:
 @pytest.mark.parametrize(
     "example",
     [
-        good("let motor-idle be 5.8"),
-        good("let motor-idle be 50", options={"most": 60}),
-        bad("let motor-idle be 50\n                  ^^ 50% too HIGH"),
+        good("let least-spin be 5.8"),
+        good("let least-spin be 50", options={"most": 60}),
+        bad("let least-spin be 50\n                  ^^ 50% too HIGH"),
         unknown("let motor-signal be dshot300", missing="motor.idle_percent"),
         not_for("let motor-signal be brushed"),
     ],
@@ -134,39 +134,39 @@ def test_sound_examples(example: Example) -> None:
     ("example", "says"),
     [
         # States.
-        (good("let motor-idle be 50"), ["should be `holds` but is `broken`", "not marked"]),
-        (good("save"), ["should be `holds` but is `unknown`: missing motor.idle_percent"]),
+        (good("let least-spin be 50"), ["should be `holds` but is `broken`", "not marked"]),
+        (good("stow"), ["should be `holds` but is `unknown`: missing motor.idle_percent"]),
         (
             good("let motor-signal be brushed"),
             ["should be `holds` but is `not for this craft`: no idle on brushed"],
         ),
-        (not_for("let motor-idle be 5"), ["should be `not for this craft` but is `holds`"]),
-        (unknown("let motor-idle be 5", missing="x"), ["should be `unknown` but is `holds`"]),
+        (not_for("let least-spin be 5"), ["should be `not for this craft` but is `holds`"]),
+        (unknown("let least-spin be 5", missing="x"), ["should be `unknown` but is `holds`"]),
         (
-            unknown("save", missing="motor.signal"),
+            unknown("stow", missing="motor.signal"),
             ["should miss `motor.signal` but misses motor.idle_percent"],
         ),
         # Marks.
         (
-            bad("let motor-idle be 5\n                  ^"),
+            bad("let least-spin be 5\n                  ^"),
             ["should be `broken` but is `holds`", "marked, but nothing was found"],
         ),
         (
-            bad("let motor-idle be 50\n    ^^^^^^^^^^"),
+            bad("let least-spin be 50\n    ^^^^^^^^^^"),
             ["1:5: marked, but nothing was found", "1:19: found, but not marked: idle 50%"],
         ),
         (
-            bad("let motor-idle be 50\n                  ^"),
+            bad("let least-spin be 50\n                  ^"),
             ["marked, but nothing was found", "found, but not marked"],
         ),
         (
-            bad("let motor-idle be 50\n                  ^^ idle cold wet"),
+            bad("let least-spin be 50\n                  ^^ idle cold wet"),
             ["the message lacks `cold`, `wet`: idle 50% is too high"],
         ),
         # Options and cards.
-        (good("save", options={"least": 1}), ["sets option 'least', which kit/tried does not"]),
-        (good("save", card="[esc]\nsignals = 3"), ["cannot be read"]),
-        (good("save", card="[esc"), ["cannot be read: card.toml:1"]),
+        (good("stow", options={"least": 1}), ["sets option 'least', which kit/tried does not"]),
+        (good("stow", card="[esc]\nsignals = 3"), ["cannot be read"]),
+        (good("stow", card="[esc"), ["cannot be read: card.toml:1"]),
     ],
 )
 def test_each_disagreement_is_named(example: Example, says: list[str]) -> None:
@@ -177,8 +177,8 @@ def test_each_disagreement_is_named(example: Example, says: list[str]) -> None:
 
 
 def test_a_complaint_draws_the_line_as_the_example_should_have_it() -> None:
-    (_, complaint) = check_example(HOT, good("let motor-idle be 50"))
-    assert complaint.endswith("    let motor-idle be 50\n                      ^^")
+    (_, complaint) = check_example(HOT, good("let least-spin be 50"))
+    assert complaint.endswith("    let least-spin be 50\n                      ^^")
 
 
 def test_two_findings_in_one_place_need_two_marks() -> None:
@@ -187,7 +187,7 @@ def test_two_findings_in_one_place_need_two_marks() -> None:
         yield Finding(place, "first thing")
         yield Finding(place, "second thing")
 
-    one = "let motor-idle be 50\n                  ^^ thing"
+    one = "let least-spin be 50\n                  ^^ thing"
     (complaint,) = check_example(made(twice), bad(one))
     assert "found, but not marked: second thing" in complaint
     # Each mark finds the finding that fits it, in whatever order they stand.
@@ -198,7 +198,7 @@ def test_a_crash_is_a_complaint() -> None:
     def falls(craft: Craft, options: Options) -> Iterator[Finding]:
         yield Finding(craft.whole, str(1 // 0))
 
-    (complaint,) = check_example(made(falls), good("save"))
+    (complaint,) = check_example(made(falls), good("stow"))
     first, line = complaint.split("\n")
     assert first == "kit/tried crashed: ZeroDivisionError: integer division or modulo by zero"
     assert line.endswith("of the rule: yield Finding(craft.whole, str(1 // 0))")
@@ -211,7 +211,7 @@ def test_a_rule_that_remembers_is_caught() -> None:
         calls.append(1)
         yield Finding(craft.whole, f"call {len(calls)}")
 
-    complaints = check_example(made(remembers), bad("save\n^^^^"))
+    complaints = check_example(made(remembers), bad("stow\n^^^^"))
     assert complaints == ["kit/tried says something else when it is asked a second time"]
 
 
@@ -224,7 +224,7 @@ def test_a_rule_that_forgets_between_readings_is_caught() -> None:
         if craft is seen[0]:
             yield Finding(craft.whole, "once")
 
-    complaints = check_example(made(first_only), bad("save\n^^^^"))
+    complaints = check_example(made(first_only), bad("stow\n^^^^"))
     assert complaints[0] == ("should be `broken` but is `holds` (with CRLF line endings)")
 
 
@@ -246,7 +246,7 @@ def test_places_that_are_not_there(span: Span) -> None:
         yield Finding(craft.whole, "whole", fix=(Edit(span, "better"),))
         yield Finding(span, "elsewhere")
 
-    complaints = check_example(made(points), bad("save\n^^^^\n^^^^"))
+    complaints = check_example(made(points), bad("stow\n^^^^\n^^^^"))
     missing = [complaint for complaint in complaints if "no such place in the example" in complaint]
     assert len(missing) == 3
     assert all(complaint.startswith(f"{span}: ") for complaint in missing)
@@ -270,14 +270,14 @@ def test_silence_is_a_complaint() -> None:
     def mute(craft: Craft, options: Options) -> Iterator[Finding]:
         yield Finding(craft.whole, "  ")
 
-    assert check_example(made(mute), bad("save\n^^^^")) == [
+    assert check_example(made(mute), bad("stow\n^^^^")) == [
         f"{DUMP}:1:1: the finding has no message"
     ]
 
     def no_reason(craft: Craft, options: Options) -> list[Finding]:
         raise NotForThisCraft("")
 
-    assert check_example(made(no_reason), not_for("save")) == [
+    assert check_example(made(no_reason), not_for("stow")) == [
         "is not for this craft, but gives no reason"
     ]
 
@@ -286,8 +286,8 @@ def test_a_finding_over_two_lines_is_drawn_to_the_end_of_its_first() -> None:
     def wide(craft: Craft, options: Options) -> Iterator[Finding]:
         yield Finding(Span(DUMP, 1, 4, 2, 2), "wide")
 
-    complaints = check_example(made(wide), good("save\nsave"))
-    assert complaints[1].endswith("    save\n       ^")
+    complaints = check_example(made(wide), good("stow\nstow"))
+    assert complaints[1].endswith("    stow\n       ^")
 
 
 # ---------------------------------------------------------------- a rule as a whole
@@ -296,9 +296,9 @@ def test_a_finding_over_two_lines_is_drawn_to_the_end_of_its_first() -> None:
 def test_a_sound_page() -> None:
     page = made(
         too_hot,
-        good("let motor-idle be 5.8"),
-        bad("let motor-idle be 50\n                  ^^"),
-        unknown("save", missing="motor.idle_percent"),
+        good("let least-spin be 5.8"),
+        bad("let least-spin be 50\n                  ^^"),
+        unknown("stow", missing="motor.idle_percent"),
         options=HOT.options,
     )
     assert check_rule(page) == []
@@ -348,7 +348,7 @@ def test_whether_a_rule_can_be_unknown_is_found_out(
             """
             -- board SLATE, firmware 4.9, full listing
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
-            let motor-idle be 5.8
+            let least-spin be 5.8
             let motor-signal be dshot300
             let loop-rate be 4000
             """,
@@ -409,7 +409,7 @@ def test_findings_with_and_without_a_fix() -> None:
     tried = made(cold)
     example = bad(
         """
-        let motor-idle be 50
+        let least-spin be 50
                           ^^ idle
         ^^^^^^^^^^^^^^^^^^^^ here
         """
@@ -419,10 +419,10 @@ def test_findings_with_and_without_a_fix() -> None:
 
 def test_expected_and_found() -> None:
     tried = made(cold)
-    example = bad("let motor-idle be 50\n\n\n\t-- x\n\t^^ tab", card='craft = "x"\n')
+    example = bad("let least-spin be 50\n\n\n\t-- x\n\t^^ tab", card='craft = "x"\n')
     assert expected_and_found(tried, example) == (
         "expected (broken):\n"
-        "    let motor-idle be 50\n"
+        "    let least-spin be 50\n"
         "    \n"
         "    \n"
         "    \t-- x\n"
@@ -430,7 +430,7 @@ def test_expected_and_found() -> None:
         "  card.toml:\n"
         '    craft = "x"\n'
         "found (broken):\n"
-        "    let motor-idle be 50\n"
+        "    let least-spin be 50\n"
         "    ^^^^^^^^^^^^^^^^^^^^ here\n"
         "                      ^^ idle 50%\n"
         "    \n"
@@ -442,32 +442,32 @@ def test_expected_and_found() -> None:
 
 
 def test_what_cannot_be_shown_is_left_out() -> None:
-    assert expected_and_found(made(cold), bad("save")) == ""
-    assert expected_and_found(made(cold), good("save", card="craft = 1")) == ""
+    assert expected_and_found(made(cold), bad("stow")) == ""
+    assert expected_and_found(made(cold), good("stow", card="craft = 1")) == ""
 
     def beyond(craft: Craft, options: Options) -> Iterator[Finding]:
         yield Finding(on_line(DUMP, 7, 0, 1), "beyond")
 
-    assert expected_and_found(made(beyond), good("save")) == (
-        "expected (holds):\n    save\nfound (broken):\n    save"
+    assert expected_and_found(made(beyond), good("stow")) == (
+        "expected (holds):\n    stow\nfound (broken):\n    stow"
     )
 
 
 def test_a_card_that_cannot_be_read_is_told_once() -> None:
-    example = good("save", card="craft = 1")
+    example = good("stow", card="craft = 1")
     assert "cannot be read" in check_example(HOT, example)[0]
     assert not any("craft" in text for text in check_rule(made(too_hot, example)))
 
 
 def test_a_crash_outside_the_rule_is_told_in_one_line() -> None:
-    (complaint,) = check_example(made(divmod), good("save"))
+    (complaint,) = check_example(made(divmod), good("stow"))
     assert complaint.startswith("kit/tried crashed: TypeError: unsupported operand")
     assert "\n" not in complaint
 
 
 def test_carets_beside_mark_nothing() -> None:
     with pytest.raises(ExampleError, match="only the first craft is judged"):
-        parse_example(good("save", beside=("save\n^^^^",)))
+        parse_example(good("stow", beside=("stow\n^^^^",)))
 
 
 def test_the_kit_has_no_other_names() -> None:

@@ -39,10 +39,10 @@ IDLE = '''
     why="It creeps.",
     source="common practice",
     examples=(
-        good("let motor-idle be 4.7"),
+        good("let least-spin be 4.7"),
         bad(
             """
-            let motor-idle be 50
+            let least-spin be 50
                               ^^ 50% high
             """
         ),
@@ -224,9 +224,9 @@ idle = craft.need("motor.idle_percent")
 if idle.value > 10:
     yield Finding(craft.place(idle), f"idle {idle} is too high")
 """
-GOOD = 'good("let motor-idle be 5")'
-BAD = 'bad("let motor-idle be 50\\n                  ^^ 50% high")'
-UNKNOWN = 'unknown("save", missing="motor.idle_percent")'
+GOOD = 'good("let least-spin be 5")'
+BAD = 'bad("let least-spin be 50\\n                  ^^ 50% high")'
+UNKNOWN = 'unknown("stow", missing="motor.idle_percent")'
 
 
 def fixing(edits: str) -> str:
@@ -255,10 +255,10 @@ def test_the_rule_that_the_wrong_ones_are_made_of(pytester: pytest.Pytester, wri
             rule(BODY.replace("craft.place(idle)", "idle.line_span"), GOOD, BAD, UNKNOWN),
             [
                 "expected (broken):\n"
-                "    let motor-idle be 50\n"
+                "    let least-spin be 50\n"
                 "                      ^^ 50% high\n"
                 "found (broken):\n"
-                "    let motor-idle be 50\n"
+                "    let least-spin be 50\n"
                 "    ^^^^^^^^^^^^^^^^^^^^ idle 50% is too high\n"
             ],
         ),
@@ -319,7 +319,7 @@ def test_the_rule_that_the_wrong_ones_are_made_of(pytester: pytest.Pytester, wri
         ),
         (
             rule(
-                fixing('Edit(craft.place(idle), "5"), Edit(idle.line_span, "save"),'),
+                fixing('Edit(craft.place(idle), "5"), Edit(idle.line_span, "stow"),'),
                 GOOD,
                 BAD,
                 UNKNOWN,
@@ -353,7 +353,7 @@ def test_a_rule_that_is_wrong(
 
 
 def test_a_fix_that_cures(pytester: pytest.Pytester, write: Write) -> None:
-    two = 'bad("""\nlet motor-idle be 50\n                  ^^\nlet loop-rate be 4000\n""")'
+    two = 'bad("""\nlet least-spin be 50\n                  ^^\nlet loop-rate be 4000\n""")'
     edits = 'Edit(craft.place(idle), "5"), Edit(craft.place(idle)._replace(column=1, ' \
         'end_column=1), "let keep-log be yes\\n"),'  # fmt: skip
     write(rule(fixing(edits), GOOD, BAD, UNKNOWN, two))
@@ -408,17 +408,17 @@ message = "idle is {{value}}"
 [[rule.example]]
 kind = "bad"
 dump = '''
-let motor-idle be 3
+let least-spin be 3
                   ^ 3%
 '''
 
 [[rule.example]]
 kind = "good"
-dump = "let motor-idle be 5"
+dump = "let least-spin be 5"
 
 [[rule.example]]
 kind = "unknown"
-dump = "save"
+dump = "stow"
 missing = "motor.idle_percent"
 """
 
@@ -442,9 +442,9 @@ from cfglint.rule import fleet_rule
     "tide/one-idle", grade="fix", title="t", why="w", source="common practice",
     asks=("motor.idle_percent",),
     examples=(
-        good("let motor-idle be 5", beside=("let motor-idle be 5",)),
-        bad("let motor-idle be 5\\n                  ^", beside=("let motor-idle be 6",)),
-        bad("let motor-idle be 5\\n    ^", beside=("let motor-idle be 7",)),
+        good("let least-spin be 5", beside=("let least-spin be 5",)),
+        bad("let least-spin be 5\\n                  ^", beside=("let least-spin be 6",)),
+        bad("let least-spin be 5\\n    ^", beside=("let least-spin be 7",)),
     ),
 )
 def one_idle(craft, options):
@@ -459,4 +459,4 @@ def test_rules_of_a_fleet(pytester: pytest.Pytester, write: Write) -> None:
     write(FLEET)
     run = pytester.runpytest_inprocess(*ASKED)
     run.assert_outcomes(passed=3, failed=1)
-    run.stdout.fnmatch_lines(["  beside-1.txt:", "    let motor-idle be 7"])
+    run.stdout.fnmatch_lines(["  beside-1.txt:", "    let least-spin be 7"])

@@ -19,7 +19,7 @@ ROOT = "/srv/hangar"
 
 BITTERN = """\
 -- board SLATE, firmware 4.9, full listing
-let craft-name be "Bittern"
+let name-given be "Bittern"
 let loop-rate be 5600
 let motor-signal be brushed
 let receiver-link be sbus
@@ -28,7 +28,7 @@ port 2 carries telemetry at 57600
 use arm while channel 5 in 1720..2110
 use self-right while channel 5 in 1720..2110
 let lost-link-action be hold-last
-save
+stow
 """
 
 BITTERN_CARD = """\
@@ -41,7 +41,7 @@ link = "sbus"
 
 CURLEW = """\
 -- board SLATE, firmware 4.10, changes only
-let craft-name be "Curlew"
+let name-given be "Curlew"
 let motor-signal be dshot300
 """
 

@@ -77,7 +77,7 @@ def test_what_is_marked_is_the_text_meant(start: int, length: int) -> None:
 
 
 def test_a_mark_longer_than_the_window_begins_in_it() -> None:
-    line = "let craft-name be " + "x" * 500
+    line = "let name-given be " + "x" * 500
     text, at, count = show(line, 18, 518, 40)
     assert text[at] == "x"
     assert text.startswith("…")
@@ -137,12 +137,12 @@ def test_rows_of_a_stretch_over_lines() -> None:
 
 
 def test_a_stretch_that_ends_before_a_lines_first_character() -> None:
-    excerpt = Excerpt(1, ("save", "end"))
-    assert told(excerpt, Span("f", 1, 1, 2, 1)) == [Row(1, "save", "^^^^"), Row(2, "end", "")]
+    excerpt = Excerpt(1, ("stow", "end"))
+    assert told(excerpt, Span("f", 1, 1, 2, 1)) == [Row(1, "stow", "^^^^"), Row(2, "end", "")]
 
 
 def test_no_stretch_no_carets() -> None:
-    assert told(Excerpt(1, ("save",)), None) == [Row(1, "save", "")]
+    assert told(Excerpt(1, ("stow",)), None) == [Row(1, "stow", "")]
     assert told(Excerpt(1, ()), Span("f", 1, 1, 1, 2)) == []
 
 

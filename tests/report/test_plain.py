@@ -45,7 +45,7 @@ def test_ascii_alone_when_the_output_holds_no_more(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
-        ("let motor-idle be 6.3", "let motor-idle be 6.3"),
+        ("let least-spin be 6.3", "let least-spin be 6.3"),
         ("\x1b[2J\x07", "\\x1b[2J\\x07"),
         ("\x7f\x9b31m", "\\x7f\\u009b31m"),
         ("\udcff", "\\xff"),

@@ -319,7 +319,7 @@ def test_a_fix_does_what_it_says() -> None:
         fix=(
             Edit(span, "dshot600"),
             Edit(Span(file, 2, 1, 3, 1), ""),
-            Edit(Span(file, 4, 1, 4, 1), "save"),
+            Edit(Span(file, 4, 1, 4, 1), "stow"),
             Edit(Span("cards/curlew.toml", 1, 1, 1, 1), "[esc]"),
         ),
     )
@@ -330,7 +330,7 @@ def test_a_fix_does_what_it_says() -> None:
     dump, card = fix["artifactChanges"]
     assert dump["artifactLocation"]["uri"] == file
     assert apply(samples.CURLEW, dump["replacements"]) == (
-        "-- board SLATE, firmware 4.10, changes only\nlet motor-signal be dshot600\nsave"
+        "-- board SLATE, firmware 4.10, changes only\nlet motor-signal be dshot600\nstow"
     )
     assert "insertedContent" not in dump["replacements"][1]
     assert card["artifactLocation"]["uri"] == "cards/curlew.toml"
@@ -374,8 +374,8 @@ def test_all_kinds_of_example_and_a_card() -> None:
         "Why not",
         examples=(
             good("let loop-rate be 5200", card="[esc]\ntwo_way = true\n"),
-            unknown("save", missing="loop.rate_hz"),
-            not_for("save"),
+            unknown("stow", missing="loop.rate_hz"),
+            not_for("stow"),
         ),
     )
     (row,) = only(samples.clean()._replace(rules=(item,), verdicts=()))["tool"]["driver"]["rules"]

@@ -264,7 +264,7 @@ def test_a_longer_crash_is_cut_aloud() -> None:
 
 
 def test_carets_stand_under_wide_combining_and_escaped_text() -> None:
-    line = '\tlet craft-name be "鷸 Gru\u0308n 🐦 \x1b[31m" brushed'
+    line = '\tlet name-given be "鷸 Gru\u0308n 🐦 \x1b[31m" brushed'
     start = line.index("brushed") + 1
     span = Span("craft/curlew.txt", 3, start, 3, start + 7)
     text = page(with_found(one("a", span=span, excerpt=Excerpt(3, (line,)))))

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 #: For each rule, lines that each break it once, after HEAD.
 FLOODS = {
     "dump/unreadable-line": lambda number: f"<<<<<<< {number}",
-    "dump/refused-line": lambda number: f"let motor-poles be {number}\n!! not taken: no",
-    "dump/value-not-understood": lambda number: f"let motor-poles be no-{number}",
+    "dump/refused-line": lambda number: f"let bell-magnet be {number}\n!! not taken: no",
+    "dump/value-not-understood": lambda number: f"let bell-magnet be no-{number}",
     "dump/unknown-setting": lambda number: f"let zz-{number} be 1",
     "dump/set-twice": lambda number: f"let motor-rate be {number + 1}",
 }

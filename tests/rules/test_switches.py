@@ -68,7 +68,7 @@ def test_a_sound_craft_breaks_none(rule: Rule) -> None:
         ("return-home apart", "use return-home while channel 9 in 1622..2163"),
         ("lights below, beacon above", "use lights while channel 8 in 961..1213"),
         ("self-right with a beacon", "use beacon while channel 7 in 1213..2163"),
-        ("a stop for motors at rest", "use motor-stop while channel 10 in 1622..2163"),
+        ("a stop for motors at rest", "use props-rest while channel 10 in 1622..2163"),
         ("values on loss", "on loss channel 5 becomes 1000\non loss channel 7 becomes drop"),
     ],
 )

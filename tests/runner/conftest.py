@@ -19,7 +19,7 @@ card = "cards/{stem}.toml"
 
 DUMP = """\
 -- board SLATE, firmware 4.9, full listing
-let craft-name be "Avocet"
+let name-given be "Avocet"
 let motor-signal be dshot300
 let motor-answers be no
 let loop-rate be 4000

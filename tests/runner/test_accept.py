@@ -26,12 +26,12 @@ SIGNAL = "motor/left-on-default-signal"
 #: Ground (the signal) and two of grade fix on equal lines further down.
 FAULTY = """\
 -- board SLATE, firmware 4.9, full listing
-let craft-name be "Avocet"
+let name-given be "Avocet"
 let motor-signal be brushed
 let loop-rate be 4000
-let motor-idle be 5.9
-let motor-idle be 5.6
-let motor-idle be 5.9
+let least-spin be 5.9
+let least-spin be 5.6
+let least-spin be 5.9
 """
 
 
@@ -93,7 +93,7 @@ def test_a_note_reaches_the_next_line_of_its_dump(faulty: Path) -> None:
 
 
 def test_not_the_line_after_the_next(faulty: Path) -> None:
-    with_note(faulty, f"accept dump/set-twice {SOUND}", "let motor-idle be 5.6")
+    with_note(faulty, f"accept dump/set-twice {SOUND}", "let least-spin be 5.6")
     assert at(checked(faulty, "dump/set-twice").found)[:2] == [
         ("dump/set-twice", 7, True),
         ("dump/set-twice", 8, False),
@@ -115,7 +115,7 @@ def test_a_note_for_the_whole_craft(faulty: Path) -> None:
 
 def test_what_a_note_says() -> None:
     def said(line: str) -> list[tuple[str, ...]]:
-        source = Source.from_text("a.txt", line + "\nsave\n")
+        source = Source.from_text("a.txt", line + "\nstow\n")
         return [tuple(one[:4]) for one in notes(source, bundled("plain"))]
 
     assert said("-- cfglint: accept a/b because x, y, by Ines, until 2027-01-01") == [
@@ -134,7 +134,7 @@ def test_what_a_note_says() -> None:
     assert said("-- cfglint: accept") == [("", "", "", "")]
     assert said("-- cfglint: accepted a/b because x") == []
     assert said("-- cfglint: dialect plain, accept it") == []
-    assert said('let craft-name be "cfglint: accept a/b because x, by Ines"') == []
+    assert said('let name-given be "cfglint: accept a/b because x, by Ines"') == []
     assert said("-- cfglint: accept a/b because " + "x" * 2000) == []
 
 
@@ -154,7 +154,7 @@ def test_a_note_before_nothing(faulty: Path) -> None:
         (("craft = 'Avocet'",), [6, 7]),
         (("file = 'dumps/avocet.dump.txt'",), [6, 7]),
         (("file = 'dumps/avocet.dump.txt'", "craft = 'Bittern'"), []),
-        (("craft = 'Avocet'", "line = 'let  motor-idle be 5.6'"), [6]),
+        (("craft = 'Avocet'", "line = 'let  least-spin be 5.6'"), [6]),
         (("craft = 'Avocet'", "setting = 'motor.idle_percent'"), [7]),
         (("craft = 'Avocet'", "setting = 'motor.signal'"), []),
         (("craft = 'Avocet'", "print = '0'"), []),
@@ -193,7 +193,7 @@ def test_by_fingerprint_over_unrelated_edits(faulty: Path) -> None:
     where = ("rule = 'dump/set-twice'", "file = 'dumps/avocet.dump.txt'")
     with_entry(faulty, *where, f"print = '{prints[1]}'", *DECIDED)
     path = faulty / "dumps/avocet.dump.txt"
-    path.write_text(FAULTY.replace("let loop", "-- new\nlet motor-poles be 14\nlet loop"))
+    path.write_text(FAULTY.replace("let loop", "-- new\nlet bell-magnet be 14\nlet loop"))
     found = checked(faulty, "dump/set-twice").found
     assert at(found)[:2] == [("dump/set-twice", 8, False), ("dump/set-twice", 9, True)]
 
@@ -435,7 +435,7 @@ def test_readme_shows_what_works(root: Path) -> None:
 
     page = (root / "README.md").read_text(encoding="utf-8")
     (note,) = re.findall(r"^-- cfglint: accept .*$", page, re.M)
-    (accept,) = notes(Source.from_text("a.txt", note + "\nsave\n"), bundled("plain"))
+    (accept,) = notes(Source.from_text("a.txt", note + "\nstow\n"), bundled("plain"))
     (block,) = re.findall(r"^\[\[accept\]\]\n.*?(?=^```)", page, re.M | re.S)
     assert parse_config("cfglint.toml", "/club", block.encode())
     (row,) = tomllib.loads(block)["accept"]
@@ -445,8 +445,8 @@ def test_readme_shows_what_works(root: Path) -> None:
 @pytest.mark.parametrize(
     ("dialect", "text"),
     [
-        ("plain", "-- cfglint: accept a/b because x, by Ines\nsave\n"),
-        ("terse", "; cfglint: accept a/b because x, by Ines\nsave\n"),
+        ("plain", "-- cfglint: accept a/b because x, by Ines\nstow\n"),
+        ("terse", "; cfglint: accept a/b because x, by Ines\nstow\n"),
         ("blocks", "// cfglint: accept a/b because x, by Ines\nmotors {\n"),
     ],
 )

@@ -80,7 +80,7 @@ sets = { what = "port.N.functions" }
 [kept]
 names = ["lamp-*"]
 [ignored]
-lines = ["save"]
+lines = ["stow"]
 """
 
 
@@ -89,7 +89,7 @@ lines = ["save"]
 
 def test_all_is_understood() -> None:
     dump = "# hello\nput magnets 12\nwith log\ngo on 5 1650-2045\nport 1 carries gps\n"
-    dump += "put lamp-a 3\nsave\ndrop magnets\nput talk 3\nno: locked\n"
+    dump += "put lamp-a 3\nstow\ndrop magnets\nput talk 3\nno: locked\n"
     found = cover(SETTINGS_TEXT, dump)
     assert found.lines == ()
     (tally,) = found.dumps

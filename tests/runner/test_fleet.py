@@ -179,7 +179,7 @@ def test_findings_of_a_fleet_rule_are_checked_like_any(write: Write, made: list[
     run = ran(write(files(5800, 5840)), only="club/made")
     assert [one.kind for one in run.troubles] == ["crash"]
     (found,) = run.found
-    assert found.instead == "set motor.poles; here, motor.poles is written `let motor-poles be …`"
+    assert found.instead == "set motor.poles; here, motor.poles is written `let bell-magnet be …`"
     assert found.beside[0].excerpt.lines == ()
 
 

@@ -155,7 +155,7 @@ def test_long_stretches_are_cut_and_strange_files_shown_without_lines(
 
 
 def test_names_of_craft(hangar: Path, write: Write, rules: list[Rule]) -> None:
-    anonymous = DUMP.replace('let craft-name be "Avocet"\n', "")
+    anonymous = DUMP.replace('let name-given be "Avocet"\n', "")
     write({"dumps/avocet.dump.txt": anonymous, "dumps/bittern.dump.txt": anonymous})
     rules.append(made("a/holds"))
     run = lint(Request([str(hangar)]))

@@ -30,18 +30,18 @@ if TYPE_CHECKING:
     confidence="likely",
     aliases=("tide/high-idle",),
     examples=(
-        good("let motor-idle be 5.2"),
-        good("let motor-idle be 12", options={"most_percent": 15.0}),
+        good("let least-spin be 5.2"),
+        good("let least-spin be 12", options={"most_percent": 15.0}),
         bad(
             """
             let motor-signal be dshot300
-            let motor-idle be 12
+            let least-spin be 12
                               ^^ 12% 8% raft
             """
         ),
         bad(
             """
-            let motor-idle be 12
+            let least-spin be 12
                               ^^ mud
             """,
             options={"place": "mud"},
@@ -124,7 +124,7 @@ def no_beacon(craft: Craft, options: Options) -> Iterator[Finding]:
                            ^^^^^^^^ port 1
             """
         ),
-        unknown("let motor-idle be 5", missing="port.N.functions"),
+        unknown("let least-spin be 5", missing="port.N.functions"),
     ),
 )
 def link_off_its_port(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
