@@ -138,7 +138,8 @@ def range_guess(record: Record) -> FormGuess | None:
     score, roles, ends = candidates[0]
     rivals = [row for row in candidates if row[1]["channel"] != roles["channel"]]
     torn = bool(rivals) and mode_at < 0 and not sectioned and score - rivals[0][0] < 0.15
-    few = len(record.rows) < 2 or (len(record.rows) < 3 and not about & {"range", "aux"})
+    lines = len({row.text for row in record.rows})  # what all samples have alike is one
+    few = lines < 2 or (lines < 3 and not about & {"range", "aux"})
     if ends.weight < 1 and few and mode_weight < 0.75 and not sectioned:
         return None  # small numbers of any kind
     if mode_at < 0 and not sectioned:
