@@ -140,7 +140,8 @@ def range_guess(record: Record) -> FormGuess | None:
     torn = bool(rivals) and mode_at < 0 and not sectioned and score - rivals[0][0] < 0.15
     lines = len({row.text for row in record.rows})  # what all samples have alike is one
     few = lines < 2 or (lines < 3 and not about & {"range", "aux"})
-    if ends.weight < 1 and few and mode_weight < 0.75 and not sectioned:
+    alone = not ends.sure and lines < 2
+    if ends.weight < 1 and few and (alone or mode_weight < 0.75) and not sectioned:
         return None  # small numbers of any kind
     if mode_at < 0 and not sectioned:
         if len(record.rows) < 2 or (not about & {"range", "aux", "on"} and len(record.rows) < 3):
