@@ -33,8 +33,8 @@ put chat 1
 put full 42
 put lost 0
 put low.volts 33
-go on ch5 1700-2100
-flip on ch6 1700-2100
+go on ch5 1760-2130
+flip on ch6 1760-2130
 put keep 1
 put nick Avocet
 """

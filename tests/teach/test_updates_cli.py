@@ -97,10 +97,10 @@ def test_the_report_keeps_to_its_width(call: Call, pair: Path, width: int) -> No
 
 def test_what_is_much_is_cut_short(call: Call, pair: Path) -> None:
     lines = "".join(f"set led_{n} = {n}\n" for n in range(40))
-    dialect = REED.replace('"osd_*"', '"osd_*", "led_*"').replace("diff", "part")
+    dialect = REED.replace('"osd_*"', '"osd_*", "led_*"')
     (pair / "own.toml").write_text(dialect, encoding="utf-8")
-    (pair / "old.txt").write_text(BEFORE.replace(" all", " part") + lines, encoding="utf-8")
-    (pair / "new.txt").write_text(AFTER.replace(" all", " part"), encoding="utf-8")
+    (pair / "old.txt").write_text(BEFORE.replace(" whole", " part") + lines, encoding="utf-8")
+    (pair / "new.txt").write_text(AFTER.replace(" whole", " part"), encoding="utf-8")
     ended = call(*OWN, "-o", "new.toml")
     assert ended.out.count("in the file") == 2
     assert "note   These are dumps of what differs" in ended.out
