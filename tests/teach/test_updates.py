@@ -136,7 +136,7 @@ def kinds(found: Changes) -> list[tuple[str, str, bool]]:
 def stripped() -> Dialect:
     """The bundled dialect of the demo's pair, as it was before the update was known."""
     text = bundled_bytes("blocks").decode().partition("[[changes]]")[0]
-    return load_dialect("stripped.toml", text.replace('<9"', '<8"').encode())
+    return load_dialect("stripped.toml", text.replace('<7"', '<6"').encode())
 
 
 def egret() -> Changes:
@@ -149,12 +149,12 @@ def egret() -> Changes:
 
 def test_the_demos_update_is_found() -> None:
     found = egret()
-    assert (found.since, found.at) == ("7.2", "8.0")
+    assert (found.since, found.at) == ("5.6", "6.3")
     assert found.drafted("rename") == {"after-ms": "wait-ms", "calm-gyro": "calm-rate"}
     assert list(found.drafted("remove")) == ["lens"]
     assert found.drafted("boards") == {"KETTLE": "KETTLES"}
     assert found.drafted("default") == {"failsafe.delay_s": "{ default = 0.3 }"}
-    assert found.versions == ">=7.2,<=8.0"
+    assert found.versions == ">=5.6,<=6.3"
     assert found.unread == (1, 0)
 
 
