@@ -136,7 +136,7 @@ def kinds(found: Changes) -> list[tuple[str, str, bool]]:
 def stripped() -> Dialect:
     """The bundled dialect of the demo's pair, as it was before the update was known."""
     text = bundled_bytes("blocks").decode().partition("[[changes]]")[0]
-    return load_dialect("stripped.toml", text.replace('<7"', '<6"').encode())
+    return load_dialect("stripped.toml", text.replace('<6.4"', '<6"').encode())
 
 
 def egret() -> Changes:
