@@ -31,7 +31,7 @@ def test_readme_names_the_two_commands(root: Path) -> None:
     demo, tests = block(readme, "demo"), block(readme, "tests")
     start = "python3 -m venv .venv && .venv/bin/pip install -q -e "
     assert demo == f"{start}. && .venv/bin/cfglint lint fixtures/saltmarsh"
-    assert tests == f"{start}'.[test]' && .venv/bin/pytest --cov"
+    assert tests == f"{start}'.[test]' && .venv/bin/pytest --cov -n auto --dist worksteal"
 
 
 def test_ci_script_is_sound_bash_and_executable(root: Path) -> None:
