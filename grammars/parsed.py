@@ -5,11 +5,11 @@ from typing import Any
 # fmt: off
 #: Name → sum of the files it was made from, key of its scanner, data.
 PARSED: dict[str, tuple[int, str, dict[str, Any]]] = {
-    "plain": (272734805, "7804de71ad2a2e3f581afccd79f280c40c0002b3b4a7e227bf31abf3c8932699",
+    "plain": (3961031109, "7804de71ad2a2e3f581afccd79f280c40c0002b3b4a7e227bf31abf3c8932699",
 {'dialect': {'id': 'plain',
              'title': 'Worded statements, one a line',
              'schema': 1,
-             'versions': '>=4.9,<5',
+             'versions': '>=7.9,<8',
              'version_order': 'dotted',
              'extent': 'full'},
  'shape': {'grammar': 'plain',
@@ -111,7 +111,7 @@ PARSED: dict[str, tuple[int, str, dict[str, Any]]] = {
                     'buzzer-*',
                     'camera-tilt']},
  'ignored': {'lines': ['stow', 'list *', 'list'], 'save': 'stow'},
- 'changes': [{'at': '4.10',
+ 'changes': [{'at': '7.10',
               'about': 'The inversion flag now means: other than usual for this link',
               'rename': {'lost-link-wait': 'loss-wait', 'gyro-calm': 'gyro-quiet'},
               'remove': {'gyro-slow': 'the filter went; nothing to enter'},

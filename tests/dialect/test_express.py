@@ -124,7 +124,7 @@ def test_numbers_for_words() -> None:
         """
         [settings]
         "motor.signal" = { name = "s", values = { dshot300 = 3, dshot600 = 9, brushed = 5 } }
-        "battery.cells" = { name = "c", values = { 0 = "auto", 4 = "four" } }
+        "battery.cells" = { name = "c", values = { 0 = "guess", 4 = "four" } }
         "motor.rate_hz" = { name = "r", values = { 450 = "a" }, scale = 10 }
         "failsafe.channel.N" = { name = "f{N}", values = { hold = "q", drop = "v" } }
         """
@@ -138,7 +138,7 @@ def test_numbers_for_words() -> None:
     assert values(again(craft, dialect)) == values(craft)
     assert values(clean(dialect, "let r be 20")) == {"motor.rate_hz": 200.0}
     bad = read(dialect, "let s be 8\nlet c be 4\nlet r be b")
-    assert [one.valid for one in bad.misread] == ["3, 9, 5", "auto (0), four (4)", "a number"]
+    assert [one.valid for one in bad.misread] == ["3, 9, 5", "guess (0), four (4)", "a number"]
     other = Craft(
         file="", name="", dialect="", extent="full", whole=craft.whole,
         values={
@@ -381,7 +381,7 @@ def test_names_repeated_in_nested_sections() -> None:
 
 REMOVALS = """
 [settings]
-"motor.poles" = { name = "poles", default = 14 }
+"motor.poles" = { name = "poles", default = 26 }
 "motor.rate_hz" = { name = "rate" }
 "port.N.inverted" = { name = "flip-{N}", flag = true }
 "log.on" = { name = "diary", flag = true, default = true }
@@ -408,7 +408,7 @@ def test_removals(form: str) -> None:
     )
     craft = read(dialect, "\n".join([before, *lines]))
     poles = craft.values["motor.poles"]
-    assert (poles.value, poles.origin, poles.written) == (14, "default", "")
+    assert (poles.value, poles.origin, poles.written) == (26, "default", "")
     assert poles.line_span is not None
     assert poles.line_span.line == 7
     assert "motor.rate_hz" not in craft.values
@@ -485,7 +485,7 @@ lines = ["board {board} runs {firmware} ({extent})", "this is {name}"]
 full = "all of it"
 changes = "news"
 [settings]
-"motor.poles" = { name = "poles", default = 14 }
+"motor.poles" = { name = "poles", default = 26 }
 "log.on" = { name = "diary", default = false, sure = false }
 "channel.N.low_us" = { default = 1000, count = 2 }
 """
@@ -493,10 +493,10 @@ changes = "news"
 
 def test_identity_lines() -> None:
     dialect = make(IDENTITY, shape='case = "any"')
-    text = '\nlet poles be 12\nBoard SLATE runs 4.9 (NEWS)\nthis is "Little Egret" \n'
+    text = '\nlet poles be 12\nBoard SLATE runs 7.9 (NEWS)\nthis is "Little Egret" \n'
     craft = clean(dialect, text)
     assert values(craft) == {
-        "motor.poles": 12, "craft.board": "SLATE", "craft.firmware": "4.9",
+        "motor.poles": 12, "craft.board": "SLATE", "craft.firmware": "7.9",
         "craft.name": "Little Egret",
     }  # fmt: skip
     assert (craft.name, craft.extent) == ("Little Egret", "changes")
@@ -514,9 +514,9 @@ def test_identity_lines() -> None:
     empty = read(dialect, "\n \n")
     assert str(empty.whole) == "x.txt:1:1"
     # Not in the middle of a file, nor on a line of a book.
-    late = read(dialect, "\n" * 300 + "board SLATE runs 4.9 (news)")
+    late = read(dialect, "\n" * 300 + "board SLATE runs 7.9 (news)")
     assert "craft.board" not in late.values
-    long = read(dialect, "board SLATE runs 4.9 (" + "x" * 2000 + ")")
+    long = read(dialect, "board SLATE runs 7.9 (" + "x" * 2000 + ")")
     assert "craft.board" not in long.values
 
 
@@ -633,7 +633,7 @@ rename = { poles = "magnets", feel = "touch" }
 remove = { diary = "kept elsewhere", hiss = "gone" }
 kept = ["new-one"]
 [changes.settings]
-"motor.poles" = { default = 14 }
+"motor.poles" = { default = 16 }
 "battery.full_v" = { scale = 0.01 }
 "motor.signal" = { values = { multishot = "", dshot600 = "d6" } }
 "motor.rate_hz" = { name = "pace" }
@@ -675,8 +675,8 @@ def test_what_changes_with_versions() -> None:
     assert [one.valid for one in late.misread] == ["d3, d6"]
     assert len(late.mode_links) == 1
     for version, poles, inversion in (
-        ("2.8", 12, "absolute"), ("2.9", 14, "absolute"), ("2.10", 14, "relative"),
-        ("10", 14, "relative"), ("", 12, None), ("strange", 12, None),
+        ("2.8", 12, "absolute"), ("2.9", 16, "absolute"), ("2.10", 16, "relative"),
+        ("10", 16, "relative"), ("", 12, None), ("strange", 12, None),
     ):  # fmt: skip
         tables = dialect.at(version)
         assert tables.by_setting["motor.poles"].default == poles

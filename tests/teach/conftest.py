@@ -27,14 +27,14 @@ Call = Callable[..., Ended]
 
 SAMPLE = """\
 # reed R2 2.1
-put talk 6
+put talk 14
 put chat 1
 
-put full 42
+put full 4180
 put lost 0
-put low.volts 33
-go on ch5 1700-2100
-flip on ch6 1700-2100
+put low.volts 3420
+go on ch5 1712-2146
+flip on ch6 1688-2163
 put keep 1
 put nick Avocet
 """
@@ -52,8 +52,8 @@ comment = "#"
 assign = "put {{name}} {{value}}"
 
 [settings]
-"motor.signal" = {{ name = "talk", values = {{ dshot600 = 6 }}{signal} }}
-"battery.full_v" = {{ name = "full", scale = 0.1{full} }}
+"motor.signal" = {{ name = "talk", values = {{ dshot600 = 14 }}{signal} }}
+"battery.full_v" = {{ name = "full", scale = 0.001{full} }}
 "failsafe.action" = {{ name = "lost", values = {{ stop = 0 }} }}
 "log.on" = {{ name = "keep", yes = "1", no = "0" }}
 "craft.name" = {{ name = "nick" }}
