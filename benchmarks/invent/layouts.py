@@ -246,7 +246,7 @@ class _Maker:
         marks = list(self.rng.choice(_ORDERS))
         counted = self.rng.random() < 0.12
         if counted:
-            marks.insert(self.rng.randrange(len(marks) - 2), "{N}")
+            marks.insert(self.rng.choice((0, len(marks))), "{N}")
             fields["N"] = counting(1)
         if joined == "field":
             marks.insert(self.rng.choice((0, len(marks))), "{join}")

@@ -130,6 +130,7 @@ class Speller:
         self.channel_base = rng.choices((1, 0), weights=(72, 28))[0]
         self.masks = rng.random() < 0.35 * bool(self.numbers) + 0.06
         self.baud = rng.choices(("plain", "index", "hundreds"), weights=(82, 10, 8))[0]
+        self.speeds = rng.sample(range(20), len(BAUDS))  # the same for every line of speeds
         self.levels = rng.random() < 0.12
         self.quotes = rng.random() < 0.07
 
@@ -192,8 +193,7 @@ class Speller:
 
     def line_speed(self) -> Spell:
         if self.baud == "index":
-            codes = self.rng.sample(range(20), len(BAUDS))
-            words = {str(baud): str(code) for baud, code in zip(BAUDS, codes, strict=True)}
+            words = {str(baud): str(code) for baud, code in zip(BAUDS, self.speeds, strict=True)}
             return Spell("words", {"values": words}, words=words, opaque=True)
         return number(Scale("", 100 if self.baud == "hundreds" else 1))
 

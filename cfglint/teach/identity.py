@@ -286,7 +286,7 @@ def _after(
     """The place of what follows one of the words, a mark or two between."""
     quote = '"?' if quoted else ""
     for match in re.finditer(
-        rf"(?i:\b(?:{'|'.join(words)}))\b\"?\s*(?:is\b|called\b|:|=|-|,)?\s*{quote}(?P<it>{what})",
+        rf"(?i:\b(?:{'|'.join(words)}))\b(?=\"?\s*(?:is\b|called\b|:|=|-|,)?\s*{quote}(?P<it>{what}))",
         text,
     ):
         if match["it"].lower().strip('"') not in {w for group in _WORDS_OF.values() for w in group}:

@@ -317,7 +317,9 @@ def loss_guess(record: Record) -> FormGuess | None:
     if len(pulses) > 1:
         return None
     numbered = "{N}" in record.within
-    index = next((at for at in record.fields if index_of(record, at) is not None), None)
+    counts = (at for at in record.fields if index_of(record, at) is not None)
+    # One number in all samples numbers nothing.
+    index = next((at for at in counts if not constant(record.column(at))), None)
     if index is None and not numbered:
         return None
 

@@ -55,7 +55,7 @@ _HERTZ = (("hz", 1.0), ("khz", 1000.0), ("hundreds", 100.0))
 #: Common practice, all of it: wide enough for any craft, narrow enough to tell units apart.  No
 #: value within is likelier than others by what some firmware has as its default.
 SENSES: dict[str, Sense] = {
-    "motor.idle_percent": Sense((0.5, 20), _PERCENT),
+    "motor.idle_percent": Sense((0.8, 20), _PERCENT),
     "motor.pulse_stop_us": Sense((700, 1280), _PULSE),
     "motor.pulse_min_us": Sense((800, 1380), _PULSE),
     "motor.pulse_max_us": Sense((1640, 2300), _PULSE),

@@ -138,8 +138,10 @@ def range_guess(record: Record) -> FormGuess | None:
     score, roles, ends = candidates[0]
     rivals = [row for row in candidates if row[1]["channel"] != roles["channel"]]
     torn = bool(rivals) and mode_at < 0 and not sectioned and score - rivals[0][0] < 0.15
-    few = len(record.rows) < 2 or (len(record.rows) < 3 and not about & {"range", "aux"})
-    if ends.weight < 1 and few and mode_weight < 0.75 and not sectioned:
+    lines = len({row.text for row in record.rows})  # what all samples have alike is one
+    few = lines < 2 or (lines < 3 and not about & {"range", "aux"})
+    alone = not ends.sure and lines < 2
+    if ends.weight < 1 and few and (alone or mode_weight < 0.75) and not sectioned:
         return None  # small numbers of any kind
     if mode_at < 0 and not sectioned:
         if len(record.rows) < 2 or (not about & {"range", "aux", "on"} and len(record.rows) < 3):

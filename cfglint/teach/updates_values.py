@@ -203,7 +203,7 @@ def _doubt(name: str, told: Sequence[Both], later: Sequence[Any]) -> str:
     if any(not inside(float(new), sense.wide) for new in later):
         return "never"
     leaps = [float(new) / float(o.was) for new, o in zip(later, told, strict=True) if o.was]
-    return "odd" if any(not 0.2 < leap < 5 for leap in leaps) else ""
+    return "odd" if any(not 0.05 < leap < 20 for leap in leaps) else ""
 
 
 # ------------------------------------------------------------------ words

@@ -548,11 +548,10 @@ RANGES = """
 arm = 4
 beacon = 7
 [[forms]]
-id = "slot"
-line = "slot {N} {low} {high} {join} {channel} {mode}"
+id = "span"
+line = "{mode} by ch{channel}, {low} up to {high} {join}"
 makes = "range"
-skip_empty = true
-fields = { N = { base = 31 }, join = { values = { any = "or", all = "and" } } }
+fields = { join = { values = { any = "alone", all = "jointly" } } }
 [[forms]]
 line = "tie {mode} {follows}"
 makes = "link"
@@ -563,19 +562,19 @@ join = "all"
 """
 
 
-def test_ranges_in_numbered_slots_and_links() -> None:
+def test_ranges_and_links() -> None:
     dialect = make(RANGES)
     text = (
-        "slot 31 1765 2165 or 5 4\nslot 32 845 845 or 6 7\nslot 33 1235 1765 and 6 4\n"
+        "4 by ch5, 1765 up to 2165 alone\n4 by ch6, 1235 up to 1765 jointly\n"
         "tie 7 4\nchain 4 7 because"
     )
     craft = clean(dialect, text)
     span = craft.mode_ranges[0].span
     assert craft.mode_ranges[0] == ModeRange(
         "arm", 5, 1765.0, 2165.0, "any", span,
-        span._replace(column=22, end_column=23),
-        span._replace(column=9, end_column=13),
-        span._replace(column=14, end_column=18),
+        span._replace(column=8, end_column=9),
+        span._replace(column=11, end_column=15),
+        span._replace(column=22, end_column=26),
     )  # fmt: skip
     assert [row[:5] for row in craft.mode_ranges] == [
         ("arm", 5, 1765.0, 2165.0, "any"), ("arm", 6, 1235.0, 1765.0, "all"),
@@ -583,18 +582,16 @@ def test_ranges_in_numbered_slots_and_links() -> None:
     assert [row[:3] for row in craft.mode_links] == [
         ("beacon", "arm", "any"), ("arm", "beacon", "all"),
     ]  # fmt: skip
-    assert uses(dialect, text) == ["range", "ignored", "range", "link", "link"]
+    assert uses(dialect, text) == ["range", "range", "link", "link"]
     written = write_lines(craft, dialect, "")
-    assert written.lines == (
-        "slot 31 1765 2165 or 5 4", "slot 32 1235 1765 and 6 4", "tie 7 4",
-    )  # fmt: skip
+    assert written.lines == (*text.split("\n")[:2], "tie 7 4")
     assert written.unwritten == ("link of arm to beacon",)
     bad = read(
         dialect,
-        "slot 31 1 2 or 5 3\nslot 31 1 2 or 33 4\nslot 31 x 2 or 5 4\nslot x 1 2 or 5 4",
+        "3 by ch5, 1 up to 2 alone\n4 by ch33, 1 up to 2 alone\n4 by ch5, x up to 2 alone",
     )
     assert [(one.name, one.written, one.span.column) for one in bad.misread] == [
-        ("range", "3", 18), ("range", "33", 16), ("range", "x", 9), ("range", "x", 6),
+        ("range", "3", 1), ("range", "33", 8), ("range", "x", 11),
     ]  # fmt: skip
     strange = Craft(
         file="", name="", dialect="", extent="full", whole=span, values={},
@@ -604,6 +601,30 @@ def test_ranges_in_numbered_slots_and_links() -> None:
     assert write_lines(strange, dialect, "").unwritten == (
         "range of log on channel 5", "link of log to arm",
     )  # fmt: skip
+
+
+def test_ranges_in_numbered_slots() -> None:
+    """A slot without width is not in use; slots are numbered anew when they are written."""
+    dialect = make("""
+        [modes]
+        arm = 4
+        [[forms]]
+        line = "slot {N} ch{channel} {mode} {low}~{high}"
+        makes = "range"
+        skip_empty = true
+        fields = { N = { base = 31 } }
+        """)
+    text = "slot 31 ch5 4 1765~2165\nslot 32 ch9 4 845~845\nslot 33 ch6 4 1235~1765"
+    craft = clean(dialect, text)
+    assert [row[:4] for row in craft.mode_ranges] == [
+        ("arm", 5, 1765.0, 2165.0), ("arm", 6, 1235.0, 1765.0),
+    ]  # fmt: skip
+    assert uses(dialect, text) == ["range", "ignored", "range"]
+    assert write_lines(craft, dialect, "").lines == (
+        "slot 31 ch5 4 1765~2165", "slot 32 ch6 4 1235~1765",
+    )  # fmt: skip
+    (bad,) = read(dialect, "slot x ch5 4 1~2").misread
+    assert (bad.written, bad.span.column) == ("x", 6)
 
 
 VERSIONS = """

@@ -206,7 +206,9 @@ def test_installed_command_lists_rules_and_lints_the_demo_fleet(built: Built, pl
     assert "modes/arm-and-self-right-meet" in rules.stdout
     started = place.run("cfglint", "start", "demo", "fleet")
     assert started.returncode == 0, started.stderr
-    copied = {path: (place.cwd / "fleet" / path).read_bytes() for path in files(place.cwd / "fleet")}
+    copied = {
+        path: (place.cwd / "fleet" / path).read_bytes() for path in files(place.cwd / "fleet")
+    }
     fleet = built.copy / "fixtures" / "saltmarsh"
     assert copied == {path: (fleet / path).read_bytes() for path in files(fleet)}
     linted = place.run("cfglint", "lint", "fleet")

@@ -33,8 +33,8 @@ put chat 1
 put full 4180
 put lost 0
 put low.volts 3420
-go on ch5 1712-2146
-flip on ch6 1688-2163
+go on ch5 1760-2130
+flip on ch6 1760-2130
 put keep 1
 put nick Avocet
 """

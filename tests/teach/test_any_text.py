@@ -91,7 +91,7 @@ WORDS = [
     "log",
     "video",
     "power",
-    "aux",
+    "sluice",
     "reed",
     "marsh",
     "tern",
@@ -118,7 +118,7 @@ PLAIN = [
     "AETR",
     "none",
     "gps",
-    "8000",
+    "6250",
     "lipo",
 ]
 VALUES = [
@@ -128,8 +128,8 @@ VALUES = [
     "gps,log",
     "Avocet",
     "115200",
-    "1700..2100",
-    "1700-2100",
+    "1760..2130",
+    "1760-2130",
     "receiver",
     "telemetry",
     "arm",
@@ -190,7 +190,7 @@ def listings(draw: Any) -> tuple[str, list[int]]:
         elif kind == "table":
             mode = draw(st.sampled_from(["arm", "level", "3", "beep"]))
             cells = draw(st.lists(st.sampled_from(VALUES), min_size=3, max_size=4))
-            lines.append(" ".join(["aux", mode, *cells]))
+            lines.append(" ".join(["when", mode, *cells]))
         else:
             lines.append(draw(st.text(max_size=20)).replace("\n", " ").replace("\r", " "))
     return "\n".join(lines), plain
@@ -225,18 +225,18 @@ FILL = "tint = 4\nrush = 9\nsedge = 3\nmud = 7\ntern = 12\n"
 
 
 def test_half_a_pair_of_quotes() -> None:
-    rows = [("esc", "dshot600"), ("rate", "8000"), ("link", "sbus"), ("gap", "9"), ("delay", "5")]
+    rows = [("esc", "dshot600"), ("rate", "6250"), ("link", "sbus"), ("gap", "9"), ("delay", "5")]
     drafted("".join(f'"{name}.{n}": "{value}",\n' for n, (name, value) in enumerate(rows * 3)))
 
 
 def test_tables_with_columns_of_one_another() -> None:
     rows = (
-        "high.empty2 = AETR 420 1700-2100 0.5 arm",
-        'video/full/esc_4 = 1700..2100 "Avocet" yes',
-        "delay[3] = telemetry 1700..2100 telemetry 420 2",
-        "receiver_delay_battery = 0.5 1 yes 1700..2100 no",
+        "high.empty2 = AETR 420 1760-2130 0.5 arm",
+        'video/full/esc_4 = 1760..2130 "Avocet" yes',
+        "delay[3] = telemetry 1760..2130 telemetry 420 2",
+        "receiver_delay_battery = 0.5 1 yes 1760..2130 no",
         "receiver_delay_battery = gps,log",
-        "aux-reed-marsh = lipo",
+        "sluice-reed-marsh = lipo",
         "tern = 1500",
         "warn2 = stop",
     )
@@ -286,8 +286,8 @@ loop_rate = 8
 cell_full = 42
 rx_link = sbus
 log_on = 1
-range 0 0 1700 2100
-range 3 1 900 1300
+range 31 5 1760 2130
+range 18 6 860 1250
 port 1 1 4
 port 2 64 2
 """
@@ -314,7 +314,7 @@ said = st.one_of(
             "6=dshot600",
             "yes",
             "4.2",
-            "8000",
+            "6250",
             "dshot300",
             "?",
             "sbus",
@@ -323,7 +323,7 @@ said = st.one_of(
             "1=receiver",
         ]
     ),
-    st.sampled_from(["channel 5, 1700 to 2100", "channel 12, 900 to 950", "sample.txt:3", "9, 9"]),
+    st.sampled_from(["channel 5, 1760 to 2130", "channel 12, 860 to 950", "sample.txt:3", "9, 9"]),
     st.text(max_size=10),
 )
 

@@ -56,7 +56,7 @@ def last(engine: Engine) -> dict[str, str]:
 
 
 def test_everything_is_asked_once_and_kept(call: Call, engine: Engine) -> None:
-    hears = "\n\nself-right\nchannel 5, 1700 to 2100\nstop\nnone\n\nno\nAvocet\ny\nlights\n"
+    hears = "\n\nself-right\nchannel 5, 1760 to 2130\nstop\nnone\n\nno\nAvocet\ny\nlights\n"
     ended = call(*ASK, hears=hears)
     assert put(ended) == [
         "motor.signal",
@@ -72,7 +72,7 @@ def test_everything_is_asked_once_and_kept(call: Call, engine: Engine) -> None:
     assert kept() == {
         "line motor.signal": "talk",
         "words mode": "go = arm, flip = self-right",
-        "range": "channel 5, 1700 to 2100",
+        "range": "channel 5, 1760 to 2130",
         "value failsafe.action": "stop",
         "line battery.empty_v": "none",
         "value battery.full_v": "4.2",
@@ -144,7 +144,7 @@ def test_an_answer_that_no_draft_can_be_made_by(call: Call, engine: Engine) -> N
 
 def test_wrong_answers_are_explained_and_asked_again(call: Call, engine: Engine) -> None:
     only(engine, "line motor.signal", "range", "value battery.full_v")
-    hears = "nowhere\n99\n4\nreed.txt:0\nb)\nchannel five\nchannel 6, 900 to 1300\nlow\n4.2\n"
+    hears = "nowhere\n99\n4\nreed.txt:0\nb)\nchannel five\nchannel 6, 860 to 1250\nlow\n4.2\n"
     ended = call(*ASK, hears=hears)
     for text in (
         "    but   `nowhere` is no line; write another\n",
@@ -157,7 +157,7 @@ def test_wrong_answers_are_explained_and_asked_again(call: Call, engine: Engine)
         assert text in ended.out
     assert kept() == {
         "line motor.signal": "chat",
-        "range": "channel 6, 900 to 1300",
+        "range": "channel 6, 860 to 1250",
         "value battery.full_v": "4.2",
     }
     assert len(put(ended)) == 3

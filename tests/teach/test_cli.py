@@ -72,7 +72,7 @@ def test_the_report(call: Call, engine: Engine) -> None:
         "      5 │ put full 42\n"
         "    why   by its value (0.70); marked at mine.toml:14:50\n"
         " unsure   mode arm is `go`\n"
-        "      8 │ go on ch5 1700-2100\n"
+        "      8 │ go on ch5 1760-2130\n"
         "    why   the word may mean another mode; marked at mine.toml:22:11\n"
         "\n"
         "Not found ── 1 that matters ────────────────────────────────────────────────────\n"
@@ -352,8 +352,8 @@ def test_wrong_answers_in_a_file_have_places(call: Call, engine: Engine) -> None
     assert (ended.code, ended.out) == (2, "")
     assert ended.err == (
         "cfglint: club.toml:3:23: `line motor.signal`: `nowhere` is no line; write another\n"
-        "cfglint: club.toml:5:9: `range`: `channel five` is no range; write `channel 5, 1700 to "
-        "2100`: the channel and µs\n"
+        "cfglint: club.toml:5:9: `range`: `channel five` is no range; write `channel 9, 1760 to "
+        "2140`: the channel and µs\n"
         "cfglint: club.toml:6:17: there is no question `lines of it`; keep the names of questions "
         "as `cfglint teach --ask` wrote them\n"
     )

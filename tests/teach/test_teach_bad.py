@@ -108,7 +108,7 @@ put failsafe.delay 0.5
 put battery.cells 4
 put battery.full 4.2
 put log.on yes
-put loop.hz 8000
+put loop.hz 4000
 put tint 4
 put sedge 9
 """

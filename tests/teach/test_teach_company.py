@@ -71,7 +71,7 @@ def test_headed_ports_have_their_flags() -> None:
 
 
 def test_headed_channels_say_what_they_do_on_loss() -> None:
-    rows = [f"c {n} 988 1500 2012 {'h' if n else 'd'}" for n in range(4)]
+    rows = [f"c {n} 988 1500 2012 {'hold' if n else 'drop'}" for n in range(4)]
     text = full("# c ch lo mid hi loss", *rows)
     said = values(taught(text), text, sure=True)
     assert said["failsafe.channel.1"] == "drop"
@@ -98,7 +98,7 @@ def test_a_table_of_uses_and_speeds_is_one_of_ports() -> None:
 
 @pytest.mark.parametrize("form", ["port[{}].{}={}", "ser.{}.{}: {}", "uart {} {} {}"])
 def test_numbered_lines_are_told_by_the_word_that_comes_again(form: str) -> None:
-    rows = [form.format(n, "use", use) for n, use in ((1, "gps"), (2, "rx"), (3, "vtx"))]
+    rows = [form.format(n, "use", use) for n, use in ((1, "gps"), (2, "rx"), (3, "video"))]
     rows += [form.format(n, "speed", baud) for n, baud in ((1, 57600), (2, 100000), (3, 9600))]
     said = read(full(*(f"set reed_{n} = {n}" for n in "abcdefgh"), *rows))
     assert said["port.2.functions"] == frozenset({"receiver"})
@@ -147,27 +147,27 @@ def test_a_list_with_a_word_that_nobody_knows_is_no_table_of_its_own() -> None:
     assert said["port.1.functions"] == frozenset({"telemetry"})
 
 
-SWITCHES = [("arm", 5, 1700, 2100), ("level", 6, 900, 1300), ("beeper", 7, 1700, 2100)]
+SWITCHES = [("arm", 5, 1810, 2170), ("level", 6, 830, 1240), ("beeper", 7, 1810, 2170)]
 
 
 def test_a_word_that_nobody_knows_stands_among_modes() -> None:
     rows = [f"{mode} = ch{ch}:{low}-{high}" for mode, ch, low, high in SWITCHES]
-    text = full(*rows, "zorkish = ch6:1300-2100")
+    text = full(*rows, "zorkish = ch6:1240-2170")
     draft = taught(text)
     question = asked(draft, "words mode")
     assert question is not None
     assert "zorkish" in question.words
     later = taught(text, {"words mode": "zorkish = idle-authority"})
-    assert ("idle-authority", 6, 1300, 2100) in ranges(later, text)
+    assert ("idle-authority", 6, 1240, 2170) in ranges(later, text)
 
 
 def test_a_mode_that_ends_in_a_digit_stands_among_others() -> None:
     rows = [f"m {mode} {ch} {low} {high}" for mode, ch, low, high in SWITCHES]
-    text = full(*rows, "m keep0 6 1300 2100")
+    text = full(*rows, "m keep0 6 1240 2170")
     told = taught(
-        text, {"words mode": "keep0 = idle-authority", "range": "channel 5, 1700 to 2100"}
+        text, {"words mode": "keep0 = idle-authority", "range": "channel 5, 1810 to 2170"}
     )
-    assert ("idle-authority", 6, 1300, 2100) in ranges(told, text)
+    assert ("idle-authority", 6, 1240, 2170) in ranges(told, text)
     assert unread(craft_of(told, text)) == []
 
 
@@ -181,10 +181,10 @@ def test_a_mode_that_ends_in_a_digit_stands_among_others() -> None:
     ],
 )
 def test_ranges_in_many_shapes(form: str) -> None:
-    more = [*SWITCHES, ("turtle", 8, 1700, 2100), ("leds", 9, 1300, 2100)]
+    more = [*SWITCHES, ("turtle", 8, 1810, 2170), ("leds", 9, 1240, 2170)]
     text = full(*(form.format(*row).replace("'", '"') for row in more))
-    told = taught(text, {"range": "channel 5, 1700 to 2100"})
-    assert ("self-level", 6, 900, 1300) in ranges(told, text)
+    told = taught(text, {"range": "channel 5, 1810 to 2170"})
+    assert ("self-level", 6, 830, 1240) in ranges(told, text)
     assert len(ranges(told, text)) == 5
 
 
@@ -205,16 +205,16 @@ def test_titles_that_differ_in_a_mode_are_a_table(head: str, opening: str, closi
         if row
     ]
     text = HEAD + USUAL + "\n".join(rows) + "\n"
-    told = taught(text, {"range": "channel 5, 1700 to 2100"})
-    assert ("self-level", 6, 900, 1300) in ranges(told, text)
+    told = taught(text, {"range": "channel 5, 1810 to 2170"})
+    assert ("self-level", 6, 830, 1240) in ranges(told, text)
 
 
 def test_the_column_whose_numbers_are_explained_is_the_mode() -> None:
     codes = (("arm", 0), ("level", 1), ("beeper", 4), ("turtle", 5))
     legend = "# modes: " + ", ".join(f"{code} {mode}" for mode, code in codes)
-    rows = [f"mode {n} {code} {5 + n} 1700 2100" for n, (_, code) in enumerate(codes)]
+    rows = [f"mode {n} {code} {5 + n} 1810 2170" for n, (_, code) in enumerate(codes)]
     text = full(legend, *rows)
-    told = taught(text, {"range": "channel 5, 1700 to 2100"})
+    told = taught(text, {"range": "channel 5, 1810 to 2170"})
     found = {mode: channel for mode, channel, _, _ in ranges(told, text)}
     assert found == {"arm": 5, "self-level": 6, "beacon": 7, "self-right": 8}
 
@@ -330,7 +330,7 @@ def test_short_for_words_of_several_subjects_is_less_sure() -> None:
     [
         ("motor_pole_pairs = 7", "motor.poles", 14),
         ("motor_idle = 0.055", "motor.idle_percent", 5.5),
-        ("cfg_loop = 8k", "loop.rate_hz", 8000),
+        ("cfg_loop = 5k", "loop.rate_hz", 5000),
         ("turtle_power = 0.6", "self-right.power_percent", 60),
     ],
 )
@@ -340,7 +340,7 @@ def test_numbers_that_are_written_another_way(row: str, name: str, value: float)
 
 def test_words_of_modes_speak_of_settings_as_well() -> None:
     rows = [f"switch {mode} ch{ch} {low} {high}" for mode, ch, low, high in SWITCHES]
-    text = full(*rows, "switch rec ch8 1700 2100", "rec-on = yes", "gps-on = no")
+    text = full(*rows, "switch rec ch8 1810 2170", "rec-on = yes", "gps-on = no")
     assert read(text)["log.on"] is True
 
 
@@ -376,7 +376,7 @@ def test_ports_of_a_short_dump_may_begin_with_another() -> None:
 
 
 def test_ports_named_from_0_count_the_receivers_as_well() -> None:
-    rows = [f"uart{n}_use = {use}" for n, use in enumerate(("console", "gps", "rx", "vtx"))]
+    rows = [f"uart{n}_use = {use}" for n, use in enumerate(("console", "gps", "rx", "video"))]
     said = read(full(*rows, "rx_uart = uart2"))
     assert said["receiver.port"] == 3
 
@@ -406,7 +406,7 @@ def test_a_signal_is_sure_by_its_own_name_or_rate_alone(written: str, sure: bool
 
 def test_a_mode_by_two_words_of_the_trade_is_confirmed() -> None:
     rows = [f"mode {mode} ch{ch} {low} {high}" for mode, ch, low, high in SWITCHES]
-    draft = taught(full(*rows, "mode holdbaro ch8 1700 2100"))
+    draft = taught(full(*rows, "mode holdbaro ch8 1810 2170"))
     question = asked(draft, "words mode")
     assert question is not None
     assert question.guess == "holdbaro = hold-height"

@@ -10,7 +10,7 @@ from .samples import REST, asked, craft_of, guess, ranges, read, source, taught,
 
 PLAIN = """\
 esc.protocol = dshot600
-loop.rate.hz = 8000
+loop.rate.hz = 4000
 rx.link = sbus
 reed.height = 9
 tide.table = 118
@@ -97,30 +97,32 @@ def test_a_flag_is_no_version() -> None:
 
 def test_two_kinds_of_ranges_are_explained_by_one() -> None:
     text = with_rows(
-        "range arm ch5 32 48",
-        "range level ch6 0 16",
-        "range beeper ch7 16 48",
-        "also lights ch8 0 16",
-        "also log ch9 32 48",
+        "range arm ch5 41 71",
+        "range level ch6 4 23",
+        "range beeper ch7 23 71",
+        "also lights ch8 4 23",
+        "also log ch9 41 71",
     )
-    draft = taught(text, {"range": "channel 5, 1700 to 2100"})
-    assert {row[0]: row[1:] for row in ranges(draft, text)}["log"] == (9, 1700, 2100)
+    draft = taught(text, {"range": "channel 5, 1720 to 2110"})
+    assert {row[0]: row[1:] for row in ranges(draft, text)}["log"] == (9, 1720, 2110)
     moved = taught(text, {"range": "channel 6, 1800 to 2200"})
     assert {row[0]: row[1] for row in ranges(moved, text)}["log"] == 10
 
 
 def test_an_unused_range_says_nothing_of_its_units() -> None:
-    text = with_rows("aux arm 1 900 900", "aux level 2 900 1300", "aux beeper 3 1300 2100")
-    draft = taught(text, {"range": "channel 5, 900 to 900"})
-    assert ("self-level", 6, 900, 1300) in ranges(draft, text)
+    text = with_rows(
+        "when arm aux1 890-890", "when level aux2 890-1330", "when beeper aux3 1330-2110"
+    )
+    draft = taught(text, {"range": "channel 5, 890 to 890"})
+    assert ("self-level", 6, 890, 1330) in ranges(draft, text)
 
 
 def test_codes_known_beforehand_exchange_columns() -> None:
     rows = (
-        "range 0 21 1700 2100",
-        "range 1 25 900 1300",
-        "range 2 29 1300 2100",
-        "range 2 31 1300 1700",
+        "range 1 21 1720 2110",
+        "range 2 25 890 1330",
+        "range 3 29 1330 2110",
+        "range 3 31 1330 1720",
     )
     text = with_rows(*rows)
     words = {"words mode": "21 = arm, 25 = self-level, 29 = beacon, 31 = lights"}
@@ -134,16 +136,16 @@ def test_codes_known_beforehand_exchange_columns() -> None:
 
 def test_an_owners_channel_that_fits_as_it_is() -> None:
     rows = (
-        "range 0 0 1700 2100",
-        "range 3 1 900 1300",
-        "range 6 2 1300 2100",
-        "range 9 2 1300 1700",
+        "range 12 1 1720 2110",
+        "range 3 2 890 1330",
+        "range 16 3 1330 2110",
+        "range 9 3 1330 1720",
     )
     text = with_rows(*rows)
-    answers = {"range": "channel 5, 1700 to 2100", "words mode": "0 = arm, 3 = none, 6 = beacon"}
+    answers = {"range": "channel 5, 1720 to 2110", "words mode": "12 = arm, 3 = none, 16 = beacon"}
     assert ranges(taught(text, answers), text) == [
-        ("arm", 5, 1700, 2100),
-        ("beacon", 7, 1300, 2100),
+        ("arm", 5, 1720, 2110),
+        ("beacon", 7, 1330, 2110),
     ]
 
 
@@ -154,11 +156,11 @@ def test_rows_that_are_hardly_ranges() -> None:
 
 def test_the_surer_of_two_words_for_a_mode() -> None:
     text = with_rows(
-        "range arm ch5 1700 2100", "range beac ch6 900 1300", "range beacon ch7 1300 2100"
+        "range arm ch5 1720 2110", "range beac ch6 890 1330", "range beacon ch7 1330 2110"
     )
     draft = taught(text)
-    assert ("beacon", 7, 1300, 2100) in ranges(draft, text)
-    assert ("beacon", 6, 900, 1300) not in ranges(draft, text)
+    assert ("beacon", 7, 1330, 2110) in ranges(draft, text)
+    assert ("beacon", 6, 890, 1330) not in ranges(draft, text)
     question = asked(draft, "words mode")
     assert question is not None
     assert "beac" in question.words
@@ -166,7 +168,7 @@ def test_the_surer_of_two_words_for_a_mode() -> None:
 
 def test_channels_counted_from_0_elsewhere_make_a_range_doubtful() -> None:
     rows = [f"ch{n}_{end} = {us}" for n in range(4) for end, us in (("min", 1000), ("max", 2000))]
-    text = with_rows(*rows, "range arm ch5 1700 2100", "range level ch6 900 1300")
+    text = with_rows(*rows, "range arm ch5 1720 2110", "range level ch6 890 1330")
     draft = taught(text)
     assert [row[1] for row in ranges(draft, text)] == [6, 7]
     assert not any(row.sure for row in craft_of(draft, text).mode_ranges)
@@ -174,11 +176,11 @@ def test_channels_counted_from_0_elsewhere_make_a_range_doubtful() -> None:
 
 def test_modes_numbered_by_their_sections() -> None:
     rows = []
-    for mode, channel, ends in ((1, 5, "1700 2100"), (4, 6, "900 1300"), (6, 7, "1300 2100")):
+    for mode, channel, ends in ((1, 5, "1720 2110"), (4, 6, "890 1330"), (6, 7, "1330 2110")):
         rows += [f"mode {mode} {{", f"  channel {channel} {ends}", "}"]
     text = with_rows(*rows)
     draft = taught(text, {"words mode": "1 = arm, 4 = self-level, 6 = beacon"})
-    assert ranges(draft, text)[0] == ("arm", 5, 1700, 2100)
+    assert ranges(draft, text)[0] == ("arm", 5, 1720, 2110)
 
 
 # ---------------------------------------------------------------- counting

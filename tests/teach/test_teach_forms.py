@@ -12,7 +12,7 @@ from .samples import REST, asked, craft_of, guess, ranges, read, taught, unread,
 
 PLAIN = """\
 esc.protocol = dshot600
-loop.rate.hz = 8000
+loop.rate.hz = 4000
 rx.link = sbus
 reed.height = 9
 tide.table = 118
@@ -20,9 +20,9 @@ sluice.gap = 4
 marsh.tint = green
 tern.count = 12
 """
-ARM = ("arm", 5, 1700, 2100)
-LEVEL = ("self-level", 6, 900, 1300)
-BEACON = ("beacon", 7, 1300, 2100)
+ARM = ("arm", 5, 1790, 2150)
+LEVEL = ("self-level", 6, 820, 1270)
+BEACON = ("beacon", 7, 1270, 2150)
 
 
 def with_rows(*rows: str) -> str:
@@ -45,17 +45,17 @@ def texts(line: str) -> list[str]:
 
 
 def test_a_line_falls_into_cells() -> None:
-    assert cells_of("aux arm:5") == [
-        Cell("aux", True),
+    assert cells_of("sluice arm:5") == [
+        Cell("sluice", True),
         Cell(" ", False),
         Cell("arm", True),
         Cell(":", False),
         Cell("5", True),
     ]
     assert texts("port_2_use = gps") == ["port_", "2", "_use", "gps"]
-    assert texts("ch5 1700..2100") == ["ch", "5", "1700", "2100"]
+    assert texts("ch5 1790..2150") == ["ch", "5", "1790", "2150"]
     assert texts("range -100 -60 0.5") == ["range", "-100", "-60", "0.5"]
-    assert texts('"aux" "two words" 3') == ["aux", '"two words"', "3"]
+    assert texts('"sluice" "two words" 3') == ["sluice", '"two words"', "3"]
     # A list is one thing, a dash alone is nothing; words that mean something keep their digits.
     assert texts("port 1 gps+telemetry -") == ["port", "1", "gps+telemetry", "-"]
     assert texts("port 1 gps, sluice") == ["port", "1", "gps", "sluice"]
@@ -66,25 +66,29 @@ def test_a_line_falls_into_cells() -> None:
 # ---------------------------------------------------------------- ranges
 
 
+#: A comment that says in what the ends of ranges are written.
+STEPS = "# ends in steps of 10 us from 760"
+
+
 @pytest.mark.parametrize(
     "rows",
     [
-        ("range arm ch5 1700 2100", "range level ch6 900 1300", "range beeper ch7 1300 2100"),
+        ("range arm ch5 1790 2150", "range level ch6 820 1270", "range beeper ch7 1270 2150"),
         (
-            "arm on channel 5: 1700-2100",
-            "level on channel 6: 900-1300",
-            "beep on channel 7: 1300-2100",
+            "arm on channel 5: 1790-2150",
+            "level on channel 6: 820-1270",
+            "beep on channel 7: 1270-2150",
         ),
-        ("range_arm = 5 1700 2100", "range_level = 6 900 1300", "range_beeper = 7 1300 2100"),
-        ("aux arm 1 1700 2100", "aux level 2 900 1300", "aux beeper 3 1300 2100"),
-        ("aux arm 0 1700 2100", "aux level 1 900 1300", "aux beeper 2 1300 2100"),
-        ("when arm ch 4 1700-2100", "when level ch 5 900-1300", "when beeper ch 6 1300-2100"),
-        ("mode arm 0 1700 2100", "mode level 1 900 1300", "mode beeper 2 1300 2100"),
-        ("switch beeper 7 1300 2100", "switch arm 5 1700 2100", "switch level 6 900 1300"),
-        ("range arm ch5 32 48", "range level ch6 0 16", "range beeper ch7 16 48"),
-        ("range arm ch5 17000 21000", "range level ch6 9000 13000", "range beeper ch7 13000 21000"),
-        ("range arm ch5 170 210", "range level ch6 90 130", "range beeper ch7 130 210"),
-        ("range 0 arm ch5 1700 2100", "range 1 level ch6 900 1300", "range 2 beeper ch7 1300 2100"),
+        ("range_arm = 5 1790 2150", "range_level = 6 820 1270", "range_beeper = 7 1270 2150"),
+        ("when arm aux1 1790-2150", "when level aux2 820-1270", "when beeper aux3 1270-2150"),
+        ("when arm aux0 1790-2150", "when level aux1 820-1270", "when beeper aux2 1270-2150"),
+        ("when arm ch 4 1790-2150", "when level ch 5 820-1270", "when beeper ch 6 1270-2150"),
+        ("when 1790-2150 on 0 arm", "when 820-1270 on 1 level", "when 1270-2150 on 2 beeper"),
+        ("switch beeper 7 1270 2150", "switch arm 5 1790 2150", "switch level 6 820 1270"),
+        (STEPS, "range arm ch5 103 139", "range level ch6 6 51", "range beeper ch7 51 139"),
+        ("range arm ch5 17900 21500", "range level ch6 8200 12700", "range beeper ch7 12700 21500"),
+        ("range 820 1270 level 6", "range 1790 2150 arm 5", "range 1270 2150 beeper 7"),
+        ("range 1 arm ch5 1790 2150", "range 2 level ch6 820 1270", "range 3 beeper ch7 1270 2150"),
     ],
 )
 def test_ranges_of_modes(rows: tuple[str, ...]) -> None:
@@ -95,16 +99,16 @@ def test_ranges_of_modes(rows: tuple[str, ...]) -> None:
 
 def test_a_range_that_leaves_nothing_open_is_sure() -> None:
     assert sureness(
-        with_rows("range arm channel 5 1700 2100", "range level channel 6 900 1300")
+        with_rows("range arm channel 5 1790 2150", "range level channel 6 820 1270")
     ) == {True}
 
 
 @pytest.mark.parametrize(
     "rows",
     [
-        ("aux arm 1 1700 2100", "aux level 2 900 1300"),  # counted after the sticks?
-        ("switch arm 7 1700 2100", "switch level 6 900 1300"),  # from 1?
-        ("range arm ch5 32 48", "range level ch6 0 16"),  # steps of what?
+        ("when arm aux1 1790-2150", "when level aux2 820-1270"),  # counted after the sticks?
+        ("switch arm 7 1790 2150", "switch level 6 820 1270"),  # from 1?
+        ("range arm ch5 103 139", "range level ch6 6 51"),  # steps of what?
         ("range arm ch5 60 100", "range level ch6 -100 -60"),
     ],
 )
@@ -125,24 +129,28 @@ def test_what_is_only_likely_is_marked_and_asked(rows: tuple[str, ...]) -> None:
             LEVEL[:2],
         ),
         (
-            ("switch arm 7 1700 2100", "switch level 6 900 1300"),
-            "channel 8, 1700 to 2100",
+            ("switch arm 7 1790 2150", "switch level 6 820 1270"),
+            "channel 8, 1790 to 2150",
             ("self-level", 7),
         ),
         (
-            ("aux arm 2 1700 2100", "aux level 3 900 1300"),
-            "channel 2, 1700 to 2100",
+            ("when arm aux2 1790-2150", "when level aux3 820-1270"),
+            "channel 2, 1790 to 2150",
             ("self-level", 3),
         ),
-        (("aux arm 1 1700 2100", "aux level 2 900 1300"), "channel 5, 1700 to 2100", LEVEL[:2]),
         (
-            ("aux arm 0 1700 2100", "aux level 1 900 1300"),
-            "channel 1, 1700 to 2100",
+            ("when arm aux1 1790-2150", "when level aux2 820-1270"),
+            "channel 5, 1790 to 2150",
+            LEVEL[:2],
+        ),
+        (
+            ("when 1790-2150 on 0 arm", "when 820-1270 on 1 level"),
+            "channel 1, 1790 to 2150",
             ("self-level", 2),
         ),
         (
-            ("aux arm 0 1700 2100", "aux level 1 900 1300"),
-            "channel 7, 1700 to 2100",
+            ("when 1790-2150 on 0 arm", "when 820-1270 on 1 level"),
+            "channel 7, 1790 to 2150",
             ("self-level", 8),
         ),
     ],
@@ -172,10 +180,10 @@ def test_no_range_explains_nothing() -> None:
 
 
 NUMBERED = (
-    "range 0 0 1700 2100",
-    "range 3 1 900 1300",
-    "range 6 2 1300 2100",
-    "range 9 2 1300 1700",
+    "range 31 5 1790 2150",
+    "range 18 6 820 1270",
+    "range 44 7 1270 2150",
+    "range 27 7 1270 1790",
 )
 
 
@@ -185,18 +193,18 @@ def test_numbers_for_modes_are_asked_for() -> None:
     assert ranges(draft, text) == []
     question = asked(draft, "words mode")
     assert question is not None
-    assert question.words == ("0", "3", "6", "9")
-    told = taught(text, {"words mode": "0 = arm, 3 = self-level, 6 = beacon"})
+    assert question.words == ("31", "18", "44", "27")
+    told = taught(text, {"words mode": "31 = arm, 18 = self-level, 44 = beacon"})
     assert ranges(told, text) == [ARM, LEVEL, BEACON]
 
 
 def test_codes_tell_the_column_of_modes() -> None:
     """The channel stands first here: the modes' numbers, once known, say so."""
     rows = (
-        "range 0 21 1700 2100",
-        "range 1 35 900 1300",
-        "range 2 46 1300 2100",
-        "range 2 51 1300 1700",
+        "range 1 21 1790 2150",
+        "range 2 35 820 1270",
+        "range 3 46 1270 2150",
+        "range 3 51 1270 1790",
     )
     text = with_rows(*rows)
     words = {"words mode": "21 = arm, 35 = self-level, 46 = beacon, 51 = lights"}
@@ -204,23 +212,23 @@ def test_codes_tell_the_column_of_modes() -> None:
 
 
 def test_the_owners_channel_tells_the_column_of_modes() -> None:
-    rows = ("range 20 8 1700 2100", "range 21 3 900 1300", "range 22 9 1300 2100")
+    rows = ("range 20 8 1790 2150", "range 21 3 820 1270", "range 22 9 1270 2150")
     text = with_rows(*rows)
-    told = taught(text, {"range": "channel 20, 1700 to 2100", "words mode": "8 = arm"})
-    assert ranges(told, text) == [("arm", 20, 1700, 2100)]
+    told = taught(text, {"range": "channel 20, 1790 to 2150", "words mode": "8 = arm"})
+    assert ranges(told, text) == [("arm", 20, 1790, 2150)]
 
 
 def test_how_several_ranges_go_together() -> None:
     text = with_rows(
-        "range arm ch5 1700 2100 or", "range arm ch6 900 1300 and", "range beeper ch7 1300 2100 or"
+        "range arm ch5 1790 2150 or", "range arm ch6 820 1270 and", "range beeper ch7 1270 2150 or"
     )
     craft = craft_of(taught(text), text)
     assert [row.join for row in craft.mode_ranges] == ["any", "all", "any"]
     text = with_rows(
-        "range arm ch5 1700 2100",
-        "range level ch6 900 1300",
-        "and arm ch8 1300 2100",
-        "and level ch9 1300 2100",
+        "range arm ch5 1790 2150",
+        "range level ch6 820 1270",
+        "and arm ch8 1270 2150",
+        "and level ch9 1270 2150",
     )
     craft = craft_of(taught(text), text)
     assert [row.join for row in craft.mode_ranges] == ["any", "any", "all", "all"]
@@ -228,10 +236,10 @@ def test_how_several_ranges_go_together() -> None:
 
 def test_a_number_for_how_they_go_together_is_marked() -> None:
     text = with_rows(
-        "range 0 arm ch5 1700 2100 0",
-        "range 1 level ch6 900 1300 1",
-        "range 2 beeper ch7 1300 2100 0",
-        "range 3 lights ch7 1300 1300 0",
+        "range arm ch5 1790 2150 0",
+        "range level ch6 820 1270 1",
+        "range beeper ch7 1270 2150 0",
+        "range lights ch7 1270 1270 0",
     )
     craft = craft_of(taught(text), text)
     assert [row.join for row in craft.mode_ranges] == ["any", "all", "any"]  # an empty one is none
@@ -240,7 +248,7 @@ def test_a_number_for_how_they_go_together_is_marked() -> None:
 
 def test_a_mode_of_nobody_is_asked_for() -> None:
     text = with_rows(
-        "range arm ch5 1700 2100", "range wheesh ch6 900 1300", "range beeper ch7 1300 2100"
+        "range arm ch5 1790 2150", "range wheesh ch6 820 1270", "range beeper ch7 1270 2150"
     )
     draft = taught(text)
     assert [row[0] for row in ranges(draft, text)] == ["arm", "beacon"]
@@ -256,14 +264,14 @@ def test_a_mode_of_nobody_is_asked_for() -> None:
 
 def test_two_words_for_one_mode() -> None:
     text = with_rows(
-        "range arm ch5 1700 2100", "range lampz ch6 900 1300", "range lights ch7 1300 2100"
+        "range arm ch5 1790 2150", "range lampz ch6 820 1270", "range lights ch7 1270 2150"
     )
-    assert ("lights", 7, 1300, 2100) in ranges(taught(text), text)
+    assert ("lights", 7, 1270, 2150) in ranges(taught(text), text)
 
 
 def test_a_guessed_mode_is_marked_and_proposed() -> None:
     text = with_rows(
-        "range arm ch5 1700 2100", "range beac ch6 900 1300", "range lights ch7 1300 2100"
+        "range arm ch5 1790 2150", "range beac ch6 820 1270", "range lights ch7 1270 2150"
     )
     draft = taught(text)
     craft = craft_of(draft, text)
@@ -277,7 +285,7 @@ def test_lines_that_only_look_like_ranges() -> None:
     for rows in (
         ("curve 0 10 20", "curve 1 30 40", "curve 2 60 90"),
         ("channel 1 1000 2000", "channel 2 1000 2000", "channel 3 1000 2000"),
-        ("servo 1 2 2100 900", "servo 2 3 2000 1000"),
+        ("servo 1 2 2150 820", "servo 2 3 2000 1000"),
     ):
         text = with_rows(*rows)
         assert ranges(taught(text), text) == []
@@ -285,8 +293,8 @@ def test_lines_that_only_look_like_ranges() -> None:
 
 def test_a_mode_that_follows_another() -> None:
     rows = (
-        "range arm ch5 1700 2100",
-        "range beeper ch7 1300 2100",
+        "range arm ch5 1790 2150",
+        "range beeper ch7 1270 2150",
         "also lights arm",
         "also log beeper",
     )
@@ -296,7 +304,7 @@ def test_a_mode_that_follows_another() -> None:
 
 
 def test_a_mode_does_not_follow_itself() -> None:
-    text = with_rows("range arm ch5 1700 2100", "also lights lights", "also log log")
+    text = with_rows("range arm ch5 1790 2150", "also lights lights", "also log log")
     assert craft_of(taught(text), text).mode_links == ()
 
 
@@ -304,9 +312,9 @@ def test_a_mode_does_not_follow_itself() -> None:
 def test_ranges_in_sections_titled_by_modes(title: str) -> None:
     rows = []
     for mode, channel, ends in (
-        ("arm", 5, "1700 2100"),
-        ("level", 6, "900 1300"),
-        ("beeper", 7, "1300 2100"),
+        ("arm", 5, "1790 2150"),
+        ("level", 6, "820 1270"),
+        ("beeper", 7, "1270 2150"),
     ):
         rows += [title.format(mode) + " {", f"  channel {channel} {ends}", "}"]
     text = with_rows(*rows)
@@ -316,9 +324,13 @@ def test_ranges_in_sections_titled_by_modes(title: str) -> None:
 
 def test_ranges_in_sections_by_their_pulses() -> None:
     rows = []
-    for mode, channel, ends in (("arm", 5, "32 48"), ("level", 6, "0 16"), ("beeper", 7, "16 48")):
-        rows += [f"when {mode} {{", f"  aux {channel - 4} {ends}", "}"]
-    text = with_rows(*rows)
+    for mode, channel, ends in (
+        ("arm", 5, "103 139"),
+        ("level", 6, "6 51"),
+        ("beeper", 7, "51 139"),
+    ):
+        rows += [f"when {mode} {{", f"  aux{channel - 4} {ends}", "}"]
+    text = with_rows(STEPS, *rows)
     assert set(ranges(taught(text), text)) == {ARM, LEVEL, BEACON}
 
 

@@ -118,16 +118,16 @@ def test_pairs_are_what_can_be_meant() -> None:
         slot("esc_protocol", "dshot600"),
         slot("log_on", "yes"),
         slot("battery_cells", "900"),
-        slot("blackbox", "on", flag=True),
+        slot("diary", "on", flag=True),
         Slot("ch{N}_low", "", False, Words(("ch", "low")), slot("ch1_low", "1000").rows, (1,)),
     ]
     found = {(one.setting, one.slot.name) for one in pairs_of(slots, HABITS)}
     assert ("motor.signal", "esc_protocol") in found
     assert ("log.on", "log_on") in found
-    assert ("log.on", "blackbox") in found
+    assert ("log.on", "diary") in found
     assert ("channel.N.low_us", "ch{N}_low") in found
     assert ("battery.cells", "battery_cells") not in found  # no pack has 900
-    assert not any(setting == "motor.signal" and name == "blackbox" for setting, name in found)
+    assert not any(setting == "motor.signal" and name == "diary" for setting, name in found)
     every = pairs_of(slots, HABITS)
     assert [one.score for one in every] == sorted((one.score for one in every), reverse=True)
     assert all(FAINT <= one.score <= 0.99 for one in every)

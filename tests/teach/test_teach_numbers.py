@@ -46,9 +46,9 @@ def first(setting: str, *written: str, unit: str = "") -> Reading:
         ("battery.full_v", "4200", "", 4.2),
         ("battery.full_v", "4200", "mv", 4.2),
         ("battery.empty_v", "330", "hundredths", 3.3),
-        ("loop.rate_hz", "8000", "hz", 8000),
-        ("loop.rate_hz", "8", "khz", 8000),
-        ("loop.rate_hz", "125", "us", 8000),
+        ("loop.rate_hz", "6250", "hz", 6250),
+        ("loop.rate_hz", "5", "khz", 5000),
+        ("loop.rate_hz", "160", "us", 6250),
         ("loop.rate_hz", "250", "period", 4000),
         ("failsafe.delay_s", "0.5", "s", 0.5),
         ("failsafe.delay_s", "500", "ms", 0.5),
@@ -228,11 +228,11 @@ def test_texts() -> None:
 
 
 def test_stick_orders() -> None:
-    one = fits("receiver.channel_order", "TAER1234")
-    assert one.codec["values"]["AETR"] == "AETR1234"
-    assert len(one.codec["values"]) == len(list(permutations("AETR")))
     assert fits("receiver.channel_order", "AETR").codec == {}
-    assert fits("receiver.channel_order", "aetr").codec["values"]["TAER"] == "taer"
+    one = fits("receiver.channel_order", "aetr")
+    assert one.codec["values"]["TAER"] == "taer"
+    assert len(one.codec["values"]) == len(list(permutations("AETR")))
+    assert fits("receiver.channel_order", "AETR9") is None
     assert fits("receiver.channel_order", "3").opaque == ("3",)
     assert fits("receiver.channel_order", "AAAA") is None
 

@@ -69,7 +69,7 @@ def test_the_crafts_name(head: str, name: str) -> None:
         ("everything", "full"),
         ("full listing", "full"),
         ("changes only", "changes"),
-        ("diff", "changes"),
+        ("delta", "changes"),
     ],
 )
 def test_whether_a_dump_says_everything(said: str, extent: str) -> None:
@@ -80,9 +80,9 @@ def test_whether_a_dump_says_everything(said: str, extent: str) -> None:
 
 
 def test_both_words_of_an_extent_from_two_samples() -> None:
-    one, two = f"# EMBER v4.2 full\n{BODY}", f"# EMBER v4.2 diff\n{BODY}"
+    one, two = f"# EMBER v4.2 full\n{BODY}", f"# EMBER v4.2 delta\n{BODY}"
     data = taught(one, two=two).dialect.data
-    assert (data["identity"]["full"], data["identity"]["changes"]) == ("full", "diff")
+    assert (data["identity"]["full"], data["identity"]["changes"]) == ("full", "delta")
     # A dump that says nothing of it, in a dialect that tells, is a full one.
     assert data["dialect"].get("extent", "full") == "full"
 
@@ -158,10 +158,10 @@ def test_a_comment_says_what_numbers_mean(legend: str, line: str, setting: str, 
 
 def test_a_comment_says_which_modes() -> None:
     text = (
-        f"{USUAL}# ranges: 0 arm, 3 level, 6 beeper\nrange 0 ch5 1700 2100\nrange 3 ch6 900 1300\n"
+        f"{USUAL}# ranges: 0 arm, 3 level, 6 beeper\nrange 0 ch5 1750 2080\nrange 3 ch6 850 1210\n"
     )
     draft = taught(text)
-    assert ranges(draft, text) == [("arm", 5, 1700, 2100), ("self-level", 6, 900, 1300)]
+    assert ranges(draft, text) == [("arm", 5, 1750, 2080), ("self-level", 6, 850, 1210)]
     assert asked(draft, "words mode") is None
 
 

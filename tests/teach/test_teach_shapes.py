@@ -9,13 +9,13 @@ from .samples import USUAL, craft_of, guess, read, taught, unread, values
 ROWS = (
     ("esc.protocol", "dshot600"),
     ("esc.bidir", "on"),
-    ("loop.rate.hz", "8000"),
+    ("loop.rate.hz", "4000"),
     ("rx.link", "sbus"),
     ("rx.invert", "on"),
     ("failsafe.action", "land"),
-    ("failsafe.delay.s", "0.5"),
+    ("failsafe.delay.s", "0.7"),
     ("battery.full.volts", "4.2"),
-    ("battery.warn.volts", "3.5"),
+    ("battery.warn.volts", "3.6"),
     ("tide.table", "118"),
     ("reed.height", "9"),
     ("craft.name", "Avocet"),
@@ -23,13 +23,13 @@ ROWS = (
 MEANT = {
     "motor.signal": "dshot600",
     "motor.two_way": True,
-    "loop.rate_hz": 8000,
+    "loop.rate_hz": 4000,
     "receiver.link": "sbus",
     "receiver.inverted": True,
     "failsafe.action": "descend",
-    "failsafe.delay_s": 0.5,
+    "failsafe.delay_s": 0.7,
     "battery.full_v": 4.2,
-    "battery.warn_v": 3.5,
+    "battery.warn_v": 3.6,
     "craft.name": "Avocet",
 }
 
@@ -147,8 +147,8 @@ def test_comments_are_told_by_their_mark(notes: tuple[str, ...], marks: set[str]
 
 
 def test_a_comment_above_helps_and_is_less_sure() -> None:
-    text = USUAL + "# failsafe\n\naction = land\ndelay_ms = 500\n\n#\nsedge = 4\n"
-    assert read(text)["failsafe.delay_s"] == 0.5
+    text = USUAL + "# failsafe\n\naction = land\ndelay_ms = 700\n\n#\nsedge = 4\n"
+    assert read(text)["failsafe.delay_s"] == 0.7
     found = guess(taught(text), "failsafe.delay_s")
     assert found is not None
     assert not found.sure
@@ -159,10 +159,10 @@ def test_a_comment_above_helps_and_is_less_sure() -> None:
 
 BLOCKS: dict[str, dict[str, str]] = {
     "esc": {"protocol": "dshot600", "bidir": "on"},
-    "loop": {"rate_hz": "8000"},
+    "loop": {"rate_hz": "4000"},
     "rx": {"link": "sbus", "invert": "on"},
-    "failsafe": {"action": "land", "delay_s": "0.5"},
-    "battery": {"full_volts": "4.2", "warn_volts": "3.5"},
+    "failsafe": {"action": "land", "delay_s": "0.7"},
+    "battery": {"full_volts": "4.2", "warn_volts": "3.6"},
     "tide": {"table": "118", "reed": "9"},
 }
 IN_BLOCKS = {name: value for name, value in MEANT.items() if name != "craft.name"}
@@ -339,10 +339,10 @@ def test_a_line_that_takes_something_back() -> None:
 
 
 def test_names_of_nobody_are_kept_and_the_line_that_saves_is_known() -> None:
-    text = listing("set {name} {value}") + "save\n*** all ***\nwrite now please\n"
+    text = listing("set {name} {value}") + "keep\n*** all ***\nwrite now please\n"
     data = taught(text).dialect.data
     assert {"tide.table", "reed.height"} <= set(data["kept"]["names"])
-    assert data["ignored"]["save"] == "save"
+    assert data["ignored"]["save"] == "keep"
     assert "*** all ***" in data["ignored"]["lines"]
     assert left(text) == []
 

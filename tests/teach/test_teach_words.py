@@ -9,7 +9,18 @@ from hypothesis import strategies as st
 from cfglint.craft.settings import MODES, SETTINGS, SIGNALS
 from cfglint.teach.meanings import TABLES, best, in_style, is_nothing, meant, squeeze
 from cfglint.teach.names import BY_SETTING, PROFILES, Words, fit
-from cfglint.teach.words import FILLERS, IDEAS, ideas, is_filler, known, split, unit_of
+from cfglint.teach.words import (
+    FILLERS,
+    IDEAS,
+    TRADE,
+    TRADE_FUNCTIONS,
+    TRADE_MODES,
+    ideas,
+    is_filler,
+    known,
+    split,
+    unit_of,
+)
 
 # ---------------------------------------------------------------- names into words
 
@@ -23,6 +34,9 @@ from cfglint.teach.words import FILLERS, IDEAS, ideas, is_filler, known, split, 
         ("lost link", ("lostlink",)),
         ("batterywarnvolts", ("battery", "warn", "volts")),
         ("cellfullv", ("cell", "full", "v")),
+        ("looptime", ("loop", "time")),
+        ("polecount_celltype", ("polecount", "celltype")),
+        ("rxloss", ("rxloss",)),
         ("qqxyzw", ("qqxyzw",)),
         ("abc", ("abc",)),
         ("x" * 50, ("x" * 50,)),
@@ -31,6 +45,23 @@ from cfglint.teach.words import FILLERS, IDEAS, ideas, is_filler, known, split, 
 )
 def test_a_name_falls_into_words(name: str, words: tuple[str, ...]) -> None:
     assert split(name) == words
+
+
+def test_the_trades_own_words_are_marked_and_known() -> None:
+    assert set(TRADE) <= set(IDEAS)
+    for idea, row in TRADE.items():
+        assert row.split()
+        for word in row.split():
+            assert idea in {found for found, _ in ideas(word)}, word
+    for table, rows in (("mode", TRADE_MODES), ("port.N.functions", TRADE_FUNCTIONS)):
+        for neutral, phrases in rows.items():
+            for phrase in phrases.split(", "):
+                assert best(table, phrase.rstrip("?"))[0] == neutral, phrase
+
+
+def test_the_time_of_a_loop_is_a_period() -> None:
+    assert unit_of(split("loop_time")) == unit_of(split("cycleTime")) == "period"
+    assert unit_of(split("failsafe_time")) == ""
 
 
 @given(st.lists(st.sampled_from(sorted({w for row in IDEAS.values() for w in row.split()}))))
