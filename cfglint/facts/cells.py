@@ -5,7 +5,6 @@ from __future__ import annotations
 from cfglint.facts.table import Mark, row_of
 from cfglint.record import NamedTuple
 
-
 #: The lowest a LiPo or LiHV cell should sag to while flying: where to land, 3.5 V at rest, less
 #: what a cell of 10 mΩ drops at 30 A.
 UNDER_LOAD_V = 3.2

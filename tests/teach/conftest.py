@@ -30,7 +30,7 @@ SAMPLE = """\
 put talk 14
 put chat 1
 
-put full 4180
+put full 4200
 put lost 0
 put low.volts 3420
 go on ch5 1760-2130
