@@ -61,7 +61,7 @@ if TYPE_CHECKING:
             """
             -- board SLATE, firmware 7.9, changes only
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line sets brushed
-            let loop-rate be 3200
+            let loop-rate be 2700
             """
         ),
         bad(

@@ -74,9 +74,7 @@ def _first(craft: Craft) -> tuple[str, ...]:
 def _receiver(craft: Craft) -> tuple[str, ...]:
     link, port = craft.get("receiver.link"), craft.get("receiver.port")
     where = f" ({link} on port {port.value})" if link.known and port.known else ""
-    items = [
-        f"What the controller shows of the channels follows the sticks{where}; else the link is dead."
-    ]
+    items = [f"What the controller shows of a channel follows its stick{where}; else it is dead."]
     order = craft.get("receiver.channel_order")
     if order.known:
         items.append(f"Each stick moves its own channel, the right way; the order is {order}.")
