@@ -45,7 +45,7 @@ FULL, WARN, EMPTY = "battery.full_v", "battery.warn_v", "battery.empty_v"
             let cell-empty be 3.35
             """
         ),
-        good("-- board SLATE, firmware 4.9, changes only"),
+        good("-- board SLATE, firmware 7.9, changes only"),
         bad(
             """
             let cell-full be 4.2
@@ -71,7 +71,7 @@ FULL, WARN, EMPTY = "battery.full_v", "battery.warn_v", "battery.empty_v"
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             let cell-warn be 2.4
                              ^^^ 2.4 empty
             """

@@ -142,8 +142,8 @@ class Reach(NamedTuple):
     travel on one is 1102 to 1898 µs on another.
     """,
     source="travel of the link: {interfacing}, {crsf-wiki}, other links common practice; "
-    "allowance: common practice",
-    options=(Option("slack_us", 25.0, "how far an end may be missed (µs)", least=0, most=500),),
+    "allowance: 3 % of a nominal travel of 1000 µs",
+    options=(Option("slack_us", 30.0, "how far an end may be missed (µs)", least=0, most=500),),
     examples=(
         good(
             """
@@ -220,9 +220,9 @@ def end_out_of_reach(craft: Craft, options: Options) -> Iterator[Finding | Missi
     and the rest is the more sensitive for it.
     """,
     source="travel of the link: {interfacing}, {crsf-wiki}, other links common practice; "
-    "allowance: common practice",
+    "allowance: 7 % of the 500 µs from the centre to an end",
     options=(
-        Option("slack_us", 25.0, "how much travel may be lost at an end (µs)", least=0, most=500),
+        Option("slack_us", 35.0, "how much travel may be lost at an end (µs)", least=0, most=500),
     ),
     examples=(
         good(

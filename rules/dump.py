@@ -227,12 +227,12 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
                 ^^^^^^^^^^^^ motor-signol motor-signal
             """
         ),
-        # Right until 4.9; the next version calls it otherwise.
+        # Right until 7.9; the next version calls it otherwise.
         bad(
             """
-            -- board SLATEX, firmware 4.10, full listing
+            -- board SLATEX, firmware 7.10, full listing
             let lost-link-wait be 0.8
-                ^^^^^^^^^^^^^^ lost-link-wait 4.10 loss-wait
+                ^^^^^^^^^^^^^^ lost-link-wait 7.10 loss-wait
             """
         ),
         # A word is missing: the name is right, the line is not.

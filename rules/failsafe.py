@@ -54,7 +54,7 @@ _SAYS = {
         good("let lost-link-action be stop"),
         good(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             let lost-link-action be descend
             """
         ),
@@ -72,14 +72,14 @@ _SAYS = {
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, full listing
+            -- board SLATE, firmware 7.9, full listing
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line lost link
             let motor-signal be dshot300
             """
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line default nothing
             let motor-signal be dshot300
             """

@@ -260,24 +260,24 @@ def _floors(value: Any) -> str:
         Option(
             "floors",
             [],
-            'a list of dialects with the oldest version flown, as in `["plain 4.10"]`',
+            'a list of dialects with the oldest version flown, as in `["plain 7.10"]`',
             check=_floors,
         ),
     ),
     examples=(
         good(
-            "-- board SLATE, firmware 4.10, full listing",
-            options={"floors": ["terse 2.6", "plain 4.10"]},
+            "-- board SLATE, firmware 7.10, full listing",
+            options={"floors": ["terse 2.6", "plain 7.10"]},
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, full listing
-                                     ^^^ 4.9 4.10
+            -- board SLATE, firmware 7.9, full listing
+                                     ^^^ 7.9 7.10
             """,
-            options={"floors": ["plain 4.10"]},
+            options={"floors": ["plain 7.10"]},
         ),
-        unknown("let bell-magnet be 18", missing=FIRMWARE, options={"floors": ["plain 4.10"]}),
-        not_for("-- board SLATE, firmware 4.9, full listing"),
+        unknown("let bell-magnet be 18", missing=FIRMWARE, options={"floors": ["plain 7.10"]}),
+        not_for("-- board SLATE, firmware 7.9, full listing"),
     ),
 )
 def firmware_below_floor(craft: Craft, options: Options) -> Iterator[Finding]:

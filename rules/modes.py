@@ -77,14 +77,14 @@ if TYPE_CHECKING:
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, full listing
+            -- board SLATE, firmware 7.9, full listing
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no range arm
             use self-level while channel 6 in 1696..2167
             """
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no range arm
             let receiver-link be sbus
             """

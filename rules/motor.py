@@ -47,7 +47,7 @@ if TYPE_CHECKING:
         ),
         good(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             let motor-signal be oneshot42
             """
         ),
@@ -59,9 +59,9 @@ if TYPE_CHECKING:
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no line sets brushed
-            let loop-rate be 3200
+            let loop-rate be 2700
             """
         ),
         bad(
@@ -312,7 +312,7 @@ def two_way_unanswered(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             use self-right while channel 7 in 1810..2200
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ self-right brushed
             """
@@ -405,7 +405,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
     Reversing on command came to ESCs with some firmware; an older one ignores the command.  Which
     one is the ESC maker's to say, and stands on the card: nothing is taken for granted here.  Mind
     how versions count: ESC firmware is often numbered as a decimal, where 3.6 is later than 3.58,
-    while dotted parts count the other way, 4.9 before 4.10.  Taken the wrong way round, a sound
+    while dotted parts count the other way, 7.9 before 7.10.  Taken the wrong way round, a sound
     ESC is sent for an update or an old one is let through, so the card names the order.
     """,
     source="common practice; dotted order: {semver} and {pep-440}; decimal order: {perl}",
@@ -651,7 +651,7 @@ def _why_unplaced(version: str, order: Order) -> str:
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             let motor-signal be servo-pwm
                                 ^^^^^^^^^ servo-pwm control loops
             """

@@ -56,7 +56,7 @@ if TYPE_CHECKING:
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, full listing
+            -- board SLATE, firmware 7.9, full listing
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ no port receiver
             port 1 carries telemetry
             port 2 carries nothing
@@ -64,7 +64,7 @@ if TYPE_CHECKING:
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             let receiver-link be sbus
                                  ^^^^ sbus no port
             """
@@ -268,7 +268,7 @@ def port_shared(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             let receiver-port be 3
                                  ^ port 3 does not carry
             """
@@ -460,7 +460,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         # Turned by the link, turned back by the port, because the absolute flag says so.
         good(
             """
-            -- board SLATE, firmware 4.9, full listing
+            -- board SLATE, firmware 7.9, full listing
             let receiver-link be sbus
             let receiver-flip be yes
             port 2 carries receiver
@@ -475,7 +475,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         # The same wires where the flag is relative: usual for this link is a turn.
         good(
             """
-            -- board SLATE, firmware 4.10, full listing
+            -- board SLATE, firmware 7.10, full listing
             let receiver-link be sbus
             let receiver-flip be no
             port 2 carries receiver
@@ -526,7 +526,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         # After an update: the flag that was right while it was absolute.
         bad(
             """
-            -- board SLATE, firmware 4.10, full listing
+            -- board SLATE, firmware 7.10, full listing
             let receiver-link be sbus
             let receiver-flip be yes
                                  ^^^ sbus inverted flag
@@ -541,7 +541,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, full listing
+            -- board SLATE, firmware 7.9, full listing
             let receiver-link be crsf
             let receiver-flip be yes
                                  ^^^ crsf inverted flag
@@ -582,7 +582,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         # The port's own flag counts as one more turn.
         bad(
             """
-            -- board SLATE, firmware 4.9, full listing
+            -- board SLATE, firmware 7.9, full listing
             let receiver-link be sbus
             let receiver-flip be yes
                                  ^^^ sbus inverted
@@ -598,7 +598,7 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         ),
         unknown(
             """
-            -- board SLATE, firmware 4.9, full listing
+            -- board SLATE, firmware 7.9, full listing
             let receiver-link be sbus
             let receiver-flip be yes
             port 2 carries receiver
@@ -1219,7 +1219,7 @@ def _period_needed(link: str, baud: float) -> _Need:
         # No line sets it at all: point at the link, which is there.
         bad(
             """
-            -- board SLATE, firmware 4.9, changes only
+            -- board SLATE, firmware 7.9, changes only
             let receiver-link be srxl2
                                  ^^^^^ srxl2 one wire
             port 2 carries receiver

@@ -156,15 +156,15 @@ def test_required_and_forbidden_lines() -> None:
 
 
 def test_versions_are_compared_as_their_maker_counts() -> None:
-    text = 'setting = "craft.firmware"\nat_least = "4.10"'
-    assert states(text, craft__firmware=["4.9", "4.10"]) == ["broken", "holds"]
+    text = 'setting = "craft.firmware"\nat_least = "7.10"'
+    assert states(text, craft__firmware=["7.9", "7.10"]) == ["broken", "holds"]
     decimal = Traits(version_order="decimal")
-    assert asked(text, {"craft.firmware": "4.9"}, traits=decimal).state == "holds"
-    assert states(text.replace("least", "most"), craft__firmware=["4.9", "4.11"]) == [
+    assert asked(text, {"craft.firmware": "7.9"}, traits=decimal).state == "holds"
+    assert states(text.replace("least", "most"), craft__firmware=["7.9", "7.11"]) == [
         "holds", "broken",
     ]  # fmt: skip
-    between = 'setting = "craft.firmware"\nbetween = ["4.9", "4.10"]'
-    assert states(between, craft__firmware=["4.8", "4.9", "4.11"]) == ["broken", "holds", "broken"]
+    between = 'setting = "craft.firmware"\nbetween = ["7.9", "7.10"]'
+    assert states(between, craft__firmware=["7.8", "7.9", "7.11"]) == ["broken", "holds", "broken"]
     assert asked(text, {"craft.firmware": "of May"}).state == "unknown"
     esc = 'setting = "card.esc.firmware"\nat_least = "3.58"'
     card = {"esc.firmware": "3.6", "esc.firmware_order": "decimal"}

@@ -306,13 +306,13 @@ class _Writer:
 
     def identity(self) -> Iterator[Line]:
         words = self.plan.identity
-        day = self.rng.choice(("2026-03-12", "Mar 12 2026", "12.03.26 / 7c41e9"))
+        day = self.rng.choice(("2026-03-12", "12 March 2026", "week 11 of 2026"))
         fields = {
             "board": self.plan.board,
             "firmware": self.version,
             "extent": words.full if self.extent == "full" else words.changes,
             "name": str(self.truth.values.get("craft.name", "")),
-            "built": f"{day})",
+            "built": day,
         }
         members = {"board": "craft.board", "firmware": "craft.firmware", "name": "craft.name"}
         for form in words.forms:

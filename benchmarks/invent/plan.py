@@ -120,7 +120,7 @@ def _identity(rng: Random, half: Half, shape: Shape, extents: tuple[Extent, ...]
             fill_name(shape.assign, firmware, "{firmware}"),
         ]
     else:
-        forms = [f"{mark} {board} {{board}} / {firmware} {{firmware}} ({{built}}"]
+        forms = [f"{mark} {firmware} {{firmware}} for {board} {{board}}, made {{built}}"]
     if says:
         forms.append(f"{mark} {listing}: {{extent}}")
     has_name = rng.random() < 0.25

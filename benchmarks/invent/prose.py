@@ -46,9 +46,7 @@ _UNITS = {
     "dv": "voltages in tenths of a volt",
     "mv": "voltages in millivolts",
     "ms": "times in milliseconds",
-    "ds": "times in tenths of a second",
     "permille": "idle in tenths of a percent",
-    "x100": "idle in hundredths of a percent",
     "khz": "rates in kHz",
     "period": "loop as a period in microseconds",
 }

@@ -31,8 +31,8 @@ SCALES: dict[str, tuple[Scale, ...]] = {
         Scale("mv", 0.001),
         Scale("v", 1),
     ),
-    "wait": (Scale("s", 1), Scale("ms", 0.001), Scale("ds", 0.1), Scale("s", 1, places=1)),
-    "percent": (Scale("pct", 1), Scale("permille", 0.1), Scale("x100", 0.01)),
+    "wait": (Scale("s", 1), Scale("ms", 0.001), Scale("s", 1, places=1)),
+    "percent": (Scale("pct", 1), Scale("permille", 0.1), Scale("pct", 1, places=1)),
     "whole percent": (Scale("pct", 1),),
     "loop": (Scale("hz", 1), Scale("khz", 1000), Scale("period", 1, over=1_000_000)),
     "rate": (Scale("hz", 1), Scale("khz", 1000)),
@@ -221,7 +221,7 @@ class Speller:
             words = {str(power): str(level) for power, level in zip(POWERS, levels, strict=True)}
             return Spell("words", {"values": words}, words=words, opaque=True)
         if setting == "battery.cells" and self.rng.random() < 0.2:
-            auto = self.text(self.rng.choice(("auto", "detect", "count")))
+            auto = self.text(self.rng.choice(("guess", "detect", "count")))
             words = {"0": auto, **{str(n): str(n) for n in range(1, 15)}}
             return Spell("words", {"values": words}, words=words)
         if setting in QUANTITY:

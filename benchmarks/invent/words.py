@@ -35,7 +35,7 @@ IDEAS: dict[str, Idea] = {
     "esc": one_idea("esc", "escs", "speed ctl"),
     "receiver": one_idea("receiver, rx", "recv, radio", "rcvr, rc link"),
     "channel": one_idea("channel, ch", "chan", "chn, axis"),
-    "stick": one_idea("stick", "sticks", "rc, stk"),
+    "stick": one_idea("stick", "sticks", "lever, stk"),
     "failsafe": one_idea("failsafe", "fs, lost link", "fsafe, signal loss, link loss"),
     "battery": one_idea("battery", "batt, pack", "bat, lipo"),
     "cell": one_idea("cell", "cel, per cell", "vcell, one cell"),
@@ -49,9 +49,10 @@ IDEAS: dict[str, Idea] = {
     "pulse": one_idea("pulse", "pulse width, pls", "pw, servo pulse"),
     # what is said of it
     "signal": one_idea("protocol", "proto, signal", "output type, sig, talk"),
-    "linkkind": one_idea("protocol, type", "proto, kind", "mode, format, link"),
+    "linkkind": one_idea("protocol, speaks", "proto, kind", "language, format, link"),
     "twoway": one_idea("bidirectional", "both ways, two way, rpm reply", "answers, talkback"),
     "idle": one_idea("idle", "idle speed, spin", "idling, min spin, idle drive"),
+    "slowest": one_idea("idle speed", "spin floor, slow spin", "min spin, idle drive"),
     "still": one_idea("stop", "off, standstill", "disarmed, zero, halt"),
     "low": one_idea("min", "low, lo", "lowest, least, minimum"),
     "mid": one_idea("mid, center", "centre, neutral", "middle, ctr, rest"),
@@ -86,7 +87,11 @@ PHRASES: dict[str, tuple[tuple[str, ...], ...]] = {
     "craft.name": (("name",),),
     "motor.signal": (("motor", "signal"), ("esc", "signal"), ("motor", "esc", "signal")),
     "motor.two_way": (("motor", "twoway"), ("esc", "twoway")),
-    "motor.idle_percent": (("motor", "idle"), ("idle", "throttle"), ("motor", "throttle", "idle")),
+    "motor.idle_percent": (
+        ("motor", "slowest"),
+        ("idle", "throttle"),
+        ("motor", "throttle", "idle"),
+    ),
     "motor.pulse_stop_us": (("motor", "still"), ("motor", "pulse", "still"), ("esc", "still")),
     "motor.pulse_min_us": (("motor", "low"), ("motor", "pulse", "low"), ("esc", "low")),
     "motor.pulse_max_us": (("motor", "high"), ("motor", "pulse", "high"), ("esc", "high")),
@@ -128,13 +133,11 @@ PHRASES: dict[str, tuple[tuple[str, ...], ...]] = {
 UNITS: dict[str, Idea] = {
     "us": one_idea("us", "usec", "micros"),
     "ms": one_idea("ms", "msec", "millis"),
-    "ds": one_idea("", "ds", "tenths"),
     "s": one_idea("", "s, sec", "secs, seconds"),
     "hz": one_idea("hz", "", ""),
     "khz": one_idea("khz", "", ""),
     "pct": one_idea("", "pct", "percent"),
     "permille": one_idea("permille", "pm", "per1000"),
-    "x100": one_idea("", "x100", "hundredths"),
     "v": one_idea("v", "volt", "volts"),
     "mv": one_idea("mv", "", "millivolt"),
     "cv": one_idea("", "cv", "v100"),
@@ -144,7 +147,7 @@ UNITS: dict[str, Idea] = {
     "period": one_idea("", "period us", "interval us"),
 }
 
-VERBS = one_idea("set", "let, put, def", "cfg, assign, param, give")
+VERBS = one_idea("enter, tell", "let, put, def", "cfg, assign, param, give")
 RECORDS: dict[str, Idea] = {
     "channel": one_idea("channel, ch", "chan, span", "axis, travel"),
     "port": one_idea("port, uart", "com, serport", "socket, tty"),
@@ -231,7 +234,7 @@ TITLES: dict[str, Idea] = {
     "motor": one_idea("motor", "motors, outputs", "drive, mtr"),
     "loop": one_idea("loop", "control", "ctrl, core"),
     "receiver": one_idea("receiver, rx", "radio, recv", "rcvr, rc input"),
-    "stick": one_idea("sticks", "rc", "stick, controls"),
+    "stick": one_idea("sticks", "thumbs", "stick, controls"),
     "failsafe": one_idea("failsafe", "lost link, fs", "signal loss, fsafe"),
     "battery": one_idea("battery", "batt, pack", "bat, power"),
     "video": one_idea("video", "video tx", "vid, picture"),

@@ -25,8 +25,8 @@ class Target(NamedTuple):
 
 
 def target(text: str, own: Dialect, names: Sequence[str], load: Callable[[str], Dialect]) -> Target:
-    """What ``--to`` means: ``4.10`` (of the dump's own dialect), ``plain`` (its newest version)
-    or ``plain@4.10``.
+    """What ``--to`` means: ``7.10`` (of the dump's own dialect), ``plain`` (its newest version)
+    or ``plain@7.10``.
 
     ``names`` are the dialects there are; a path of a dialect file is taken as well.  Raises
     Problem for a dialect that is not there and a version that its file does not cover.
@@ -42,7 +42,7 @@ def target(text: str, own: Dialect, names: Sequence[str], load: Callable[[str], 
 
         raise Problem(
             f"--to: `{text}` is neither a version nor a dialect",
-            instead=suggestion(text, names) or "write for instance `4.10`, `plain` or `plain@4.10`",
+            instead=suggestion(text, names) or "write for instance `7.10`, `plain` or `plain@7.10`",
         )
     return Target(own, checked(own, text))
 

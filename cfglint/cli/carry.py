@@ -44,7 +44,7 @@ def arguments(parser: Parser) -> None:
         "--to",
         required=True,
         metavar="VERSION|DIALECT",
-        help="`4.10`, `plain` (its newest version) or `plain@4.10`",
+        help="`7.10`, `plain` (its newest version) or `plain@7.10`",
     )
     add("--from", dest="start", default="", metavar="VERSION", help="the dump's own version, if "
         "it does not say")  # fmt: skip

@@ -165,7 +165,7 @@ SHAPE = table(
                 "id": text("the dialect's name", required=True),
                 "title": text("one line about it"),
                 "schema": whole(least=SCHEMA_VERSION, most=SCHEMA_VERSION),
-                "versions": text("the firmware versions it covers, e.g. `>=4.0,<5`", check=_range),
+                "versions": text("the firmware versions it covers, e.g. `>=7.0,<8`", check=_range),
                 "version_order": text(choices=("dotted", "decimal")),
                 "extent": text(choices=("full", "changes")),
             },

@@ -131,7 +131,7 @@ def _versions(dialect: Dialect) -> Iterator[Problem]:
     highs = [one.version for one in covered.clauses if one.operator in ("<", "<=")]
     if any(compare(low, high, dialect.order) > 0 for low in lows for high in highs):
         yield Problem(
-            f"no version keeps to `{text}`", span=span, instead="write for instance `>=4.0,<5`"
+            f"no version keeps to `{text}`", span=span, instead="write for instance `>=7.0,<8`"
         )
         return
     for index, row in enumerate(dialect.data.get("examples", [])):

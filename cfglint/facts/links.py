@@ -21,10 +21,10 @@ BaudVerdict = Literal["good", "limit", "fails"]
 #: Source: {mavlink}, RC_CHANNELS (its two ends).
 NOMINAL_LOW_US, NOMINAL_CENTRE_US, NOMINAL_HIGH_US = 1000.0, 1500.0, 2000.0
 
-#: Room, µs, to keep between a switch position and the edge of a mode range.  It is more than 25
+#: Room, µs, to keep between a switch position and the edge of a mode range.  It is more than 24
 #: times the widest spread that a channel at rest shows in an open recording (0.2 to 0.9 µs
 #: standard deviation), and leaves as much again for drift with temperature, trim and receiver.
-EDGE_MARGIN_US = 25.0
+EDGE_MARGIN_US = 22.0
 EDGE_MARGIN_SOURCE = "spread of a channel at rest: {recorded}; margin over it: common practice"
 
 

@@ -107,8 +107,9 @@ SIGNALS: dict[str, Signal] = {
         _pulse("multishot", "Multishot", 5, 25),
         _pulse("oneshot42", "OneShot42", 42, 84),
         _pulse("oneshot125", "OneShot125", 125, 250),
-        # 490 Hz, not 500: the line must fall between two pulses of full length.
-        _pulse("servo-pwm", "servo PWM", 1000, 2000, 490),
+        # 1e6 / 2100 Hz, not 500: between two pulses of full length the line must be low, here
+        # for a twentieth of a pulse.
+        _pulse("servo-pwm", "servo PWM", 1000, 2000, 476),
     )
 }
 

@@ -1,10 +1,10 @@
-"""Order of firmware versions: in dotted parts (4.9 < 4.10) or as a decimal (3.58 < 3.6).
+"""Order of firmware versions: in dotted parts (7.9 < 7.10) or as a decimal (3.58 < 3.6).
 
 Which one holds is a fact about the maker, never to be guessed from the text: the same two
 versions can come out either way round.
 
-* ``dotted``: whole numbers between dots, compared part by part; 5, 5.0 and 5.0.0 are equal.
-  A suffix makes it a version *before* that number: 5.0-rc1 < 5.0.  Words known: dev, alpha or
+* ``dotted``: whole numbers between dots, compared part by part; 8, 8.0 and 8.0.0 are equal.
+  A suffix makes it a version *before* that number: 8.0-rc1 < 8.0.  Words known: dev, alpha or
   a, beta or b, rc, c, pre or preview, in that order, upper or lower case, a number after them
   or not.  A build mark after ``+`` is left out of account.  Sources: {semver} §§10-11 and
   {pep-440}.  Where the two disagree (a suffix that begins with a number; ``dev`` after another
@@ -90,7 +90,7 @@ def _dotted_key(text: str) -> Key:
     if found is None:
         raise ValueError(
             f"version {text!r} cannot be ordered in dotted parts: "
-            f"expected numbers between dots such as 4.10 or 5.0-rc1"
+            f"expected numbers between dots such as 7.10 or 8.0-rc1"
         )
     parts = [int(part) for part in found[1].split(".")]
     while len(parts) > 1 and parts[-1] == 0:
@@ -136,14 +136,14 @@ def compare(a: str, b: str, order: Order) -> int:
 
 
 class Clause(NamedTuple):
-    """One bound of a range: ``>=`` and ``4.0``."""
+    """One bound of a range: ``>=`` and ``7.0``."""
 
     operator: Operator
     version: str
 
 
 class VersionRange(NamedTuple):
-    """Bounds that must all hold, such as ``>=4.0,<5``.  Make one with :meth:`parse`."""
+    """Bounds that must all hold, such as ``>=7.0,<8``.  Make one with :meth:`parse`."""
 
     clauses: tuple[Clause, ...]
 
@@ -160,7 +160,7 @@ class VersionRange(NamedTuple):
             if found is None:
                 raise ValueError(
                     f"version range {text!r}: {part.strip()!r} is no bound; "
-                    f"write for instance >=4.0,<5"
+                    f"write for instance >=7.0,<8"
                 )
             sign, version = found[1], found[2]
             # What can be ordered as a decimal can be ordered in dotted parts too.
@@ -172,8 +172,8 @@ class VersionRange(NamedTuple):
     def contains(self, version: str, order: Order) -> bool:
         """Whether ``version`` keeps to every bound.
 
-        As in {pep-440}, ``<5`` leaves out 5.0-rc1: it is earlier than 5, yet it is no 4 either.
-        Name a version with a suffix in the bound (``<5.0-rc2``) to take such ones in.
+        As in {pep-440}, ``<8`` leaves out 8.0-rc1: it is earlier than 8, yet it is no 7 either.
+        Name a version with a suffix in the bound (``<8.0-rc2``) to take such ones in.
         Raises ValueError as :func:`order_key` does.
         """
         key = order_key(version, order)

@@ -74,10 +74,10 @@ def _first(craft: Craft) -> tuple[str, ...]:
 def _receiver(craft: Craft) -> tuple[str, ...]:
     link, port = craft.get("receiver.link"), craft.get("receiver.port")
     where = f" ({link} on port {port.value})" if link.known and port.known else ""
-    items = [f"The receiver's bars move when the sticks move{where}; still bars are a dead link."]
+    items = [f"What the controller shows of a channel follows its stick{where}; else it is dead."]
     order = craft.get("receiver.channel_order")
     if order.known:
-        items.append(f"Each stick moves its own bar, the right way; the order is {order}.")
+        items.append(f"Each stick moves its own channel, the right way; the order is {order}.")
     low, high = craft.get("stick.low_us"), craft.get("stick.high_us")
     if low.known and high.known:
         items.append(f"Every stick reaches below {low} and above {high}.")

@@ -50,7 +50,7 @@ def of_dump(dump: Tally) -> str:
 
 
 def titled(dump: Tally) -> str:
-    """A dump's craft and firmware, as far as known: ``Avocet, firmware 4.9``."""
+    """A dump's craft and firmware, as far as known: ``Avocet, firmware 7.9``."""
     firmware = f"firmware {dump.firmware}" if dump.firmware else ""
     return ", ".join(filter(None, (dump.craft, firmware)))
 

@@ -5,7 +5,7 @@ builtin: cfglint_rules.modes
           No switch arms the craft
   off     modes/near-a-range-edge (fix elsewhere; cfglint.toml:14:29)
           A switch position close to a range's edge
-          margin_us = 30 (25 elsewhere; cfglint.toml:15:12): how near is too near
+          margin_us = 30 (22 elsewhere; cfglint.toml:15:12): how near is too near
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 Everything hangs on one edge: labels, line numbers and grade words stand right-aligned in a
 narrow column, what they label stands to the right of it::
 
-    Bittern ── craft/bittern.txt ── plain, firmware 4.9 ──────────────
+    Bittern ── craft/bittern.txt ── plain, firmware 7.9 ──────────────
      GROUND   motor/left-on-default-signal  craft/bittern.txt:4:21
           4 │ let motor-signal be brushed
             │                     ^^^^^^^

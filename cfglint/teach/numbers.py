@@ -15,11 +15,12 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-#: Line speeds in common use; common practice.
+#: Line speeds in common use: those that POSIX and Linux name (termios.h, from 1200 on), those of
+#: the receiver links, and even parts of a megahertz; the last two common practice.
 BAUDS = (
-    1200, 2400, 4800, 9600, 14400, 19200, 28800, 38400, 57600, 62500, 76800, 100000, 111111,
-    115200, 125000, 187500, 200000, 230400, 250000, 400000, 416666, 416667, 420000, 460800,
-    500000, 921600, 1000000, 1500000, 1870000, 2000000, 2250000, 2470000, 3000000, 3750000,
+    1200, 1800, 2400, 4800, 9600, 14400, 19200, 28800, 31250, 38400, 57600, 62500, 76800, 100000,
+    111111, 115200, 125000, 187500, 200000, 230400, 250000, 400000, 416666, 416667, 420000, 460800,
+    500000, 576000, 921600, 1000000, 1152000, 1500000, 2000000, 2500000, 3000000, 3500000, 4000000,
 )  # fmt: skip
 
 _NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?")

@@ -86,7 +86,7 @@ _PLAIN: dict[str, str] = {
         "type kind mode sort variant system family class style category make form choice variety"
     ),
     "link": (
-        "link protocol proto prot provider signal talk speech language speak bus connection "
+        "link protocol proto prot signal talk speech language speak bus connection "
         "format encoding system standard interface transport comms coding framing medium carrier"
     ),
     "name": (
@@ -273,7 +273,7 @@ TRADE: dict[str, str] = {
     "port": "uart uarts",
     "channel": "ch",
     "aux": "aux auxiliary",
-    "failsafe": "failsafe fs rescue",
+    "failsafe": "failsafe fs",
     "battery": "lipo",
     "video": "vtx fpv",
     "sender": "tx",
@@ -299,7 +299,7 @@ TRADE_MODES: dict[str, str] = {
     "idle-authority": "air",
     "beacon": "beeper, buzzer, find me",
     "return-home": "rth, rtb",
-    "lost-link": "failsafe, fs, rescue?",
+    "lost-link": "failsafe, fs",
     "video-power": "vtx, vtx power, fpv",
 }
 
@@ -499,7 +499,7 @@ def unit_of(words: tuple[str, ...]) -> str:
     for word in reversed(words):
         if word in UNITS:
             return UNITS[word]
-    # What a turn of the loop takes is a period: `loop time`, `cycle_time`.
+    # What a turn of the loop takes is a period: `turn time`, `lap_time`.
     if "time" in words and any(idea == "loop" for word in words for idea, _ in ideas(word)):
         return "period"
     return ""

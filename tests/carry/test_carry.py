@@ -19,7 +19,7 @@ PLAIN = "-- board SLATE, firmware {}, {}\n"
 
 
 def plain(
-    lines: str, to: str = "plain@4.10", *, firmware: str = "4.9", extent: str = "full listing"
+    lines: str, to: str = "plain@7.10", *, firmware: str = "7.9", extent: str = "full listing"
 ) -> Carry:
     name, _, version = to.partition("@")
     text = PLAIN.format(firmware, extent) + lines
@@ -85,11 +85,11 @@ def test_overridden_and_refused_lines() -> None:
 def test_identity() -> None:
     found = plain("")
     assert found.moved[0].bucket == "new name"
-    assert found.lines == ("-- board SLATEX, firmware 4.10, changes only", "stow")
+    assert found.lines == ("-- board SLATEX, firmware 7.10, changes only", "stow")
     assert found.moved[0].note == "the board is called SLATEX now"
-    assert plain("", "plain@4.9").moved[0].bucket == "no setting"
+    assert plain("", "plain@7.9").moved[0].bucket == "no setting"
     # Two lines of identity, of which the second is but the first again.
-    again = plain(PLAIN.format("4.9", "full listing"))
+    again = plain(PLAIN.format("7.9", "full listing"))
     assert [row.bucket for row in again.moved] == ["new name", "no setting"]
 
 
@@ -101,7 +101,7 @@ def test_the_order_of_the_lines() -> None:
         'port 2 carries receiver\nlet name-given be "Avocet"\nlet gyro-mood be 1\n'
     )
     assert found.lines == (
-        "-- board SLATEX, firmware 4.10, changes only",
+        "-- board SLATEX, firmware 7.10, changes only",
         'let name-given be "Avocet"',
         "port 2 carries receiver",
         "let receiver-link be sbus",
@@ -156,7 +156,7 @@ assign = "{name} = {value}"
 """,
     )
     side = read_side(
-        Source.from_text("x.txt", PLAIN.format("4.9", "changes only")), bundled("plain")
+        Source.from_text("x.txt", PLAIN.format("7.9", "changes only")), bundled("plain")
     )
     found = carry(side, own, "")
     assert [(row.name, row.value) for row in found.unsaid] == [("motor.signal", "brushed")]
@@ -168,12 +168,12 @@ assign = "{name} = {value}"
 
 def test_back_to_an_older_version() -> None:
     text = (
-        "-- board SLATEX, firmware 4.10, full listing\nlet loss-wait be 0.8\n"
+        "-- board SLATEX, firmware 7.10, full listing\nlet loss-wait be 0.8\n"
         "let gyro-quiet be 3\nlet cell-full be 4350\n"
     )
     side = read_side(Source.from_text("x.txt", text), bundled("plain"))
-    assert carry(side, bundled("plain"), "4.9").lines == (
-        "-- board SLATE, firmware 4.9, changes only",
+    assert carry(side, bundled("plain"), "7.9").lines == (
+        "-- board SLATE, firmware 7.9, changes only",
         "let lost-link-wait be 0.8",
         "let cell-full be 4.35",
         "let gyro-calm be 3",
@@ -212,7 +212,7 @@ def test_profiles() -> None:
         "wr:1",
     )  # fmt: skip
     assert found.complete
-    other = carry(side, bundled("plain"), "4.10")
+    other = carry(side, bundled("plain"), "7.10")
     assert [row.bucket for row in other.moved] == [
         "no setting", "no setting", "no setting", "by hand", "no setting", "new name",
     ]  # fmt: skip
@@ -313,7 +313,7 @@ def test_unconfirmed_mappings() -> None:
     own = load_dialect("own.toml", text)
     lines = "# board B version 1 full\npoles = 12\n"
     side = read_side(Source.from_text("x.txt", lines), own)
-    row = carry(side, bundled("plain"), "4.10").moved[1]
+    row = carry(side, bundled("plain"), "7.10").moved[1]
     assert (row.bucket, row.lines) == ("by hand", ("let bell-magnet be 12",))
     assert "unconfirmed" in row.note
     # Within the dialect the line stays as it is, whatever it means.
@@ -366,7 +366,7 @@ fields = { what = { values = { gps = "g", log = "l" } } }
 def test_single_words_and_lines_that_are_unconfirmed(line: str, mark: tuple[bytes, bytes]) -> None:
     """A line that rests on a guess of either dialect file is on the hand list."""
     sure, guessed = (load_dialect("own.toml", text) for text in (GUESSED, GUESSED.replace(*mark)))
-    text = PLAIN.format("4.9", "full listing") + line + "\n"
+    text = PLAIN.format("7.9", "full listing") + line + "\n"
     side = read_side(Source.from_text("x.txt", text), bundled("plain"))
     (row,) = carry(side, sure, "1").moved[1:]
     assert row.bucket == "new name"
@@ -376,7 +376,7 @@ def test_single_words_and_lines_that_are_unconfirmed(line: str, mark: tuple[byte
     # And back, where the guess is the old file's.
     for own, bucket in ((sure, "new name"), (guessed, "by hand")):
         side = read_side(Source.from_text("x.txt", row.lines[0] + "\n"), own)
-        assert carry(side, bundled("plain"), "4.9").moved[0].bucket == bucket
+        assert carry(side, bundled("plain"), "7.9").moved[0].bucket == bucket
     # Within the dialect it stays as it is, whatever it means.
     assert carry(side, guessed, "1").moved[0].bucket == "as it is"
 
@@ -390,7 +390,7 @@ def test_a_word_that_is_no_guess_beside_one_that_is() -> None:
 def test_a_flag_turned_by_an_unconfirmed_trait() -> None:
     text = "let receiver-link be sbus\nlet receiver-flip be no\n"
     side = read_side(
-        Source.from_text("x.txt", PLAIN.format("4.9", "full listing") + text), bundled("plain")
+        Source.from_text("x.txt", PLAIN.format("7.9", "full listing") + text), bundled("plain")
     )
     for sense, bucket in ((b"absolute", "new name"), (b"relative", "rescaled")):
         inside = GUESSED.replace(b"relative", sense)
@@ -399,7 +399,7 @@ def test_a_flag_turned_by_an_unconfirmed_trait() -> None:
         own = load_dialect("own.toml", guessed)
         assert carry(side, own, "1").moved[2].bucket == "by hand"
     back = read_side(Source.from_text("x.txt", "put rx sbus\nput flip yes\n"), own)
-    row = carry(back, bundled("plain"), "4.9").moved[1]
+    row = carry(back, bundled("plain"), "7.9").moved[1]
     assert (row.bucket, row.lines) == ("by hand", ())
     assert "the target's default is that, by a mapping that" in row.note
     assert carry(back, own, "1").moved[1].bucket == "as it is"
@@ -468,10 +468,10 @@ def test_batches_keep_sections_whole() -> None:
 def test_paste() -> None:
     found = plain("let motor-signal be dshot300\n")
     assert paste(found) == (
-        "-- board SLATEX, firmware 4.10, changes only\nlet motor-signal be dshot300\nstow\n"
+        "-- board SLATEX, firmware 7.10, changes only\nlet motor-signal be dshot300\nstow\n"
     )
     assert paste(found, 2) == (
-        "-- batch 1 of 2\n-- board SLATEX, firmware 4.10, changes only\n"
+        "-- batch 1 of 2\n-- board SLATEX, firmware 7.10, changes only\n"
         "let motor-signal be dshot300\n\n-- batch 2 of 2\nstow\n"
     )
     bare = load_dialect(
@@ -497,11 +497,11 @@ def aim(text: str, own: str = "plain") -> str:
 @pytest.mark.parametrize(
     ("text", "wanted"),
     [
-        ("4.10", "plain 4.10"),
-        ("plain", "plain 4.10"),
+        ("7.10", "plain 7.10"),
+        ("plain", "plain 7.10"),
         ("terse", "terse 2.65"),
         ("terse@2.6", "terse 2.6"),
-        ("@4.9", "plain 4.9"),
+        ("@7.9", "plain 7.9"),
         ("blocks@6", "blocks 6"),
     ],
 )
@@ -513,7 +513,7 @@ def test_targets(text: str, wanted: str) -> None:
     ("text", "says"),
     [
         ("5.1", "says nothing of version 5.1"),
-        ("plain@3", "its file covers >=4.9,<5"),
+        ("plain@3", "its file covers >=7.9,<8"),
         ("4.x", "cannot be placed"),
         ("plane", "did you mean `plain`?"),
         ("zzzzzz", "neither a version nor a dialect"),
@@ -538,8 +538,8 @@ def test_the_dumps_own_version() -> None:
         source = Source.from_text("x.txt", text)
         known_version(read_side(source, bundled("plain"), version=version))
 
-    side(PLAIN.format("4.9", "full listing"))
-    side("let bell-magnet be 12\n", "4.9")
+    side(PLAIN.format("7.9", "full listing"))
+    side("let bell-magnet be 12\n", "7.9")
     with pytest.raises(Problem, match="does not say its firmware version"):
         side("let bell-magnet be 12\n")
     with pytest.raises(Problem, match="says nothing of version 6"):
@@ -550,10 +550,10 @@ def test_the_dumps_own_version() -> None:
 
 def test_the_version_given_counts_only_where_the_dump_says_none() -> None:
     text = "let cell-full be 4350\n"
-    said = read_side(Source.from_text("x.txt", text), bundled("plain"), version="4.10")
+    said = read_side(Source.from_text("x.txt", text), bundled("plain"), version="7.10")
     assert said.craft.get("battery.full_v").value == 4.35
-    text = PLAIN.format("4.9", "full listing") + "let cell-full be 4.35\n"
-    said = read_side(Source.from_text("x.txt", text), bundled("plain"), version="4.10")
+    text = PLAIN.format("7.9", "full listing") + "let cell-full be 4.35\n"
+    said = read_side(Source.from_text("x.txt", text), bundled("plain"), version="7.10")
     assert said.craft.get("battery.full_v").value == 4.35
 
 

@@ -10,8 +10,8 @@ from cfglint.carry.side import Side, read_side
 from cfglint.dialect import Dialect, bundled, load_dialect
 from cfglint.dump.source import Source
 
-OLD = "-- board SLATE, firmware 4.9, full listing\n"
-NEW = "-- board SLATEX, firmware 4.10, full listing\n"
+OLD = "-- board SLATE, firmware 7.9, full listing\n"
+NEW = "-- board SLATEX, firmware 7.10, full listing\n"
 
 
 def side(text: str, dialect: str | Dialect = "plain", file: str = "x.txt") -> Side:
@@ -259,7 +259,7 @@ def test_swapped_and_cut_off_and_different_craft() -> None:
     assert swapped(side(NEW), side(OLD))
     assert not swapped(side(OLD), side(NEW))
     assert not swapped(side(""), side(NEW))
-    assert not swapped(side(NEW.replace("4.10", "new")), side(NEW))
+    assert not swapped(side(NEW.replace("7.10", "new")), side(NEW))
     notes = compare(side(NEW, file="a.txt"), side(OLD + "let motor-po", file="b.txt")).notes()
     assert len(notes) == 2
     assert "swap the two" in notes[0]

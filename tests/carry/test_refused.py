@@ -8,7 +8,7 @@ from cfglint.carry.refused import refused
 from cfglint.dialect import bundled
 from cfglint.dump.source import Source
 
-NEW = "-- board SLATEX, firmware 4.10, full listing\n"
+NEW = "-- board SLATEX, firmware 7.10, full listing\n"
 
 
 def one(
@@ -46,7 +46,7 @@ def test_reasons(line: str, why: str, says: str, enter: str) -> None:
 
 
 def test_a_newer_name_on_an_older_firmware() -> None:
-    old = "-- board SLATE, firmware 4.9, full listing\n"
+    old = "-- board SLATE, firmware 7.9, full listing\n"
     why, says, enter = one("let loss-wait be 0.5", head=old)
     assert (why, enter) == ("renamed", "let lost-link-wait be 0.5")
     assert "another version's name for `lost-link-wait`" in says
@@ -92,7 +92,7 @@ def test_two_refusals_of_one_line() -> None:
 def test_the_version_may_be_given() -> None:
     source = Source.from_text("log.txt", "let lost-link-wait be 1\n!! not taken: no\n")
     assert refused(source, bundled("plain"))[0].why == "readable"
-    assert refused(source, bundled("plain"), "4.10")[0].why == "renamed"
+    assert refused(source, bundled("plain"), "7.10")[0].why == "renamed"
 
 
 def test_what_to_enter_is_taken() -> None:

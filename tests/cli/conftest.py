@@ -14,7 +14,7 @@ import pytest
 from cfglint.cli import main
 
 DUMP = """\
--- board SLATE, firmware 4.9, full listing
+-- board SLATE, firmware 7.9, full listing
 let name-given be "Avocet"
 let motor-signal be dshot300
 let lost-link-action be stop

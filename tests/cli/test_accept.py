@@ -14,7 +14,7 @@ from .conftest import Call, Ended
 from .test_imports import imported
 
 FAULTY = """\
--- board SLATE, firmware 4.9, full listing
+-- board SLATE, firmware 7.9, full listing
 let name-given be "Avocet"
 let motor-signal be brushed
 let least-spin be 5.3

@@ -36,7 +36,7 @@ def test_every_craft_has_a_sheet(call: Call, name: str, width: int) -> None:
 
 def test_what_is_known_is_filled_in(call: Call) -> None:
     out = " ".join(call("bench", FLEET / "dumps" / "avocet.dump.txt").out.split())
-    assert "SLATE with firmware 4.9" in out
+    assert "SLATE with firmware 7.9" in out
     assert "(sbus on port 2)" in out
     assert out.count(" alone, at the least drive") == 4
     assert "K7 (channel 8) up: nothing; down: self-right, beacon (with self-right)." in out

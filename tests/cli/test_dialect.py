@@ -26,7 +26,7 @@ lines = ["# reed {board} {firmware}"]
 
 [settings]
 "motor.poles" = { name = "magnets" }
-"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 } }
+"motor.signal" = { name = "talk", values = { dshot300 = 42, dshot600 = 23 } }
 "battery.full_v" = { name = "full", decimals = 1 }
 
 [modes]
@@ -40,13 +40,13 @@ makes = "range"
 names = ["lamp-*"]
 
 [[examples]]
-lines = "put talk 6"
+lines = "put talk 23"
 sets = { "motor.signal" = "dshot600" }
 """
 DUMP = """\
 # reed R2 2.1
 put magnets 14
-put talk 6
+put talk 23
 put full 4.2
 put lamp-a 3
 go on ch5 1680-2075
@@ -108,7 +108,7 @@ def test_a_dialect_file_with_mistakes(call: Call, reed: Path, what: str) -> None
     done = call("dialect", what, "reed.toml", *dumps)
     assert (done.code, done.out) == (2, "")
     assert done.err.startswith("cfglint: reed.toml:1:3: this is not TOML: ")
-    (reed / "reed.toml").write_text(REED.replace("dshot600 = 6", "dshot601 = 6"), "utf-8")
+    (reed / "reed.toml").write_text(REED.replace("dshot600 = 23", "dshot601 = 23"), "utf-8")
     done = call("dialect", what, "reed.toml", *dumps)
     assert done.code == 2
     assert "`dshot601` is no neutral value of `motor.signal`; did you mean" in done.err
@@ -171,13 +171,13 @@ def test_check_finds_what_is_lost(call: Call, reed: Path) -> None:
 
 
 def test_check_finds_contradictions(call: Call, reed: Path) -> None:
-    text = REED.replace("dshot600 = 6", "dshot600 = 3")
+    text = REED.replace("dshot600 = 23", "dshot600 = 42")
     (reed / "reed.toml").write_text(text, encoding="utf-8")
     done = call("dialect", "check", "reed.toml")
     assert done.code == 2
     lines = done.out.splitlines()
     assert lines[0] == (
-        "reed.toml:14:60: `dshot300` and `dshot600` are both written `3`; one written word can be "
+        "reed.toml:14:61: `dshot300` and `dshot600` are both written `42`; one written word can be "
         "read back as one meaning only"
     )
     assert lines[1] == "reed.toml: 1 contradiction"
@@ -300,8 +300,8 @@ def test_coverage_of_the_fleet(call: Call, root: Path) -> None:
     dump = root / "fixtures" / "saltmarsh" / "dumps" / "dunlin.dump.txt"
     done = call("dialect", "coverage", "plain", dump)
     assert done.code == 1
-    assert "(Dunlin, firmware 4.10): 79" in " ".join(done.out.split())
-    assert "firmware 4.10 calls it `loss-wait`" in done.out
+    assert "(Dunlin, firmware 7.10): 79" in " ".join(done.out.split())
+    assert "firmware 7.10 calls it `loss-wait`" in done.out
     assert "1 fact that rules miss is mapped, and a dump does not say" in " ".join(done.out.split())
 
 

@@ -95,7 +95,7 @@ def test_what_a_hangar_says(call: Call, hangar: Path, monkeypatch: pytest.Monkey
     assert lines[at + 2].strip() == "off here, ground elsewhere: cfglint.toml:2:34"
     at = lines.index("  advise  modes/near-a-range-edge")
     assert lines[at + 2].strip() == "advise here, fix elsewhere: cfglint.toml:3:39"
-    assert lines[at + 3].strip().startswith("margin_us = 30 (25 elsewhere; cfglint.toml:3:61): ")
+    assert lines[at + 3].strip().startswith("margin_us = 30 (22 elsewhere; cfglint.toml:3:61): ")
     assert lines[-1].endswith(" rules, 1 off here")
     monkeypatch.chdir(hangar)
     assert call("rules").out == out
@@ -120,7 +120,7 @@ def test_json(call: Call, hangar: Path, monkeypatch: pytest.MonkeyPatch) -> None
     assert (option["name"], option["value"], option["set_at"]) == (
         "margin_us", 30, "cfglint.toml:3:61",
     )  # fmt: skip
-    assert option["default"] == 25
+    assert option["default"] == 22
 
 
 def test_mistakes_are_told_and_the_rest_is_listed(

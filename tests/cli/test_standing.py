@@ -132,7 +132,7 @@ def test_lint_of_standard_input(call: Call, club: Path, monkeypatch: pytest.Monk
     [
         "compare - other.dump.txt",
         "compare other.dump.txt -",
-        "carry - --to 4.10",
+        "carry - --to 7.10",
         "bench -",
         "refused -",
         "dialect coverage plain -",

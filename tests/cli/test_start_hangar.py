@@ -45,7 +45,7 @@ CARDS = DUMPS.parent / "cards"
 #: A dump that no bundled dialect reads, and the dialect that does.
 STRANGE = """\
 # reed MARBLE 1.4
-put talk 6
+put talk 15
 put magnets 14
 put eagerness 30
 """
@@ -63,8 +63,8 @@ assign = "put {{name}} {{value}}"
 lines = ["# reed {{board}} {{firmware}}"]
 
 [settings]
-"motor.poles" = {{ name = "magnets", default = 14 }}
-"motor.signal" = {{ name = "talk", values = {{ dshot300 = 3, dshot600 = 6 }} }}
+"motor.poles" = {{ name = "magnets", default = 24 }}
+"motor.signal" = {{ name = "talk", values = {{ dshot300 = 33, dshot600 = 15 }} }}
 
 [kept]
 names = ["eagerness"]

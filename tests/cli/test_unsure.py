@@ -20,7 +20,7 @@ id = "reed"
 grammar = "plain"
 assign = "put {name} {value}"
 [settings]
-"motor.signal" = { name = "mot_out", values = { dshot600 = 6 }, sure = false }
+"motor.signal" = { name = "mot_out", values = { dshot600 = 31 }, sure = false }
 "log.on" = { name = "box", sure = false }
 [modes]
 arm = 4
@@ -29,7 +29,7 @@ line = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
 sure = false
 """
-DUMP = "put mot_out 6\nput box yes\n4 on ch5 1705-2135\n"
+DUMP = "put mot_out 31\nput box yes\n4 on ch5 1705-2135\n"
 
 
 @pytest.fixture

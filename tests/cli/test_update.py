@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from .conftest import Call
 
 OLD = """\
--- board SLATE, firmware 4.9, full listing
+-- board SLATE, firmware 7.9, full listing
 let name-given be "Avocet"
 let motor-signal be dshot300
 let lost-link-action be stop
@@ -30,7 +30,7 @@ let gyro-slow be 3
 stow
 """
 NEW = """\
--- board SLATEX, firmware 4.10, full listing
+-- board SLATEX, firmware 7.10, full listing
 let name-given be "Avocet"
 let motor-signal be brushed
 let lost-link-action be stop
@@ -71,7 +71,7 @@ def test_compare(call: Call, pair: Path) -> None:
     assert (
         done.out
         == """\
-Avocet ── plain, firmware 4.9 → 4.10 ───────────────────────────────────────────
+Avocet ── plain, firmware 7.9 → 7.10 ───────────────────────────────────────────
  before   old.txt
   after   new.txt
  update   The inversion flag now means: other than usual for this link.
@@ -88,7 +88,7 @@ Avocet ── plain, firmware 4.9 → 4.10 ────────────�
     why   The filter went; nothing to enter.
 
 Nothing to do ──────────────────────────────────────────────────────────────────
-      1   changed: craft.firmware: 4.9 → 4.10 (the update itself)
+      1   changed: craft.firmware: 7.9 → 7.10 (the update itself)
       1   renamed: craft.board: SLATE → SLATEX (the board goes by a new name;
           look for updates under it)
       5   renamed: failsafe.delay_s: 0.8 s (`lost-link-wait` is `loss-wait` now;
@@ -115,7 +115,7 @@ def test_compare_as_json(call: Call, pair: Path) -> None:
     done = call("compare", "old.txt", "new.txt", "--as", "json")
     found = json.loads(done.out)
     assert done.code == 1
-    assert found["before"]["firmware"] == "4.9"
+    assert found["before"]["firmware"] == "7.9"
     assert found["same"] == 3
     row = found["differences"][0]
     assert (row["kind"], row["name"], row["grade"], row["enter"]) == (
@@ -222,10 +222,10 @@ def test_compare_wrong_use(call: Call, pair: Path) -> None:
 
 @pytest.mark.parametrize("version", ["9.9", "next"])
 def test_a_version_that_nobody_covers(call: Call, pair: Path, version: str) -> None:
-    (pair / "new.txt").write_text(NEW.replace("4.10", version), encoding="utf-8")
+    (pair / "new.txt").write_text(NEW.replace("7.10", version), encoding="utf-8")
     for words in (
         ("compare", "old.txt", "new.txt"),
-        ("carry", "new.txt", "--to", "4.10"),
+        ("carry", "new.txt", "--to", "7.10"),
         ("refused", "new.txt"),
     ):
         done = call(*words)
@@ -233,13 +233,13 @@ def test_a_version_that_nobody_covers(call: Call, pair: Path, version: str) -> N
         assert done.out == ""
         assert done.err.startswith("cfglint: new.txt:1:27: the ")
         assert version in done.err
-        assert "it covers >=4.9,<5" in done.err
+        assert "it covers >=7.9,<8" in done.err
 
 
 def test_compare_dialects(call: Call, pair: Path) -> None:
     (pair / "b.txt").write_text("drive {\n  talk: digital-300\n}\n", encoding="utf-8")
     done = call("compare", "old.txt", "b.txt", "--before-dialect", "plain", "--dialect", "blocks")
-    assert "plain 4.9 → blocks ?" in done.out
+    assert "plain 7.9 → blocks ?" in done.out
     assert "changed: motor.signal" not in done.out
 
 
@@ -321,12 +321,12 @@ def test_git_that_hangs(call: Call, pair: Path, monkeypatch: pytest.MonkeyPatch)
 
 def test_carry(call: Call, pair: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("cfglint.plugins.load_rules", lambda: Loaded((), ()))
-    done = call("carry", "old.txt", "--to", "4.10", "--batch", "3")
+    done = call("carry", "old.txt", "--to", "7.10", "--batch", "3")
     assert done.code == 0
     assert (
         done.out
         == """\
-Avocet ── old.txt ── plain 4.9 → plain 4.10 ────────────────────────────────────
+Avocet ── old.txt ── plain 7.9 → plain 7.10 ────────────────────────────────────
  update   The inversion flag now means: other than usual for this link.
       4   carried as it is
       2   carried under a new name
@@ -334,15 +334,15 @@ Avocet ── old.txt ── plain 4.9 → plain 4.10 ────────�
       7   statements in all
 
 Changed on the way ─────────────────────────────────────────────────────────────
-      1   -- board SLATE, firmware 4.9, full listing → -- board SLATEX, firmware
-          4.10, changes only: the board is called SLATEX now
+      1   -- board SLATE, firmware 7.9, full listing → -- board SLATEX, firmware
+          7.10, changes only: the board is called SLATEX now
       5   let lost-link-wait be 0.8 → let loss-wait be 0.8: `lost-link-wait` is
           `loss-wait` now
       6   let gyro-slow be 3: the filter went; nothing to enter
 
 To paste ── into a controller that is at its defaults ──────────────────────────
 -- batch 1 of 2
--- board SLATEX, firmware 4.10, changes only
+-- board SLATEX, firmware 7.10, changes only
 let name-given be "Avocet"
 let motor-signal be dshot300
 
@@ -362,7 +362,7 @@ HAND = OLD.replace("stow", "let motr be 3\nlet receiver-flip be yes\nchannel 3 s
 def test_carry_with_a_hand_list(call: Call, pair: Path) -> None:
     text = HAND.replace("full listing", "changes only").replace("let receiver-flip be yes\n", "")
     (pair / "old.txt").write_text(text.rstrip("\n"), encoding="utf-8")
-    done = call("carry", "old.txt", "--to", "4.10")
+    done = call("carry", "old.txt", "--to", "7.10")
     flat = " ".join(done.out.split())
     assert done.code == 1
     assert "By hand" in flat
@@ -372,12 +372,12 @@ def test_carry_with_a_hand_list(call: Call, pair: Path) -> None:
     assert "motor.idle_percent" in flat
     assert "The dump seems to be cut off" in flat
     assert "3 things to do by hand" in flat
-    found = json.loads(call("carry", "old.txt", "--to", "4.10", "--as", "json").out)
+    found = json.loads(call("carry", "old.txt", "--to", "7.10", "--as", "json").out)
     assert found["statements"] == sum(found["counts"].values()) == len(found["moved"])
     assert [row["name"] for row in found["unsaid"]] == ["receiver.inverted"]
-    assert "default" in call("carry", "old.txt", "--to", "4.10", "--as", "markdown").out
+    assert "default" in call("carry", "old.txt", "--to", "7.10", "--as", "markdown").out
     log = checked(
-        call("carry", "old.txt", "--to", "4.10", "--as", "sarif").out,
+        call("carry", "old.txt", "--to", "7.10", "--as", "sarif").out,
         {"old.txt": text.rstrip("\n")},
     )
     assert [row["ruleId"] for row in log["results"] if row["kind"] == "fail"] == [
@@ -386,19 +386,19 @@ def test_carry_with_a_hand_list(call: Call, pair: Path) -> None:
 
 
 def test_carry_to_a_file(call: Call, pair: Path) -> None:
-    done = call("carry", "old.txt", "--to", "4.10", "-o", "out.txt")
+    done = call("carry", "old.txt", "--to", "7.10", "-o", "out.txt")
     assert done.code == 0
     assert "written   out.txt" in done.out
     assert "To paste" not in done.out
     text = (pair / "out.txt").read_text(encoding="utf-8")
     assert text.endswith("let loss-wait be 0.8\nstow\n")
-    done = call("carry", "old.txt", "--to", "4.9", "-o", "out.txt")
+    done = call("carry", "old.txt", "--to", "7.9", "-o", "out.txt")
     assert done.code == 2
     assert "out.txt: this file is there already and was left as it is" in done.err
     assert (pair / "out.txt").read_text(encoding="utf-8") == text
-    assert call("carry", "old.txt", "--to", "4.9", "-o", "out.txt", "--force").code == 0
+    assert call("carry", "old.txt", "--to", "7.9", "-o", "out.txt", "--force").code == 0
     assert (pair / "out.txt").read_text(encoding="utf-8") != text
-    assert "cannot be written" in call("carry", "old.txt", "--to", "4.9", "-o", "no/out").err
+    assert "cannot be written" in call("carry", "old.txt", "--to", "7.9", "-o", "no/out").err
 
 
 def test_carry_reads_back_as_the_same_craft(call: Call, pair: Path) -> None:
@@ -413,10 +413,10 @@ def test_carry_reads_back_as_the_same_craft(call: Call, pair: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("--to", "9"), "says nothing of version 9; its file covers >=4.9,<5"),
+        (("--to", "9"), "says nothing of version 9; its file covers >=7.9,<8"),
         (("--to", "plane"), "did you mean `plain`?"),
-        (("--to", "4.10", "--from", "x"), "cannot be placed"),
-        (("--to", "4.10", "--batch", "0"), "is no number of lines"),
+        (("--to", "7.10", "--from", "x"), "cannot be placed"),
+        (("--to", "7.10", "--batch", "0"), "is no number of lines"),
         ((), "--to"),
     ],
 )
@@ -428,10 +428,10 @@ def test_carry_wrong_use(call: Call, pair: Path, words: tuple[str, ...], says: s
 
 def test_carry_a_dump_without_a_version(call: Call, pair: Path) -> None:
     (pair / "old.txt").write_text(OLD.partition("\n")[2], encoding="utf-8")
-    done = call("carry", "old.txt", "--to", "4.10")
+    done = call("carry", "old.txt", "--to", "7.10")
     assert done.code == 2
     assert "does not say its firmware version" in done.err
-    done = call("carry", "old.txt", "--to", "4.10", "--from", "4.9")
+    done = call("carry", "old.txt", "--to", "7.10", "--from", "7.9")
     assert done.code == 0
     assert "Not clean" not in done.out
 
@@ -439,8 +439,8 @@ def test_carry_a_dump_without_a_version(call: Call, pair: Path) -> None:
 def with_rules(monkeypatch: pytest.MonkeyPatch) -> None:
     @rule("own/hears", grade="ground", title="Old board", why="w", source="common practice")
     def hears(craft, options):  # type: ignore[no-untyped-def]
-        if craft.need("craft.firmware").value == "4.10":
-            yield Finding(craft.whole, "deaf on 4.10", instead="stay on 4.9")
+        if craft.need("craft.firmware").value == "7.10":
+            yield Finding(craft.whole, "deaf on 7.10", instead="stay on 7.9")
 
     @rule("own/crash", grade="fix", title="t", why="w", source="common practice")
     def crash(craft, options):  # type: ignore[no-untyped-def]
@@ -453,28 +453,28 @@ def test_a_carry_that_breaks_a_rule_is_not_called_clean(
     call: Call, pair: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with_rules(monkeypatch)
-    done = call("carry", "old.txt", "--to", "4.10")
+    done = call("carry", "old.txt", "--to", "7.10")
     assert done.code == 3
     assert "Not clean ── rules that held before and do not hold now" in done.out
     assert " GROUND   own/hears" in done.out
-    assert "instead   stay on 4.9" in done.out
+    assert "instead   stay on 7.9" in done.out
     assert "crashed   own/crash failed" in done.out
     assert "1 rule newly broken" in done.out
-    found = json.loads(call("carry", "old.txt", "--to", "4.10", "--as", "json").out)
+    found = json.loads(call("carry", "old.txt", "--to", "7.10", "--as", "json").out)
     assert found["newly_broken"][0]["rule"] == "own/hears"
     assert found["crashed"] == ["own/crash"]
-    text = call("carry", "old.txt", "--to", "4.10", "--as", "markdown").out
-    assert "- not clean: **ground** `own/hears`: deaf on 4.10 stay on 4.9" in text
+    text = call("carry", "old.txt", "--to", "7.10", "--as", "markdown").out
+    assert "- not clean: **ground** `own/hears`: deaf on 7.10 stay on 7.9" in text
     assert "`own/crash` failed" in text
-    log = checked(call("carry", "old.txt", "--to", "4.10", "--as", "sarif").out, {"old.txt": OLD})
+    log = checked(call("carry", "old.txt", "--to", "7.10", "--as", "sarif").out, {"old.txt": OLD})
     assert [row["ruleId"] for row in log["results"] if row["kind"] == "fail"] == ["own/hears"]
-    assert call("carry", "old.txt", "--to", "4.9").code == 3
+    assert call("carry", "old.txt", "--to", "7.9").code == 3
 
 
 def test_carry_uses_the_hangar(call: Call, root: Path, tmp_path: Path) -> None:
     """Bittern's card and dialect come from the hangar; its firmware stays."""
     path = root / "fixtures" / "saltmarsh" / "dumps" / "bittern.dump.txt"
-    done = call("carry", path, "--to", "4.10", "--as", "json")
+    done = call("carry", path, "--to", "7.10", "--as", "json")
     found = json.loads(done.out)
     assert found["newly_broken"] == []
     assert found["from"]["craft"] == "Bittern"
@@ -485,12 +485,12 @@ def test_carry_with_rules_of_ones_own(
 ) -> None:
     with_rules(monkeypatch)
     (pair / "broken.toml").write_text("[[", encoding="utf-8")
-    done = call("carry", "old.txt", "--to", "4.9", "--rules", "broken.toml")
+    done = call("carry", "old.txt", "--to", "7.9", "--rules", "broken.toml")
     assert done.code == 3
     assert "broken.toml:1:" in done.err
     assert "To paste" in done.out
     (pair / "cfglint.toml").write_text("[rules]\n'own/nothing' = 'off'\n", encoding="utf-8")
-    done = call("carry", "old.txt", "--to", "4.9")
+    done = call("carry", "old.txt", "--to", "7.9")
     assert done.code == 2
     assert "own/nothing" in done.err
 
@@ -512,18 +512,18 @@ def test_one_note_for_many_lines(call: Call, pair: Path) -> None:
 def test_carry_names_the_craft_by_its_card(call: Call, pair: Path) -> None:
     (pair / "old.txt").write_text(OLD.replace('let name-given be "Avocet"\n', ""), "utf-8")
     (pair / "card.toml").write_text('craft = "Avocet"\n', encoding="utf-8")
-    done = call("carry", "old.txt", "--to", "4.10", "--card", "card.toml")
+    done = call("carry", "old.txt", "--to", "7.10", "--card", "card.toml")
     assert done.out.startswith("Avocet ── old.txt")
 
 
 def test_markdown_of_a_carry_with_nothing_to_tell(call: Call, pair: Path) -> None:
-    done = call("carry", "new.txt", "--to", "4.10", "--as", "markdown")
+    done = call("carry", "new.txt", "--to", "7.10", "--as", "markdown")
     assert "Changed on the way" not in done.out
     assert "By hand" not in done.out
     assert done.code == 0
     done = call("compare", "new.txt", "new.txt", "--as", "markdown")
     assert done.out == (
-        "## Avocet: plain, firmware 4.10\n\nno difference in meaning; 7 the same.\n"
+        "## Avocet: plain, firmware 7.10\n\nno difference in meaning; 7 the same.\n"
     )
     (pair / "more.txt").write_text(NEW + "let bell-magnet be 12\n", encoding="utf-8")
     done = call("compare", "new.txt", "more.txt", "--as", "markdown")
@@ -536,16 +536,16 @@ def test_what_is_nothing_but_half_a_character(call: Call, pair: Path) -> None:
     text = OLD.replace("let gyro-slow be 3", "let gyro-mood be \ud800")
     (pair / "old.txt").write_bytes(b"\xff\xfe" + text.encode("utf-16-le", "surrogatepass"))
     for form in ("text", "json", "markdown", "sarif"):
-        assert call("carry", "old.txt", "--to", "4.10", "--as", form).code == 0
+        assert call("carry", "old.txt", "--to", "7.10", "--as", form).code == 0
         assert call("compare", "old.txt", "new.txt", "--as", form).code == 1
-    assert call("carry", "old.txt", "--to", "4.10", "-o", "out.txt").code == 0
+    assert call("carry", "old.txt", "--to", "7.10", "-o", "out.txt").code == 0
     assert b"gyro-mood be \xed\xa0\x80\n" in (pair / "out.txt").read_bytes()
 
 
 # ---------------------------------------------------------------- refused
 
 LOG = """\
--- board SLATEX, firmware 4.10, full listing
+-- board SLATEX, firmware 7.10, full listing
 >> let lost-link-wait be 0.8
 !! not taken: no such word
 >> let motor-signal be dshot900
@@ -600,7 +600,7 @@ def test_nothing_refused_and_a_log_from_standard_input(
                 return b"!! not taken: why\nlet lost-link-wait be 1\n!! not taken: no\n"
 
     monkeypatch.setattr("sys.stdin", Input)
-    done = call("refused", "-", "--dialect", "plain", "--to", "4.10")
+    done = call("refused", "-", "--dialect", "plain", "--to", "7.10")
     assert done.code == 1
     assert "(standard input) ── 2 refused lines" in done.out
     assert "line   (none)" in done.out

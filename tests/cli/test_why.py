@@ -35,7 +35,7 @@ def test_markdown(call: Call) -> None:
     code, out, err = call("why", "modes/near-a-range-edge", "--as", "markdown")
     assert (code, err) == (0, "")
     assert out.startswith("# A switch position close to a range's edge\n\n")
-    assert "- option `margin_us` (default `25.0`): " in out
+    assert "- option `margin_us` (default `22.0`): " in out
     assert "## Broken\n\n    " in out
     assert out.endswith("Rule: `modes/near-a-range-edge`\n")
 

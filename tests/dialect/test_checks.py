@@ -42,7 +42,7 @@ lines = ["# {board} {firmware}"]
 range_ends = "closed"
 arm_needs_permit = true
 [settings]
-"motor.poles" = { name = "poles", default = 14 }
+"motor.poles" = { name = "poles", default = 18 }
 "loop.rate_hz" = { name = "rate", scale = 0.5, decimals = 2 }
 "port.N.inverted" = { name = "flip-{N}", flag = true, default = false, count = 4 }
 "motor.signal" = { name = "talk", values = { dshot300 = 3 } }
@@ -166,10 +166,10 @@ def case(old: str, new: str, at: str, *says: str):  # type: ignore[no-untyped-de
         case('flag_on = "use {name}"\n', "", "shape", "lacks `flag_on`"),
         case('open = "[{title}]"\n', "", "shape", "lacks `open`"),
         # defaults
-        case("default = 14", "default = 14.5", "14.5", "write a whole number, 2 to 60 poles"),
-        case("default = 14", "default = true", "true", "write a whole number"),
-        case("default = 14", "default = 61", "61", "2 to 60"),
-        case("default = 14", 'default = "14"', '"14"', "write a whole number"),
+        case("default = 18", "default = 18.5", "18.5", "write a whole number, 2 to 60 poles"),
+        case("default = 18", "default = true", "true", "write a whole number"),
+        case("default = 18", "default = 61", "61", "2 to 60"),
+        case("default = 18", 'default = "18"', '"18"', "write a whole number"),
         case("scale = 0.5", "default = 1e9", "1e9", "write a number, 1 to 64000 Hz"),
         case("default = false", "default = 0", "0", "write true or false"),
         case('= "talk"', '= "talk", default = "dshot30"', '"dshot30"', "did you mean `dshot300`?"),
@@ -208,7 +208,7 @@ def test_mistakes(old: str, new: str, at: str, says: tuple[str, ...]) -> None:
 
 
 def test_all_mistakes_of_a_file_at_once() -> None:
-    text = RIGHT.replace("default = 14", "default = 1").replace("default = 12", "default = 0")
+    text = RIGHT.replace("default = 18", "default = 1").replace("default = 12", "default = 0")
     text = text.replace("tie {mode} {follows}", "tie {mode}")
     assert [str(one).split(": ")[0] for one in problems(text)] == [
         "own.toml:25:45",

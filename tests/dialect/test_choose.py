@@ -26,7 +26,7 @@ def source(text: str) -> Source:
     ("text", "wanted"),
     [
         # by the identity line
-        ("-- board SLATE, firmware 4.9, full listing\n", "plain"),
+        ("-- board SLATE, firmware 7.9, full listing\n", "plain"),
         ("; unit COCKLE rev 2.6 whole\n" + PLAIN, "terse"),
         ("\n\nsome words\n// unit KETTLE build 5.6 as changes\n", "blocks"),
         # by what is understood
@@ -37,7 +37,7 @@ def source(text: str) -> Source:
         (PLAIN + "!! not taken: no\n!! not taken: no\n", "plain"),
         # by what the dump itself asks for, whatever it looks like
         ("# cfglint: dialect terse\n" + PLAIN, "terse"),
-        ("-- board SLATE, firmware 4.9, full listing\n// cfglint: dialect=blocks\n", "blocks"),
+        ("-- board SLATE, firmware 7.9, full listing\n// cfglint: dialect=blocks\n", "blocks"),
     ],
 )
 def test_recognised(text: str, wanted: str) -> None:

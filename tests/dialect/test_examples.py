@@ -44,8 +44,8 @@ if TYPE_CHECKING:
 HERE = Span("x", 1, 1, 1, 1)
 SETTINGS = """
 [settings]
-"motor.poles" = { name = "magnets", default = 14 }
-"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 } }
+"motor.poles" = { name = "magnets", default = 22 }
+"motor.signal" = { name = "talk", values = { dshot300 = 27, dshot600 = 11 } }
 "loop.rate_hz" = { name = "turn", over = 1000000 }
 "battery.full_v" = { name = "full", decimals = 1 }
 "log.on" = { name = "log" }
@@ -149,7 +149,7 @@ def test_mistakes_of_values() -> None:
         "`writes` of example 1 must be a text or `false`; "
         "leave it out where the same lines are written back",
         "version 'x y' cannot be ordered in dotted parts: expected numbers between dots such as "
-        "4.10 or 5.0-rc1",
+        "7.10 or 8.0-rc1",
         '`"dshot3000"` is no neutral value of `motor.signal`; did you mean `dshot300`?',
         "`14.5` is no neutral value of `motor.poles`; write a whole number, 2 to 60 poles",
         "`1` is no neutral value of `log.on`; write true or false",
@@ -186,7 +186,7 @@ def test_mistakes_of_shape() -> None:
 def test_values_that_can_be() -> None:
     for name, value in (
         ("motor.signal", "dshot600"),
-        ("motor.poles", 14),
+        ("motor.poles", 22),
         ("battery.full_v", 4),
         ("battery.full_v", 4.2),
         ("log.on", False),
@@ -204,12 +204,12 @@ def test_values_that_can_be() -> None:
 
 def test_an_example_of_what_was_read() -> None:
     dialect = reed('lines = "lamp"\n')
-    lines = "put talk 6\nput p1 receiver,gps\nput full 4\ngo on 5 1725-2155\nbeep with go"
+    lines = "put talk 11\nput p1 receiver,gps\nput full 4\ngo on 5 1725-2155\nbeep with go"
     craft = read(dialect, lines)
-    made = example_of(lines, craft.values, craft.mode_ranges, craft.mode_links, firmware="4.9")
+    made = example_of(lines, craft.values, craft.mode_ranges, craft.mode_links, firmware="7.9")
     assert made == {
         "lines": lines,
-        "firmware": "4.9",
+        "firmware": "7.9",
         "sets": {
             "motor.signal": "dshot600",
             "port.1.functions": ["receiver", "gps"],
@@ -225,7 +225,7 @@ def test_an_example_of_what_was_read() -> None:
 
 def test_only_what_lines_say_is_in_it() -> None:
     values = {
-        "motor.poles": Value("motor.poles", 14, "default"),
+        "motor.poles": Value("motor.poles", 22, "default"),
         "log.on": Value("log.on", True, "default", HERE, HERE),
         "motor.rate_hz": Value("motor.rate_hz", 2.5, "set", HERE, HERE),
     }
@@ -268,10 +268,10 @@ def test_examples_of_the_bundled_dialects(name: str) -> None:
 @pytest.mark.parametrize(
     "example",
     [
-        'lines = "put  talk   6"\nsets = { "motor.signal" = "dshot600" }',
+        'lines = "put  talk   11"\nsets = { "motor.signal" = "dshot600" }',
         # A period has no end of digits; whoever writes an example need not write them all.
         'lines = "put turn 313"\nsets = { "loop.rate_hz" = 3194.888 }\nwrites = false',
-        'lines = "put magnets 12\\ndrop magnets"\nsets = { "motor.poles" = 14 }\nwrites = false',
+        'lines = "put magnets 12\\ndrop magnets"\nsets = { "motor.poles" = 22 }\nwrites = false',
         'lines = "# a comment\\nput lamp 5\\nput log yes"\nsets = { "log.on" = true }',
         'lines = "go on 5 1725-2155\\ngo on 6 1725-2155"\n'
         'ranges = ["arm: channel 6, 1725 to 2155", "arm: channel 5, 1725 to 2155"]',
@@ -288,11 +288,11 @@ def test_examples_that_hold(example: str) -> None:
     ("example", "wrong"),
     [
         (
-            'lines = "put talk 6"\nsets = { "motor.signal" = "dshot300" }',
+            'lines = "put talk 11"\nsets = { "motor.signal" = "dshot300" }',
             ["reading sets motor.signal to `dshot600`; expected `dshot300`"],
         ),
         (
-            'lines = "put talk 6"\nsets = { "motor.poles" = 12 }',
+            'lines = "put talk 11"\nsets = { "motor.poles" = 12 }',
             [
                 "reading does not set motor.poles; expected `12 poles`",
                 "reading sets motor.signal to `dshot600`, which the example does not list",
@@ -344,7 +344,7 @@ def test_examples_that_hold(example: str) -> None:
         (
             'lines = "put talk 5"',
             [
-                "reading: the line `put talk 5` has `5` for motor.signal, which may be 3, 6",
+                "reading: the line `put talk 5` has `5` for motor.signal, which may be 27, 11",
             ],
         ),
     ],
@@ -353,7 +353,7 @@ def test_examples_that_do_not(example: str, wrong: list[str] | None) -> None:
     if wrong is None:
         example = example.replace("\x07", "\\u0007")
         wrong = [
-            "reading: the line `put talk 5` has `5` for motor.signal, which may be 3, 6",
+            "reading: the line `put talk 5` has `5` for motor.signal, which may be 27, 11",
             "reading: the line `stray 1` has no meaning in this dialect",
             "reading: the line `\x07` is no statement of the dialect's shape",
         ]
@@ -391,7 +391,7 @@ def test_the_version_of_an_example() -> None:
     shape = 'assign = "put {name} {value}"'
     old = make(f"{SETTINGS}{more}\n[[examples]]\n{example}", shape=shape)
     assert [one.text for one in try_examples(old)[0].failures] == [
-        "reading: the line `put talk 4` has `4` for motor.signal, which may be 3, 6",
+        "reading: the line `put talk 4` has `4` for motor.signal, which may be 27, 11",
         "reading does not set motor.signal; expected `dshot300`",
     ]
     new = make(f'{SETTINGS}{more}\n[[examples]]\nfirmware = "2.1"\n{example}', shape=shape)

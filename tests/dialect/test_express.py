@@ -124,7 +124,7 @@ def test_numbers_for_words() -> None:
         """
         [settings]
         "motor.signal" = { name = "s", values = { dshot300 = 3, dshot600 = 9, brushed = 5 } }
-        "battery.cells" = { name = "c", values = { 0 = "auto", 4 = "four" } }
+        "battery.cells" = { name = "c", values = { 0 = "guess", 4 = "four" } }
         "motor.rate_hz" = { name = "r", values = { 450 = "a" }, scale = 10 }
         "failsafe.channel.N" = { name = "f{N}", values = { hold = "q", drop = "v" } }
         """
@@ -138,7 +138,7 @@ def test_numbers_for_words() -> None:
     assert values(again(craft, dialect)) == values(craft)
     assert values(clean(dialect, "let r be 20")) == {"motor.rate_hz": 200.0}
     bad = read(dialect, "let s be 8\nlet c be 4\nlet r be b")
-    assert [one.valid for one in bad.misread] == ["3, 9, 5", "auto (0), four (4)", "a number"]
+    assert [one.valid for one in bad.misread] == ["3, 9, 5", "guess (0), four (4)", "a number"]
     other = Craft(
         file="", name="", dialect="", extent="full", whole=craft.whole,
         values={
@@ -381,7 +381,7 @@ def test_names_repeated_in_nested_sections() -> None:
 
 REMOVALS = """
 [settings]
-"motor.poles" = { name = "poles", default = 14 }
+"motor.poles" = { name = "poles", default = 26 }
 "motor.rate_hz" = { name = "rate" }
 "port.N.inverted" = { name = "flip-{N}", flag = true }
 "log.on" = { name = "diary", flag = true, default = true }
@@ -408,7 +408,7 @@ def test_removals(form: str) -> None:
     )
     craft = read(dialect, "\n".join([before, *lines]))
     poles = craft.values["motor.poles"]
-    assert (poles.value, poles.origin, poles.written) == (14, "default", "")
+    assert (poles.value, poles.origin, poles.written) == (26, "default", "")
     assert poles.line_span is not None
     assert poles.line_span.line == 7
     assert "motor.rate_hz" not in craft.values
@@ -485,7 +485,7 @@ lines = ["board {board} runs {firmware} ({extent})", "this is {name}"]
 full = "all of it"
 changes = "news"
 [settings]
-"motor.poles" = { name = "poles", default = 14 }
+"motor.poles" = { name = "poles", default = 26 }
 "log.on" = { name = "diary", default = false, sure = false }
 "channel.N.low_us" = { default = 1000, count = 2 }
 """
@@ -493,10 +493,10 @@ changes = "news"
 
 def test_identity_lines() -> None:
     dialect = make(IDENTITY, shape='case = "any"')
-    text = '\nlet poles be 12\nBoard SLATE runs 4.9 (NEWS)\nthis is "Little Egret" \n'
+    text = '\nlet poles be 12\nBoard SLATE runs 7.9 (NEWS)\nthis is "Little Egret" \n'
     craft = clean(dialect, text)
     assert values(craft) == {
-        "motor.poles": 12, "craft.board": "SLATE", "craft.firmware": "4.9",
+        "motor.poles": 12, "craft.board": "SLATE", "craft.firmware": "7.9",
         "craft.name": "Little Egret",
     }  # fmt: skip
     assert (craft.name, craft.extent) == ("Little Egret", "changes")
@@ -514,9 +514,9 @@ def test_identity_lines() -> None:
     empty = read(dialect, "\n \n")
     assert str(empty.whole) == "x.txt:1:1"
     # Not in the middle of a file, nor on a line of a book.
-    late = read(dialect, "\n" * 300 + "board SLATE runs 4.9 (news)")
+    late = read(dialect, "\n" * 300 + "board SLATE runs 7.9 (news)")
     assert "craft.board" not in late.values
-    long = read(dialect, "board SLATE runs 4.9 (" + "x" * 2000 + ")")
+    long = read(dialect, "board SLATE runs 7.9 (" + "x" * 2000 + ")")
     assert "craft.board" not in long.values
 
 
@@ -548,11 +548,10 @@ RANGES = """
 arm = 4
 beacon = 7
 [[forms]]
-id = "slot"
-line = "slot {N} {low} {high} {join} {channel} {mode}"
+id = "span"
+line = "{mode} by ch{channel}, {low} up to {high} {join}"
 makes = "range"
-skip_empty = true
-fields = { N = { base = 31 }, join = { values = { any = "or", all = "and" } } }
+fields = { join = { values = { any = "alone", all = "jointly" } } }
 [[forms]]
 line = "tie {mode} {follows}"
 makes = "link"
@@ -563,19 +562,19 @@ join = "all"
 """
 
 
-def test_ranges_in_numbered_slots_and_links() -> None:
+def test_ranges_and_links() -> None:
     dialect = make(RANGES)
     text = (
-        "slot 31 1765 2165 or 5 4\nslot 32 845 845 or 6 7\nslot 33 1235 1765 and 6 4\n"
+        "4 by ch5, 1765 up to 2165 alone\n4 by ch6, 1235 up to 1765 jointly\n"
         "tie 7 4\nchain 4 7 because"
     )
     craft = clean(dialect, text)
     span = craft.mode_ranges[0].span
     assert craft.mode_ranges[0] == ModeRange(
         "arm", 5, 1765.0, 2165.0, "any", span,
-        span._replace(column=22, end_column=23),
-        span._replace(column=9, end_column=13),
-        span._replace(column=14, end_column=18),
+        span._replace(column=8, end_column=9),
+        span._replace(column=11, end_column=15),
+        span._replace(column=22, end_column=26),
     )  # fmt: skip
     assert [row[:5] for row in craft.mode_ranges] == [
         ("arm", 5, 1765.0, 2165.0, "any"), ("arm", 6, 1235.0, 1765.0, "all"),
@@ -583,18 +582,16 @@ def test_ranges_in_numbered_slots_and_links() -> None:
     assert [row[:3] for row in craft.mode_links] == [
         ("beacon", "arm", "any"), ("arm", "beacon", "all"),
     ]  # fmt: skip
-    assert uses(dialect, text) == ["range", "ignored", "range", "link", "link"]
+    assert uses(dialect, text) == ["range", "range", "link", "link"]
     written = write_lines(craft, dialect, "")
-    assert written.lines == (
-        "slot 31 1765 2165 or 5 4", "slot 32 1235 1765 and 6 4", "tie 7 4",
-    )  # fmt: skip
+    assert written.lines == (*text.split("\n")[:2], "tie 7 4")
     assert written.unwritten == ("link of arm to beacon",)
     bad = read(
         dialect,
-        "slot 31 1 2 or 5 3\nslot 31 1 2 or 33 4\nslot 31 x 2 or 5 4\nslot x 1 2 or 5 4",
+        "3 by ch5, 1 up to 2 alone\n4 by ch33, 1 up to 2 alone\n4 by ch5, x up to 2 alone",
     )
     assert [(one.name, one.written, one.span.column) for one in bad.misread] == [
-        ("range", "3", 18), ("range", "33", 16), ("range", "x", 9), ("range", "x", 6),
+        ("range", "3", 1), ("range", "33", 8), ("range", "x", 11),
     ]  # fmt: skip
     strange = Craft(
         file="", name="", dialect="", extent="full", whole=span, values={},
@@ -604,6 +601,30 @@ def test_ranges_in_numbered_slots_and_links() -> None:
     assert write_lines(strange, dialect, "").unwritten == (
         "range of log on channel 5", "link of log to arm",
     )  # fmt: skip
+
+
+def test_ranges_in_numbered_slots() -> None:
+    """A slot without width is not in use; slots are numbered anew when they are written."""
+    dialect = make("""
+        [modes]
+        arm = 4
+        [[forms]]
+        line = "slot {N} ch{channel} {mode} {low}~{high}"
+        makes = "range"
+        skip_empty = true
+        fields = { N = { base = 31 } }
+        """)
+    text = "slot 31 ch5 4 1765~2165\nslot 32 ch9 4 845~845\nslot 33 ch6 4 1235~1765"
+    craft = clean(dialect, text)
+    assert [row[:4] for row in craft.mode_ranges] == [
+        ("arm", 5, 1765.0, 2165.0), ("arm", 6, 1235.0, 1765.0),
+    ]  # fmt: skip
+    assert uses(dialect, text) == ["range", "ignored", "range"]
+    assert write_lines(craft, dialect, "").lines == (
+        "slot 31 ch5 4 1765~2165", "slot 32 ch6 4 1235~1765",
+    )  # fmt: skip
+    (bad,) = read(dialect, "slot x ch5 4 1~2").misread
+    assert (bad.written, bad.span.column) == ("x", 6)
 
 
 VERSIONS = """
@@ -633,7 +654,7 @@ rename = { poles = "magnets", feel = "touch" }
 remove = { diary = "kept elsewhere", hiss = "gone" }
 kept = ["new-one"]
 [changes.settings]
-"motor.poles" = { default = 14 }
+"motor.poles" = { default = 16 }
 "battery.full_v" = { scale = 0.01 }
 "motor.signal" = { values = { multishot = "", dshot600 = "d6" } }
 "motor.rate_hz" = { name = "pace" }
@@ -675,8 +696,8 @@ def test_what_changes_with_versions() -> None:
     assert [one.valid for one in late.misread] == ["d3, d6"]
     assert len(late.mode_links) == 1
     for version, poles, inversion in (
-        ("2.8", 12, "absolute"), ("2.9", 14, "absolute"), ("2.10", 14, "relative"),
-        ("10", 14, "relative"), ("", 12, None), ("strange", 12, None),
+        ("2.8", 12, "absolute"), ("2.9", 16, "absolute"), ("2.10", 16, "relative"),
+        ("10", 16, "relative"), ("", 12, None), ("strange", 12, None),
     ):  # fmt: skip
         tables = dialect.at(version)
         assert tables.by_setting["motor.poles"].default == poles

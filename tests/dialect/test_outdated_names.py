@@ -14,13 +14,13 @@ from cfglint.dump.source import Source
         # An old name in a newer dump, though another name of that version looks more like it.
         (
             "plain",
-            "-- board SLATEX, firmware 4.10, full listing\nlet lost-link-wait be 1\n",
+            "-- board SLATEX, firmware 7.10, full listing\nlet lost-link-wait be 1\n",
             "loss-wait",
         ),
         # A new name in an older dump.
         (
             "plain",
-            "-- board SLATE, firmware 4.9, full listing\nlet loss-wait be 1\n",
+            "-- board SLATE, firmware 7.9, full listing\nlet loss-wait be 1\n",
             "lost-link-wait",
         ),
         # Names that the dialect only keeps change as well.
@@ -34,7 +34,7 @@ from cfglint.dump.source import Source
         # A plain slip is answered with the nearest name, as ever.
         (
             "plain",
-            "-- board SLATE, firmware 4.9, full listing\nlet lost-link-wiat be 1\n",
+            "-- board SLATE, firmware 7.9, full listing\nlet lost-link-wiat be 1\n",
             "lost-link-wait",
         ),
     ],

@@ -225,7 +225,7 @@ def test_defaults_without_a_written_word() -> None:
 "motor.signal" = { name = "talk", values = { dshot300 = 3 }, default = "brushed" }
 "port.N.functions" = { default = ["gps"], count = 2 }
 "battery.cells" = { name = "cells", values = { 3 = "three" }, default = 4 }
-"motor.poles" = { name = "poles", default = 14 }
+"motor.poles" = { name = "poles", default = 20 }
 "log.on" = { default = true }
 [[forms]]
 line = "port {N} {what}"

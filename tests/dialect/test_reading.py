@@ -36,7 +36,7 @@ PARTS = (
     " at ",
     "forget ",
     "channel 3 spans 1 2 3",
-    "-- board T, firmware 4.10, full listing",
+    "-- board T, firmware 7.10, full listing",
     "on loss channel 3 becomes hold",
     "!! not taken: x",
     "vl:",

@@ -32,7 +32,7 @@ def test_bundled(dialect: str, name: str, line: str) -> None:
     assert spell(bundled(dialect), "", name) == line
 
 
-@pytest.mark.parametrize(("version", "word"), [("4.9", "lost-link-wait"), ("4.10", "loss-wait")])
+@pytest.mark.parametrize(("version", "word"), [("7.9", "lost-link-wait"), ("7.10", "loss-wait")])
 def test_the_name_of_the_version(version: str, word: str) -> None:
     assert spell(bundled("plain"), version, "failsafe.delay_s") == f"let {word} be …"
 

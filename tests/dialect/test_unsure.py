@@ -22,7 +22,7 @@ sets = { what = "port.N.functions", baud = "port.N.baud" }
 """
 #: A dump for the dialects below; its lines are counted from 1.
 DUMP = """\
-let talk be 3
+let talk be 17
 let poles be 12
 8 on ch5 1665-2085
 3 on ch6 1665-2085
@@ -32,8 +32,8 @@ port 2 gps,log 9600
 """
 SETTINGS = """
 [settings]
-"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 }{signal} }
-"motor.poles" = { name = "poles", default = 14{poles} }
+"motor.signal" = { name = "talk", values = { dshot300 = 17, dshot600 = 8 }{signal} }
+"motor.poles" = { name = "poles", default = 16{poles} }
 """
 MODES = "[modes]\narm = 8\nbeacon = 3\n"
 
@@ -147,19 +147,19 @@ def test_traits_and_identity() -> None:
 def test_a_default_that_nobody_confirmed() -> None:
     text = body(poles=", sure = false")
     dialect = make(text)
-    craft = read(dialect, "let talk be 3\n", extent="changes")
+    craft = read(dialect, "let talk be 17\n", extent="changes")
     assert [one.lines for one in unconfirmed(craft, dialect)] == [()]
     assert (craft.values["motor.poles"].origin, craft.values["motor.poles"].sure) == (
         "default", False,
     )  # fmt: skip
     word = body(signal=', default = "dshot600", unsure = ["dshot600"]')
     shape = 'assign = "let {name} be {value}"\nunset = "forget {name}"'
-    for dump in ("let poles be 12\n", "let talk be 3\nforget talk\n"):
+    for dump in ("let poles be 12\n", "let talk be 17\nforget talk\n"):
         craft = read(make(word, shape=shape), dump, extent="changes")
         assert not craft.values["motor.signal"].sure
         assert craft.unsure == {"motor.signal"}
     # A word that does not come up makes nothing doubtful.
-    assert read(make(word), "let talk be 3\n").unsure == frozenset()
+    assert read(make(word), "let talk be 17\n").unsure == frozenset()
 
 
 def test_numbers_and_flags_as_words() -> None:

@@ -42,7 +42,7 @@ def test_landing_voltages() -> None:
         "lihv": 3.5,
         "li-ion": 3.1,
     }
-    assert CELLS["lipo"].under_load_v == CELLS["lihv"].under_load_v == 3.3
+    assert CELLS["lipo"].under_load_v == CELLS["lihv"].under_load_v == 3.2
 
 
 @pytest.mark.parametrize("chemistry", CELLS)

@@ -32,7 +32,7 @@ SITE = Path(__file__).parent / "api_1"
 PACK = "saltmarsh"
 
 DUMP = """\
--- board SLATE, firmware 4.9, changes only
+-- board SLATE, firmware 7.9, changes only
 let motor-signal be dshot300
 let least-spin be 12
 port 1 carries receiver

@@ -338,7 +338,7 @@ def test_whether_a_rule_can_be_unknown_is_found_out(
         asks,
         good(
             """
-            -- board SLATE, firmware 4.9, full listing
+            -- board SLATE, firmware 7.9, full listing
             let motor-signal be dshot300
             let loop-rate be 4000
             """,
@@ -346,7 +346,7 @@ def test_whether_a_rule_can_be_unknown_is_found_out(
         ),
         bad(
             """
-            -- board SLATE, firmware 4.9, full listing
+            -- board SLATE, firmware 7.9, full listing
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
             let least-spin be 5.8
             let motor-signal be dshot300

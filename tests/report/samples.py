@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 ROOT = "/srv/hangar"
 
 BITTERN = """\
--- board SLATE, firmware 4.9, full listing
+-- board SLATE, firmware 7.9, full listing
 let name-given be "Bittern"
 let loop-rate be 5600
 let motor-signal be brushed
@@ -40,7 +40,7 @@ link = "sbus"
 """
 
 CURLEW = """\
--- board SLATE, firmware 4.10, changes only
+-- board SLATE, firmware 7.10, changes only
 let name-given be "Curlew"
 let motor-signal be dshot300
 """
@@ -188,8 +188,8 @@ def saltmarsh() -> Run:
         ROOT,
         RULES,
         (
-            CraftLine(bittern, "Bittern", "plain", "4.9", 11, "cards/bittern.toml"),
-            CraftLine(curlew, "Curlew", "plain", "4.10", 3),
+            CraftLine(bittern, "Bittern", "plain", "7.9", 11, "cards/bittern.toml"),
+            CraftLine(curlew, "Curlew", "plain", "7.10", 3),
         ),
         (
             told(
@@ -262,7 +262,7 @@ def saltmarsh() -> Run:
                         LOOP,
                         "Bittern",
                         loop,
-                        "The loop turns 5600 times a second, but servo pulses fit 490 times",
+                        "The loop turns 5600 times a second, but servo pulses fit 476 times",
                     ),
                 ),
                 lacks=(Lack("esc.two_way", "card", "`esc.two_way` in the hardware card"),),

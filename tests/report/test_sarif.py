@@ -215,7 +215,7 @@ def test_a_findings_own_grade_wins() -> None:
 
 def with_found(*items: Found, files: tuple[str, ...] = ()) -> Run:
     """A run of one craft in which one rule found ``items``."""
-    crafts = tuple(CraftLine(name, name, "plain", "4.9", 1) for name in files)
+    crafts = tuple(CraftLine(name, name, "plain", "7.9", 1) for name in files)
     verdict = Verdict(samples.SIGNAL.id, "craft/curlew.txt", "Curlew", "broken", items)
     return Run(samples.ROOT, (samples.SIGNAL,), crafts, (verdict,), ())
 
@@ -330,7 +330,7 @@ def test_a_fix_does_what_it_says() -> None:
     dump, card = fix["artifactChanges"]
     assert dump["artifactLocation"]["uri"] == file
     assert apply(samples.CURLEW, dump["replacements"]) == (
-        "-- board SLATE, firmware 4.10, changes only\nlet motor-signal be dshot600\nstow"
+        "-- board SLATE, firmware 7.10, changes only\nlet motor-signal be dshot600\nstow"
     )
     assert "insertedContent" not in dump["replacements"][1]
     assert card["artifactLocation"]["uri"] == "cards/curlew.toml"
@@ -606,7 +606,7 @@ def test_artifacts_are_the_dumps_and_cards() -> None:
         ("cards/bittern.toml", None),
         ("craft/curlew.txt", ["analysisTarget"]),
     ]
-    assert told[0]["properties"] == {"craft": "Bittern", "dialect": "plain", "firmware": "4.9"}
+    assert told[0]["properties"] == {"craft": "Bittern", "dialect": "plain", "firmware": "7.9"}
 
 
 # ---------------------------------------------------------------- any text at all

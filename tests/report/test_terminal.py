@@ -64,7 +64,7 @@ def test_nothing_is_wider_than_the_page(width: int) -> None:
 def test_a_heading_that_does_not_fit_goes_on_below() -> None:
     assert page(samples.saltmarsh(), 40).splitlines()[:2] == [
         "Bittern ── craft/bittern.txt",
-        "── plain, firmware 4.9 " + "─" * 17,
+        "── plain, firmware 7.9 " + "─" * 17,
     ]
 
 
@@ -280,7 +280,7 @@ def test_an_output_that_holds_only_ascii() -> None:
     write_text(samples.saltmarsh(), file=out, width=80, colour=False)
     out.flush()
     text = raw.getvalue().decode("ascii")
-    assert "Bittern -- craft/bittern.txt -- plain, firmware 4.9 ---" in text
+    assert "Bittern -- craft/bittern.txt -- plain, firmware 7.9 ---" in text
     assert "      4 | let motor-signal be brushed\n" in text
     assert "rests 4 us below" in text
 

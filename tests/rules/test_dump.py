@@ -24,7 +24,7 @@ FLOODS = {
     "dump/unknown-setting": lambda number: f"let zz-{number} be 1",
     "dump/set-twice": lambda number: f"let motor-rate be {number + 1}",
 }
-HEAD = "-- board SLATE, firmware 4.9, full listing\nlet motor-rate be 9999"
+HEAD = "-- board SLATE, firmware 7.9, full listing\nlet motor-rate be 9999"
 RULES = {
     rule.id: rule
     for rule in (

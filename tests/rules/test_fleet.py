@@ -78,11 +78,11 @@ def test_names_differ_in_more_than_case_and_blanks() -> None:
 @pytest.mark.parametrize(
     ("firmware", "floors", "state"),
     [
-        ("4.9", ["built 4.10"], "broken"),
-        ("4.10", ["built 4.10"], "holds"),
-        ("4.9", ["plain 4.10"], "not for this craft"),
-        ("of May", ["built 4.10"], "unknown"),
-        (None, ["built 4.10"], "unknown"),
+        ("7.9", ["built 7.10"], "broken"),
+        ("7.10", ["built 7.10"], "holds"),
+        ("7.9", ["plain 7.10"], "not for this craft"),
+        ("of May", ["built 7.10"], "unknown"),
+        (None, ["built 7.10"], "unknown"),
     ],
 )
 def test_the_club_sets_a_floor(firmware: str | None, floors: list[str], state: str) -> None:
@@ -93,10 +93,10 @@ def test_the_club_sets_a_floor(firmware: str | None, floors: list[str], state: s
 
 def test_a_floor_names_a_dialect_and_a_version() -> None:
     (option,) = firmware_below_floor.options
-    assert _unfit(option, ["plain 4.10", "terse 2.6"]) is None
-    for wrong in (["plain"], [" 4.10"], [4.10], ["plain of May"]):
+    assert _unfit(option, ["plain 7.10", "terse 2.6"]) is None
+    for wrong in (["plain"], [" 7.10"], [7.10], ["plain of May"]):
         told = _unfit(option, wrong)
         assert told is not None
         assert told[0].startswith("the option `floors` holds ")
-        assert "plain 4.10" in told[1]
-    assert _unfit(option, "plain 4.10") is not None
+        assert "plain 7.10" in told[1]
+    assert _unfit(option, "plain 7.10") is not None

@@ -186,11 +186,11 @@ def test_who_cannot_reverse_at_all_is_told_once() -> None:
 
 # ---------------------------------------------------------------- time for a command
 
-#: Most commands a second, worked out afresh: 1 / longest pulse for pulses (490 Hz for servo
+#: Most commands a second, worked out afresh: 1 / longest pulse for pulses (476 Hz for servo
 #: pulses); 16 bits and a gap of 2 for digital frames.  Common practice, but for the 16 bits:
 #: {digital-example}.
 PULSES = {
-    "servo-pwm": Fraction(490),
+    "servo-pwm": Fraction(476),
     "oneshot125": Fraction(1_000_000, 250),
     "oneshot42": Fraction(1_000_000, 84),
     "multishot": Fraction(1_000_000, 25),
@@ -252,7 +252,7 @@ def test_only_signals_that_the_card_lists_are_advised() -> None:
     assert finding.instead.endswith("that the ESCs understand: dshot300")
     card = {"esc.signals": frozenset({"servo-pwm", "oneshot125"})}
     (finding,) = said(motor.command_outlasts_loop, build_craft(settings, card=card)).findings
-    assert finding.instead == "set loop.rate_hz to at most 490 Hz"
+    assert finding.instead == "set loop.rate_hz to at most 476 Hz"
 
 
 def test_a_default_loop_points_at_the_signal() -> None:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 RULES = {rule.id: rule for rule in rules_of("switches")}
 
 SOUND = """\
--- board SLATE, firmware 4.9, full listing
+-- board SLATE, firmware 7.9, full listing
 let receiver-link be crsf
 let lost-link-action be stop
 use arm while channel 5 in 1777..2148

@@ -18,7 +18,7 @@ card = "cards/{stem}.toml"
 """
 
 DUMP = """\
--- board SLATE, firmware 4.9, full listing
+-- board SLATE, firmware 7.9, full listing
 let name-given be "Avocet"
 let motor-signal be dshot300
 let motor-answers be no

@@ -67,7 +67,7 @@ def lines(text: str, dump: str, shape: str = SHAPE) -> list[tuple[str, int, int,
 SETTINGS_TEXT = """
 [settings]
 "motor.poles" = { name = "magnets" }
-"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 } }
+"motor.signal" = { name = "talk", values = { dshot300 = 36, dshot600 = 29 } }
 "log.on" = { name = "log", flag = true }
 [modes]
 arm = "go"
@@ -89,7 +89,7 @@ lines = ["stow"]
 
 def test_all_is_understood() -> None:
     dump = "# hello\nput magnets 12\nwith log\ngo on 5 1650-2045\nport 1 carries gps\n"
-    dump += "put lamp-a 3\nstow\ndrop magnets\nput talk 3\nno: locked\n"
+    dump += "put lamp-a 3\nstow\ndrop magnets\nput talk 36\nno: locked\n"
     found = cover(SETTINGS_TEXT, dump)
     assert found.lines == ()
     (tally,) = found.dumps
@@ -110,7 +110,7 @@ def test_all_is_understood() -> None:
         ),
         ("\x07", ("unknown", 1, 1, "",
                   "it holds control characters, so the file is damaged or no dump")),
-        ("put talk 5", ("half", 1, 10, "motor.signal", "`5` may be 3, 6")),
+        ("put talk 5", ("half", 1, 10, "motor.signal", "`5` may be 36, 29")),
         ("beep on 5 1-2", ("half", 1, 1, "range", "`beep` may be go")),
         ("with magnets", ("half", 1, 6, "magnets",
                           "this name has a meaning in lines of another form")),
@@ -215,7 +215,7 @@ def test_groups() -> None:
         ("unknown", "z", 1, "the dialect has no meaning for it"),
         (
             "half", "motor.signal", 3,
-            "`5` may be 3, 6; `7` may be 3, 6; and 1 such reasons more",
+            "`5` may be 36, 29; `7` may be 36, 29; and 1 such reasons more",
         ),
     ]  # fmt: skip
 
@@ -380,13 +380,13 @@ def test_unconfirmed_mappings() -> None:
     text = """
 [settings]
 "motor.poles" = { name = "magnets", sure = false }
-"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 } }
+"motor.signal" = { name = "talk", values = { dshot300 = 36, dshot600 = 29 } }
 """
-    found = cover(text, "put magnets 12\nput talk 3", "put magnets 14")
+    found = cover(text, "put magnets 12\nput talk 36", "put magnets 14")
     (doubt,) = found.doubts
     assert (doubt.name, doubt.written, doubt.lines) == ("motor.poles", "magnets", 2)
     assert doubt.mark == "reed.toml:13:37"
-    assert cover(text.replace(", sure = false", ""), "put talk 3").doubts == ()
+    assert cover(text.replace(", sure = false", ""), "put talk 36").doubts == ()
 
 
 # ---------------------------------------------------------------- rules that go wrong

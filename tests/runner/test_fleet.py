@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from .conftest import Write
 
 CONFIG = '[[dumps]]\nfiles = "dumps/*.dump.txt"\ndialect = "plain"\ncraft = "{stem}"\n'
-HEAD = "-- board SLATE, firmware 4.9, full listing\n"
+HEAD = "-- board SLATE, firmware 7.9, full listing\n"
 NAMES = ("avocet", "bittern", "curlew", "dunlin")
 
 

@@ -15,14 +15,14 @@ def lint(tmp_path: Path, text: str, capsys: object) -> str:
 
 
 def test_an_absent_line_is_told_in_the_dialect(tmp_path: Path, capsys: object) -> None:
-    out = lint(tmp_path, "-- board SLATE, firmware 4.9, full listing\nstow\n", capsys)
+    out = lint(tmp_path, "-- board SLATE, firmware 7.9, full listing\nstow\n", capsys)
     assert "here, failsafe.action is written `let lost-link-action be …`" in out
     out = lint(tmp_path, "; unit SEDGE rev 2.6 whole\nvl:11:19\n", capsys)
     assert "here, failsafe.action is written `vl:50:…`" in out
 
 
 def test_a_line_that_is_shown_is_not_told_again(tmp_path: Path, capsys: object) -> None:
-    text = "-- board SLATE, firmware 4.9, full listing\nlet lost-link-action be none\n"
+    text = "-- board SLATE, firmware 7.9, full listing\nlet lost-link-action be none\n"
     out = lint(tmp_path, text, capsys)
     assert "failsafe/never-set" in out
     assert "is written" not in out

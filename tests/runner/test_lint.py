@@ -65,8 +65,8 @@ def test_one_outcome_for_every_rule_and_craft(hangar: Path, rules: list[Rule]) -
     assert run.root == str(hangar)
     assert [(one.file, one.name, one.dialect, one.firmware, one.lines, one.card)
             for one in run.crafts] == [
-        ("dumps/avocet.dump.txt", "Avocet", "plain", "4.9", 5, "cards/avocet.toml"),
-        ("dumps/bittern.dump.txt", "Bittern", "plain", "4.9", 5, ""),
+        ("dumps/avocet.dump.txt", "Avocet", "plain", "7.9", 5, "cards/avocet.toml"),
+        ("dumps/bittern.dump.txt", "Bittern", "plain", "7.9", 5, ""),
     ]  # fmt: skip
     states = ["holds", "broken", "unknown", "not for this craft", "broken"]
     assert [one.state for one in run.verdicts] == states * 2

@@ -36,7 +36,7 @@ from cfglint.rule import Finding, rule
 def never(craft, options):
     yield Finding(craft.whole, "never right")
 """
-DUMP = "-- board SLATE, firmware 4.9, full listing\nlet bell-magnet be 12\n"
+DUMP = "-- board SLATE, firmware 7.9, full listing\nlet bell-magnet be 12\n"
 CONFIG = (
     '[hangar]\nrule_files = ["rules/*.toml"]\n[[dumps]]\nfiles = "dumps/*"\ndialect = "plain"\n'
 )

@@ -507,7 +507,7 @@ def test_json_in_full() -> None:
 
 
 DUMP = """\
--- board SLATE, firmware 4.9, full listing
+-- board SLATE, firmware 7.9, full listing
 let receiver-link be crsf
 use arm while channel 5 in 1686..2061
 stow
@@ -565,7 +565,7 @@ def test_the_command_says_what_is_wrong(
     files: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     bare = tmp_path / "bare.dump"
-    bare.write_text("-- board SLATE, firmware 4.9, full listing\nstow\n", encoding="utf-8")
+    bare.write_text("-- board SLATE, firmware 7.9, full listing\nstow\n", encoding="utf-8")
     code, out, err = run(capsys, bare)
     assert (code, out) == (4, "")
     assert "no mode range, and no card that describes a switch" in err

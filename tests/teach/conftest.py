@@ -27,12 +27,12 @@ Call = Callable[..., Ended]
 
 SAMPLE = """\
 # reed R2 2.1
-put talk 6
+put talk 14
 put chat 1
 
-put full 42
+put full 4200
 put lost 0
-put low.volts 33
+put low.volts 3420
 go on ch5 1760-2130
 flip on ch6 1760-2130
 put keep 1
@@ -52,8 +52,8 @@ comment = "#"
 assign = "put {{name}} {{value}}"
 
 [settings]
-"motor.signal" = {{ name = "talk", values = {{ dshot600 = 6 }}{signal} }}
-"battery.full_v" = {{ name = "full", scale = 0.1{full} }}
+"motor.signal" = {{ name = "talk", values = {{ dshot600 = 14 }}{signal} }}
+"battery.full_v" = {{ name = "full", scale = 0.001{full} }}
 "failsafe.action" = {{ name = "lost", values = {{ stop = 0 }} }}
 "log.on" = {{ name = "keep", yes = "1", no = "0" }}
 "craft.name" = {{ name = "nick" }}

@@ -98,7 +98,7 @@ def test_what_is_shown(call: Call, engine: Engine) -> None:
         "Question 1 ── motor.signal ── 1 open ───────────────────────────────────────────\n"
         "          About motor.signal?\n"
         "     in   reed.txt\n"
-        "a)    2 │ put talk 6\n"
+        "a)    2 │ put talk 14\n"
         "b)    3 │ put chat 1\n"
         "  guess   a: by its name (0.60)\n"
         "  write   a letter, a line's number, the name in a line, or `none` if no line\n"
@@ -192,7 +192,7 @@ def test_a_name_that_several_lines_have_is_kept_as_a_number(call: Call, engine: 
     only(engine, "line motor.signal")
     call(*ASK, hears="a\n")
     assert kept() == {"line motor.signal": "reed.txt:2"}
-    assert "# put talk 6" in Path("mine.answers.toml").read_text(encoding="utf-8")
+    assert "# put talk 14" in Path("mine.answers.toml").read_text(encoding="utf-8")
 
 
 def test_a_line_that_nothing_could_be_read_from(call: Call, engine: Engine) -> None:
@@ -216,7 +216,7 @@ def test_several_samples(call: Call, engine: Engine) -> None:
     engine.asks = [question("line motor.signal", 100, *rows, guess="reed.txt:2")]
     ask = ("reed.txt", "more/rush.txt", *ASK[1:])
     out = call(*ask, hears="3\nrush.txt:7\n").out
-    assert "     in   reed.txt\na)    2 │ put talk 6\n     in   more/rush.txt\nb)    3 │" in out
+    assert "     in   reed.txt\na)    2 │ put talk 14\n     in   more/rush.txt\nb)    3 │" in out
     assert "there are 2 samples; write `reed.txt:3`\n" in out
     assert "a letter, FILE:NUMBER, the name in a line" in out
     assert kept() == {"line motor.signal": "rush.txt:7"}

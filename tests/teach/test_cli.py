@@ -66,11 +66,11 @@ def test_the_report(call: Call, engine: Engine) -> None:
         "\n"
         "Unconfirmed ── 3 mappings ──────────────────────────────────────────────────────\n"
         " unsure   motor.signal is `talk`\n"
-        "      2 │ put talk 6\n"
-        "    why   by its name (0.60); else `chat`; marked at mine.toml:13:62\n"
+        "      2 │ put talk 14\n"
+        "    why   by its name (0.60); else `chat`; marked at mine.toml:13:63\n"
         " unsure   battery.full_v is `full`\n"
-        "      5 │ put full 42\n"
-        "    why   by its value (0.70); marked at mine.toml:14:50\n"
+        "      5 │ put full 4200\n"
+        "    why   by its value (0.70); marked at mine.toml:14:52\n"
         " unsure   mode arm is `go`\n"
         "      8 │ go on ch5 1760-2130\n"
         "    why   the word may mean another mode; marked at mine.toml:22:11\n"
@@ -195,7 +195,7 @@ def test_json(call: Call, engine: Engine) -> None:
         "battery.full_v",
         "mode arm",
     ]
-    assert found["questions"][0]["shown"][0]["text"] == "put talk 6"
+    assert found["questions"][0]["shown"][0]["text"] == "put talk 14"
     assert sealed(found["text"]) == Path("mine.toml").read_bytes()
     assert json.loads(call("reed.txt", "--as", "json").out)["output"] == ""
 
@@ -231,7 +231,9 @@ def test_what_a_person_wrote_is_not_written_over(
     call(*OUT)
     path = Path("mine.toml")
     drafted = path.read_text(encoding="utf-8")
-    text = {"changed": drafted.replace("0.1", "0.01"), "more": f"{drafted}# mine\n"}.get(text, text)
+    text = {"changed": drafted.replace("0.001", "0.002"), "more": f"{drafted}# mine\n"}.get(
+        text, text
+    )
     path.write_text(text, encoding="utf-8")
     ended = call(*OUT)
     assert ended == (
@@ -603,4 +605,4 @@ def test_in_a_process_of_its_own(sample: Path) -> None:
     assert (done.returncode, done.stderr) == (1, b"")
     assert b"Stopped: 1 answer is saved" in done.stdout
     assert done.stdout.isascii()
-    assert shown(2).text == "put talk 6"
+    assert shown(2).text == "put talk 14"

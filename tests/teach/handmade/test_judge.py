@@ -232,7 +232,7 @@ def test_ranges_are_answered() -> None:
 @pytest.mark.parametrize(
     ("name", "setting", "words", "text", "said"),
     [
-        ("numbers", "mode", ("41", "0", "29"), "", "41 = arm, 29 = self-right"),
+        ("numbers", "mode", ("38", "0", "29"), "", "38 = arm, 29 = self-right"),
         ("numbers", "motor.signal", ("17", "7"), "", "17 = dshot600"),
         ("numbers", "port.N.functions", ("5",), "Which bit means what?", "5 = receiver"),
         ("numbers", "port.N.functions", ("16",), "", "16 = video-control"),
