@@ -5,7 +5,7 @@ from typing import Any
 # fmt: off
 #: Name → sum of the files it was made from, key of its scanner, data.
 PARSED: dict[str, tuple[int, str, dict[str, Any]]] = {
-    "plain": (3961031109, "7804de71ad2a2e3f581afccd79f280c40c0002b3b4a7e227bf31abf3c8932699",
+    "plain": (3366368977, "7804de71ad2a2e3f581afccd79f280c40c0002b3b4a7e227bf31abf3c8932699",
 {'dialect': {'id': 'plain',
              'title': 'Worded statements, one a line',
              'schema': 1,
@@ -51,7 +51,7 @@ PARSED: dict[str, tuple[int, str, dict[str, Any]]] = {
               'stick.dead_band_us': {'name': 'stick-slack', 'default': 7},
               'failsafe.action': {'name': 'lost-link-action', 'default': 'none'},
               'failsafe.delay_s': {'name': 'lost-link-wait', 'default': 0.6},
-              'failsafe.throttle_us': {'name': 'lost-link-throttle', 'default': 1150},
+              'failsafe.throttle_us': {'name': 'lost-link-throttle', 'default': 1163},
               'battery.chemistry': {'name': 'cell-kind', 'default': 'lipo'},
               'battery.cells': {'name': 'cell-count', 'default': 0},
               'battery.full_v': {'name': 'cell-full', 'default': 4.2},

@@ -925,12 +925,12 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
             let motor-signal be oneshot125
             let pulse-still be 1022
             let pulse-low be 1086
-            let pulse-high be 1960
+            let pulse-high be 1957
             """,
             card="""
             [esc]
             pulse_min_us = 1022
-            pulse_max_us = 1960
+            pulse_max_us = 1957
             """,
         ),
         good(
@@ -938,7 +938,7 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
             let motor-signal be servo-pwm
             let pulse-still be 1052
             let pulse-low be 1141
-            let pulse-high be 1850
+            let pulse-high be 1847
             """,
             card="""
             [esc]

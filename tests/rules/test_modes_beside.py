@@ -19,7 +19,7 @@ high_us = 2000
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "line"), [(2040, 2115, 4), (910, 960, 3)], ids=["above", "below"]
+    ("low", "high", "line"), [(2040, 2122, 4), (910, 960, 3)], ids=["above", "below"]
 )
 def test_the_card_is_shown_where_it_says_so(low: int, high: int, line: int) -> None:
     dump = f"use log while channel 7 in {low}..{high}\n"
