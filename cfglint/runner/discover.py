@@ -318,10 +318,10 @@ def _no_such_path(path: str, search: _Search) -> Trouble:
 
 def _passed_over(packed: Sequence[str]) -> Trouble:
     """Somebody may count on them being checked; kept beside a newer dump they are no fault."""
-    more = f", as are {len(packed) - 1} more" if len(packed) > 1 else ""
+    more = f" and {len(packed) - 1} more were" if len(packed) > 1 else " was"
     return Trouble(
         "file",
-        f"this dump is packed{more}, and was passed over",
+        f"this packed dump{more} passed over",
         "unpack what is to be checked",
         EXIT_CLEAR,
         packed[0],
