@@ -16,23 +16,23 @@ if TYPE_CHECKING:
 ABOUT = """\
 usage: cfglint [--help] [--version] COMMAND ...
 
-Reads the dumps of flight controllers and says what is wrong
-before the craft flies."""
+Reads the dumps of flight controllers and says what is
+wrong before the craft flies."""
 
 #: The commands, each in the module of its name: what it does, in a few words.
 COMMANDS = {
     "lint": "check dumps, or every dump of a hangar",
-    "accept": "live with what is found today, or forget what is not",
+    "accept": "live with findings of today, or forget old ones",
     "compare": "say what differs between two dumps, by meaning",
-    "carry": "bring a setup to another firmware version or dialect",
-    "refused": "say why lines were refused, and what to enter instead",
+    "carry": "bring a setup to another version or dialect",
+    "refused": "say why lines were refused, and what to enter",
     "teach": "draft a dialect from sample dumps",
-    "dialect": "check a dialect file, and say what it understands",
+    "dialect": "check a dialect file, and what it understands",
     "rules": "list the rules",
     "switches": "draw what each switch position does",
     "bench": "print the sheet to walk through at the bench",
     "why": "explain a rule, with examples",
-    "start": "set up a hangar, or write a first rule of your own",
+    "start": "set up a hangar, the demo, or a rule of yours",
 }
 
 EXITS = """\

@@ -84,7 +84,19 @@ def _of_hangar(path: str) -> str:
 
     root = find_root(".")
     own = read_config(os.path.join(root, NAME)).dialects if root else {}
-    return Here(root).file(own[path]) if path in own else path
+    if path in own:
+        return Here(root).file(own[path])
+    if not _is_bundled(path) and not os.path.dirname(path):
+        from cfglint.dialect.load import bundled_names
+        from cfglint.errors import Problem
+        from cfglint.near import suggestion
+
+        hint = suggestion(path, [*own, *bundled_names()])
+        raise Problem(
+            f"there is no dialect `{path}`, and no file of that name",
+            instead=hint or "look at its name",
+        )
+    return path
 
 
 def _is_bundled(path: str) -> bool:

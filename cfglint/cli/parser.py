@@ -111,6 +111,7 @@ class Parser(argparse.ArgumentParser):
 
     def read(self, words: Sequence[str]) -> argparse.Namespace:
         """The options; an unknown one is answered with the nearest there is."""
+        self._habits(words)
         options, unknown = self.parse_known_args(words)
         if unknown:
             from cfglint.near import nearest
@@ -119,15 +120,25 @@ class Parser(argparse.ArgumentParser):
             if not word.startswith("-"):
                 self.error(f"`{word}` is one word too many")
             known = [name for name in self._option_string_actions if name.startswith("--")]
-            from cfglint.cli.usual import usual
-
-            if told := usual(word, known):
-                self.error(told)
-            close = nearest(word, known)
+            # Without the dashes, which would make any two short options look alike.
+            close = nearest(word.lstrip("-"), [name.lstrip("-") for name in known])
             self.error(
-                f"there is no option `{word}`" + (f"; did you mean `{close}`?" if close else "")
+                f"there is no option `{word}`" + (f"; did you mean `--{close}`?" if close else "")
             )
         return options
+
+    def _habits(self, words: Sequence[str]) -> None:
+        """Answers what is typed from habit first: argparse would take its value for a file, or ask
+        for something else.
+        """
+        known = self._option_string_actions
+        for word in words[: words.index("--")] if "--" in words else words:
+            name = word.partition("=")[0]
+            if name.startswith("-") and name != "-" and name not in known:
+                from cfglint.cli.usual import usual
+
+                if told := usual(name, known):
+                    self.error(told)
 
 
 def add_stdin(parser: Parser) -> None:

@@ -45,7 +45,8 @@ def _files(node: Traversable, above: str = "") -> Iterator[tuple[str, bytes]]:
 
 
 STEPS = """\
-The demo fleet is in {folder}, {count} files. Eight craft of an invented club, two of them faulty:
+The demo fleet is in {folder}, {count} files.
+Eight craft of an invented club, two of them faulty:
 
   cfglint lint {quoted}
   cfglint switches {quoted}/dumps/avocet.dump.txt

@@ -204,6 +204,11 @@ def _take(path: str, folder: str, config: Config | None, found: dict[str, Sample
     from cfglint.runner.check import as_source
     from cfglint.runner.reading import read_bytes
 
+    if path == "-" and not os.path.lexists(path):
+        raise Problem(
+            "--dump -: a dump's name is the craft's, and standard input has none",
+            instead="write it to a file first, such as `avocet.dump.txt`",
+        )
     data = read_bytes(path, path)
     as_source(data, path)
     place = place_of(path, folder, config)

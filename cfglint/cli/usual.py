@@ -27,6 +27,13 @@ _STANDS: dict[str, tuple[tuple[str, ...], str]] = {
     "counts": ((), "the last line of `cfglint lint` counts craft, rules and outcomes"),
     "jobs": ((), "as many processes are used as pay"),
     "cache": ((), "nothing is kept of a lint"),
+    "strict": (("--floor",), "its exit code tells"),
+    "exclude": ((), "name the files and folders to be read; in a hangar [[dumps]] in cfglint.toml "
+                "says which there are"),
+    "check": ((), "no command changes a dump: checking is all that `cfglint lint` does"),
+    "watch": ((), "each run is one check; run it again after a change"),
+    "list": ((), "`cfglint rules` lists them, `cfglint why RULE` explains one"),
+    "version": ((), "`cfglint --version` tells it"),
 }  # fmt: skip
 
 #: How programs usually call it.
@@ -66,6 +73,18 @@ _USUAL = {
     "-j": "jobs",
     "--jobs": "jobs",
     "--no-cache": "cache",
+    "--strict": "strict",
+    "--fail-on": "strict",
+    "--exclude": "exclude",
+    "--extend-exclude": "exclude",
+    "--check": "check",
+    "--dry-run": "check",
+    "--watch": "watch",
+    "-w": "watch",
+    "--list-rules": "list",
+    "--explain": "list",
+    "--version": "version",
+    "-V": "version",
 }
 
 #: Said after the option that stands for it.

@@ -113,7 +113,7 @@ def write_coverage(
 
 
 def _text(found: Coverage, page: Page, everything: bool) -> Iterator[Line]:
-    from cfglint.report.layout import count, heading, prose
+    from cfglint.report.layout import count, heading, last_lines, prose
 
     groups = grouped(found.lines)
     dumps = count(len(found.dumps), "dump", "dumps")
@@ -138,14 +138,7 @@ def _text(found: Coverage, page: Page, everything: bool) -> Iterator[Line]:
         yield from prose(word, text, page)
     if extra:
         yield []
-    yield from ([(line, "bold")] for line in _wrapped(summary(found), page))
-
-
-def _wrapped(text: str, page: Page) -> list[str]:
-    """Text over the page's whole width."""
-    from cfglint.report.layout import GAP, LABELS, wrap
-
-    return wrap(text, page._replace(width=page.width + LABELS + GAP))
+    yield from last_lines(summary(found), page)
 
 
 def _group(group: Group, page: Page, everything: bool) -> Iterator[Line]:

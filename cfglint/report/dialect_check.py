@@ -16,14 +16,14 @@ if TYPE_CHECKING:
 
 
 def check_lines(file: str, problems: Sequence[Problem], trips: Sequence[Trip]) -> Iterator[str]:
-    """Every problem, everything lost, and the two counts."""
+    """Every problem, everything lost, and the counts."""
     yield from map(str, problems)
     number = len(problems)
     yield f"{file}: {number or 'no'} contradiction{'' if number == 1 else 's'}"
     for trip in trips:
         yield from (_lost(trip, one) for one in trip.lost)
     if trips:
-        yield trips_summary(trips)
+        yield from trips_summary(trips)
 
 
 def _lost(trip: Trip, one: Lost) -> str:
@@ -38,8 +38,8 @@ def _lost(trip: Trip, one: Lost) -> str:
     return f"{text}: not written; {one.why}"
 
 
-def trips_summary(trips: Sequence[Trip]) -> str:
-    """How much was written and read again, and how much of it was lost."""
+def trips_summary(trips: Sequence[Trip]) -> tuple[str, str]:
+    """What was written and read again, and how much of it was lost."""
     examples = sum(bool(trip.where) for trip in trips)
     dumps = len(trips) - examples
     subjects = [_count(dumps, "dump")] if dumps else []
@@ -48,8 +48,9 @@ def trips_summary(trips: Sequence[Trip]) -> str:
     ranges, links = sum(trip.ranges for trip in trips), sum(trip.links for trip in trips)
     lost = sum(len(trip.lost) for trip in trips)
     return (
-        f"{' and '.join(subjects)} written back and read again: {_count(settings, 'setting')}, "
-        f"{_count(ranges, 'range')}, {_count(links, 'link')}; {lost or 'nothing'} lost"
+        f"{' and '.join(subjects)} written back and read again",
+        f"{_count(settings, 'setting')}, {_count(ranges, 'range')}, {_count(links, 'link')}; "
+        f"{lost or 'nothing'} lost",
     )
 
 

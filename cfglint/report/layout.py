@@ -178,6 +178,12 @@ def prose(label: str, text: str, page: Page, start: str = "") -> Iterator[Line]:
         yield [*labelled(label if place == 0 else "", page), (line, "")]
 
 
+def last_lines(text: str, page: Page) -> Iterator[Line]:
+    """What a report comes to, over the page's whole width."""
+    for line in wrap(text, page._replace(width=page.width + LABELS + GAP)):
+        yield [(line, "bold")]
+
+
 def verbatim(text: str, page: Page) -> Iterator[Line]:
     for line in text.rstrip("\n").split("\n"):
         shown = show_line(line, 0, 0, width=page.room, measure=page.measure, encoding=page.encoding)

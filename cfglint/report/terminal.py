@@ -354,5 +354,5 @@ def _quiet(run: Run, page: Page) -> Iterator[Line]:
     for trouble in run.troubles:
         place = str(trouble.span) if trouble.span is not None else trouble.file
         message = ": ".join(filter(None, (place, trouble.rule, trouble.message)))
-        yield [(page.plain(message), "")]
+        yield [(page.plain("; ".join(filter(None, (message, trouble.instead)))), "")]
     yield [(" ".join(summary(run)).rstrip(), "bold")]

@@ -16,6 +16,7 @@ from cfglint.report.layout import (
     header,
     heading,
     labelled,
+    last_lines,
     page_of,
     prose,
     write_lines,
@@ -123,7 +124,7 @@ def _comparison(found: Comparison, page: Page, everything: bool) -> Iterator[Lin
             yield from _quiet(entry, page)
         yield []
     yield from _all_to_enter(found, page)
-    yield [(comparison_summary(found), "bold")]
+    yield from last_lines(comparison_summary(found), page)
 
 
 def to_enter(found: Comparison) -> str:
@@ -248,7 +249,7 @@ def _carry(found: Carry, judged: Judged, page: Page, paste: str, written: str) -
         for line in paste.rstrip("\n").split("\n"):
             yield [(page.plain(line), "")]
         yield []
-    yield [(carry_summary(found, judged), "bold")]
+    yield from last_lines(carry_summary(found, judged), page)
 
 
 def is_notable(row: Carried) -> bool:
@@ -331,7 +332,7 @@ def _refused(rows: list[Refused], name: str, page: Page) -> Iterator[Line]:
         if row.enter:
             yield from _to_enter(row.enter, page)
         yield []
-    yield [(refused_summary(rows), "bold")]
+    yield from last_lines(refused_summary(rows), page)
 
 
 def refused_summary(rows: list[Refused]) -> str:

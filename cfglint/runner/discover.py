@@ -12,7 +12,7 @@ a folder outside any hangar    every ``*.dump.txt`` and ``*.dump`` below it
 A hangar is a folder with ``cfglint.toml`` in it; it is looked for at each path and upwards, and
 for paths outside of any at the current folder.  One run is about one hangar.  Links to files are
 followed, links to folders are not (so a loop is none), names that begin with a dot are passed
-over.  Files come sorted by name, each once.
+over.  So are packed dumps, and that is said.  Files come sorted by name, each once.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from cfglint.errors import EXIT_NOTHING, EXIT_UNREAD, EXIT_USE, Problem
+from cfglint.errors import EXIT_CLEAR, EXIT_NOTHING, EXIT_UNREAD, EXIT_USE, Problem
 from cfglint.record import NamedTuple
 from cfglint.results import Trouble
 from cfglint.runner.config import NAME, Config, Dumps, find_root, read_config
-from cfglint.runner.names import SUFFIXES, compiled, is_dump_name, is_wild
+from cfglint.runner.names import SUFFIXES, compiled, is_dump_name, is_wild, unpacked
 from cfglint.runner.reading import STDIN, standard_input
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def discover(paths: Sequence[str], config_file: str = "", stdin_name: str = "") 
         config = _common_config([stdin_name if path == "-" else path for path in there])
     root = config.root if config is not None else _common_folder([p for p in there if p != "-"])
     search = _Search(root, config)
-    for path in there:
+    for path in dict.fromkeys(there):
         if path == "-":
             search.standard_input(stdin_name)
         else:
@@ -80,6 +80,8 @@ def discover(paths: Sequence[str], config_file: str = "", stdin_name: str = "") 
         # One message for a hangar that is still empty, not one more for each of its entries.
         troubles = [one for one in troubles if one not in search.unfit]
         troubles.append(_nothing(there, config))
+    if search.packed:
+        troubles.append(_passed_over(sorted(search.packed)))
     return Finds(root, config, dumps, tuple(troubles))
 
 
@@ -104,6 +106,7 @@ class _Search:
         self.dumps: dict[str, Dump] = {}
         self.troubles: list[Trouble] = []
         self.unfit: list[Trouble] = []
+        self.packed: set[str] = set()
 
     def add(self, path: str) -> None:
         """What one path of the command line means."""
@@ -131,6 +134,8 @@ class _Search:
             elif is_dump_name(os.path.basename(path)):
                 # Of a folder that is named like a dump, reading says what is wrong.
                 self.dumps.setdefault(path, Dump(path, self.name(path), None, named=False))
+            elif not is_folder and is_dump_name(unpacked(os.path.basename(path))):
+                self.packed.add(self.name(path))
 
     def hangar(self, config: Config, folder: str) -> None:
         """Files that an entry fits, below a folder of a hangar."""
@@ -138,7 +143,7 @@ class _Search:
         for entry in config.dumps:
             found = False
             for pattern in entry.files:
-                for path in self.expand(pattern):
+                for path in self.expand(pattern, below):
                     found = True
                     file = self.name(path)
                     if file.startswith(below) and path not in self.dumps:
@@ -161,8 +166,11 @@ class _Search:
             self.unfit.append(trouble)
             self.troubles.append(trouble)
 
-    def expand(self, pattern: str) -> Iterator[str]:
-        """The files below the root that a pattern fits, in no promised order."""
+    def expand(self, pattern: str, below: str = "") -> Iterator[str]:
+        """The files below the root that a pattern fits, in no promised order.
+
+        Packed ones that it would fit are noted if their names begin with ``below``.
+        """
         parts = [part for part in pattern.split("/") if part not in ("", ".")]
         fixed = 0
         while fixed < len(parts) and not is_wild(parts[fixed]):
@@ -179,8 +187,11 @@ class _Search:
         for path, is_folder in self.walk(base, depth):
             # `*` fits folders too, and none is meant; a folder that fits `*.txt` is odd.
             wanted = not is_folder or parts[-1] not in ("*", "**")
-            if wanted and fits(self.name(path)):
+            name = self.name(path)
+            if wanted and fits(name):
                 yield path
+            elif not is_folder and name.startswith(below) and fits(unpacked(name)):
+                self.packed.add(name)
 
     def walk(self, folder: str, depth: int) -> Iterator[tuple[str, bool]]:
         """Every file and folder below one, to a depth (-1: all), and whether it is a folder.
@@ -303,6 +314,18 @@ def _no_such_path(path: str, search: _Search) -> Trouble:
     instead = f"did you mean `{near}`?" if close else "look at the path"
     file = search.name(os.path.abspath(path))
     return Trouble("config", "there is no such file or folder", instead, EXIT_USE, file)
+
+
+def _passed_over(packed: Sequence[str]) -> Trouble:
+    """Somebody may count on them being checked; kept beside a newer dump they are no fault."""
+    more = f" and {len(packed) - 1} more were" if len(packed) > 1 else " was"
+    return Trouble(
+        "file",
+        f"this packed dump{more} passed over",
+        "unpack what is to be checked",
+        EXIT_CLEAR,
+        packed[0],
+    )
 
 
 def _nothing(paths: Sequence[str], config: Config | None) -> Trouble:

@@ -47,7 +47,7 @@ def explain(
     if config is None:
         yield Row("configuration", "none: no cfglint.toml here or above", where)
     else:
-        yield Row("configuration", shown(os.path.join(config.root, config.file)), where)
+        yield Row("configuration", shown(Here(config.root).file(config.file)), where)
     yield Row("paths", shown(list(request.paths) or ["."]), LINE if request.paths else DEFAULT)
     said = config.document if config is not None else None
     if config is not None and said is not None:

@@ -8,10 +8,21 @@ from functools import lru_cache
 #: What a dump is called where no ``cfglint.toml`` says otherwise.
 SUFFIXES = (".dump.txt", ".dump")
 
+#: What the names of packed files end in.
+PACKED_SUFFIXES = (".gz", ".zip", ".bz2", ".xz", ".zst")
+
 
 def is_dump_name(name: str) -> bool:
     """Whether a file is taken for a dump by its name alone."""
     return name.lower().endswith(SUFFIXES) and not name.startswith(".")
+
+
+def unpacked(name: str) -> str:
+    """What a file would be called once it is unpacked; empty for one that is not packed."""
+    for suffix in PACKED_SUFFIXES:
+        if name.lower().endswith(suffix):
+            return name[: -len(suffix)]
+    return ""
 
 
 def stem(file: str) -> str:

@@ -15,10 +15,14 @@ LARGEST = 256 * 1024 * 1024
 STDIN = "(standard input)"
 
 #: How packed files begin, each by its own published format, and what unpacks it.
-PACKED = (
+PACKED: tuple[tuple[bytes | tuple[bytes, ...], str, str], ...] = (
     (b"\x1f\x8b", "gzip", "gunzip"),  # RFC 1952, 2.3.1
     (b"PK\x03\x04", "ZIP", "unzip"),  # APPNOTE.TXT 4.3.7
     (b"PK\x05\x06", "ZIP", "unzip"),  # an empty one: 4.3.16
+    (b"\xfd7zXZ\x00", "xz", "unxz"),  # The .xz File Format, 2.1.1.1
+    (b"\x28\xb5\x2f\xfd", "Zstandard", "unzstd"),  # RFC 8878, 3.1.1
+    # Its block size and its first block's mark: `BZh` alone might begin a text.  From memory.
+    (tuple(b"BZh%d1AY&SY" % size for size in range(1, 10)), "bzip2", "bunzip2"),
 )
 
 

@@ -74,8 +74,11 @@ def draw(item: Scene, *, width: int = 80, colour: bool = False) -> str:
         lines += wrap(f"Pulses as {item.link} delivers them.", width)
     # One scale for all lanes, so that they can be compared by eye.
     room = max(map(_room, item.lanes), default=0)
+    shared = counts_alike(item)
+    lines += wrap(shared, width) if shared else []
     for one in item.lanes:
-        lines += ["", *lane_lines(one, width=width, colour=colour, room=room)]
+        drawn = lane_lines(one, width=width, colour=colour, room=room, counted=bool(shared))
+        lines += ["", *drawn]
     if item.lanes:
         lines += ["", *(ink(line, _DIM) for text in LEGEND for line in wrap(text, width))]
     if item.assumed:
@@ -120,10 +123,16 @@ def _room(item: Lane) -> int:
 
 
 def lane_lines(
-    item: Lane, *, width: int = 80, colour: bool = False, room: int = 0, short: bool = False
+    item: Lane,
+    *,
+    width: int = 80,
+    colour: bool = False,
+    room: int = 0,
+    short: bool = False,
+    counted: bool = False,
 ) -> list[str]:
     """One lane; ``room`` columns for labels (0: as many as they take).  ``short`` leaves out the
-    headline, for the text of a finding.
+    headline, for the text of a finding; ``counted`` what is said of all lanes above them.
     """
     ink = Ink(colour)
     room = room or _room(item)
@@ -131,7 +140,7 @@ def lane_lines(
     lines: list[str] = []
     if not short:
         lines += [ink(line, _BOLD) for line in wrap(headline(item), width, "    ")]
-        lines += wrap(counts_as(item), width) if item.calibration is not None else []
+        lines += wrap(counts_as(item), width) if item.calibration and not counted else []
     if item.trouble:
         return [*lines, *wrap(f"{unquoted(item.trouble)}.", width, "    ")]
     numbers, ruler = _ruler(scale)
@@ -169,6 +178,14 @@ def counts_as(item: Lane) -> str:
         return ""
     pulses = words_list([f"{pulse:g}" for pulse in item.calibration])
     return f"{pulses} µs count as 1000, 1500 and 2000; drawn as they arrive."
+
+
+def counts_alike(item: Scene) -> str:
+    """What the calibration of all lanes does, if they share one; else empty."""
+    drawn = [lane for lane in item.lanes if not lane.trouble]
+    if len(drawn) < 2 or len({lane.calibration for lane in drawn}) > 1 or not drawn[0].calibration:
+        return ""
+    return f"On every channel here {counts_as(drawn[0])}"
 
 
 def cut(text: str, room: int) -> str:

@@ -17,6 +17,7 @@ from cfglint.switches.picture import (
     NEUTRAL,
     NO_MODE,
     assumes,
+    counts_alike,
     counts_as,
     cut,
     headline,
@@ -59,13 +60,13 @@ def svg(item: Scene) -> str:
     title = f"{item.craft}: what each switch does"
     page.text(LEFT, title, kind="head")
     page.y += LINE + 2
-    shared = _shared(item)
+    shared = counts_alike(item)
     if item.link:
         page.paragraph(f"Pulses as {item.link} delivers them.", kind="soft")
-    if shared is not None:
-        page.paragraph(f"On every channel here {counts_as(shared)}", kind="soft")
+    if shared:
+        page.paragraph(shared, kind="soft")
     for lane in item.lanes:
-        page.together(partial(_lane, page, lane, counted=shared is not None))
+        page.together(partial(_lane, page, lane, counted=bool(shared)))
     if item.lanes:
         page.together(partial(_legend, page, item))
     for note in _notes(item):
@@ -84,13 +85,6 @@ def svg(item: Scene) -> str:
 def _under_heading(page: Page, heading: str, part: Callable[[], None]) -> None:
     page.title(heading)
     part()
-
-
-def _shared(item: Scene) -> Lane | None:
-    """A lane whose calibration is that of all of them, if there are several."""
-    drawn = [lane for lane in item.lanes if not lane.trouble]
-    same = len({lane.calibration for lane in drawn}) == 1
-    return drawn[0] if same and len(drawn) > 1 and drawn[0].calibration is not None else None
 
 
 def _notes(item: Scene) -> Iterator[str]:

@@ -141,8 +141,8 @@ def test_check(call: Call, reed: Path) -> None:
     assert (done.code, done.err) == (0, "")
     assert done.out == (
         "reed.toml: no contradictions\n"
-        "1 dump and 1 example written back and read again: 4 settings, 1 range, 0 links; "
-        "nothing lost\n"
+        "1 dump and 1 example written back and read again\n"
+        "4 settings, 1 range, 0 links; nothing lost\n"
     )
 
 
@@ -160,8 +160,8 @@ def test_check_finds_what_is_lost(call: Call, reed: Path) -> None:
         "reed.toml: no contradictions\n"
         "reed.txt:7:1: battery.full_v, 4.25 V, does not survive: not written; it needs more "
         "digits after the point than `decimals = 1` writes\n"
-        "1 dump and 1 example written back and read again: 4 settings, 1 range, 0 links; "
-        "1 lost\n"
+        "1 dump and 1 example written back and read again\n"
+        "4 settings, 1 range, 0 links; 1 lost\n"
     )
     found = json.loads(call("dialect", "check", "reed.toml", "reed.txt", "--as", "json").out)
     assert found["problems"] == []
@@ -335,3 +335,11 @@ def test_nothing_in_a_dump_steers_the_terminal(call: Call, reed: Path) -> None:
 def test_colour(call: Call, reed: Path) -> None:
     more(reed, "reed.txt", "put osd 1\n")
     assert "\x1b[" in call("dialect", "coverage", "reed.toml", "reed.txt", "--colour", "always").out
+
+
+def test_a_dialect_that_there_is_not(call: Call, reed: Path) -> None:
+    done = call("dialect", "coverage", "plian", "reed.txt")
+    assert (done.code, done.out) == (2, "")
+    assert done.err == (
+        "cfglint: there is no dialect `plian`, and no file of that name; did you mean `plain`?\n"
+    )

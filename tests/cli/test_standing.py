@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import bz2
 import gzip
 import io
 import json
+import lzma
 import os
 import re
 import subprocess
@@ -74,6 +76,10 @@ def test_places_can_be_opened_from_there(
     (result,) = log["runs"][0]["results"]
     artifact = result["locations"][0]["physicalLocation"]["artifactLocation"]
     assert artifact["uri"] == "dumps/avocet.dump.txt"
+
+
+def test_the_configuration_too(call: Call, club: Path) -> None:
+    assert 'configuration = "club/cfglint.toml"' in call("lint", "club", "--explain-config").out
 
 
 def test_troubles_too(call: Call, club: Path) -> None:
@@ -164,6 +170,19 @@ def test_teaching_from_standard_input(
     assert "--ask" in call("teach", "-", "-o", "mine.toml", "--ask").err
 
 
+def test_the_same_twice_is_once(call: Call, club: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    given(monkeypatch, WRONG.encode())
+    done = call("lint", "-", "-", *ONLY, "--quiet")
+    assert (done.code, done.out.count(RULE)) == (1, 1)
+
+
+def test_a_hangar_wants_files(call: Call, club: Path) -> None:
+    done = call("start", "hangar", "new", "--no-ask", "--dump", "-")
+    assert (done.code, done.out) == (2, "")
+    assert done.err.startswith("cfglint: --dump -: a dump's name is the craft's")
+    assert not Path("new").exists()
+
+
 def test_there_is_one_standard_input(call: Call, club: Path) -> None:
     for command in ("compare - -", "dialect coverage plain - -", "teach - - -o x.toml"):
         done = call(*command.split())
@@ -177,9 +196,12 @@ def test_there_is_one_standard_input(call: Call, club: Path) -> None:
 @pytest.mark.parametrize("command", ["lint {}", "bench {}", "teach {}", "compare {} {}"])
 def test_packed_files_are_named_as_such(call: Call, club: Path, command: str) -> None:
     Path("a.gz").write_bytes(gzip.compress(DUMP.encode()))
+    Path("a.bz2").write_bytes(bz2.compress(DUMP.encode(), 3))
+    Path("a.xz").write_bytes(lzma.compress(DUMP.encode()))
     with zipfile.ZipFile("a.zip", "w") as packed:
         packed.writestr("a.txt", DUMP)
-    for name, kind in (("a.gz", "gzip"), ("a.zip", "ZIP")):
+    kinds = {"a.gz": "gzip", "a.zip": "ZIP", "a.bz2": "bzip2", "a.xz": "xz"}
+    for name, kind in kinds.items():
         done = call(*command.replace("{}", name).split())
         assert done.code == 3
         both = done.out + done.err
@@ -188,11 +210,37 @@ def test_packed_files_are_named_as_such(call: Call, club: Path, command: str) ->
         assert "no dialect" not in both
 
 
+def test_a_packed_dump_in_a_folder_is_passed_over_and_named(call: Call, club: Path) -> None:
+    for name in ("old.dump.txt.gz", "older.dump.txt.zip", "notes.gz", "photo.zip"):
+        (club / "dumps" / name).write_bytes(gzip.compress(b"x"))
+    said = (
+        "club/dumps/old.dump.txt.gz: this packed dump and 1 more were passed over; "
+        "unpack what is to be checked\n"
+    )
+    for place in ("club", "club/dumps"):
+        done = call("lint", place, *ONLY, "--quiet")
+        assert done.code == 1
+        assert done.out.splitlines(keepends=True)[1] == said
+    assert "packed" not in call("lint", "club/dumps/avocet.dump.txt", *ONLY).out
+    # A run does not fail for it, unless nothing else is there.
+    (club / "dumps/avocet.dump.txt").write_text(DUMP, encoding="utf-8")
+    assert call("lint", "club", *ONLY).code == 0
+    (club / "cfglint.toml").unlink()
+    assert said in call("lint", "club", *ONLY, "--quiet").out
+    (club / "dumps/avocet.dump.txt").unlink()
+    done = call("lint", "club", "--quiet")
+    assert done.code == 4
+    assert said in done.out
+    log = json.loads(call("lint", "club", "--as", "sarif").out)
+    assert "packed" in json.dumps(log["runs"][0]["results"])
+
+
 # ------------------------------------------------------------------ what no dialect reads
 
 
 @pytest.mark.parametrize(
-    "command", ["lint {}", "bench {}", "switches {}", "compare {} {}", "carry {} --to plain"]
+    "command",
+    ["lint {}", "lint -q {}", "bench {}", "switches {}", "compare {} {}", "carry {} --to plain"],
 )
 def test_the_command_that_teaches_it(call: Call, club: Path, command: str) -> None:
     Path("my dump.txt").write_bytes(STRANGE.read_bytes())
@@ -247,6 +295,12 @@ def test_a_hangars_dialects_for_dumps_outside_it(
         ("lint --exit-zero", "`--exit-zero` is called `--floor` here, which says"),
         ("lint --statistics", "there is no option `--statistics`: the last line"),
         ("bench -q", "there is no option `-q`: write `> /dev/null`"),
+        ("lint --strict", "`--strict` is called `--floor` here"),
+        ("lint --check", "there is no option `--check`: no command changes a dump"),
+        ("lint --list-rules", "there is no option `--list-rules`: `cfglint rules` lists them"),
+        ("lint --exclude x", "there is no option `--exclude`: name the files"),
+        ("dialect --watch", "there is no option `--watch`: each run is one check"),
+        ("lint --version", "there is no option `--version`: `cfglint --version` tells it"),
     ],
 )
 def test_usual_options_are_answered_exactly(call: Call, words: str, told: str) -> None:
@@ -263,6 +317,24 @@ def test_usual_options_are_answered_exactly(call: Call, words: str, told: str) -
         assert re.search(rf"(?<!\S){named[1]}\b", call(command, "--help").out)
 
 
+@pytest.mark.parametrize("words", ["carry --format json x", "start --fix", "dialect --format=json"])
+def test_habits_are_answered_before_what_is_missing(call: Call, words: str) -> None:
+    done = call(*words.split())
+    assert done.code == 2
+    assert "`--format` is called `--as` here" in done.err or "`--fix`: nothing is" in done.err
+
+
+def test_after_two_dashes_all_are_files(call: Call, club: Path) -> None:
+    assert "there is no such file" in call("lint", "--", "--format").out
+
+
+def test_dashes_make_no_option_like_another(call: Call) -> None:
+    for option in ("--gyrate", "--depth", "--holp"):
+        err = call("lint", option).err
+        assert ("did you mean `--help`?" in err) == (option == "--holp")
+        assert err.count("did you mean") == (option == "--holp")
+
+
 def test_q_is_quiet(call: Call, club: Path) -> None:
     assert call("lint", "-q", *ONLY) == call("lint", "--quiet", *ONLY)
 
@@ -272,8 +344,6 @@ def test_q_is_quiet(call: Call, club: Path) -> None:
 def test_help_fits_the_terminal(
     call: Call, monkeypatch: pytest.MonkeyPatch, command: str, columns: int
 ) -> None:
-    if not command:
-        columns = max(columns, 70)  # a page that costs no import, and is set once
     monkeypatch.setenv("COLUMNS", str(columns))
     out = call(*filter(None, [command]), "--help").out
     assert out

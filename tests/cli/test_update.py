@@ -98,7 +98,8 @@ To put it right, enter ───────────────────
 let motor-signal be dshot300
 stow
 
-5 differences: 1 ground (do not fly), 1 advise (worth a look), 3 with nothing to do; 3 the same
+5 differences: 1 ground (do not fly), 1 advise (worth a look), 3 with nothing to
+do; 3 the same
 """
     )
 

@@ -130,11 +130,11 @@ def test_quiet_is_one_line_a_finding() -> None:
     )
     assert lines[-1].startswith("2 crafts, 6 rules")
     assert page(samples.troubled(), quiet=True).splitlines()[:3] == [
-        "craft/dunlin.txt: this file cannot be read: permission denied",
+        "craft/dunlin.txt: this file cannot be read: permission denied; let your account read it",
         "craft/curlew.txt: failsafe/holds-last-values: the rule crashed (ZeroDivisionError: "
-        "division by zero)",
+        "division by zero); tell its author; its other findings are not affected",
         "cfglint.toml:4:1: motor/left-on-defualt-signal: there is no rule "
-        "`motor/left-on-defualt-signal`",
+        "`motor/left-on-defualt-signal`; did you mean motor/left-on-default-signal?",
     ]
 
 

@@ -128,6 +128,15 @@ def test_calibrated_ranges_are_drawn_where_their_pulses_arrive() -> None:
     assert data["lanes"][1]["calibrated_us"] is None
 
 
+def test_one_calibration_of_all_lanes_is_told_once() -> None:
+    channels = {f"channel__{number}__low_us": 1100 for number in range(5, 17)}
+    made = scene(sound(**channels))
+    text = draw(made)
+    assert text.count("count as 1000, 1500 and 2000") == 1
+    assert "\nOn every channel here 1100, " in text
+    assert svg(made).count("count as 1000, 1500 and 2000") == 1
+
+
 @given(crafts(), st.sampled_from([50, 64, 80, 100, 132]))
 def test_every_mark_stands_under_the_bars_of_its_modes(made: Craft, width: int) -> None:
     """Cell by cell: where a position is surely in a range, a bar of it is above the mark."""
