@@ -1,0 +1,253 @@
+"""One value between a dump's own text and the craft: words, numbers with units, codes, bits."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from cfglint.craft.settings import Setting, show_number
+from cfglint.dialect.codec import Bad, quote, unquote
+from cfglint.record import NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+#: How many of a neutral unit one of a written unit is, by neutral unit.
+UNITS: dict[str, dict[str, float]] = {
+    "µs": {"µs": 1, "us": 1, "μs": 1, "usec": 1, "microseconds": 1, "ms": 1000, "s": 1e6, "ns": 1e-3},
+    "s": {"s": 1, "sec": 1, "secs": 1, "second": 1, "seconds": 1, "ms": 1e-3, "ds": 0.1, "cs": 0.01,
+          "msec": 1e-3, "milliseconds": 1e-3, "µs": 1e-6, "us": 1e-6, "min": 60, "sek": 1},
+    "Hz": {"hz": 1, "khz": 1000, "k": 1000, "mhz": 1e6, "per s": 1, "/s": 1},
+    "MHz": {"mhz": 1, "ghz": 1000, "khz": 1e-3},
+    "V": {"v": 1, "volt": 1, "volts": 1, "mv": 1e-3, "cv": 0.01, "dv": 0.1, "millivolt": 1e-3},
+    "mW": {"mw": 1, "w": 1000, "milliwatt": 1},
+    "%": {"%": 1, "percent": 1, "pct": 1, "‰": 0.1, "permille": 0.1, "prozent": 1},
+    "baud": {"baud": 1, "bd": 1, "bps": 1, "kbaud": 1000, "kbd": 1000, "k": 1000, "bit/s": 1, "kbit/s": 1000},
+    "port": {}, "poles": {"poles": 1, "magnets": 1}, "cells": {"s": 1, "cells": 1, "cell": 1}, "": {},
+}
+#: Units of a period whose reciprocal is a rate in Hz: how many of them a second has.
+PERIODS = {"s": 1.0, "ms": 1e3, "µs": 1e6, "us": 1e6, "μs": 1e6, "ns": 1e9}
+
+_NUMBER = re.compile(
+    r"(?P<sign>[+\-\u2212]?)[ \t]*(?P<body>0[xX][0-9A-Fa-f]+|\$[0-9A-Fa-f]+|[0-9][0-9 '_\u202f]*(?:[.,][0-9]+)?|[.,][0-9]+)"
+    r"[ \t]*(?P<unit>[^\s\d.,;:|)\]}(\[{][^\d,;:|)\]}(\[{]*)?"
+)
+
+
+class Codec(NamedTuple):
+    """How one field's values are written.
+
+    ``words`` maps neutral words (``yes``/``no`` for flags, numbers as text) to written ones, the
+    first of which is used for writing.  Numbers otherwise are ``offset + scale × written``, or
+    ``over ÷ written``; ``first`` is what the dump counts from where the craft counts from 1.
+    ``bit`` is the bit that a flag is in a number; ``own`` are words of the firmware's that have
+    no neutral meaning, ``none`` those that say that nothing is set.  ``unit`` is the unit of written numbers that carry none.  Sets are ``bits`` (word → bit) or a
+    list divided by ``divider``.
+    """
+
+    words: Mapping[str, tuple[str, ...]] = {}
+    back: Mapping[str, str] = {}
+    scale: float = 1
+    offset: float = 0
+    over: float = 0
+    first: int | None = None
+    bits: Mapping[str, int] = {}
+    bit: int | None = None
+    own: frozenset[str] = frozenset()
+    divider: str = ","
+    none: tuple[str, ...] = ()
+    base: int = 10
+    comma: bool = False
+    unit: str = ""
+    decimals: int | None = None
+    quoted: bool = False
+    sure: bool = True
+    unsure: frozenset[str] = frozenset()
+
+    def trusts(self, value: Any) -> bool:
+        """Whether the mapping is confirmed for a neutral value that was read or is written."""
+        if not self.unsure or not self.sure:
+            return self.sure
+        if isinstance(value, frozenset):
+            return self.unsure.isdisjoint(value)
+        if isinstance(value, bool):
+            return ("yes" if value else "no") not in self.unsure
+        return (show_number(value) if isinstance(value, int | float) else value) not in self.unsure
+
+
+def key(text: str) -> str:
+    """A written word as it is compared: joints and letter case are spelling."""
+    plain = re.sub(r"[\s_\-./]+", " ", text.strip()).strip().lower()
+    return plain or text.strip().lower()
+
+
+def numeral(text: str, codec: Codec) -> tuple[float, str] | None:
+    """The number a text is, and the unit behind it; None where it is none.
+
+    A comma is a decimal sign only where the dialect says so; no number of a dump has so many
+    digits that a float could not hold it.
+    """
+    text = text.strip()
+    if codec.base == 16 and re.fullmatch(r"[0-9A-Fa-f]{1,16}", text):
+        return float(int(text, 16)), ""
+    match = _NUMBER.fullmatch(text)
+    if match is None or len(text) > 48:
+        return None
+    body = re.sub(r"[ '_\u202f]", "", match["body"])
+    if body[:2] in ("0x", "0X") or body[:1] == "$":
+        value = float(int(body.lstrip("$").removeprefix("0x").removeprefix("0X"), 16))
+    else:
+        if "," in body:
+            if codec.comma:
+                body = body.replace(",", ".")
+            elif re.fullmatch(r"[0-9]{1,3},[0-9]{3}", body):
+                body = body.replace(",", "")
+            else:
+                return None
+        value = float(body)
+    unit = (match["unit"] or "").strip()
+    return (-value if match["sign"] in ("-", "\u2212") else value), unit
+
+
+def _number(codec: Codec, row: Setting, text: str) -> float:
+    found = numeral(text, codec)
+    if found is None:
+        raise Bad("a number")
+    value, unit = found
+    unit = unit or codec.unit
+    over, scale = codec.over, codec.scale
+    if unit and not (found[1] and (scale != 1 or over)):
+        known = UNITS.get(row.unit, {})
+        if row.unit == "Hz" and unit.lower() in PERIODS:
+            over = PERIODS[unit.lower()] * (over or 1)
+        elif unit.lower() in known:
+            scale *= known[unit.lower()]
+        elif found[1]:
+            raise Bad(f"a number{' in ' + row.unit if row.unit else ''}")
+    if over:
+        if value == 0:
+            raise Bad("a number other than 0")
+        # Nine digits: what a period in nine decimals says of a rate, and no more.
+        return float(f"{over / value * (scale if scale != codec.scale else 1):.9g}")
+    if codec.first is not None:
+        value += 1 - codec.first
+    return round(codec.offset + scale * value, 9)
+
+
+def _valid(codec: Codec, words: Sequence[str]) -> tuple[str, ...]:
+    return tuple(one[0] for one in codec.words.values()) if codec.words else tuple(words)
+
+
+def _word(codec: Codec, words: Sequence[str], written: str) -> str:
+    found = codec.back.get(key(written)) if codec.back else None
+    if found is None and not codec.back:
+        low = written.strip().lower()
+        found = low if low in words or not words else None
+    if found is None:
+        from cfglint.near import nearest
+
+        valid = _valid(codec, words)
+        raise Bad(", ".join(valid), nearest(written, valid))
+    return found
+
+
+def _set(codec: Codec, row: Setting, written: str) -> frozenset[str]:
+    if codec.bits:
+        number = numeral(written, codec)
+        bits = int(number[0]) if number is not None and not number[1] else -1
+        named = {word for word, bit in codec.bits.items() if bits >> bit & 1}
+        if bits != sum({1 << codec.bits[word] for word in named}):
+            raise Bad("a sum of " + ", ".join(f"{1 << bit} ({w})" for w, bit in codec.bits.items()))
+        return frozenset(named)
+    if key(written) in {key(one) for one in codec.none}:
+        return frozenset()
+    try:
+        return frozenset({_word(codec, row.words, written)})
+    except Bad:
+        parts = [part for part in written.split(codec.divider.strip() or None) if part.strip()]
+        if len(parts) < 2:
+            raise
+    return frozenset(_word(codec, row.words, part) for part in parts)
+
+
+def _flag(codec: Codec, written: str) -> bool:
+    if codec.bit is not None:
+        number = numeral(written, codec)
+        if number is None:
+            raise Bad("a number")
+        return bool(int(number[0]) >> codec.bit & 1)
+    found = codec.back.get(key(written))
+    if found is None:
+        raise Bad(" or ".join(_valid(codec, ("yes", "no"))))
+    return found == "yes"
+
+
+#: The four sticks by their letters, and what else they are called.
+_STICKS = {
+    "A": ("a", "aileron", "ailerons", "roll"),
+    "E": ("e", "elevator", "pitch", "nick"),
+    "T": ("t", "throttle", "gas", "collective"),
+    "R": ("r", "rudder", "yaw"),
+}
+
+
+def _order(codec: Codec, written: str) -> str:
+    """The order of the sticks as letters, from letters or words with anything between them."""
+    names = {word: letter for letter, words in _STICKS.items() for word in words}
+    names.update({key(word): letter for letter, words in codec.words.items() for word in words})
+    parts = re.findall(r"[^\W\d_]+", written)
+    if len(parts) == 1 and key(parts[0]) not in names:
+        parts = list(parts[0])
+    letters = [names.get(key(part), "") for part in parts]
+    if sorted(letters) != sorted(_STICKS):
+        raise Bad("an order such as AETR")
+    return "".join(letters)
+
+
+def decode(codec: Codec, row: Setting, written: str) -> Any:
+    """The neutral value of a written one, None where it says that nothing is set.
+
+    Raises Bad, which says what would be understood.
+    """
+    written = written.strip()
+    if codec.own and key(written) in codec.own:
+        return None
+    if codec.none and row.kind != "words" and key(written) in {key(one) for one in codec.none}:
+        return None
+    if row.kind == "flag":
+        return _flag(codec, written)
+    plain = unquote(written)
+    if len(plain) > 1 and plain[0] == plain[-1] == "'":
+        plain = plain[1:-1]
+    if row.kind == "word":
+        return _word(codec, row.words, plain)
+    if row.kind == "words":
+        return _set(codec, row, plain)
+    if row.name == "receiver.channel_order":
+        return _order(codec, plain)
+    coded = codec.back.get(key(plain))
+    if row.kind == "text":
+        if coded is not None:
+            return coded
+        if row.texts or codec.scale != 1 or codec.offset:
+            if numeral(plain, codec) is None:
+                words = tuple(codec.words.get(word, (word,))[0] for word in row.texts)
+                raise Bad(f"{', '.join(words)} or a number")
+            return show_number(_number(codec, row._replace(unit="µs" if row.texts else ""), plain))
+        return plain
+    if coded is not None:
+        return float(coded) if row.kind == "number" else int(coded)
+    if codec.back and codec.scale == 1 and not codec.over and not codec.offset:
+        raise Bad(", ".join(f"{one[0]} ({value})" for value, one in codec.words.items()))
+    value = _number(codec, row, plain)
+    bounds = f"{row.least:g} to {row.most:g}{' ' + row.unit if row.unit else ''}"
+    if row.kind == "count" and value != int(value):
+        raise Bad(f"a whole number, {bounds}")
+    assert row.least is not None
+    assert row.most is not None
+    if not row.least <= value <= row.most:
+        raise Bad(bounds)
+    return int(value) if row.kind == "count" else value
+
+
+__all__ = ["Bad", "Codec", "decode", "key", "numeral", "quote"]
