@@ -171,7 +171,7 @@ def numeric(*, comma: bool = False, thousands: str = "", base: int = 10, units: 
     elif thousands:
         grouped = f"(?:{GLUED}m{re.escape(thousands)}{GLUED}n[0-9]{{3}})*+"
         body = f"n[^{GLUED}{END}]++{grouped}(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
-    return f"{sign}{body}{STOP}(?:(?:{units}){STOP})?"
+    return f"{sign}{body}{STOP}(?:{units})?"
 
 
 def said(match: re.Match[str]) -> dict[str, str]:

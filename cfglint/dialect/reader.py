@@ -182,6 +182,10 @@ class MapReader:
             else:
                 self.uses[row.line] = self._row(at, row)
         self._close_records()
+        # Only the lines under it show that a line is a header.
+        headers = self._tables.headers
+        self.strays = [one for one in self.strays if one.span.line not in headers]
+        self.uses.update((line, "title") for line in headers if self.uses.get(line) == "stray")
         self.ranges = [
             one._replace(join=self._joins[one.mode]) if one.mode in self._joins else one
             for one in self.ranges
@@ -225,7 +229,7 @@ class MapReader:
             return "misread"
         if any(self._fits(part, one) for part in self.map.kept):
             return "kept"
-        if self._is_title(at, row) or row.line in self._tables.headers:
+        if self._is_title(at, row):
             return "title"
         self.strays.append(Stray(self._span(row), self._span(row), row.text.strip()[:80], ""))
         return "stray"

@@ -30,7 +30,7 @@ UNITS: dict[str, dict[str, float]] = {
 PERIODS = {"s": 1.0, "ms": 1e3, "µs": 1e6, "us": 1e6, "μs": 1e6, "ns": 1e9}
 
 #: All units there are: one behind a number that its setting cannot have is a mistake.
-_ANY_UNIT = frozenset(unit for units in UNITS.values() for unit in units) | {"a", "mah", "°c", "db"}
+_ANY_UNIT = frozenset(unit for units in UNITS.values() for unit in units) | {"mah", "db"}
 _UNIT = re.compile(r"[ \t\xa0]?([%‰]|/s(?![^\W\d_])|[^\W\d_]+(?:/s)?)")
 
 
