@@ -24,7 +24,7 @@ GAP = f"(?:m{TEXT}{STOP})*?"
 ANY = f"(?:[wnqm]{TEXT}{STOP})"
 #: How many atoms ``*`` may pass over: more is no line of a dump, and would take long to try.
 MOST_ANY = 60
-_PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)|(?<![^\W_])(N)(?![^\W_])")
+_PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)|(?<![A-Z0-9])(N)(?![^\W_])")
 _GLYPHS = "_-./"
 
 
@@ -64,12 +64,12 @@ class Address(NamedTuple):
         return tuple(field for segment in self.segments for field in segment.fields)
 
 
-def segment(text: str) -> Segment:
+def segment(text: str, exact: bool = False) -> Segment:
     """A segment from its text."""
     pieces: list[tuple[str, str]] = []
     at = 0
     for match in _PIECE.finditer(text):
-        pieces += _literal(text[at : match.start()])
+        pieces += _literal(text[at : match.start()], exact)
         if not match[2]:
             pieces.append(("field", match[1] or match[3] or "_"))
         elif (
@@ -81,24 +81,27 @@ def segment(text: str) -> Segment:
         else:
             pieces.append(("any", ""))
         at = match.end()
-    return Segment((*pieces, *_literal(text[at:])))
+    return Segment((*pieces, *_literal(text[at:], exact)))
 
 
-def _literal(text: str) -> list[tuple[str, str]]:
+def _literal(text: str, exact: bool) -> list[tuple[str, str]]:
     return [
-        (atom.kind, atom.text.lower())
+        (atom.kind, atom.text if exact else atom.text.lower())
         for atom in cut(text)
         if atom.kind in ("word", "number", "quoted")
     ]
 
 
-def address(text: str) -> Address:
+def address(text: str, exact: bool = False) -> Address:
     """An address from its text; a step is marked by ``>`` between blanks."""
-    return Address(text, tuple(segment(part) for part in re.split(r"[ \t]+>[ \t]+", text.strip())))
+    parts = re.split(r"[ \t]+>[ \t]+", text.strip())
+    return Address(text, tuple(segment(part, exact) for part in parts))
 
 
-def regex(part: Segment, field: Callable[[str], str]) -> str:
+def regex(part: Segment, field: Callable[[str, bool], str]) -> str:
     """The pattern of a segment; ``field`` gives the pattern of each field's atoms.
+
+    Behind ``*`` a field must be known by itself (``True``), or it would begin anywhere.
 
     The group ``_run`` is empty and stands where the words behind the last ``*`` begin.
     """
@@ -106,7 +109,8 @@ def regex(part: Segment, field: Callable[[str], str]) -> str:
     last = max((at for at, (kind, _) in enumerate(part.pieces) if kind == "any"), default=-1)
     for at, (kind, text) in enumerate(part.pieces):
         if kind == "field":
-            bits.append(f"(?P<{text}>{field(text)})" if text != "_" else field(text))
+            pattern = field(text, at > 0 and part.pieces[at - 1][0] == "any")
+            bits.append(f"(?P<{text}>{pattern})" if text != "_" else pattern)
         elif kind == "any":
             # At the end it takes what is left, whatever follows.
             end = at == len(part.pieces) - 1
@@ -116,11 +120,11 @@ def regex(part: Segment, field: Callable[[str], str]) -> str:
         else:
             bits.append(re.escape(f"{kind[0]}{text}") + STOP)
         if at == last and at < len(part.pieces) - 1:
-            bits[-1] += f"{GAP}(?P<_run>)"
+            bits[-1] += "(?P<_run>)"
     return GAP.join(bits)
 
 
-def vocabulary(words: Iterable[str]) -> str:
+def vocabulary(words: Iterable[str], exact: bool = False) -> str:
     """The pattern of written words, the longest first; joints in them are spelling."""
     found = {}
     for word in words:
@@ -133,7 +137,7 @@ def vocabulary(words: Iterable[str]) -> str:
                 joined = True
                 continue
             loose = f"(?:m[{re.escape(_GLYPHS)}]{STOP})*+" if bits or joined else ""
-            text = re.escape(atom.text.lower())
+            text = re.escape(atom.text if exact else atom.text.lower())
             bits.append(f"{loose}{atom.kind[0]}{text}{STOP}")
         if bits:
             found["".join(bits)] = len(word)
@@ -144,24 +148,25 @@ def vocabulary(words: Iterable[str]) -> str:
 LOOSE = f"[wnq]{TEXT}{STOP}(?:{ANY}{{0,12}}?[wnq]{TEXT}{STOP})??"
 
 
-def free(words: Iterable[str]) -> str:
+def free(words: Iterable[str], exact: bool = False) -> str:
     """The pattern of a field that holds words: those known, else as few atoms as will do."""
-    known = vocabulary(words)
+    known = vocabulary(words, exact)
     return f"(?:{known}|{LOOSE})" if known else LOOSE
 
 
-def index(letters: Iterable[str]) -> str:
+def index(letters: Iterable[str], exact: bool = False) -> str:
     """The pattern of a counting field: a number, or the words that stand for one."""
-    known = vocabulary(letters)
+    known = vocabulary(letters, exact)
     return f"(?:{known})" if known else f"n[0-9]++{STOP}"
 
 
 def numeric(*, comma: bool = False, thousands: str = "", base: int = 10, units: str = "") -> str:
     """The pattern of a field that holds a number, with its sign and its unit."""
-    sign = f"(?:m[+\\-\u2212±$#]{STOP})?"
+    # A sign is the number's own where nothing touches it; what stands between two is a mark.
+    sign = f"(?:m[$#]{STOP})?"
     if base == 16:
         # Letters and digits are atoms of their own.
-        part = "[nw](?:0x)?[0-9a-f]*h?"
+        part = "[nw](?:0[xX])?[0-9A-Fa-f]*[Hh]?"
         return f"{sign}{part}(?:{GLUED}{part}){{0,8}}+{STOP}"
     mark = re.escape("," if comma else ".")
     body = f"n{TEXT}(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
@@ -171,7 +176,7 @@ def numeric(*, comma: bool = False, thousands: str = "", base: int = 10, units: 
     elif thousands:
         grouped = f"(?:{GLUED}m{re.escape(thousands)}{GLUED}n[0-9]{{3}})*+"
         body = f"n[^{GLUED}{END}]++{grouped}(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
-    return f"{sign}{body}{STOP}(?:{units})?"
+    return f"{sign}{body}{STOP}(?i:{units})?"
 
 
 def said(match: re.Match[str]) -> dict[str, str]:

@@ -62,7 +62,9 @@ class Entry(NamedTuple):
 
     ``sets`` maps fields to neutral settings (``value`` for a phrase's); for mode ranges and links
     (``makes``) the fields are those of :data:`PARTS`.  ``columns`` maps fields to what stands in
-    the header over them.  ``place`` is where the entry stands in the dialect file.
+    the header over them, and ``header`` what the header's line begins with.  ``gives`` are settings
+    that a line says by being there; a ``part`` is one of a range or link over several lines.
+    ``place`` is where the entry stands in the dialect file.
     """
 
     id: str
@@ -76,6 +78,9 @@ class Entry(NamedTuple):
     join: Literal["any", "all"]
     all_where: re.Pattern[str] | None
     gives: Mapping[str, Any]
+    header: Segment | None
+    part: bool
+    exact: bool
     sure: bool
     place: tuple[str | int, ...]
 
@@ -83,9 +88,11 @@ class Entry(NamedTuple):
         """The neutral description of a field's values."""
         if self.makes == "given":
             return _GIVEN
+        if field in COUNTING[:2]:
+            return _COUNT
         if self.makes != "settings":
-            return PARTS.get(self.sets.get(field, field), _COUNT)
-        return setting(self.sets[field]) if field in self.sets else _COUNT
+            return PARTS.get(self.sets.get(field, field), _OTHER)
+        return setting(self.sets[field]) if field in self.sets else _OTHER
 
     def written(self, field: str) -> list[str]:
         """The words that a field's values can be written in, as far as they are known."""
@@ -95,15 +102,15 @@ class Entry(NamedTuple):
         known = words or [*row.words, *row.texts]
         return [*known, *codec.none, *codec.own]
 
-    def pattern(self, field: str) -> str:
-        """The pattern of a field's atoms."""
+    def pattern(self, field: str, known: bool = False) -> str:
+        """The pattern of a field's atoms; of words only those that are ``known``, if there are."""
         codec = self.codecs.get(field, _PLAIN)
         row = self.row_of(field)
         if field in COUNTING:
             words = [word for one in codec.words.values() for word in one]
-            if codec.base == 16:
+            if codec.base == 16 and not words:
                 return numeric(base=16)
-            return index(words)
+            return index(words, self.exact)
         if field == "bar":
             return f"(?:m[{re.escape(codec.filled)}{re.escape(codec.none[0])}][\x1d\x1e])++"
         words = self.written(field)
@@ -113,10 +120,13 @@ class Entry(NamedTuple):
         if codec.bits or codec.bit is not None:
             return number
         if row.kind in ("number", "count"):
-            return f"(?:{vocabulary(words)}|{number})" if vocabulary(words) else number
+            return f"(?:{vocabulary(words, self.exact)}|{number})" if vocabulary(words, self.exact) else number
+        named = vocabulary(words, self.exact)
+        if known and named:
+            return f"(?:{named}|{number})" if row.texts else f"(?:{named})"
         if row.texts:
-            return f"(?:{vocabulary(words)}|{number}|{free(())})"
-        return free(words)
+            return f"(?:{named}|{number}|{free(())})" if named else f"(?:{number}|{free(())})"
+        return free(words, self.exact)
 
 
 @cache
@@ -127,6 +137,8 @@ def _units(unit: str) -> str:
 
 
 _PLAIN = Codec()
+#: A field that nothing is made of.
+_OTHER = Setting("other", "text", "", (), None, None, "anything")
 _COUNT = Setting("N", "count", "", (), 0, 9999, "a number that counts")
 
 
@@ -152,6 +164,7 @@ class Map:
         removal: re.Pattern[str] | None,
         profiles: Mapping[str, Any],
         said: Mapping[str, Any],
+        exact: bool = False,
     ) -> None:
         self.version = version
         self.entries = entries
@@ -161,6 +174,7 @@ class Map:
         self.removal = removal
         self.profiles = profiles
         self.traits = said
+        self.exact = exact
         self._sources: dict[tuple[str, Segment], str] = {}
         self._wholes: dict[tuple[str, int], re.Pattern[str]] = {}
         self._words: dict[tuple[str, str], re.Pattern[str] | None] = {}
@@ -196,11 +210,11 @@ class Map:
         """The pattern of a field's known words; of a set, a list of them."""
         name = (entry.id, field)
         if name not in self._words:
-            known = vocabulary(entry.written(field))
+            known = vocabulary(entry.written(field), self.exact)
             pattern = f"(?:{known})"
             row, codec = entry.row_of(field), entry.codecs[field]
             if known and row.kind == "words":
-                mark = vocabulary([codec.divider.strip()]) or GAP
+                mark = vocabulary([codec.divider.strip()], self.exact) or GAP
                 pattern = f"{pattern}(?:{mark}{pattern})*+"
             self._words[name] = re.compile(pattern) if known else None
         return self._words[name]
@@ -211,7 +225,7 @@ def _compiled(pattern: str) -> re.Pattern[str]:
     return re.compile(pattern)
 
 
-def _kept_field(text: str) -> str:
+def _kept_field(text: str, _known: bool) -> str:
     return index(()) if text in COUNTING else free(())
 
 
@@ -239,7 +253,7 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
         own=frozenset(key(one) for one in words_of(raw.get("own", ()))),
         divider=raw.get("list", marks.get("list", ",")),
         none=words_of(raw.get("none", marks.get("none", ()))),
-        base=raw.get("base", 10),
+        base=raw.get("base", marks.get("base", 10)),
         comma=marks.get("decimal", ".") == ",",
         thousands=marks.get("thousands", ""),
         unit=raw.get("unit", ""),
@@ -276,6 +290,7 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
         outline=raw.get("outline", False),
         tick=raw.get("tick", ""),
         box=raw.get("box", ""),
+        capitals=raw.get("capitals", False),
         join=raw.get("join", ""),
     )
 
@@ -293,10 +308,11 @@ def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry
         yield from _map_entries(name, {"at": row} if isinstance(row, str) else row, marks)
     for number, row in enumerate(raw["rows"]):
         yield from _Rows(row, number, marks, modes).entries()
+    exact = marks.get("capitals", False)
     for name, row in raw.get("given", {}).items():
         row = {"at": row} if isinstance(row, str) else row
         for text in words_of(row.get("at", ())):
-            at = address(text)
+            at = address(text, exact)
             way: Way = "template" if "value" in at.fields else "phrase"
             codecs = {"value": codec_of(row, marks, _GIVEN)}
             yield _entry(f"given.{name}@{text}", way, at, {"value": name}, codecs, ("given", name))
@@ -313,7 +329,8 @@ def _entry(
 ) -> Entry:
     return Entry(
         id=name, way=way, makes="given" if place[0] == "given" else "settings", at=at, sets=sets,
-        codecs=codecs, columns={}, item=None, join="any", all_where=None, gives={}, sure=sure,
+        codecs=codecs, columns={}, item=None, join="any", all_where=None, gives={},
+        header=None, part=False, exact=False, sure=sure,
         place=place,
     )  # fmt: skip
 
@@ -322,8 +339,9 @@ def _map_entries(name: str, row: Mapping[str, Any], marks: Mapping[str, Any]) ->
     """The entries of one line of ``[map]``: one for each address."""
     codecs = {"value": codec_of(row, marks, setting(name))}
     codecs["N"] = codec_of(row.get("N", {}), marks, _COUNT)
+    exact = marks.get("capitals", False)
     for text in words_of(row.get("at", ())):
-        at = address(text)
+        at = address(text, exact)
         way: Way = "phrase"
         if "column" in row:
             way = "table"
@@ -334,8 +352,10 @@ def _map_entries(name: str, row: Mapping[str, Any], marks: Mapping[str, Any]) ->
         made = _entry(
             f"{name}@{text}", way, at, {"value": name}, codecs, ("map", name), row.get("sure", True)
         )
+        made = made._replace(exact=exact)
         if way == "table":
-            made = made._replace(columns={"value": segment(row["column"])})
+            columns, header = {"value": segment(row["column"], exact)}, row.get("header")
+            made = made._replace(columns=columns, header=segment(header, exact) if header else None)
         yield made
 
 
@@ -350,21 +370,26 @@ class _Rows:
         modes: Mapping[str, Any],
     ) -> None:
         self.row = row
+        self.exact = marks.get("capitals", False)
         self.number = number
         self.sets = row.get("sets", {})
         self.codecs = {}
         fields = row.get("fields", {})
+        # What a row says of its numbers holds for all of its fields.
+        common = {name: row[name] for name in ("base", "scale", "offset", "unit") if name in row}
         for field in {*self.sets, *PARTS, "N", "P", *fields}:
             named = self.sets.get(field)
             described = setting(named) if named else PARTS.get(field, _COUNT)
-            given = fields.get(field, {})
+            given = {**common, **fields.get(field, {})}
             if field in ("mode", "follows") and "words" not in given:
                 given = {**modes, **given}
             if field == "bar":
                 given = {"none": given.get("empty", "."), **given}
+            if field in COUNTING or described.kind not in ("number", "text"):
+                given = {name: one for name, one in given.items() if name not in ("scale", "offset")}
             self.codecs[field] = codec_of(given, marks, described)
 
-    def make(self, part: str, text: str, way: Way, **more: Any) -> Entry:
+    def make(self, what: str, text: str, way: Way, **more: Any) -> Entry:
         """One entry at an address."""
         row = self.row
         where = row.get("all_where", "")
@@ -377,33 +402,36 @@ class _Rows:
             "gives": {name: _default(name, value) for name, value in row.get("gives", {}).items()},
         }
         place = ("rows", self.number)
-        name = f"rows{self.number}.{part}@{text}"
-        made = _entry(name, way, address(text), self.sets, self.codecs, place, row.get("sure", True))
-        return made._replace(**{**whole, **more})
+        name = f"rows{self.number}.{what}@{text}"
+        made = _entry(name, way, address(text, self.exact), self.sets, self.codecs, place, row.get("sure", True))
+        return made._replace(exact=self.exact, **{**whole, **more})
 
     def entries(self) -> Iterable[Entry]:
         """Every entry of the row."""
         row = self.row
         for text in words_of(row["at"]):
             if "columns" in row:
-                columns = {field: segment(head) for field, head in row["columns"].items()}
-                yield self.make("table", text, "table", columns=columns)
+                columns = {field: segment(head, self.exact) for field, head in row["columns"].items()}
+                header = segment(row["header"], self.exact) if "header" in row else None
+                yield self.make("table", text, "table", columns=columns, header=header)
             elif "each" in row:
                 for one in words_of(row["each"]):
-                    yield self.make(f"each {one}", text, "each", item=segment(one))
+                    yield self.make(f"each {one}", text, "each", item=segment(one, self.exact))
             elif "parts" in row:
                 yield from self._parts(text, row["parts"])
             else:
                 yield self.make("line", text, "template")
 
     def _parts(self, text: str, parts: Mapping[str, Any]) -> Iterable[Entry]:
+        row = self.row
         for field, phrase in parts.items():
             for one in words_of(phrase):
                 at = f"{text} > {one}" if one else text
                 sets = {"value": self.sets.get(field, field)}
                 codecs = {**self.codecs, "value": self.codecs[field]}
                 way: Way = "template" if "value" in address(at).fields else "phrase"
-                yield self.make(field, at, way, sets=sets, codecs=codecs)
+                part = row.get("makes", "settings") != "settings"
+                yield self.make(field, at, way, sets=sets, codecs=codecs, part=part)
 
 
 def _standing(text: str) -> re.Pattern[str]:
@@ -420,15 +448,17 @@ def compile_map(raw: Mapping[str, Any], marks: Mapping[str, Any], version: str) 
         if not isinstance(row, str) and "default" in row:
             defaults[name] = Default(_default(name, row["default"]), row.get("count", 0), row.get("sure", True))
     removal = marks.get("removal")
+    exact = marks.get("capitals", False)
     return Map(
         version=version,
         entries=list(_entries(raw, marks)),
         defaults=defaults,
-        kept=[address(text) for text in raw["kept"]],
-        ignored=[address(text) for text in (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))],
+        kept=[address(text, exact) for text in raw["kept"]],
+        ignored=[address(text, exact) for text in (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))],
         removal=line_pattern(removal) if removal else None,
         profiles=raw["profiles"],
         said=raw["traits"],
+        exact=exact,
     )
 
 

@@ -23,6 +23,8 @@ _BREAK = re.compile(
 _GAPS = re.compile(r"[ \t\xa0]{2,}|\t|[ \t]*[|│;]|[ \t]+[·•][ \t]")
 _PARTNERS = {"(": ")", "[": "]", "{": "}", "<": ">", "«": "»", "»": "«", "“": "”", "„": "“"}
 _JOINTS = "-_./"
+#: What stands between a name and its value.
+_SIGNS = "=:▸→⇒"
 
 
 class Hit(NamedTuple):
@@ -78,15 +80,18 @@ def longer_name(row: Row, hit: Hit) -> bool:
     return after[0].kind == "word" and _touches(row, hit.stop) and row.atoms[hit.stop - 1].kind == "word"
 
 
-def unfinished(row: Row, hit: Hit) -> bool:
-    """Whether other words follow before the sign that a value comes: ``low battery = 3``."""
+def unfinished(row: Row, hit: Hit, signed: bool = False) -> bool:
+    """Whether other words follow before the sign that a value comes: ``low battery = 3``.
+
+    Unless it must be ``signed``, a line without any such sign is unfinished as well.
+    """
     after = row.atoms[hit.stop :]
     if not after or after[0].kind != "word":
         return False
     gap = row.text[row.atoms[hit.stop - 1].end : after[0].start]
-    sure = any(atom.kind == "mark" and atom.text in "=:" for atom in after)
-    before = any(atom.kind == "mark" and atom.text in "=:" for atom in row.atoms[: hit.stop])
-    return len(gap) < 2 and (sure or not before)
+    sure = any(atom.kind == "mark" and atom.text in _SIGNS for atom in after)
+    before = any(atom.kind == "mark" and atom.text in _SIGNS for atom in row.atoms[: hit.stop])
+    return len(gap) < 2 and not before and (sure or not signed) if signed else len(gap) < 2 and (sure or not before)
 
 
 class Extents:
@@ -207,7 +212,7 @@ class Extents:
             return start, start + len(inner.strip()), True
         gap = _GAPS.search(text, first + 1, end)
         written = _TAIL.sub("", text[first : gap.start() if gap is not None else end])
-        return first, first + len(written), True
+        return first, first + len(written), not unfinished(row, hit, signed=True)
 
 
 def weightiest(hits: list[Hit]) -> Iterator[Hit]:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from cfglint.dialect.address import Address, Segment
+    from cfglint.dump.atoms import Atom
     from cfglint.dump.layout import Marks
     from cfglint.dump.source import Source
 
@@ -193,8 +194,11 @@ class MapReader:
 
     def _coded(self, row: Row) -> Coded:
         atoms = row.atoms[:MOST_ATOMS]
-        code, starts = coded(atoms)
+        code, starts = coded(atoms, self.map.exact)
         return Coded(row._replace(atoms=atoms), code, starts)
+
+    def _head(self, atom: Atom) -> str:
+        return f"{atom.kind[0]}{atom.text if self.map.exact else atom.text.lower()}"
 
     def _read_given(self) -> None:
         """Numbers that others are made with, wherever they stand."""
@@ -278,7 +282,7 @@ class MapReader:
         """A line whose fields stand among its words."""
         atoms = one.row.atoms
         first = next((atom for atom in atoms if atom.kind != "mark"), atoms[0])
-        head = f"{first.kind[0]}{first.text.lower()}"
+        head = self._head(first)
         tails = [
             tail
             for lines in (self._base.lines, context.lines)
@@ -293,7 +297,11 @@ class MapReader:
                 fits.append((tail, match))
         fits.sort(key=lambda fit: -fit[0].weight)
         use, heaviest = "", 0
+        read: dict[tuple[str | int, ...], str] = {}
         for tail, match in fits:
+            # Of several ways to write one entry only the first is read.
+            if read.get(tail.entry.place, tail.entry.at.text) != tail.entry.at.text:
+                continue
             # Two settings may be written as one number: both addresses are then alike.
             if use and tail.weight != heaviest:
                 break
@@ -305,6 +313,7 @@ class MapReader:
                 found = self._take(tail.entry, bound, places, one.row, self._owner(tail, one.row))
             if found:
                 use, heaviest = use or found, tail.weight
+                read.setdefault(tail.entry.place, tail.entry.at.text)
         return use
 
     def _owner(self, tail: Tail, row: Row) -> Title | None:
@@ -331,7 +340,7 @@ class MapReader:
         for at, atom in enumerate(atoms):
             if atom.kind == "mark":
                 continue
-            head = f"{atom.kind[0]}{atom.text.lower()}"
+            head = self._head(atom)
             for phrases in (self._base.phrases, context.phrases):
                 for tail in (*phrases.get(head, ()), *phrases.get("", ())):
                     if len(tail.rest) == 1:
@@ -350,8 +359,8 @@ class MapReader:
         run = at
         if "_run" in match.re.groupindex:
             run = bisect_left(one.starts, match.start("_run"))
-        elif step:
-            run = at
+            while one.row.atoms[run].kind == "mark":
+                run += 1
         stop = bisect_left(one.starts, match.end())
         yield Hit(
             tail.entry, {**bound, **more} if more else bound, tail.weight,
@@ -419,7 +428,7 @@ class MapReader:
         use = ""
         if entry.item is not None:
             atoms = [atom for atom in row.atoms if atom.start >= first]
-            one = Coded(row._replace(atoms=atoms), *coded(atoms))
+            one = Coded(row._replace(atoms=atoms), *coded(atoms, self.map.exact))
             pattern = self.map.compiled(entry, entry.item)
             at = 0
             while (match := pattern.search(one.code, at)) is not None and match.end() > match.start():
@@ -520,7 +529,7 @@ class MapReader:
         failed: list[Misread] = []
         parts = entry.makes not in ("settings", "given")
         for field, place in fields:
-            if field in ("N", "P") or (field not in entry.sets and not parts):
+            if field in ("N", "P") or field not in (entry.codecs if parts else entry.sets):
                 continue
             written = self.source.lines[place.line - 1][place.start : place.end]
             try:
@@ -554,7 +563,7 @@ class MapReader:
         if entry.makes == "settings":
             made = [self._set(read) for read in reads.values()]
             return "used" if any(made) or not reads else ""
-        if entry.id.startswith("rows") and entry.sets.get("value") in _PART_NAMES:
+        if entry.part:
             return self._part(entry, reads, title, row)
         return self._record(entry, reads, row)
 
@@ -658,7 +667,7 @@ class MapReader:
         if not mode:
             return ""
         sure = entry.sure and all(
-            one.entry.codecs.get(_codec_name(one), one.entry.codecs["mode"]).trusts(one.value)
+            one.entry.codecs.get(one.field, one.entry.codecs["mode"]).trusts(one.value)
             for one in reads.values()
         )
         join = reads["join"].value if "join" in reads else entry.join
@@ -691,7 +700,8 @@ class MapReader:
 
     def _mode_before(self, entry: Entry) -> str:
         """The mode of the range above, for a line that goes on with it."""
-        if entry.makes != "range" or "mode" in entry.at.fields or not self.ranges:
+        whole = entry.way == "template" and "mode" not in entry.at.fields and not entry.part
+        if entry.makes != "range" or not whole or not self.ranges:
             return ""
         return self.ranges[-1].mode
 
@@ -713,13 +723,6 @@ class MapReader:
             low, high = round(value["centre"] - half, 6), round(value["centre"] + half, 6)
             return [(low, high, place["centre"], place["half" if "half" in reads else "width"])]
         return []
-
-
-_PART_NAMES = frozenset({"mode", "follows", "channel", "low", "high", "centre", "half", "width", "join", "bar"})
-
-
-def _codec_name(read: Read) -> str:
-    return read.field
 
 
 def _stretches(read: Read, codec: Codec) -> list[tuple[float, float, Place, Place]]:

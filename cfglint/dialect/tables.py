@@ -64,8 +64,12 @@ class Tables:
         row = self.rows[at]
         if not row.atoms:
             return None
+        if entry.header is not None:
+            begins = self.map.compiled(entry, entry.header)
+            if begins.match(coded(row.atoms, self.map.exact)[0]) is None:
+                return None
         if at not in self._cells:
-            self._cells[at] = _divisions(row)
+            self._cells[at] = _divisions(row, self.map.exact)
         for mark, cells, codes in self._cells[at]:
             columns: dict[int, tuple[str, Mapping[str, str]]] = {}
             for field, part in entry.columns.items():
@@ -95,7 +99,7 @@ def _outer(text: str, start: int, mark: str) -> int:
     return len(head) - 1 if mark.strip() and head.endswith(mark) else start
 
 
-def _divisions(row: Row) -> list[tuple[str, list[Cell], list[str]]]:
+def _divisions(row: Row, exact: bool) -> list[tuple[str, list[Cell], list[str]]]:
     """The ways to divide a line that may be a header: the mark, the cells, their codes."""
     text = row.text
     start, end = _whole(row)
@@ -105,7 +109,7 @@ def _divisions(row: Row) -> list[tuple[str, list[Cell], list[str]]]:
     else:
         ways = [("", divide(text, start, end, "")), ("", single(text, start, end))]
     return [
-        (mark, cells, [coded(cut(text, cell.start, cell.end))[0] for cell in cells])
+        (mark, cells, [coded(cut(text, cell.start, cell.end), exact)[0] for cell in cells])
         for mark, cells in ways
     ]
 

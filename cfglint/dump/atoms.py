@@ -53,16 +53,17 @@ def cut(text: str, start: int = 0, end: int | None = None) -> list[Atom]:
     return found
 
 
-def coded(atoms: Sequence[Atom]) -> tuple[str, list[int]]:
+def coded(atoms: Sequence[Atom], exact: bool = False) -> tuple[str, list[int]]:
     """The text that patterns are matched against, and where each atom begins in it.
 
-    An atom is a letter for its kind, its text in lower case, and an end.
+    An atom is a letter for its kind, its text (in lower case, unless capitals count), and an end.
     """
     starts, at, parts = [], 0, []
     last = len(atoms) - 1
     for number, (kind, text, _, stop) in enumerate(atoms):
         glued = number < last and atoms[number + 1].start == stop
-        part = f"{_LETTER[kind]}{text.lower().translate(_ENDS)}{GLUED if glued else END}"
+        plain = text if exact else text.lower()
+        part = f"{_LETTER[kind]}{plain.translate(_ENDS)}{GLUED if glued else END}"
         starts.append(at)
         parts.append(part)
         at += len(part)

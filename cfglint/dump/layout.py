@@ -41,7 +41,8 @@ class Marks(NamedTuple):
     ``prompt``: what a terminal prints before a line; ``title`` and ``end``: headings and what
     ends them, as line patterns; ``outline``: lines are numbered ``2.1``, which says how deep
     they stand; ``join``: a line that ends so goes on in the next; ``tick`` and ``box``: what
-    stands before the choice that is taken, and before each that is not.
+    stands before the choice that is taken, and before each that is not; ``capitals``: names may
+    differ in letter case alone.
     """
 
     comment: tuple[str, ...] = ()
@@ -53,6 +54,7 @@ class Marks(NamedTuple):
     join: str = ""
     tick: str = ""
     box: str = ""
+    capitals: bool = False
 
 
 class Title(NamedTuple):
@@ -211,13 +213,13 @@ class _Stack:
             self.open.pop()
 
 
-def _title(atoms: Sequence[Atom], line: int, style: str) -> Title:
+def _title(atoms: Sequence[Atom], line: int, style: str, marks: Marks) -> Title:
     kept = list(atoms)
     while kept and kept[-1].kind == "mark":
         kept.pop()
     while kept and kept[0].kind == "mark":
         kept.pop(0)
-    return Title(tuple(kept), coded(kept)[0], line, style)
+    return Title(tuple(kept), coded(kept, marks.capitals)[0], line, style)
 
 
 def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, str] | None:
@@ -335,7 +337,7 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
     heading = _heading(one, following, marks)
     if heading is not None:
         start, end, style = heading
-        title = _title(cut(one.text, start, end), one.number, style)
+        title = _title(cut(one.text, start, end), one.number, style, marks)
         stack.comment = None
         if title.code:
             stack.heading(title, style)
@@ -345,7 +347,7 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
         return
     atoms = _atoms(one.text, one.start, one.end, marks)
     if one.comment:
-        title = _title(atoms, one.number, "comment")
+        title = _title(atoms, one.number, "comment", marks)
         yield Row(one.number, one.text, atoms, stack.titles(), True, one.start, one.end)
         if title.code:
             stack.comment = title
@@ -393,7 +395,7 @@ def _brackets(
     if opened:
         from_place = 0
         for place, bracket in opened:
-            title = _title(atoms[from_place:place], one.number, "bracket")
+            title = _title(atoms[from_place:place], one.number, "bracket", marks)
             stack.push(title, "bracket", depth, bracket)
             from_place = place + 1
         if stack.comment is not None:
@@ -405,6 +407,6 @@ def _brackets(
     if marks.outline and (match := _OUTLINE.match(following.text, following.start, following.end)):
         below = 2 * match[1].count(".") + 2
     if below > depth and following.text[following.start : following.start + 1] not in _CLOSE:
-        title = _title(atoms, one.number, "indent")
+        title = _title(atoms, one.number, "indent", marks)
         if title.code:
             stack.push(title, "indent", depth)
