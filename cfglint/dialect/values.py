@@ -34,6 +34,10 @@ _ANY_UNIT = frozenset(unit for units in UNITS.values() for unit in units) | {"ma
 _UNIT = re.compile(r"[ \t\xa0]?([%‰]|/s(?![^\W\d_])|[^\W\d_]+(?:/s)?)")
 
 
+#: What a channel can be sent on a lost link; where numbers are codes too, less is no pulse.
+_LEAST_PULSE, _MOST_PULSE = 100, 3000
+
+
 class Codec(NamedTuple):
     """How one field's values are written.
 
@@ -305,10 +309,13 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
         if coded is not None:
             return coded
         if row.texts or codec.scale != 1 or codec.offset:
-            if numeral(plain, codec) is None or (codec.back and codec.coded and not codec.scaled):
+            if numeral(plain, codec) is None:
                 words = tuple(codec.words.get(word, (word,))[0] for word in row.texts)
                 raise Bad(f"{', '.join(words)} or a number")
-            return show_number(_number(codec, row._replace(unit="µs" if row.texts else ""), plain))
+            number = _number(codec, row._replace(unit="µs" if row.texts else ""), plain)
+            if row.texts and not (_LEAST_PULSE if codec.coded else 0) <= number <= _MOST_PULSE:
+                raise Bad(f"a pulse of {_LEAST_PULSE} to {_MOST_PULSE} µs")
+            return show_number(number)
         return plain
     if coded is not None:
         return float(coded) if row.kind == "number" else int(coded)
