@@ -20,6 +20,7 @@ _TAIL = re.compile(r"[\s,;|│]+$")
 _BREAK = re.compile(
     r"[ \t\xa0]{2,}|\t|[ \t]*[|│;]|[ \t]+[(\[{<#*·•]|[ \t]*,(?=[ \t])|[ \t]+[-–—][ \t]"
 )
+_LIST = re.compile(r"[,;]")
 _GAPS = re.compile(r"[ \t\xa0]{2,}|\t|[ \t]*[|│;]|[ \t]+[·•][ \t]")
 _PARTNERS = {"(": ")", "[": "]", "{": "}", "<": ">", "«": "»", "»": "«", "“": "”", "„": "“"}
 _JOINTS = "-_./"
@@ -127,7 +128,8 @@ class Extents:
             at += 1
         first = row.atoms[at].start
         end_all = row.atoms[limit - 1].end
-        stops = {end_all, *(match.start() for match in _BREAK.finditer(row.text, first + 1, end_all))}
+        stops = {end_all, *(match.start() for match in _LIST.finditer(row.text, first + 1, end_all))}
+        stops |= {*(match.start() for match in _BREAK.finditer(row.text, first + 1, end_all))}
         for end in sorted((end for end in stops if end > first), reverse=True):
             written = _TAIL.sub("", row.text[first:end])
             if self._means(entry, written):

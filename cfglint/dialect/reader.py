@@ -342,7 +342,8 @@ class MapReader:
                 continue
             head = self._head(atom)
             for phrases in (self._base.phrases, context.phrases):
-                for tail in (*phrases.get(head, ()), *phrases.get("", ())):
+                # An address that begins with a field can only be told at the row's start.
+                for tail in (*phrases.get(head, ()), *(phrases.get("", ()) if leading else ())):
                     if len(tail.rest) == 1:
                         yield from self._hit(tail, tail.bound, one, at, at, 0)
                     elif leading and len(tail.rest) == 2:

@@ -308,6 +308,8 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     if row.kind == "text":
         if coded is not None:
             return coded
+        if row.texts and not codec.words and key(plain) in row.texts:
+            return key(plain)
         if row.texts or codec.scale != 1 or codec.offset:
             if numeral(plain, codec) is None:
                 words = tuple(codec.words.get(word, (word,))[0] for word in row.texts)

@@ -339,7 +339,10 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
         start, end, style = heading
         title = _title(cut(one.text, start, end), one.number, style, marks)
         stack.comment = None
-        if title.code:
+        if title.code and marks.end and style.startswith("title"):
+            # What is ended by a line of its own may stand one within another.
+            stack.push(title, "flat", bracket=style)
+        elif title.code:
             stack.heading(title, style)
         yield Row(
             one.number, one.text, cut(one.text, start, end), stack.titles()[:-1], one.comment, start, end
