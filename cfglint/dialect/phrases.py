@@ -104,7 +104,13 @@ class Extents:
     def find(self, entry: Entry, one: Coded, hit: Hit, later: Sequence[int]) -> tuple[int, int, bool] | None:
         """Start and end of the value's characters, and whether it can be read; None for none."""
         row = one.row
-        limit = min([at for at in later if at >= hit.stop], default=len(row.atoms))
+        value = next((at for at in range(hit.stop, len(row.atoms)) if row.atoms[at].kind != "mark"), 0)
+        # A number where the value must be is the value, though an address may begin so.
+        number = value and row.atoms[value].kind == "number"
+        limit = min(
+            [at for at in later if at >= hit.stop and not (number and at == value)],
+            default=len(row.atoms),
+        )
         codec = entry.codecs["value"]
         described = entry.row_of("value")
         if codec.named is not None:

@@ -233,7 +233,7 @@ class MapReader:
             return "misread"
         if any(self._fits(part, one) for part in self.map.kept):
             return "kept"
-        if self._is_title(at, row):
+        if row.heading or self._is_title(at, row):
             return "title"
         self.strays.append(Stray(self._span(row), self._span(row), row.text.strip()[:80], ""))
         return "stray"

@@ -71,7 +71,8 @@ class Row(NamedTuple):
 
     ``note`` is where a note or comment behind the values begins, else the line's end.
     ``comment`` says that the whole line is one; its atoms are then those of its text.  ``joins``
-    has, for each line that was joined to the first, where it begins in ``text`` and in its own.
+    has, for each line that was joined to the first, where it begins in ``text`` and in its own; a
+    ``heading`` is known as a title by its form.
     """
 
     line: int
@@ -82,6 +83,7 @@ class Row(NamedTuple):
     start: int
     note: int
     joins: tuple[tuple[int, int], ...] = ()
+    heading: bool = False
 
     def place(self, start: int, end: int) -> tuple[int, int, int]:
         """The line and characters, as they stand in the file, of a piece of the row's text."""
@@ -344,9 +346,9 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
             stack.push(title, "flat", bracket=style)
         elif title.code:
             stack.heading(title, style)
-        yield Row(
-            one.number, one.text, cut(one.text, start, end), stack.titles()[:-1], one.comment, start, end
-        )
+        inside = cut(one.text, start, end)
+        above = stack.titles()[: -1 if title.code else None]
+        yield Row(one.number, one.text, inside, above, one.comment, start, end, (), True)
         return
     atoms = _atoms(one.text, one.start, one.end, marks)
     if one.comment:
