@@ -47,10 +47,19 @@ class Segment(NamedTuple):
         return sum(kind not in ("field", "any") for kind, _ in self.pieces)
 
     @property
-    def head(self) -> str:
-        """The code of the atom that it begins with, without its end; ``""`` where it may vary."""
-        kind, text = self.pieces[0] if self.pieces else ("any", "")
-        return f"{kind[0]}{text}" if kind in ("word", "number") else ""
+    def lead(self) -> tuple[str, ...]:
+        """The codes, without their ends, of the words and numbers that it begins with."""
+        found = []
+        for kind, text in self.pieces:
+            if kind in ("field", "any", "begins"):
+                break
+            found.append(f"{kind[0]}{text}")
+        return tuple(found)
+
+    @property
+    def literal(self) -> bool:
+        """Whether nothing in it varies."""
+        return all(kind not in ("field", "any", "begins") for kind, _ in self.pieces)
 
 
 class Address(NamedTuple):
@@ -176,7 +185,7 @@ def numeric(*, comma: bool = False, thousands: str = "", base: int = 10, units: 
     elif thousands:
         grouped = f"(?:{GLUED}m{re.escape(thousands)}{GLUED}n[0-9]{{3}})*+"
         body = f"n[^{GLUED}{END}]++{grouped}(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
-    return f"{sign}{body}{STOP}(?i:{units})?"
+    return f"{sign}{body}{STOP}(?:{units}{STOP})?" if units else f"{sign}{body}{STOP}"
 
 
 def said(match: re.Match[str]) -> dict[str, str]:

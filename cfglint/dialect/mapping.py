@@ -8,7 +8,7 @@ An *entry* says what the values at one address are.  There are four ways to stan
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.settings import MODES, SETTINGS, Setting, setting
@@ -132,8 +132,9 @@ class Entry(NamedTuple):
 @cache
 def _units(unit: str) -> str:
     """The pattern of a unit behind a number."""
-    named = {"%", "‰", *UNITS.get(unit, ())} | (set(PERIODS) if unit == "Hz" else set())
-    return vocabulary(one for one in named if "/" not in one)
+    named = {*UNITS.get(unit, ())} | (set(PERIODS) if unit == "Hz" else set())
+    words = "|".join(sorted({one for one in named if one.isalpha()}, key=len, reverse=True))
+    return f"(?:m[%‰]|w(?:{words}))" if words else "m[%‰]"
 
 
 _PLAIN = Codec()
@@ -175,6 +176,7 @@ class Map:
         self.profiles = profiles
         self.traits = said
         self.exact = exact
+        self.index: Any = None
         self._sources: dict[tuple[str, Segment], str] = {}
         self._wholes: dict[tuple[str, int], re.Pattern[str]] = {}
         self._words: dict[tuple[str, str], re.Pattern[str] | None] = {}
@@ -192,7 +194,7 @@ class Map:
         """The compiled pattern of a segment of an entry."""
         return _compiled(self.source(entry, part))
 
-    def title(self, entry: Entry, part: Segment) -> re.Pattern[str]:
+    def title(self, entry: Entry | None, part: Segment) -> re.Pattern[str]:
         """The pattern of a title that is a step of an address."""
         return _compiled(f"{self.source(entry, part)}{GAP[:-1]}+")
 
@@ -216,11 +218,11 @@ class Map:
             if known and row.kind == "words":
                 mark = vocabulary([codec.divider.strip()], self.exact) or GAP
                 pattern = f"{pattern}(?:{mark}{pattern})*+"
-            self._words[name] = re.compile(pattern) if known else None
+            self._words[name] = _compiled(pattern) if known else None
         return self._words[name]
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _compiled(pattern: str) -> re.Pattern[str]:
     return re.compile(pattern)
 

@@ -12,6 +12,7 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
+    from cfglint.dialect.index import Coded
     from cfglint.dialect.mapping import Entry, Map
     from cfglint.dump.layout import Row, Title
 
@@ -42,14 +43,6 @@ class Hit(NamedTuple):
     start: int
     run: int
     stop: int
-
-
-class Coded(NamedTuple):
-    """A row with the text that patterns are matched against."""
-
-    row: Row
-    code: str
-    starts: list[int]
 
 
 def boundary(row: Row, hit: Hit, free_from: int) -> bool:

@@ -9,61 +9,22 @@ from typing import TYPE_CHECKING, Any
 from cfglint.craft.model import Misread, ModeLink, ModeRange, Repeat, Stray, Value
 from cfglint.craft.settings import setting
 from cfglint.dialect.address import address, said
+from cfglint.dialect.index import Coded, Context, Index, Kept, Tail, code_row
 from cfglint.dialect.mapping import COUNTING, Entry, Map
-from cfglint.dialect.phrases import Coded, Extents, Hit, boundary, longer_name, unfinished, weightiest
+from cfglint.dialect.phrases import Extents, Hit, boundary, longer_name, unfinished, weightiest
 from cfglint.dialect.tables import Header, Tables, cells_of
 from cfglint.dialect.values import Bad, Codec, decode, key
-from cfglint.dump.atoms import coded, cut
+from cfglint.dump.atoms import cut
 from cfglint.dump.cells import divide, divider, single
 from cfglint.dump.layout import Row, Title, rows
 from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
-    from cfglint.dialect.address import Address, Segment
-    from cfglint.dump.atoms import Atom
     from cfglint.dump.layout import Marks
     from cfglint.dump.source import Source
-
-#: Of a longer row no more atoms are looked at: no line of a dump has as many.
-MOST_ATOMS = 600
-
-
-class Tail(NamedTuple):
-    """What is left of an entry's address under certain titles, and what the titles said.
-
-    ``owner`` is the place, among the titles, of the one that the last step found.
-    """
-
-    entry: Entry
-    rest: tuple[Segment, ...]
-    bound: Mapping[str, str]
-    weight: int
-    owner: int
-
-
-class Context(NamedTuple):
-    """The entries that can stand under certain titles, by what their lines begin with."""
-
-    phrases: dict[str, list[Tail]]
-    lines: dict[str, list[Tail]]
-    tables: list[Tail]
-
-    @classmethod
-    def of(cls, tails: Iterable[Tail]) -> Context:
-        made = cls({}, {}, [])
-        for tail in tails:
-            head = tail.rest[0].head if tail.rest else ""
-            if tail.entry.way == "table":
-                made.tables.append(tail)
-            elif tail.entry.way == "template" or not tail.rest:
-                made.lines.setdefault(head, []).append(tail)
-            else:
-                made.phrases.setdefault(head, []).append(tail)
-        return made
-
 
 class Place(NamedTuple):
     """Where a value stands: its line and characters (from 0)."""
@@ -107,18 +68,20 @@ class MapReader:
         self.strays: list[Stray] = []
         self.ambiguous: list[tuple[str, Place, Place]] = []
         self.given: dict[str, float] = {}
+        self._giving: set[int] = set()
         self._tables = Tables(self.rows, dialect_map)
         self._extents = Extents(dialect_map)
-        self._base = Context.of(
-            Tail(entry, entry.at.segments, {}, 4 * _weight(entry), -1) for entry in dialect_map.entries
-        )
-        self._deep = [
-            entry
-            for entry in dialect_map.entries
-            if len(entry.at.segments) > 1 or _may_be_bare(entry)
-        ]
-        self._contexts: dict[tuple[str, ...], Context] = {}
-        self._said: dict[tuple[str, str], dict[str, str] | None] = {}
+        if dialect_map.index is None:
+            dialect_map.index = (
+                Index(dialect_map, [one for one in dialect_map.entries if one.makes != "given"]),
+                Index(dialect_map, [one for one in dialect_map.entries if one.makes == "given"]),
+                Kept(dialect_map, dialect_map.kept),
+                Kept(dialect_map, dialect_map.ignored),
+            )
+        self._index, self._numbers, self._kept, self._ignored = dialect_map.index
+        self._base: Context = self._index.base
+        self._contexts: dict[tuple[tuple[bool, str], ...], Context] = {}
+        self._says: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
         self._records: dict[tuple[Any, ...], dict[str, Read]] = {}
         self._origins: dict[str, tuple[tuple[str, ...], str, str]] = {}
         self._joins: dict[str, str] = {}
@@ -126,46 +89,17 @@ class MapReader:
 
     # -- titles ------------------------------------------------------------------------------
 
-    def _title_says(self, entry: Entry, part: Segment, title: Title) -> dict[str, str] | None:
-        """What a title binds where it is this segment; None where it is not.
-
-        A comment is prose: it may hold a number that counts, but no other field.
-        """
-        code = title.code
-        if title.style == "comment" and any(field not in COUNTING for field in part.fields):
-            return None
-        name = (self.map.source(entry, part), code)
-        if name not in self._said:
-            match = self.map.title(entry, part).fullmatch(code)
-            self._said[name] = said(match) if match is not None else None
-        return self._said[name]
-
-    def _tails(self, entry: Entry, titles: Sequence[Title]) -> Iterator[Tail]:
-        """Every way in which titles can stand for the first steps of an entry's address."""
-        parts = entry.at.segments
-        most = len(parts) if _may_be_bare(entry) else len(parts) - 1
-        for count in range(most, 0, -1):
-            bound: dict[str, str] = {}
-            at, owner = len(titles), -1
-            for part in reversed(parts[:count]):
-                for at in range(at - 1, -1, -1):
-                    found = self._title_says(entry, part, titles[at])
-                    if found is not None:
-                        bound = {**found, **bound}
-                        owner = at if owner < 0 else owner
-                        break
-                else:
-                    break
-            else:
-                yield Tail(entry, parts[count:], bound, 4 * _weight(entry) + count, owner)
-
     def _context(self, titles: tuple[Title, ...]) -> Context:
         """What can stand under certain titles, beside what can stand anywhere."""
-        name = tuple(f"{title.style == 'comment'}{title.code}" for title in titles)
+        name = tuple((title.style == "comment", title.code) for title in titles)
         found = self._contexts.get(name)
         if found is None:
-            tails = chain.from_iterable(self._tails(entry, titles) for entry in self._deep)
-            found = self._contexts[name] = Context.of(tails)
+            says = []
+            for title, kind in zip(titles, name, strict=True):
+                if kind not in self._says:
+                    self._says[kind] = self._index.says(title)
+                says.append(self._says[kind])
+            found = self._contexts[name] = self._index.under(says)
         return found
 
     # -- the whole ---------------------------------------------------------------------------
@@ -193,31 +127,26 @@ class MapReader:
         ]
 
     def _coded(self, row: Row) -> Coded:
-        atoms = row.atoms[:MOST_ATOMS]
-        code, starts = coded(atoms, self.map.exact)
-        return Coded(row._replace(atoms=atoms), code, starts)
-
-    def _head(self, atom: Atom) -> str:
-        return f"{atom.kind[0]}{atom.text if self.map.exact else atom.text.lower()}"
+        return code_row(row, self.map.exact)
 
     def _read_given(self) -> None:
         """Numbers that others are made with, wherever they stand."""
-        entries = [entry for entry in self.map.entries if entry.makes == "given"]
-        base, deep = self._base, self._deep
-        self._base = Context.of(Tail(one, one.at.segments, {}, _weight(one), -1) for one in entries)
-        self._deep = [one for one in entries if len(one.at.segments) > 1]
+        index, self._index = self._index, self._numbers
+        self._base = self._index.base
         for row in self.rows:
             if not row.comment and row.atoms:
                 one = self._coded(row)
                 context = self._context(row.titles)
-                _ = self._template(one, context) or self._phrases(one, context)
-        self._base, self._deep = base, deep
+                if self._template(one, context) or self._phrases(one, context):
+                    self._giving.add(row.line)
+        self._index, self._base = index, index.base
         self._contexts.clear()
+        self._says.clear()
         self.misread.clear()
 
     def _row(self, at: int, row: Row) -> str:
         one = self._coded(row)
-        if any(self._fits(part, one) for part in self.map.ignored):
+        if self._ignored.fits(one):
             return "ignored"
         context = self._context(row.titles)
         if self._removed(row, context):
@@ -226,12 +155,12 @@ class MapReader:
         found = self._template(one, context)
         found = self._phrases(one, context, whole=bool(found)) or found
         found = self._table(at, one, context) or found
-        if found:
-            return found
+        if found or row.line in self._giving:
+            return found or "used"
         if self._failed:
             self.misread.append(self._failed[0])
             return "misread"
-        if any(self._fits(part, one) for part in self.map.kept):
+        if self._kept.fits(one):
             return "kept"
         if row.heading or self._is_title(at, row):
             return "title"
@@ -254,18 +183,6 @@ class MapReader:
     def _at(self, place: Place) -> Span:
         return on_line(self.file, place.line, place.start, place.end)
 
-    def _fits(self, part: Address, one: Coded) -> bool:
-        """Whether an address without a value, as those of what is kept, fits a row."""
-        titles = [title.code for title in one.row.titles]
-        for step in part.segments[:-1]:
-            pattern = self.map.compiled(None, step)
-            while titles and pattern.fullmatch(titles[0]) is None:
-                titles.pop(0)
-            if not titles:
-                return False
-            titles.pop(0)
-        return self.map.compiled(None, part.segments[-1]).match(one.code) is not None
-
     def _removed(self, row: Row, context: Context) -> bool:
         pattern = self.map.removal
         match = pattern.fullmatch(row.text, row.start) if pattern is not None else None
@@ -280,14 +197,10 @@ class MapReader:
 
     def _template(self, one: Coded, context: Context) -> str:
         """A line whose fields stand among its words."""
-        atoms = one.row.atoms
-        first = next((atom for atom in atoms if atom.kind != "mark"), atoms[0])
-        head = self._head(first)
         tails = [
             tail
             for lines in (self._base.lines, context.lines)
-            for name in (head, "")
-            for tail in lines.get(name, ())
+            for tail in chain(lines.at(one.plain, 0), lines.free)
         ]
         fits = []
         for tail in tails:
@@ -335,25 +248,36 @@ class MapReader:
 
     def _hits(self, one: Coded, context: Context) -> Iterator[Hit]:
         """Where the words of addresses stand in a row."""
-        atoms = one.row.atoms
-        leading = True
-        for at, atom in enumerate(atoms):
-            if atom.kind == "mark":
-                continue
-            head = self._head(atom)
-            for phrases in (self._base.phrases, context.phrases):
-                # An address that begins with a field can only be told at the row's start.
-                for tail in (*phrases.get(head, ()), *(phrases.get("", ()) if leading else ())):
+        both = (self._base.phrases, context.phrases)
+        for start, at in enumerate(one.places):
+            for phrases in both:
+                for tail in phrases.at(one.plain, start):
                     if len(tail.rest) == 1:
-                        yield from self._hit(tail, tail.bound, one, at, at, 0)
-                    elif leading and len(tail.rest) == 2:
-                        yield from self._headed(tail, one, at)
-            leading = False
+                        yield from self._hit(tail, tail.bound, one, at, start, 0)
+                    elif start == 0 and len(tail.rest) == 2:
+                        yield from self._headed(tail, one)
+                if start == 0:
+                    # An address that begins with a field can only be told at the row's start.
+                    for tail in phrases.free:
+                        if len(tail.rest) == 1:
+                            yield from self._hit(tail, tail.bound, one, at, start, 0)
+                        elif len(tail.rest) == 2:
+                            yield from self._headed(tail, one)
 
     def _hit(
-        self, tail: Tail, bound: Mapping[str, str], one: Coded, start: int, at: int, step: int
+        self, tail: Tail, bound: Mapping[str, str], one: Coded, first: int, start: int, step: int
     ) -> Iterator[Hit]:
-        match = self.map.compiled(tail.entry, tail.rest[step]).match(one.code, one.starts[at])
+        """The words of one step at a place of the row, if they stand there."""
+        part = tail.rest[step]
+        at = one.places[start]
+        if part.literal:
+            size = len(part.pieces)
+            if not step or part.lead == tuple(one.plain[start : start + size]):
+                stop = one.places[start + size - 1] + 1
+                owner = self._owner(tail, one.row)
+                yield Hit(tail.entry, bound, tail.weight, owner, first, at, stop)
+            return
+        match = self.map.compiled(tail.entry, part).match(one.code, one.starts[at])
         if match is None:
             return
         more = said(match)
@@ -365,18 +289,20 @@ class MapReader:
         stop = bisect_left(one.starts, match.end())
         yield Hit(
             tail.entry, {**bound, **more} if more else bound, tail.weight,
-            self._owner(tail, one.row), start, run, stop,
+            self._owner(tail, one.row), first, run, stop,
         )  # fmt: skip
 
-    def _headed(self, tail: Tail, one: Coded, at: int) -> Iterator[Hit]:
+    def _headed(self, tail: Tail, one: Coded) -> Iterator[Hit]:
         """Words behind a head at the row's start: ``port 3`` and then ``speed``."""
+        at = one.places[0]
         head = self.map.compiled(tail.entry, tail.rest[0]).match(one.code, one.starts[at])
         if head is None:
             return
         bound = {**tail.bound, **said(head)}
-        for place in range(bisect_left(one.starts, head.end()), len(one.row.atoms)):
-            if one.row.atoms[place].kind != "mark":
-                yield from self._hit(tail, bound, one, at, place, 1)
+        behind = bisect_left(one.starts, head.end())
+        for start, place in enumerate(one.places):
+            if place >= behind:
+                yield from self._hit(tail, bound, one, at, start, 1)
 
     def _phrases(self, one: Coded, context: Context, whole: bool = False) -> str:
         """Values that follow their words, as many as the row has.
@@ -429,7 +355,7 @@ class MapReader:
         use = ""
         if entry.item is not None:
             atoms = [atom for atom in row.atoms if atom.start >= first]
-            one = Coded(row._replace(atoms=atoms), *coded(atoms, self.map.exact))
+            one = self._coded(row._replace(atoms=atoms))
             pattern = self.map.compiled(entry, entry.item)
             at = 0
             while (match := pattern.search(one.code, at)) is not None and match.end() > match.start():
@@ -740,15 +666,6 @@ def _stretches(read: Read, codec: Codec) -> list[tuple[float, float, Place, Plac
             found.append((low, high, where, where))
             start = -1
     return found
-
-
-def _weight(entry: Entry) -> int:
-    return sum(part.weight for part in entry.at.segments)
-
-
-def _may_be_bare(entry: Entry) -> bool:
-    """Whether titles alone may say where an entry stands: the cells of a table, the items."""
-    return entry.way == "table" or (entry.way == "each" and entry.item is not None)
 
 
 def _named(match: Any) -> list[str]:

@@ -95,10 +95,12 @@ class Codec(NamedTuple):
         return (show_number(value) if isinstance(value, int | float) else value) not in self.unsure
 
 
+_JOINTS = str.maketrans("_-./", "    ")
+
+
 def key(text: str) -> str:
     """A written word as it is compared: joints and letter case are spelling."""
-    plain = re.sub(r"[\s_\-./]+", " ", text.strip()).strip().lower()
-    return plain or text.strip().lower()
+    return " ".join(text.translate(_JOINTS).split()).lower() or text.strip().lower()
 
 
 @cache
