@@ -139,7 +139,7 @@ def vocabulary(words: Iterable[str], exact: bool = False) -> str:
     for word in words:
         atoms = cut(word)
         plain = [atom for atom in atoms if atom.kind != "mark"]
-        bits = []
+        bits: list[str] = []
         joined = False
         for atom in atoms:
             if plain and atom.kind == "mark" and atom.text in _GLYPHS:

@@ -184,13 +184,12 @@ class Index:
             bound: dict[str, str] = {}
             at, owner = len(says), -1
             for step in reversed(path[:count]):
-                for at in range(at - 1, -1, -1):
-                    if step in says[at]:
-                        bound = {**says[at][step], **bound}
-                        owner = at if owner < 0 else owner
-                        break
-                else:
+                above = (place for place in range(at - 1, -1, -1) if step in says[place])
+                at = next(above, -1)
+                if at < 0:
                     break
+                bound = {**says[at][step], **bound}
+                owner = at if owner < 0 else owner
             else:
                 rest = entry.at.segments[count:]
                 yield Tail(entry, rest, bound, self._weights[number] + count, owner)

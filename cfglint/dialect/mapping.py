@@ -120,7 +120,11 @@ class Entry(NamedTuple):
         if codec.bits or codec.bit is not None:
             return number
         if row.kind in ("number", "count"):
-            return f"(?:{vocabulary(words, self.exact)}|{number})" if vocabulary(words, self.exact) else number
+            return (
+                f"(?:{vocabulary(words, self.exact)}|{number})"
+                if vocabulary(words, self.exact)
+                else number
+            )
         named = vocabulary(words, self.exact)
         if known and named:
             return f"(?:{named}|{number})" if row.texts else f"(?:{named})"
@@ -242,7 +246,9 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
     if row.kind == "flag" and not words:
         words = {"yes": words_of(marks.get("yes", "yes")), "no": words_of(marks.get("no", "no"))}
     step, offset = raw.get("step", raw.get("scale", 1)), raw.get("offset", 0)
-    given = [(name, one) for name, one in (("scale", step), ("offset", offset)) if isinstance(one, str)]
+    given = [
+        (name, one) for name, one in (("scale", step), ("offset", offset)) if isinstance(one, str)
+    ]
     return Codec(
         words=words,
         back={key(one): name for name, every in words.items() for one in every},
@@ -311,8 +317,8 @@ def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry
     for number, row in enumerate(raw["rows"]):
         yield from _Rows(row, number, marks, modes).entries()
     exact = marks.get("capitals", False)
-    for name, row in raw.get("given", {}).items():
-        row = {"at": row} if isinstance(row, str) else row
+    for name, one in raw.get("given", {}).items():
+        row = {"at": one} if isinstance(one, str) else one
         for text in words_of(row.get("at", ())):
             at = address(text, exact)
             way: Way = "template" if "value" in at.fields else "phrase"
@@ -388,7 +394,9 @@ class _Rows:
             if field == "bar":
                 given = {"none": given.get("empty", "."), **given}
             if field in COUNTING or described.kind not in ("number", "text"):
-                given = {name: one for name, one in given.items() if name not in ("scale", "offset")}
+                given = {
+                    name: one for name, one in given.items() if name not in ("scale", "offset")
+                }
             self.codecs[field] = codec_of(given, marks, described)
 
     def make(self, what: str, text: str, way: Way, **more: Any) -> Entry:
@@ -405,7 +413,15 @@ class _Rows:
         }
         place = ("rows", self.number)
         name = f"rows{self.number}.{what}@{text}"
-        made = _entry(name, way, address(text, self.exact), self.sets, self.codecs, place, row.get("sure", True))
+        made = _entry(
+            name,
+            way,
+            address(text, self.exact),
+            self.sets,
+            self.codecs,
+            place,
+            row.get("sure", True),
+        )
         return made._replace(exact=self.exact, **{**whole, **more})
 
     def entries(self) -> Iterable[Entry]:
@@ -413,7 +429,9 @@ class _Rows:
         row = self.row
         for text in words_of(row["at"]):
             if "columns" in row:
-                columns = {field: segment(head, self.exact) for field, head in row["columns"].items()}
+                columns = {
+                    field: segment(head, self.exact) for field, head in row["columns"].items()
+                }
                 header = segment(row["header"], self.exact) if "header" in row else None
                 yield self.make("table", text, "table", columns=columns, header=header)
             elif "each" in row:
@@ -448,7 +466,9 @@ def compile_map(raw: Mapping[str, Any], marks: Mapping[str, Any], version: str) 
     defaults = {}
     for name, row in raw["map"].items():
         if not isinstance(row, str) and "default" in row:
-            defaults[name] = Default(_default(name, row["default"]), row.get("count", 0), row.get("sure", True))
+            defaults[name] = Default(
+                _default(name, row["default"]), row.get("count", 0), row.get("sure", True)
+            )
     removal = marks.get("removal")
     exact = marks.get("capitals", False)
     return Map(
@@ -456,7 +476,10 @@ def compile_map(raw: Mapping[str, Any], marks: Mapping[str, Any], version: str) 
         entries=list(_entries(raw, marks)),
         defaults=defaults,
         kept=[address(text, exact) for text in raw["kept"]],
-        ignored=[address(text, exact) for text in (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))],
+        ignored=[
+            address(text, exact)
+            for text in (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))
+        ],
         removal=line_pattern(removal) if removal else None,
         profiles=raw["profiles"],
         said=raw["traits"],

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from itertools import chain
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Misread, ModeLink, ModeRange, Repeat, Stray, Value
 from cfglint.craft.settings import setting
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
     from cfglint.dump.layout import Marks
     from cfglint.dump.source import Source
+
 
 class Place(NamedTuple):
     """Where a value stands: its line and characters (from 0)."""
@@ -84,7 +86,7 @@ class MapReader:
         self._says: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
         self._records: dict[tuple[Any, ...], dict[str, Read]] = {}
         self._origins: dict[str, tuple[tuple[str, ...], str, str]] = {}
-        self._joins: dict[str, str] = {}
+        self._joins: dict[str, Literal["any", "all"]] = {}
         self._failed: list[Misread] = []
 
     # -- titles ------------------------------------------------------------------------------
@@ -202,7 +204,7 @@ class MapReader:
             for lines in (self._base.lines, context.lines)
             for tail in chain(lines.at(one.plain, 0), lines.free)
         ]
-        fits = []
+        fits: list[tuple[Tail, re.Match[str] | None]] = []
         for tail in tails:
             if tail.entry.way == "each":
                 fits.append((tail, None))
@@ -233,14 +235,20 @@ class MapReader:
         return row.titles[tail.owner] if tail.owner >= 0 else None
 
     def _group(self, match: Any, name: str, one: Coded) -> Place:
-        first, last = (bisect_left(one.starts, match.start(name)), bisect_left(one.starts, match.end(name)))
+        first, last = (
+            bisect_left(one.starts, match.start(name)),
+            bisect_left(one.starts, match.end(name)),
+        )
         return self._place(one.row, one.row.atoms[first].start, one.row.atoms[last - 1].end)
 
     def _fields(self, match: Any, one: Coded) -> dict[str, str]:
         """The text of each field of a match, as it stands in the line."""
         found = {}
         for name in _named(match):
-            first, last = (bisect_left(one.starts, match.start(name)), bisect_left(one.starts, match.end(name)))
+            first, last = (
+                bisect_left(one.starts, match.start(name)),
+                bisect_left(one.starts, match.end(name)),
+            )
             found[name] = one.row.text[one.row.atoms[first].start : one.row.atoms[last - 1].end]
         return found
 
@@ -346,7 +354,9 @@ class MapReader:
         if not good and unfinished(row, hit):
             return -1
         before = one.code[: one.starts[hit.start]]
-        use = self._take(entry, hit.bound, [("value", self._place(row, start, end))], row, hit.title, before)
+        use = self._take(
+            entry, hit.bound, [("value", self._place(row, start, end))], row, hit.title, before
+        )
         return bisect_left([atom.start for atom in row.atoms], end) if good and use else -1
 
     def _each(self, entry: Entry, bound: Mapping[str, str], row: Row, first: int) -> str:
@@ -358,7 +368,9 @@ class MapReader:
             one = self._coded(row._replace(atoms=atoms))
             pattern = self.map.compiled(entry, entry.item)
             at = 0
-            while (match := pattern.search(one.code, at)) is not None and match.end() > match.start():
+            while (
+                match := pattern.search(one.code, at)
+            ) is not None and match.end() > match.start():
                 places = [(name, self._group(match, name, one)) for name in _named(match)]
                 use = self._take(entry, {**bound, **self._fields(match, one)}, places, row) or use
                 at = match.end()
@@ -418,7 +430,11 @@ class MapReader:
             found = {name: self.given.get(one) for name, one in codec.given}
             if any(value is None for value in found.values()):
                 raise Bad(f"a number, after {', '.join(one for _, one in codec.given)}")
-            codec = codec._replace(given=(), **found)
+            codec = codec._replace(
+                given=(),
+                scale=found.get("scale") or codec.scale,
+                offset=found.get("offset") or codec.offset,
+            )
         return codec
 
     def _number(self, entry: Entry, field: str, text: str) -> int | None:
@@ -465,7 +481,9 @@ class MapReader:
                 name = self._name(entry, field, bound)
                 if name:
                     failed.append(
-                        Misread(name, self._at(place), self._span(row), written, bad.valid, bad.nearest)
+                        Misread(
+                            name, self._at(place), self._span(row), written, bad.valid, bad.nearest
+                        )
                     )
                 if parts or len(fields) < 2 or not name:
                     self._failed += failed
@@ -499,7 +517,12 @@ class MapReader:
     ) -> bool:
         """Parts that titles or header cells say; False where the firmware's own is said."""
         for field, text in bound.items():
-            if field in reads or field in ("N", "P") or field not in entry.codecs or field == "value":
+            if (
+                field in reads
+                or field in ("N", "P")
+                or field not in entry.codecs
+                or field == "value"
+            ):
                 continue
             try:
                 value = decode(self._codec(entry, field), entry.row_of(field), text)
@@ -545,7 +568,12 @@ class MapReader:
             one = Place(known.span.line, known.span.column - 1, known.span.end_column - 1)
             other = self._origins.get(name)
             # Two places that one address fits, though other words stand around them.
-            if one != read.place and other is not None and other[2] == origin[2] and other != origin:
+            if (
+                one != read.place
+                and other is not None
+                and other[2] == origin[2]
+                and other != origin
+            ):
                 self.ambiguous.append((read.entry.at.text, one, read.place))
         self._origins[name] = origin
         self._keep(value)
@@ -619,9 +647,17 @@ class MapReader:
         for low, high, low_at, high_at in ends:
             self.ranges.append(
                 ModeRange(
-                    mode, channel.value, low, high, join, self._span(row),
-                    self._at(channel.place), self._at(low_at), self._at(high_at), sure,
-                )  # fmt: skip
+                    mode,
+                    channel.value,
+                    low,
+                    high,
+                    join,
+                    self._span(row),
+                    self._at(channel.place),
+                    self._at(low_at),
+                    self._at(high_at),
+                    sure,
+                )
             )
         return "used"
 

@@ -15,16 +15,51 @@ if TYPE_CHECKING:
 
 #: How many of a neutral unit one of a written unit is, by neutral unit.
 UNITS: dict[str, dict[str, float]] = {
-    "µs": {"µs": 1, "us": 1, "μs": 1, "usec": 1, "microseconds": 1, "ms": 1000, "s": 1e6, "ns": 1e-3},
-    "s": {"s": 1, "sec": 1, "secs": 1, "second": 1, "seconds": 1, "ms": 1e-3, "ds": 0.1, "cs": 0.01,
-          "msec": 1e-3, "milliseconds": 1e-3, "µs": 1e-6, "us": 1e-6, "min": 60, "sek": 1},
+    "µs": {
+        "µs": 1,
+        "us": 1,
+        "μs": 1,
+        "usec": 1,
+        "microseconds": 1,
+        "ms": 1000,
+        "s": 1e6,
+        "ns": 1e-3,
+    },
+    "s": {
+        "s": 1,
+        "sec": 1,
+        "secs": 1,
+        "second": 1,
+        "seconds": 1,
+        "ms": 1e-3,
+        "ds": 0.1,
+        "cs": 0.01,
+        "msec": 1e-3,
+        "milliseconds": 1e-3,
+        "µs": 1e-6,
+        "us": 1e-6,
+        "min": 60,
+        "sek": 1,
+    },
     "Hz": {"hz": 1, "khz": 1000, "k": 1000, "mhz": 1e6, "per s": 1, "/s": 1},
     "MHz": {"mhz": 1, "ghz": 1000, "khz": 1e-3},
     "V": {"v": 1, "volt": 1, "volts": 1, "mv": 1e-3, "cv": 0.01, "dv": 0.1, "millivolt": 1e-3},
     "mW": {"mw": 1, "w": 1000, "milliwatt": 1},
     "%": {"%": 1, "percent": 1, "pct": 1, "‰": 0.1, "permille": 0.1, "prozent": 1},
-    "baud": {"baud": 1, "bd": 1, "bps": 1, "kbaud": 1000, "kbd": 1000, "k": 1000, "bit/s": 1, "kbit/s": 1000},
-    "port": {}, "poles": {"poles": 1, "magnets": 1}, "cells": {"s": 1, "cells": 1, "cell": 1}, "": {},
+    "baud": {
+        "baud": 1,
+        "bd": 1,
+        "bps": 1,
+        "kbaud": 1000,
+        "kbd": 1000,
+        "k": 1000,
+        "bit/s": 1,
+        "kbit/s": 1000,
+    },
+    "port": {},
+    "poles": {"poles": 1, "magnets": 1},
+    "cells": {"s": 1, "cells": 1, "cell": 1},
+    "": {},
 }
 #: Units of a period whose reciprocal is a rate in Hz: how many of them a second has.
 PERIODS = {"s": 1.0, "ms": 1e3, "µs": 1e6, "us": 1e6, "μs": 1e6, "ns": 1e9}
@@ -108,7 +143,9 @@ def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
     """The pattern of a number without its unit; a comma is what the dialect says that it is."""
     sign = "(?P<sign>[+\\-\u2212]?)[ \\t]*"
     if base == 16:
-        return re.compile(rf"{sign}(?P<hex>0[xX]|[$#])?(?P<body>[0-9A-Fa-f]{{1,16}})[hH]?(?![^\W_])")
+        return re.compile(
+            rf"{sign}(?P<hex>0[xX]|[$#])?(?P<body>[0-9A-Fa-f]{{1,16}})[hH]?(?![^\W_])"
+        )
     mark = "," if comma else "."
     groups = "['_\u202f" + re.escape(thousands) + "]"
     if thousands == " ":
@@ -234,9 +271,7 @@ def _set(codec: Codec, row: Setting, written: str) -> frozenset[str]:
         parts = [part.strip() for part in split_list(written, codec.divider) if part.strip()]
         if len(parts) < 2:
             raise
-    return frozenset(
-        _word(codec, row.words, part) for part in parts if key(part) not in codec.own
-    )
+    return frozenset(_word(codec, row.words, part) for part in parts if key(part) not in codec.own)
 
 
 def split_list(written: str, divider: str) -> list[str]:

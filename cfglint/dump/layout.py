@@ -30,8 +30,12 @@ _OPEN, _CLOSE = "{[(", "}])"
 _PAIR = dict(zip(_CLOSE, _OPEN, strict=True))
 _GLYPHS = re.compile(r"[ \t│├└┌┬╰╭─━┃┣┗|`+\\]*(?:[─━├└┣┗╰╭`+][─━-]*)[ \t]*")
 _RULE = re.compile(r"[ \t]*([-=~_*#.─═━^])\1{2,}[ \t]*")
-_DECORATED = re.compile(r"[ \t]*([=~*#\-+<>_:.─═━■▌|/]{1,})[ \t]*(?=\S)(.*?\S)[ \t]*([=~*#\-+<>_:.─═━■▌|/]*)[ \t]*")
-_BRACKETED = re.compile(r"[ \t]*(\[+|<|\(|«)[ \t]*([^\]\[<>()=]*?\S)[ \t]*(\]+|>|\)|»)[ \t]*[:]?[ \t]*")
+_DECORATED = re.compile(
+    r"[ \t]*([=~*#\-+<>_:.─═━■▌|/]{1,})[ \t]*(?=\S)(.*?\S)[ \t]*([=~*#\-+<>_:.─═━■▌|/]*)[ \t]*"
+)
+_BRACKETED = re.compile(
+    r"[ \t]*(\[+|<|\(|«)[ \t]*([^\]\[<>()=]*?\S)[ \t]*(\]+|>|\)|»)[ \t]*[:]?[ \t]*"
+)
 
 
 class Marks(NamedTuple):
@@ -243,21 +247,30 @@ def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, s
         return match.start(2), match.end(2), f"{match[1]}{deeper or ''}"
     match = _DECORATED.fullmatch(text, one.start, one.end)
     if match is not None and (len(match[1]) > 1 or match[1] == "#") and match[1].strip("-+") != "":
-        return match.start(2), match.end(2), match[1][0] * (len(match[1]) if match[1][0] in "#=" else 1)
+        return (
+            match.start(2),
+            match.end(2),
+            match[1][0] * (len(match[1]) if match[1][0] in "#=" else 1),
+        )
     if match is not None and len(match[1]) > 1 and match[3] and match[1][-1] == match[3][0]:
         return match.start(2), match.end(2), match[1][0]
     return None
 
 
-_OUTLINE = re.compile(r"[ \t]*((?:[0-9]{1,3}|[A-Za-z]|[ivxIVX]{1,4})(?:\.(?:[0-9]{1,3}|[a-z]))*)[.)]?[ \t]+(?=\S)")
+_OUTLINE = re.compile(
+    r"[ \t]*((?:[0-9]{1,3}|[A-Za-z]|[ivxIVX]{1,4})(?:\.(?:[0-9]{1,3}|[a-z]))*)[.)]?[ \t]+(?=\S)"
+)
 
 
 #: A terminal's colours and cursor moves, as a pasted screen holds them.
 _COLOUR = re.compile(r"\x1b\[[0-9;?]*+[ -/]*+[@-~]")
 
 
-def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, tuple[tuple[int, int], ...]]]:
-    """Each line with those that it goes on in: its number, the text, where each joined one begins."""
+Joins = tuple[tuple[int, int], ...]
+
+
+def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
+    """Each line with those that it goes on in: its number, the text, where each of them begins."""
     lines = source.lines
     at = 0
     while at < len(lines):
@@ -318,15 +331,19 @@ def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
     atoms = cut(text, start, end)
     if not marks.tick or not (marks.tick in text or (marks.box and marks.box in text)):
         return atoms
-    spans = []
+    # What is left out: each tick, and each box with the choice behind it.
     pattern = "|".join(re.escape(mark) for mark in (marks.tick, marks.box) if mark)
-    for match in re.finditer(pattern, text):
-        last = match.end()
-        if match[0] == marks.box:
-            gap = re.compile(rf"[ \t]{{2,}}|{pattern}|$").search(text, match.end() + 1)
-            last = gap.start() if gap is not None else len(text)
-        spans.append((match.start(), last))
-    return [atom for atom in atoms if not any(one <= atom.start < two for one, two in spans)]
+    chosen, at = [], 0
+    for match in re.finditer(
+        rf"(?P<box>{pattern})(?P<choice>(?:(?!{pattern}|[ \t]{{2}}).)*+)", text
+    ):
+        last = match.end() if match["box"] == marks.box else match.end("box")
+        while at < len(atoms) and atoms[at].start < match.start():
+            chosen.append(atoms[at])
+            at += 1
+        while at < len(atoms) and atoms[at].start < last:
+            at += 1
+    return [*chosen, *atoms[at:]]
 
 
 def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> Iterator[Row]:
