@@ -22,7 +22,7 @@ _BREAK = re.compile(
     r"[ \t\xa0]{2,}|\t|[ \t]*[|│;]|[ \t]+[(\[{<#*·•]|[ \t]*,(?=[ \t])|[ \t]+[-–—][ \t]"
 )
 _LIST = re.compile(r"[,;]")
-_GAPS = re.compile(r"[ \t\xa0]{2,}|\t|[ \t]*[|│;]|[ \t]+[·•][ \t]")
+_GAPS = re.compile(r"[ \t\xa0]{2,}|</|\t|[ \t]*[|│;]|[ \t]+[·•][ \t]")
 _PARTNERS = {"(": ")", "[": "]", "{": "}", "<": ">", "«": "»", "»": "«", "“": "”", "„": "“"}
 _JOINTS = "-_./"
 #: What stands between a name and its value.

@@ -404,6 +404,10 @@ class MapReader:
 
     def _cells(self, entry: Entry, bound: dict[str, str], header: Header, row: Row) -> str:
         cells = cells_of(row, header)
+        for _, first, second in header.doubled:
+            found = (Place(header.line, *first), Place(header.line, *second))
+            if (entry.at.text, *found) not in self.ambiguous:
+                self.ambiguous.append((entry.at.text, *found))
         values: dict[str, Place] = {}
         whole = dict(bound)
         use = ""

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 #: A dump's line is far shorter; a longer one is a file that is no dump, and not worth cutting.
 LONGEST_LINE = 65_536
+#: A heading is no longer than this.
+LONGEST_HEADING = 400
 #: Deeper nesting than this is no dump's; what is deeper counts as this deep.
 DEEPEST = 40
 
@@ -33,6 +35,7 @@ _RULE = re.compile(r"[ \t]*([-=~_*#.─═━^])\1{2,}[ \t]*")
 _DECORATED = re.compile(
     r"[ \t]*([=~*#\-+<>_:.─═━■▌|/]{1,})[ \t]*(?=\S)(.*?\S)[ \t]*([=~*#\-+<>_:.─═━■▌|/]*)[ \t]*"
 )
+_CLOSING_TAG = re.compile(r"[ \t]*+</[^<>]*+>[ \t]*+")
 _BRACKETED = re.compile(
     r"[ \t]*(\[+|<|\(|«)[ \t]*([^\]\[<>()=]*?\S)[ \t]*(\]+|>|\)|»)[ \t]*[:]?[ \t]*"
 )
@@ -176,6 +179,8 @@ class _Stack:
         self.open: list[_Open] = []
         self.styles: list[str] = []
         self.comment: Title | None = None
+        #: Whether `<name>` is ended by a line `</name>`, and so may hold others.
+        self.tags = False
 
     def titles(self) -> tuple[Title, ...]:
         found = tuple(one.title for one in self.open)
@@ -231,6 +236,8 @@ def _title(atoms: Sequence[Atom], line: int, style: str, marks: Marks) -> Title:
 def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, str] | None:
     """Start, end and style of a heading on a line of its own, or None."""
     text = one.text
+    if len(text) > LONGEST_HEADING:
+        return None
     for number, pattern in enumerate(marks.title):
         match = pattern.fullmatch(text, one.start, one.end)
         if match is not None:
@@ -258,8 +265,47 @@ def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, s
 
 
 _OUTLINE = re.compile(
-    r"[ \t]*((?:[0-9]{1,3}|[A-Za-z]|[ivxIVX]{1,4})(?:\.(?:[0-9]{1,3}|[a-z]))*)[.)]?[ \t]+(?=\S)"
+    r"[ \t]*+(?P<label>[0-9]{1,3}(?:\.[0-9]{1,3})*+|[A-Za-z]|[ivxl]{2,6}|[IVXL]{2,6})"
+    r"(?P<close>[.):])?+[ \t]++(?=\S)"
 )
+
+
+def _kind(label: str, before: str) -> str:
+    """What counts in an outline: figures with so many points, letters, roman numbers."""
+    if label[0].isdigit():
+        return f"figures {label.count('.')}"
+    case = "capital" if label.isupper() else "small"
+    # One letter may be either: `i` behind `h` is a letter, else the first roman number.
+    follows = len(before) == 1 and before.isalpha() and ord(label[0]) == ord(before) + 1
+    roman = len(label) > 1 or (label.lower() in "ivx" and not follows)
+    return f"{case} {'roman' if roman else 'letter'}"
+
+
+def _outlined(lines: list[_Line]) -> list[_Line]:
+    """Lines without the numbers of their outline, each as deep as its number says.
+
+    A number of a kind that is new stands under the line before it; one of a known kind ends all
+    that came up under it.
+    """
+    found: list[_Line] = []
+    kinds: list[str] = []
+    last: dict[str, str] = {}
+    for one in lines:
+        match = None if one.blank or one.comment else _OUTLINE.match(one.text, one.start, one.end)
+        label = match["label"] if match is not None else ""
+        # A letter alone is a word, unless something ends it.
+        if match is None or not (label[0].isdigit() or match["close"] or len(label) > 1):
+            found.append(one if one.blank else one._replace(depth=one.depth + 2 * len(kinds)))
+            continue
+        case = "capital" if label.isupper() else "small"
+        kind = _kind(label, last.get(case, ""))
+        last[case] = label
+        if kind in kinds:
+            del kinds[kinds.index(kind) + 1 :]
+        else:
+            kinds.append(kind)
+        found.append(one._replace(start=match.end(), depth=2 * len(kinds)))
+    return found
 
 
 #: A terminal's colours and cursor moves, as a pasted screen holds them.
@@ -310,7 +356,10 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
         lines.append(one)
         if joined:
             joins[number] = joined
+    if marks.outline:
+        lines = _outlined(lines)
     stack = _Stack()
+    stack.tags = any(_CLOSING_TAG.fullmatch(one.text) for one in lines)
     following: list[_Line | None] = [None] * len(lines)
     nearest: _Line | None = None
     for at in range(len(lines) - 1, -1, -1):
@@ -348,7 +397,8 @@ def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
 
 def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> Iterator[Row]:
     """One line's row, and what it opens or closes on the way."""
-    if any(pattern.fullmatch(one.text, one.start, one.end) for pattern in marks.end):
+    ends = any(pattern.fullmatch(one.text, one.start, one.end) for pattern in marks.end)
+    if ends or (stack.tags and _CLOSING_TAG.fullmatch(one.text)):
         yield Row(one.number, one.text, [], stack.titles(), True, one.start, one.end)
         stack.comment = None
         stack.end()
@@ -358,7 +408,8 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
         start, end, style = heading
         title = _title(cut(one.text, start, end), one.number, style, marks)
         stack.comment = None
-        if title.code and marks.end and style.startswith("title"):
+        nested = (marks.end and style.startswith("title")) or (stack.tags and style[0] == "<")
+        if title.code and nested:
             # What is ended by a line of its own may stand one within another.
             stack.push(title, "flat", bracket=style)
         elif title.code:
@@ -375,9 +426,6 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
             stack.comment = title
         return
     start, depth = one.start, one.depth
-    if marks.outline and (match := _OUTLINE.match(one.text, one.start, one.end)):
-        start, depth = match.end(), 2 * match[1].count(".") + 2
-        atoms = _atoms(one.text, start, one.end, marks)
     stack.to_depth(depth)
     yield from _brackets(one, atoms, start, depth, following, stack, marks)
 
@@ -426,8 +474,6 @@ def _brackets(
     if following is None or following.comment or not atoms:
         return
     below = following.depth
-    if marks.outline and (match := _OUTLINE.match(following.text, following.start, following.end)):
-        below = 2 * match[1].count(".") + 2
     if below > depth and following.text[following.start : following.start + 1] not in _CLOSE:
         title = _title(atoms, one.number, "indent", marks)
         if title.code:

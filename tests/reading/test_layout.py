@@ -64,7 +64,10 @@ def test_brackets_of_any_kind_and_a_stray_one_costs_nothing() -> None:
 
 
 def test_a_drawn_tree() -> None:
-    text = "craft\n├─ motor\n│  ├─ idle ▸ 4\n│  └─ pulse\n│     └─ low ▸ 1000\n└─ radio\n   └─ kind ▸ 1\n"
+    text = (
+        "craft\n├─ motor\n│  ├─ idle ▸ 4\n│  └─ pulse\n│     └─ low ▸ 1000\n"
+        "└─ radio\n   └─ kind ▸ 1\n"
+    )
     assert at(text, "low")[-2:] == ["motor", "pulse"]
     assert at(text, "kind")[-1:] == ["radio"]
 
@@ -94,6 +97,26 @@ def test_outline_numbers_say_how_deep_a_line_stands() -> None:
     text = "1 motor\n1.1 pulse\n1.1.1 low 1000\n2 radio\n2.1 kind sbus\n"
     assert at(text, "low", outline=True) == ["motor", "pulse"]
     assert at(text, "kind", outline=True) == ["radio"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "1. motor\na) pulse\ni. low 1\nii. high 2\nb) drive\ni. least 3\n2. radio\na) kind sbus",
+        "I. motor\nA. pulse\n1. low 1\n2. high 2\nB. drive\n1. least 3\nII. radio\nA. kind sbus",
+    ],
+)
+def test_outlines_in_letters_and_roman_numbers(text: str) -> None:
+    assert at(text, "low", outline=True) == ["motor", "pulse"]
+    assert at(text, "high", outline=True) == ["motor", "pulse"]
+    assert at(text, "least", outline=True) == ["motor", "drive"]
+    assert at(text, "kind", outline=True) == ["radio"]
+
+
+def test_tags_that_are_closed_may_hold_others() -> None:
+    text = "<craft>\n<motor>\n<idle>4</idle>\n</motor>\n<radio>\nkind sbus\n</radio>\n</craft>"
+    assert at(text, "idle") == ["craft", "motor"]
+    assert at(text, "kind") == ["craft", "radio"]
 
 
 def test_prompt_comment_and_note_are_no_values() -> None:

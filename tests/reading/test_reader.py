@@ -113,6 +113,49 @@ fields.use.words = { gps = "satellites", receiver = "the receiver" }
     }  # fmt: skip
 
 
+def test_a_header_whose_words_are_parted_over_two_lines() -> None:
+    dialect = """
+[[rows]]
+at = "{N}"
+columns = { N = "Nr", low = "low end", high = "high end" }
+sets = { low = "channel.N.low_us", high = "channel.N.high_us" }
+"""
+    for text in (
+        "Nr   low    high\n     end    end\n1    1001   2001",
+        "| Nr | low | high |\n|    | end | end |\n|----|-----|-----|\n| 1 | 1001 | 2001 |",
+    ):
+        assert values(text, dialect) == {"channel.1.low_us": 1001, "channel.1.high_us": 2001}
+
+
+def test_a_head_that_stands_over_two_columns_is_refused_with_both() -> None:
+    dialect = """
+[[rows]]
+at = "{N}"
+columns = { N = "Nr", low = "low" }
+sets = { low = "channel.N.low_us" }
+"""
+    reader = read("Nr   low    low\n1    1001   1002\n2    1001   1002", dialect)
+    ((_, one, other),) = reader.ambiguous
+    assert (one.line, one.start, other.line, other.start) == (1, 5, 1, 12)
+
+
+def test_a_title_may_carry_a_value() -> None:
+    dialect = """
+[map]
+"port.N.baud" = "port N > speed"
+"port.N.functions" = { at = "port N", words = { gps = "satellites" } }
+"""
+    for text in ("port 2: satellites\n  speed 9600", "port 2 satellites {\nspeed 9600\n}"):
+        dialect = dialect.replace('"port N > speed"', '"port N * > speed"')
+        assert values(text, dialect) == {"port.2.functions": {"gps"}, "port.2.baud": 9600}
+
+
+def test_tags() -> None:
+    dialect = '[map]\n"craft.name" = "craft > name"\n"motor.idle_percent" = "motor > idle"'
+    text = "<craft>\n<name>Old Heron</name>\n<motor>\n<idle>4</idle>\n</motor>\n</craft>"
+    assert values(text, dialect) == {"craft.name": "Old Heron", "motor.idle_percent": 4}
+
+
 RANGES = """
 [modes]
 arm = "go"
