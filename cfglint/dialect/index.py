@@ -46,11 +46,8 @@ def code_row(row: Row, exact: bool) -> Coded:
     if len(row.atoms) > MOST_ATOMS:
         row = row._replace(atoms=row.atoms[:MOST_ATOMS])
     code, starts = coded(row.atoms, exact)
-    plain, places = [], []
-    for place, atom in enumerate(row.atoms):
-        if atom.kind != "mark":
-            plain.append(f"{atom.kind[0]}{atom.text if exact else atom.text.lower()}")
-            places.append(place)
+    places = [place for place, atom in enumerate(row.atoms) if atom.kind != "mark"]
+    plain = [code[starts[place] : starts[place + 1] - 1] for place in places]
     return Coded(row, code, starts, plain, places)
 
 
@@ -59,24 +56,26 @@ class Leads(Generic[Item]):
 
     def __init__(self) -> None:
         self.free: list[Item] = []
-        self._by: dict[tuple[str, ...], list[Item]] = {}
-        self._sizes: dict[int, None] = {}
+        self._by: dict[str, dict[int, dict[tuple[str, ...], list[Item]]]] = {}
 
     def add(self, part: Segment | None, item: Item) -> None:
         """Add a thing that begins as a step of an address does."""
         lead = part.lead if part is not None else ()
         if lead:
-            self._by.setdefault(lead, []).append(item)
-            self._sizes[len(lead)] = None
+            sizes = self._by.setdefault(lead[0], {})
+            sizes.setdefault(len(lead), {}).setdefault(lead, []).append(item)
         else:
             self.free.append(item)
 
-    def at(self, plain: Sequence[str], start: int) -> Iterator[Item]:
+    def at(self, plain: Sequence[str], start: int) -> Sequence[Item]:
         """Those that can begin at a place of a row."""
-        for size in self._sizes:
-            found = self._by.get(tuple(plain[start : start + size]))
-            if found is not None:
-                yield from found
+        sizes = self._by.get(plain[start]) if start < len(plain) else None
+        if sizes is None:
+            return ()
+        found: list[Item] = []
+        for size, leads in sizes.items():
+            found += leads.get(tuple(plain[start : start + size]), ())
+        return found
 
 
 class Tail(NamedTuple):

@@ -22,10 +22,14 @@ from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from cfglint.dump.layout import Marks
     from cfglint.dump.source import Source
+
+
+#: The titles over a value, what stands before its address in the row, and its entry.
+Origin = tuple[tuple["Title", ...], str, str]
 
 
 class Place(NamedTuple):
@@ -85,7 +89,7 @@ class MapReader:
         self._contexts: dict[tuple[tuple[bool, str], ...], Context] = {}
         self._says: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
         self._records: dict[tuple[Any, ...], dict[str, Read]] = {}
-        self._origins: dict[str, tuple[tuple[str, ...], str, str]] = {}
+        self._origins: dict[str, Origin] = {}
         self._joins: dict[str, Literal["any", "all"]] = {}
         self._failed: list[Misread] = []
 
@@ -565,19 +569,13 @@ class MapReader:
         value = Value(
             name, read.value, "set", self._at(read.place), self._span(read.row), read.written, sure
         )
-        titles = tuple(title.code for title in read.row.titles if title.style != "comment")
-        origin = (titles, read.before, read.entry.id)
+        origin = (read.row.titles, read.before, read.entry.id)
         known = self.values.get(name)
         if known is not None and known.span is not None:
             one = Place(known.span.line, known.span.column - 1, known.span.end_column - 1)
             other = self._origins.get(name)
             # Two places that one address fits, though other words stand around them.
-            if (
-                one != read.place
-                and other is not None
-                and other[2] == origin[2]
-                and other != origin
-            ):
+            if one != read.place and other is not None and _apart(other, origin):
                 self.ambiguous.append((read.entry.at.text, one, read.place))
         self._origins[name] = origin
         self._keep(value)
@@ -706,6 +704,15 @@ def _stretches(read: Read, codec: Codec) -> list[tuple[float, float, Place, Plac
             found.append((low, high, where, where))
             start = -1
     return found
+
+
+def _apart(one: Origin, other: Origin) -> bool:
+    """Whether one entry was read at two places that other words stand around."""
+    return one[2] == other[2] and (one[1] != other[1] or _codes(one[0]) != _codes(other[0]))
+
+
+def _codes(titles: Iterable[Title]) -> list[str]:
+    return [title.code for title in titles if title.style != "comment"]
 
 
 def _named(match: Any) -> list[str]:
