@@ -41,24 +41,33 @@ def best(job: Callable[[], object], times: int) -> float:
     return min(found) * 1000
 
 
+def measure(name: str) -> list[float]:
+    """Lines, and milliseconds: of the map, a first and a later reading, the long dump, the atoms."""
+    data = tomllib.loads((judging.DIALECTS / f"{name}.toml").read_text(encoding="utf-8"))
+    text = next(iter(judging.truths(name))).read_text(encoding="utf-8")
+    source = Source.from_text(name, text)
+    long = Source.from_text(name, text * (LINES // len(source.lines) + 1))
+    made = map_of(data)
+
+    def read(what: Source) -> None:
+        MapReader(what, made, marks(data)).read()
+
+    return [
+        len(source.lines),
+        best(lambda: map_of(data), 3),
+        best(lambda: read(source), 1),
+        best(lambda: read(source), 7),
+        best(lambda: read(long), 1),
+        best(lambda: [cut(line) for line in source.lines], 7),
+    ]
+
+
 def main(names: list[str]) -> None:
     """Print a line for each dialect and their sum."""
     print(f"{'':12}{'lines':>6}{'map':>8}{'first':>8}{'later':>8}{LINES:>8}{'/ atoms':>9}")
     sums = [0.0] * 6
     for name in names or judging.names():
-        data = tomllib.loads((judging.DIALECTS / f"{name}.toml").read_text(encoding="utf-8"))
-        text = next(iter(judging.truths(name))).read_text(encoding="utf-8")
-        source = Source.from_text(name, text)
-        long = Source.from_text(name, text * (LINES // len(source.lines) + 1))
-        kept = marks(data)
-        made = map_of(data)
-        first = best(lambda: MapReader(source, made, kept).read(), 1)
-        later = best(lambda: MapReader(source, made, kept).read(), 7)
-        atoms = best(lambda: [cut(line) for line in source.lines], 7)
-        row = [
-            len(source.lines), best(lambda: map_of(data), 3), first, later,
-            best(lambda: MapReader(long, made, kept).read(), 1), atoms,
-        ]  # fmt: skip
+        row = measure(name)
         sums = [one + other for one, other in zip(sums, row, strict=True)]
         show(name, row)
     show("all", sums)
