@@ -42,7 +42,7 @@ def best(job: Callable[[], object], times: int) -> float:
 
 
 def measure(name: str) -> list[float]:
-    """Lines, and milliseconds: of the map, a first and a later reading, the long dump, the atoms."""
+    """Lines; then milliseconds: map, first and later reading, long dump, atoms alone."""
     data = tomllib.loads((judging.DIALECTS / f"{name}.toml").read_text(encoding="utf-8"))
     text = next(iter(judging.truths(name))).read_text(encoding="utf-8")
     source = Source.from_text(name, text)

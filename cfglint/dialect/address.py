@@ -32,10 +32,11 @@ class Segment(NamedTuple):
     """One step of an address: literal atoms and fields, in order.
 
     ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")``, ``("any", "")``
-    and ``("begins", "motor")``.
+    and ``("begins", "motor")``; ``text`` is how it is written in the dialect file.
     """
 
     pieces: tuple[tuple[str, str], ...]
+    text: str = ""
 
     @property
     def fields(self) -> tuple[str, ...]:
@@ -90,7 +91,7 @@ def segment(text: str, exact: bool = False) -> Segment:
         else:
             pieces.append(("any", ""))
         at = match.end()
-    return Segment((*pieces, *_literal(text[at:], exact)))
+    return Segment((*pieces, *_literal(text[at:], exact)), text.strip())
 
 
 def _literal(text: str, exact: bool) -> list[tuple[str, str]]:
@@ -153,20 +154,20 @@ def vocabulary(words: Iterable[str], exact: bool = False) -> str:
     return "|".join(sorted(found, key=lambda one: -found[one]))
 
 
-#: Words as few as will do: they begin and end with a word.
-LOOSE = f"[wnq]{TEXT}{STOP}(?:{ANY}{{0,12}}?[wnq]{TEXT}{STOP})??"
+def free(words: Iterable[str], exact: bool = False, most: int = 12) -> str:
+    """The pattern of a field that holds words: those known, else as few atoms as will do.
 
-
-def free(words: Iterable[str], exact: bool = False) -> str:
-    """The pattern of a field that holds words: those known, else as few atoms as will do."""
+    It begins and ends with a word, and has no more than ``most`` atoms in between.
+    """
     known = vocabulary(words, exact)
-    return f"(?:{known}|{LOOSE})" if known else LOOSE
+    loose = f"[wnq]{TEXT}{STOP}(?:{ANY}{{0,{most}}}?[wnq]{TEXT}{STOP})??"
+    return f"(?:{known}|{loose})" if known else loose
 
 
 def index(letters: Iterable[str], exact: bool = False) -> str:
     """The pattern of a counting field: a number, or the words that stand for one."""
     known = vocabulary(letters, exact)
-    return f"(?:{known})" if known else f"n[0-9]++{STOP}"
+    return f"(?:{known})" if known else f"n0*[0-9]{{1,2}}{STOP}"
 
 
 def numeric(*, comma: bool = False, thousands: str = "", base: int = 10, units: str = "") -> str:

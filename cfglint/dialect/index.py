@@ -114,7 +114,7 @@ class Index:
     def __init__(self, dialect_map: Map, entries: Sequence[Entry]) -> None:
         self.map = dialect_map
         self.base = Context(
-            Tail(entry, entry.at.segments, {}, 4 * weight(entry), -1) for entry in entries
+            Tail(entry, entry.at.segments, {}, rank(entry, 0, 0), -1) for entry in entries
         )
         self._deep = [
             entry for entry in entries if len(entry.at.segments) > 1 or may_be_bare(entry)
@@ -122,7 +122,6 @@ class Index:
         self._steps: dict[Any, int] = {}
         self._literal: dict[tuple[str, ...], int] = {}
         self._patterns: list[tuple[int, Entry, Segment]] = []
-        self._weights = [4 * weight(entry) for entry in self._deep]
         self._path: list[tuple[int, ...]] = []
         self._users: dict[int, list[int]] = {}
         for number, entry in enumerate(self._deep):
@@ -191,7 +190,7 @@ class Index:
                 owner = at if owner < 0 else owner
             else:
                 rest = entry.at.segments[count:]
-                yield Tail(entry, rest, bound, self._weights[number] + count, owner)
+                yield Tail(entry, rest, bound, rank(entry, count, owner + 1), owner)
                 # What titles say already need not be said in the line again.
                 return
 
@@ -237,9 +236,12 @@ def _plain(atom: Atom, exact: bool) -> str:
     return f"{atom.kind[0]}{atom.text if exact else atom.text.lower()}"
 
 
-def weight(entry: Entry) -> int:
-    """How much of an entry's address is literal."""
-    return sum(part.weight for part in entry.at.segments)
+def rank(entry: Entry, count: int, nearest: int) -> int:
+    """Which of two addresses that fit is meant: the one with more words in the line itself, then
+    the one whose title is nearer (its place among them, from 1), then the longer one.
+    """
+    weights = [part.weight for part in entry.at.segments]
+    return (sum(weights[count:]) * 64 + nearest) * 256 + min(4 * sum(weights) + count, 255)
 
 
 def may_be_bare(entry: Entry) -> bool:

@@ -33,6 +33,9 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+#: A list of every function that a port can have has no more atoms than this.
+MOST_OF_A_LIST = 60
+
 Way = Literal["phrase", "template", "table", "each"]
 #: ``join`` says how a mode's ranges are joined, ``given`` gives a number that others are made with.
 Makes = Literal["settings", "range", "link", "join", "given"]
@@ -64,6 +67,7 @@ class Entry(NamedTuple):
     (``makes``) the fields are those of :data:`PARTS`.  ``columns`` maps fields to what stands in
     the header over them, and ``header`` what the header's line begins with.  ``gives`` are settings
     that a line says by being there; a ``part`` is one of a range or link over several lines.
+    With ``skip_empty`` a range that ends where it starts is an unused slot.
     ``place`` is where the entry stands in the dialect file.
     """
 
@@ -80,6 +84,7 @@ class Entry(NamedTuple):
     gives: Mapping[str, Any]
     header: Segment | None
     part: bool
+    skip_empty: bool
     exact: bool
     sure: bool
     place: tuple[str | int, ...]
@@ -130,7 +135,10 @@ class Entry(NamedTuple):
             return f"(?:{named}|{number})" if row.texts else f"(?:{named})"
         if row.texts:
             return f"(?:{named}|{number}|{free(())})" if named else f"(?:{number}|{free(())})"
-        return free(words, self.exact)
+        if row.kind == "flag" and named and not self.at.segments[-1].weight:
+            # A row that is nothing but the flag's own words.
+            return f"(?:{named})"
+        return free(words, self.exact, MOST_OF_A_LIST if row.kind == "words" else 12)
 
 
 @cache
@@ -299,11 +307,13 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
         tick=raw.get("tick", ""),
         box=raw.get("box", ""),
         capitals=raw.get("capitals", False),
+        plain_quotes=raw.get("quotes") == "spelling",
         join=raw.get("join", ""),
     )
 
 
-def _default(name: str, written: Any) -> Any:
+def default_of(name: str, written: Any) -> Any:
+    """A default as the craft holds it, from the neutral value in the dialect file."""
     kind = setting(name).kind
     if kind == "words":
         return frozenset(written)
@@ -317,7 +327,16 @@ def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry
     for number, row in enumerate(raw["rows"]):
         yield from _Rows(row, number, marks, modes).entries()
     exact = marks.get("capitals", False)
-    for name, one in raw.get("given", {}).items():
+    given = dict(raw.get("given", {}))
+    # A scale or offset may also be named by its address itself.
+    for row in (*raw["map"].values(), *raw["rows"]):
+        if not isinstance(row, str):
+            for part in (row, *row.get("fields", {}).values()):
+                named = (part.get(what) for what in ("scale", "step", "offset"))
+                given.update(
+                    (one, one) for one in named if isinstance(one, str) and one not in given
+                )
+    for name, one in given.items():
         row = {"at": one} if isinstance(one, str) else one
         for text in words_of(row.get("at", ())):
             at = address(text, exact)
@@ -338,7 +357,7 @@ def _entry(
     return Entry(
         id=name, way=way, makes="given" if place[0] == "given" else "settings", at=at, sets=sets,
         codecs=codecs, columns={}, item=None, join="any", all_where=None, gives={},
-        header=None, part=False, exact=False, sure=sure,
+        header=None, part=False, skip_empty=False, exact=False, sure=sure,
         place=place,
     )  # fmt: skip
 
@@ -408,8 +427,11 @@ class _Rows:
             "item": None,
             "makes": row.get("makes", "settings"),
             "join": row.get("join", "any"),
+            "skip_empty": row.get("skip_empty", False),
             "all_where": _standing(where) if where else None,
-            "gives": {name: _default(name, value) for name, value in row.get("gives", {}).items()},
+            "gives": {
+                name: default_of(name, value) for name, value in row.get("gives", {}).items()
+            },
         }
         place = ("rows", self.number)
         name = f"rows{self.number}.{what}@{text}"
@@ -467,7 +489,7 @@ def compile_map(raw: Mapping[str, Any], marks: Mapping[str, Any], version: str) 
     for name, row in raw["map"].items():
         if not isinstance(row, str) and "default" in row:
             defaults[name] = Default(
-                _default(name, row["default"]), row.get("count", 0), row.get("sure", True)
+                default_of(name, row["default"]), row.get("count", 0), row.get("sure", True)
             )
     removal = marks.get("removal")
     exact = marks.get("capitals", False)

@@ -59,12 +59,14 @@ class Read(NamedTuple):
 class MapReader:
     """Reads one dump by a map.  ``uses`` tells, line by line, what became of it."""
 
-    def __init__(self, source: Source, dialect_map: Map, marks: Marks) -> None:
+    def __init__(
+        self, source: Source, dialect_map: Map, marks: Marks, lines: list[Row] | None = None
+    ) -> None:
         self.source = source
         self.file = source.file
         self.map = dialect_map
         self.marks = marks
-        self.rows = list(rows(source, marks))
+        self.rows = list(rows(source, marks)) if lines is None else lines
         self.uses: dict[int, str] = {}
         self.values: dict[str, Value] = {}
         self.ranges: list[ModeRange] = []
@@ -216,14 +218,17 @@ class MapReader:
                 fits.append((tail, match))
         fits.sort(key=lambda fit: -fit[0].weight)
         use, heaviest = "", 0
+        done: set[str] = set()
         read: dict[tuple[str | int, ...], str] = {}
         for tail, match in fits:
             # Of several ways to write one entry only the first is read.
             if read.get(tail.entry.place, tail.entry.at.text) != tail.entry.at.text:
                 continue
-            # Two settings may be written as one number: both addresses are then alike.
-            if use and tail.weight != heaviest:
-                break
+            # Two settings may be written as one number, or each have its template of the row.
+            sets = set(tail.entry.sets.values()) if tail.entry.makes == "settings" else {""}
+            apart = "" not in sets | done and not sets & done
+            if use and tail.weight != heaviest and not apart:
+                continue
             if match is None:
                 found = self._each(tail.entry, tail.bound, one.row, one.row.atoms[0].start)
             else:
@@ -231,7 +236,8 @@ class MapReader:
                 places = [(name, self._group(match, name, one)) for name in _named(match)]
                 found = self._take(tail.entry, bound, places, one.row, self._owner(tail, one.row))
             if found:
-                use, heaviest = use or found, tail.weight
+                use, heaviest = use or found, max(heaviest, tail.weight)
+                done |= sets
                 read.setdefault(tail.entry.place, tail.entry.at.text)
         return use
 
@@ -486,7 +492,7 @@ class MapReader:
             try:
                 value = decode(self._codec(entry, field), entry.row_of(field), written)
             except Bad as bad:
-                name = self._name(entry, field, bound)
+                name = entry.makes if parts else self._name(entry, field, bound)
                 if name:
                     failed.append(
                         Misread(
@@ -566,6 +572,8 @@ class MapReader:
         if not name:
             return False
         sure = read.entry.sure and read.entry.codecs[read.field].trusts(read.value)
+        if ".N" in read.entry.sets[read.field] and "N" in read.entry.codecs:
+            sure = sure and read.entry.codecs["N"].sure
         value = Value(
             name, read.value, "set", self._at(read.place), self._span(read.row), read.written, sure
         )
@@ -583,7 +591,7 @@ class MapReader:
 
     def _keep(self, value: Value) -> None:
         before = self.values.get(value.name)
-        if before is not None and before.value != value.value:
+        if before is not None and before.origin == "set" and before.value != value.value:
             self.repeats.append(Repeat(before, value))
         self.values[value.name] = value
 
@@ -633,7 +641,7 @@ class MapReader:
         if entry.makes == "join":
             self._joins[mode] = join
             return "used"
-        if entry.makes == "link":
+        if entry.makes == "link" or ("follows" in reads and "channel" not in reads):
             if "follows" not in reads:
                 return ""
             self.links.append(ModeLink(mode, reads["follows"].value, join, self._span(row), sure))
@@ -643,6 +651,10 @@ class MapReader:
         ends = self._ends(entry, reads)
         if not ends:
             return ""
+        if entry.skip_empty:
+            ends = [one for one in ends if one[0] < one[1]]
+            if not ends:
+                return "ignored"
         if "mode" not in reads and join == "all":
             self._joins[mode] = join
         channel = reads["channel"]

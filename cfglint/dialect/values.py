@@ -7,7 +7,6 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import Setting, show_number
-from cfglint.dialect.codec import Bad, quote, unquote
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -71,6 +70,27 @@ _UNIT = re.compile(r"[ \t\xa0]?([%‰]|/s(?![^\W\d_])|[^\W\d_]+(?:/s)?)")
 
 #: What a channel can be sent on a lost link; where numbers are codes too, less is no pulse.
 _LEAST_PULSE, _MOST_PULSE = 100, 3000
+
+
+class Bad(Exception):  # noqa: N818  (a value is bad; whoever catches it makes it a Misread)
+    """A written value means nothing here: ``valid`` says what would, ``nearest`` the likeliest."""
+
+    def __init__(self, valid: str, nearest: str = "") -> None:
+        super().__init__(valid)
+        self.valid = valid
+        self.nearest = nearest
+
+
+def unquote(written: str) -> str:
+    """A quoted text without its quotes and escapes; any other text as it is."""
+    if len(written) >= 2 and written[0] == written[-1] == '"':
+        return written[1:-1].replace('\\"', '"').replace("\\\\", "\\")
+    return written
+
+
+def quote(text: str) -> str:
+    """A text in quotes."""
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
 class Codec(NamedTuple):
@@ -313,9 +333,13 @@ def _order(codec: Codec, written: str) -> str:
     if len(parts) == 1 and key(parts[0]) not in names:
         parts = list(parts[0])
     letters = [names.get(key(part), "") for part in parts]
-    if sorted(letters) != sorted(_STICKS):
+    # One that stands twice is a rule's to tell of: it says what is wrong with it.
+    if "" in letters or len(letters) != len(_STICKS):
         raise Bad("an order such as AETR")
     return "".join(letters)
+
+
+_QUOTES = ("''", "«»", "»«", "„“", "“”", "‘’")
 
 
 def decode(codec: Codec, row: Setting, written: str) -> Any:
@@ -331,8 +355,8 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     if row.kind == "flag":
         return _flag(codec, written)
     plain = unquote(written)
-    if len(plain) > 1 and plain[0] == plain[-1] == "'":
-        plain = plain[1:-1]
+    if len(plain) > 1 and plain[0] + plain[-1] in _QUOTES:
+        plain = plain[1:-1].strip()
     if row.kind == "word":
         return _word(codec, row.words, plain)
     if row.kind == "words":
@@ -371,4 +395,4 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     return int(value) if row.kind == "count" else value
 
 
-__all__ = ["Bad", "Codec", "decode", "key", "number_at", "numeral", "quote"]
+__all__ = ["Bad", "Codec", "decode", "key", "number_at", "numeral", "quote", "unquote"]

@@ -37,7 +37,7 @@ _DECORATED = re.compile(
 )
 _CLOSING_TAG = re.compile(r"[ \t]*+</[^<>]*+>[ \t]*+")
 _BRACKETED = re.compile(
-    r"[ \t]*(\[+|<|\(|«)[ \t]*([^\]\[<>()=]*?\S)[ \t]*(\]+|>|\)|»)[ \t]*[:]?[ \t]*"
+    r"[ \t]*(\[+|<|\(|«)[ \t]*([^\]\[<>()=\x22]*?[^\s\x22])[ \t]*(\]+|>|\)|»)[ \t]*[:]?[ \t]*"
 )
 
 
@@ -49,7 +49,7 @@ class Marks(NamedTuple):
     ends them, as line patterns; ``outline``: lines are numbered ``2.1``, which says how deep
     they stand; ``join``: a line that ends so goes on in the next; ``tick`` and ``box``: what
     stands before the choice that is taken, and before each that is not; ``capitals``: names may
-    differ in letter case alone.
+    differ in letter case alone; ``plain_quotes``: quotes are spelling, as brackets are.
     """
 
     comment: tuple[str, ...] = ()
@@ -62,6 +62,7 @@ class Marks(NamedTuple):
     tick: str = ""
     box: str = ""
     capitals: bool = False
+    plain_quotes: bool = False
 
 
 class Title(NamedTuple):
@@ -323,9 +324,12 @@ def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
         number, text, joins = at + 1, lines[at], []
         if len(text) > LONGEST_LINE:
             text = ""
+        if marks.plain_quotes:
+            text = text.replace('"', " ")
         while marks.join and at + 1 < len(lines) and text.rstrip(" \t").endswith(marks.join):
+            following = lines[at + 1].replace('"', " ") if marks.plain_quotes else lines[at + 1]
             head = text.rstrip(" \t").removesuffix(marks.join).rstrip(" \t") + " "
-            more = lines[at + 1].lstrip(" \t")
+            more = following.lstrip(" \t")
             if len(head) + len(more) > LONGEST_LINE:
                 break
             joins.append((len(head), len(lines[at + 1]) - len(more)))

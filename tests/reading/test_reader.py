@@ -238,6 +238,41 @@ offset = "start"
     assert read("go ch5 1 20", dialect).misread != []
 
 
+def test_a_given_number_may_be_named_by_its_address() -> None:
+    dialect = f"""{RANGES}
+[[rows]]
+at = "{{mode}} ch{{channel}} {{low}} {{high}}"
+makes = "range"
+scale = "one step is"
+offset = 900
+"""
+    (found,) = read("one step is 20 us\ngo ch5 1 20", dialect).ranges
+    assert (found.low_us, found.high_us) == (920, 1300)
+
+
+def test_quotes_may_be_spelling() -> None:
+    dialect = """
+[marks]
+quotes = "spelling"
+[map]
+"motor.idle_percent" = "motor > idle"
+"craft.name" = "name"
+"""
+    text = '{\n "name": "Old Heron",\n "motor": {\n  "idle": 4.5\n }\n}'
+    assert values(text, dialect) == {"motor.idle_percent": 4.5, "craft.name": "Old Heron"}
+
+
+def test_an_unused_slot_is_no_range() -> None:
+    dialect = f"""{RANGES}
+[[rows]]
+at = "{{mode}} ch{{channel}} {{low}} {{high}}"
+makes = "range"
+skip_empty = true
+"""
+    assert read("go ch5 900 900", dialect).ranges == []
+    assert len(read("go ch5 900 990", dialect).ranges) == 1
+
+
 def test_what_a_line_says_by_being_there() -> None:
     dialect = """
 [map]

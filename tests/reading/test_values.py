@@ -92,7 +92,7 @@ def test_a_written_value(
         ("port.N.functions", "gps, lasers", {}),
         ("failsafe.channel.N", "7", {"words": {"hold": "1", "drop": "2"}}),
         ("failsafe.channel.N", "40000", {}),
-        ("receiver.channel_order", "AETT", {}),
+        ("receiver.channel_order", "AETX", {}),
         ("loop.rate_hz", "0", {"over": 1_000_000}),
         ("motor.pulse_stop_us", "9" * 400, {}),
     ],
