@@ -65,8 +65,7 @@ def _wrongs(reader: MapReader, truth: dict[str, Any]) -> list[str]:
         elif got.span is not None and got.span.line != true["line"]:
             found.append(f"{at}, read on line {got.span.line}")
     for name, got in reader.values.items():
-        # That a port carries nothing is no setting in the truth.
-        if name not in truth["settings"] and got.span is not None and got.value != frozenset():
+        if name not in truth["settings"] and got.span is not None:
             line = got.span.line
             found.append(f"{line}: {name} read as {got.value!r}, too much: {lines[line - 1]}")
     return found
