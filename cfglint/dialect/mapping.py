@@ -290,9 +290,13 @@ def line_pattern(text: str, field: str = "title") -> re.Pattern[str]:
     for place, part in enumerate(parts):
         if place % 2:
             bits.append(f"(?P<{part}>\\S|\\S.*?\\S)")
-        else:
-            bits.append(r"[ \t]+".join(re.escape(word) for word in re.split(r"[ \t]+", part)))
-    return re.compile(r"[ \t]*" + "".join(bits).replace(r"[ \t]+(", r"[ \t]*(") + r"[ \t]*")
+            continue
+        words = re.split(r"[ \t]+", part)
+        bits.append(r"[ \t]+".join(re.escape(word) for word in words))
+        # A word ends where a blank says so (`V {title}` is no `VIDEO`); behind a mark none is needed.
+        if len(words) > 1 and not words[-1] and not words[-2][-1:].isalnum():
+            bits[-1] = bits[-1].removesuffix("+") + "*"
+    return re.compile(r"[ \t]*" + "".join(bits) + r"[ \t]*")
 
 
 def marks_of(raw: Mapping[str, Any]) -> Marks:
