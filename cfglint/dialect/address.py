@@ -24,15 +24,18 @@ GAP = f"(?:m{TEXT}{STOP})*?"
 ANY = f"(?:[wnqm]{TEXT}{STOP})"
 #: How many atoms ``*`` may pass over: more is no line of a dump, and would take long to try.
 MOST_ANY = 60
-_PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)|(?<![A-Z0-9])(N)(?![^\W_])")
+_PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)(?!')|(?<![A-Z0-9])(N)(?![^\W_])|(?<![^\W_])'([^\w\s])'")
 _GLYPHS = "_-./"
+#: Pieces that are not looked up among the words of a line.
+VARYING = ("field", "any", "begins", "mark")
 
 
 class Segment(NamedTuple):
     """One step of an address: literal atoms and fields, in order.
 
-    ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")``, ``("any", "")``
-    and ``("begins", "motor")``; ``text`` is how it is written in the dialect file.
+    ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")``, ``("any", "")``,
+    ``("begins", "motor")`` and, for a mark that must stand, written ``'*'``, ``("mark", "*")``;
+    ``text`` is how it is written in the dialect file.
     """
 
     pieces: tuple[tuple[str, str], ...]
@@ -52,7 +55,7 @@ class Segment(NamedTuple):
         """The codes, without their ends, of the words and numbers that it begins with."""
         found = []
         for kind, text in self.pieces:
-            if kind in ("field", "any", "begins"):
+            if kind in VARYING:
                 break
             found.append(f"{kind[0]}{text}")
         return tuple(found)
@@ -60,7 +63,7 @@ class Segment(NamedTuple):
     @property
     def literal(self) -> bool:
         """Whether nothing in it varies."""
-        return all(kind not in ("field", "any", "begins") for kind, _ in self.pieces)
+        return all(kind not in VARYING for kind, _ in self.pieces)
 
 
 class Address(NamedTuple):
@@ -80,7 +83,9 @@ def segment(text: str, exact: bool = False) -> Segment:
     at = 0
     for match in _PIECE.finditer(text):
         pieces += _literal(text[at : match.start()], exact)
-        if not match[2]:
+        if match[4]:
+            pieces.append(("mark", match[4]))
+        elif not match[2]:
             pieces.append(("field", match[1] or match[3] or "_"))
         elif (
             text[match.start() - 1 : match.start()].isalnum()

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from cfglint.dialect.mapping import Entry, Map
     from cfglint.dump.layout import Row, Title
 
-_LEAD = re.compile(r"(?:[\s:=|>~…·•,;▸→⇒]|\.{2,}|->|=>|-(?![0-9.]))+")
+_LEAD = re.compile(r"(?:[\s:=|>~…·•,;▸→⇒)\]}]|\.{2,}|->|=>|-(?![0-9.]))+")
 _TAIL = re.compile(r"[\s,;|│]+$")
 _BREAK = re.compile(
     r"[ \t\xa0]{2,}|\t|[ \t]*[|│;]|[ \t]+[(\[{<#*·•]|[ \t]*,(?=[ \t])|[ \t]+[-–—][ \t]"

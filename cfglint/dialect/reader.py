@@ -162,7 +162,8 @@ class MapReader:
         self._failed = []
         found = self._template(one, context)
         found = self._phrases(one, context, whole=bool(found)) or found
-        found = self._table(at, one, context) or found
+        # A heading between the lines of a table is none of them.
+        found = (not row.heading and self._table(at, one, context)) or found
         if found or row.line in self._giving:
             return found or "used"
         if self._failed:

@@ -457,7 +457,8 @@ def _brackets(
         if atom.kind == "mark" and atom.text in _OPEN:
             opened.append((place, atom.text))
         elif atom.kind == "mark" and atom.text in _CLOSE:
-            if opened and opened[-1][1] == _PAIR[atom.text]:
+            # `[900, 1200)` is a pair as well: an interval without its upper end.
+            if opened and (opened[-1][1] == _PAIR[atom.text] or "{" not in opened[-1][1] + _PAIR[atom.text]):
                 opened.pop()
             else:
                 stray.append(atom.text)
