@@ -53,6 +53,7 @@ PARTS: dict[str, Setting] = {
     "half": _PULSE,
     "width": _PULSE,
     "join": Setting("join", "word", "", ("any", "all"), None, None, "any or all"),
+    "row": Setting("row", "count", "", (), 0, 9999, "the number of the line with the other mode"),
     "bar": Setting("bar", "text", "", (), None, None, "a range drawn as a bar"),
 }
 _GIVEN = Setting("given", "number", "", (), -1e9, 1e9, "a number that others are made with")
@@ -67,7 +68,8 @@ class Entry(NamedTuple):
     (``makes``) the fields are those of :data:`PARTS`.  ``columns`` maps fields to what stands in
     the header over them, and ``header`` what the header's line begins with.  ``gives`` are settings
     that a line says by being there; a ``part`` is one of a range or link over several lines.
-    With ``skip_empty`` a range that ends where it starts is an unused slot.
+    With ``skip_empty`` a range that ends where it starts is an unused slot.  Of a template in
+    ``characters`` every mark counts, and a field may begin or end in the midst of a word.
     ``place`` is where the entry stands in the dialect file.
     """
 
@@ -88,6 +90,7 @@ class Entry(NamedTuple):
     exact: bool
     sure: bool
     place: tuple[str | int, ...]
+    characters: bool = False
 
     def row_of(self, field: str) -> Setting:
         """The neutral description of a field's values."""
@@ -139,6 +142,47 @@ class Entry(NamedTuple):
             # A row that is nothing but the flag's own words.
             return f"(?:{named})"
         return free(words, self.exact, MOST_OF_A_LIST if row.kind == "words" else 12)
+
+
+    def letters(self, text: str) -> re.Pattern[str]:
+        """The pattern, over a line's own characters, of a template in ``characters``."""
+        bits = []
+        for match in _SPELLED.finditer(text):
+            field, blank, quoted, other = match.groups()
+            if field:
+                pattern = self._spelled(field)
+                bits.append(f"(?P<{field}>{pattern})" if field != "_" else f"(?:{pattern})")
+            elif blank:
+                bits.append(r"[ \t]+")
+            else:
+                bits.append(".*?" if other == "*" else re.escape(quoted or other))
+        flags = re.RegexFlag(0) if self.exact else re.IGNORECASE
+        return re.compile(r"[ \t]*" + "".join(bits) + r"[ \t]*", flags)
+
+    def _spelled(self, field: str) -> str:
+        """The characters that a field may have."""
+        codec, row = self.codecs.get(field, _PLAIN), self.row_of(field)
+        if codec.places:
+            return rf"\S+(?:[ \t]+\S+){{{len(codec.places) - 1}}}"
+        if field == "bar":
+            return f"[{re.escape(codec.filled + codec.none[0])}]+"
+        counts = field in COUNTING or row.kind in ("number", "count") or bool(codec.bits)
+        words = [word for one in codec.words.values() for word in one] if counts else []
+        known = "|".join(
+            r"[ \t]+".join(re.escape(part) for part in word.split())
+            for word in sorted(words or ([] if counts else self.written(field)), key=lambda w: -len(w))
+        )
+        number = "[0-9A-Fa-f]+" if codec.base == 16 else "[+\\-\u2212]?[0-9]+(?:[.,][0-9]+)?"
+        if counts or row.texts or codec.bit is not None:
+            return f"{known}|{number}" if known else number
+        if known and row.kind == "words":
+            mark = rf"[ \t]*{re.escape(codec.divider.strip())}[ \t]*"
+            return f"(?:{known})(?:{mark}(?:{known}))*"
+        return known or r"\S(?:.*?\S)?"
+
+
+#: What a template in characters is made of: a field, blanks, a mark in quotes, any other sign.
+_SPELLED = re.compile(r"\{([A-Za-z_]+)\}|([ \t]+)|'([^\w\s])'|(.)")
 
 
 @cache
@@ -220,6 +264,13 @@ class Map:
             found = self._wholes[name] = re.compile(f"{pattern}{GAP[:-1]}+")
         return found
 
+    def characters(self, entry: Entry, part: Segment) -> re.Pattern[str]:
+        """The pattern of a line's own characters, made when first asked for."""
+        name = (f"{entry.id} ", len(part.text))
+        if name not in self._wholes:
+            self._wholes[name] = entry.letters(part.text)
+        return self._wholes[name]
+
     def words(self, entry: Entry, field: str) -> re.Pattern[str] | None:
         """The pattern of a field's known words; of a set, a list of them."""
         name = (entry.id, field)
@@ -277,6 +328,8 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
         quoted=raw.get("quoted", False),
         named=raw.get("named"),
         filled=raw.get("filled", ""),
+        points=raw.get("points", False),
+        places=words_of(raw.get("places", ())),
         given=tuple(given),
         sure=raw.get("sure", True),
         unsure=frozenset(raw.get("unsure", ())),
@@ -312,6 +365,8 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
         box=raw.get("box", ""),
         capitals=raw.get("capitals", False),
         plain_quotes=raw.get("quotes") == "spelling",
+        fill=raw.get("fill", ""),
+        wrapped=raw.get("wrapped", False),
         join=raw.get("join", ""),
     )
 
@@ -335,11 +390,11 @@ def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry
     # A scale or offset may also be named by its address itself.
     for row in (*raw["map"].values(), *raw["rows"]):
         if not isinstance(row, str):
+            # One that is a field of the same row is no address.
+            known = {*given, *row.get("sets", {}), *PARTS}
             for part in (row, *row.get("fields", {}).values()):
                 named = (part.get(what) for what in ("scale", "step", "offset"))
-                given.update(
-                    (one, one) for one in named if isinstance(one, str) and one not in given
-                )
+                given.update((one, one) for one in named if isinstance(one, str) and one not in known)
     for name, one in given.items():
         row = {"at": one} if isinstance(one, str) else one
         for text in words_of(row.get("at", ())):
@@ -432,6 +487,7 @@ class _Rows:
             "makes": row.get("makes", "settings"),
             "join": row.get("join", "any"),
             "skip_empty": row.get("skip_empty", False),
+            "characters": row.get("characters", False),
             "all_where": _standing(where) if where else None,
             "gives": {
                 name: default_of(name, value) for name, value in row.get("gives", {}).items()
@@ -455,11 +511,17 @@ class _Rows:
         row = self.row
         for text in words_of(row["at"]):
             if "columns" in row:
+                # A cell of several parts is named by their form: `{low}-{high}`.
+                form = next((field for field in row["columns"] if "{" in field), None)
                 columns = {
-                    field: segment(head, self.exact) for field, head in row["columns"].items()
+                    "" if field == form else field: segment(head, self.exact)
+                    for field, head in row["columns"].items()
                 }
-                header = segment(row["header"], self.exact) if "header" in row else None
-                yield self.make("table", text, "table", columns=columns, header=header)
+                yield self.make(
+                    "table", text, "table", columns=columns,
+                    header=segment(row["header"], self.exact) if "header" in row else None,
+                    item=segment(form, self.exact) if form is not None else None,
+                )  # fmt: skip
             elif "each" in row:
                 for one in words_of(row["each"]):
                     yield self.make(f"each {one}", text, "each", item=segment(one, self.exact))

@@ -16,7 +16,7 @@ from cfglint.dialect.phrases import Extents, Hit, boundary, longer_name, unfinis
 from cfglint.dialect.tables import Header, Tables, cells_of
 from cfglint.dialect.values import Bad, Codec, decode, key
 from cfglint.dump.atoms import cut
-from cfglint.dump.cells import divide, divider, single
+from cfglint.dump.cells import Cell, divide, divider, single
 from cfglint.dump.layout import Row, Title, rows
 from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
@@ -33,11 +33,12 @@ Origin = tuple[tuple["Title", ...], str, str]
 
 
 class Place(NamedTuple):
-    """Where a value stands: its line and characters (from 0)."""
+    """Where a value stands: its line and characters (from 0); its ``text``, if it is wrapped."""
 
     line: int
     start: int
     end: int
+    text: str = ""
 
 
 class Read(NamedTuple):
@@ -94,6 +95,9 @@ class MapReader:
         self._origins: dict[str, Origin] = {}
         self._joins: dict[str, Literal["any", "all"]] = {}
         self._failed: list[Misread] = []
+        #: The modes of numbered lines, and the links that name their line by its number.
+        self._labels: dict[int, str] = {}
+        self._following: list[tuple[str, Literal["any", "all"], Read, bool]] = []
 
     # -- titles ------------------------------------------------------------------------------
 
@@ -123,7 +127,7 @@ class MapReader:
                 long = not row.atoms and bool(row.text.strip())
                 self.uses.setdefault(row.line, "unreadable" if long else "comment")
             else:
-                self.uses[row.line] = self._row(at, row)
+                self._use(row.line, self._row(at, row))
         self._close_records()
         # Only the lines under it show that a line is a header.
         headers = self._tables.headers
@@ -133,6 +137,12 @@ class MapReader:
             one._replace(join=self._joins[one.mode]) if one.mode in self._joins else one
             for one in self.ranges
         ]
+
+    def _use(self, line: int, use: str) -> None:
+        """Note what became of a line; of several sentences in it the worst counts."""
+        before = self.uses.get(line, "")
+        worst = (one for one in ("unreadable", "misread", "stray") if one in (before, use))
+        self.uses[line] = next(worst, "used" if before == "used" else use)
 
     def _coded(self, row: Row) -> Coded:
         return code_row(row, self.map.exact)
@@ -187,7 +197,10 @@ class MapReader:
         return self._at(self._place(row, row.atoms[0].start, row.atoms[-1].end))
 
     def _place(self, row: Row, start: int, end: int) -> Place:
-        return Place(*row.place(start, end))
+        place = Place(*row.place(start, end))
+        if row.joins and place.end - place.start < end - start:
+            return place._replace(text=row.text[start:end])
+        return place
 
     def _at(self, place: Place) -> Span:
         return on_line(self.file, place.line, place.start, place.end)
@@ -215,7 +228,7 @@ class MapReader:
         for tail in tails:
             if tail.entry.way == "each":
                 fits.append((tail, None))
-            elif (match := self.map.whole(tail.entry, tail.rest).fullmatch(one.code)) is not None:
+            elif (match := self._whole(tail, one)) is not None:
                 fits.append((tail, match))
         fits.sort(key=lambda fit: -fit[0].weight)
         use, heaviest = "", 0
@@ -233,14 +246,39 @@ class MapReader:
             if match is None:
                 found = self._each(tail.entry, tail.bound, one.row, one.row.atoms[0].start)
             else:
-                bound = {**tail.bound, **self._fields(match, one)}
-                places = [(name, self._group(match, name, one)) for name in _named(match)]
+                bound, places = self._matched(match, one, tail.entry.characters)
+                bound = {**tail.bound, **bound}
+                failed = len(self._failed)
                 found = self._take(tail.entry, bound, places, one.row, self._owner(tail, one.row))
+            if match is not None and not found and not any(part.weight for part in tail.rest):
+                # What is nothing but a value may be another line that is kept.
+                if self._kept.fits(one):
+                    del self._failed[failed:]
             if found:
                 use, heaviest = use or found, max(heaviest, tail.weight)
                 done |= sets
                 read.setdefault(tail.entry.place, tail.entry.at.text)
         return use
+
+    def _whole(self, tail: Tail, one: Coded) -> re.Match[str] | None:
+        """A whole line that is as a template says, by its atoms or by its characters."""
+        if not tail.entry.characters:
+            return self.map.whole(tail.entry, tail.rest).fullmatch(one.code)
+        if len(tail.rest) != 1:
+            return None
+        row = one.row
+        return self.map.characters(tail.entry, tail.rest[0]).fullmatch(row.text, row.start, row.note)
+
+    def _matched(
+        self, match: re.Match[str], one: Coded, characters: bool
+    ) -> tuple[dict[str, str], list[tuple[str, Place]]]:
+        """The text of each field of a match, and where it stands."""
+        if not characters:
+            return self._fields(match, one), [
+                (name, self._group(match, name, one)) for name in _named(match)
+            ]
+        named = {name: text for name, text in match.groupdict().items() if text}
+        return named, [(name, self._place(one.row, *match.span(name))) for name in named]
 
     def _owner(self, tail: Tail, row: Row) -> Title | None:
         return row.titles[tail.owner] if tail.owner >= 0 else None
@@ -422,27 +460,52 @@ class MapReader:
         values: dict[str, Place] = {}
         whole = dict(bound)
         use = ""
+        forms: list[tuple[Cell, Mapping[str, str]]] = []
         for place, (field, words) in header.columns.items():
             cell = cells[place] if place < len(cells) else None
             if cell is None or cell.start >= cell.end:
                 continue
             where = self._place(row, cell.start, cell.end)
-            if words:
+            if not field:
+                forms.append((cell, words))
+            elif words:
                 use = self._take(entry, {**bound, **words}, [(field, where)], row) or use
             else:
                 values[field] = where
                 whole[field] = row.text[cell.start : cell.end]
-        if not values:
+        for cell, words in forms:
+            use = self._form(entry, {**whole, **words}, cell, list(values.items()), row) or use
+        if not values or forms:
             return use
         return self._take(entry, whole, list(values.items()), row) or use
 
+    def _form(
+        self,
+        entry: Entry,
+        bound: Mapping[str, str],
+        cell: Cell,
+        beside: list[tuple[str, Place]],
+        row: Row,
+    ) -> str:
+        """A cell of several parts, with what its line says beside; one of another form is empty."""
+        assert entry.item is not None
+        one = self._coded(row._replace(atoms=cut(row.text, cell.start, cell.end)))
+        match = self.map.compiled(entry, entry.item).fullmatch(one.code)
+        if match is None:
+            return ""
+        more, places = self._matched(match, one, characters=False)
+        return self._take(entry, {**bound, **more}, [*places, *beside], row)
+
     # -- taking ------------------------------------------------------------------------------
 
-    def _codec(self, entry: Entry, field: str) -> Codec:
-        """A field's codec, with the numbers that the dump itself gives."""
+    def _codec(self, entry: Entry, field: str, beside: Mapping[str, Read] = {}) -> Codec:
+        """A field's codec, with the numbers that the dump itself gives, or fields ``beside``."""
         codec = entry.codecs[field]
         if codec.given:
-            found = {name: self.given.get(one) for name, one in codec.given}
+            found = {
+                name: beside[one].value if one in beside else self.given.get(one)
+                for name, one in codec.given
+            }
             if any(value is None for value in found.values()):
                 raise Bad(f"a number, after {', '.join(one for _, one in codec.given)}")
             codec = codec._replace(
@@ -486,12 +549,13 @@ class MapReader:
         reads: dict[str, Read] = {}
         failed: list[Misread] = []
         parts = entry.makes not in ("settings", "given")
-        for field, place in fields:
+        # What another is reckoned from is read first.
+        for field, place in sorted(fields, key=lambda one: bool(_given(entry, one[0]))):
             if field in ("N", "P") or field not in (entry.codecs if parts else entry.sets):
                 continue
-            written = self.source.lines[place.line - 1][place.start : place.end]
+            written = place.text or self.source.lines[place.line - 1][place.start : place.end]
             try:
-                value = decode(self._codec(entry, field), entry.row_of(field), written)
+                value = decode(self._codec(entry, field, reads), entry.row_of(field), written)
             except Bad as bad:
                 name = entry.makes if parts else self._name(entry, field, bound)
                 if name:
@@ -626,6 +690,16 @@ class MapReader:
         for record in self._records.values():
             self._close(record)
         self._records.clear()
+        for mode, join, read, sure in self._following:
+            span = self._span(read.row)
+            if read.value in self._labels:
+                self.links.append(ModeLink(mode, self._labels[read.value], join, span, sure))
+            else:
+                self._use(read.row.line, "misread")
+                numbers = "the number of a line that says when a mode is on"
+                self.misread.append(
+                    Misread("link", self._at(read.place), span, read.written, numbers, "")
+                )
 
     def _record(self, entry: Entry, reads: Mapping[str, Read], row: Row) -> str:
         """A mode range or link from its fields; ``""`` where one is missing."""
@@ -641,6 +715,9 @@ class MapReader:
             join = "all"
         if entry.makes == "join":
             self._joins[mode] = join
+            return "used"
+        if "row" in reads:
+            self._following.append((mode, join, reads["row"], sure))
             return "used"
         if entry.makes == "link" or ("follows" in reads and "channel" not in reads):
             if "follows" not in reads:
@@ -659,6 +736,9 @@ class MapReader:
         if "mode" not in reads and join == "all":
             self._joins[mode] = join
         channel = reads["channel"]
+        label = next(iter(reads.values())).bound.get("P", "")
+        if label.isdigit():
+            self._labels[int(label)] = mode
         for low, high, low_at, high_at in ends:
             self.ranges.append(
                 ModeRange(
@@ -713,7 +793,8 @@ def _stretches(read: Read, codec: Codec) -> list[tuple[float, float, Place, Plac
         elif mark != codec.filled and start >= 0:
             place = read.place
             where = Place(place.line, place.start + start, place.start + at)
-            low, high = (codec.offset + codec.scale * one for one in (start, at))
+            last = at - 1 if codec.points else at
+            low, high = (codec.offset + codec.scale * one for one in (start, last))
             found.append((low, high, where, where))
             start = -1
     return found
@@ -726,6 +807,10 @@ def _apart(one: Origin, other: Origin) -> bool:
 
 def _codes(titles: Iterable[Title]) -> list[str]:
     return [title.code for title in titles if title.style != "comment"]
+
+
+def _given(entry: Entry, field: str) -> tuple[tuple[str, str], ...]:
+    return entry.codecs[field].given if field in entry.codecs else ()
 
 
 def _named(match: Any) -> list[str]:

@@ -120,10 +120,12 @@ def _divisions(row: Row, exact: bool) -> list[Division]:
     text = row.text
     start, end = _whole(row)
     mark = divider(text, start, end)
+    ways = []
     if mark:
         ways = [(mark, divide(text, _outer(text, start, mark), end, mark))]
-    else:
-        ways = [("", divide(text, start, end, "")), ("", single(text, start, end))]
+    if mark in ("", ",", ";"):
+        # A comma may be one in a head's words.
+        ways += [("", divide(text, start, end, "")), ("", single(text, start, end))]
     return [
         (mark, cells, [coded(cut(text, cell.start, cell.end), exact)[0] for cell in cells], False)
         for mark, cells in ways

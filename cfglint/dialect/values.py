@@ -124,8 +124,9 @@ class Codec(NamedTuple):
     ``first`` is what the dump counts from where the craft counts from 1.  ``bit`` is the bit that a
     flag is in a number; ``named`` is what a flag is where its words stand; ``own`` are words of
     the firmware's that have no neutral meaning, ``none`` those that say that nothing is set.
-    ``unit`` is the unit of written numbers that carry none.  Sets are ``bits`` (word → bit) or a
-    list divided by ``divider``.  ``filled`` is the mark of a drawn bar that is on.
+    ``unit`` is the unit of written numbers that carry none.  Sets are ``bits`` (word → bit), marks
+    at ``places``, one for each word, or a list divided by ``divider``.  ``filled`` is the mark of a
+    drawn bar that is on; with ``points`` each mark is a point of the scale, else a stretch of it.
     """
 
     words: Mapping[str, tuple[str, ...]] = {}
@@ -147,6 +148,8 @@ class Codec(NamedTuple):
     quoted: bool = False
     named: bool | None = None
     filled: str = ""
+    points: bool = False
+    places: tuple[str, ...] = ()
     given: tuple[tuple[str, str], ...] = ()
     sure: bool = True
     unsure: frozenset[str] = frozenset()
@@ -196,6 +199,8 @@ def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
     stop = "" if comma or thousands == "," else r"(?![.,][0-9])"
     return re.compile(
         rf"{sign}(?:(?P<hex>0[xX]|\$)(?P<body>[0-9A-Fa-f]{{1,16}})(?![^\W_])"
+        # 4k7: the letter of the multiple stands for the decimal sign (IEC 60062, from memory).
+        rf"|(?P<coded>[0-9]{{1,4}}[kKM][0-9]{{1,3}})(?![^\W_])"
         rf"|(?P<plain>[0-9]{{1,3}}(?:{groups}[0-9]{{3}})++(?![0-9])(?:[{mark}][0-9]+)?"
         rf"|[0-9]+(?:[.{mark}][0-9]+)?|[.{mark}][0-9]+){stop}(?![.{mark}][0-9]))"
     )
@@ -203,7 +208,10 @@ def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
 
 def _value_of(match: re.Match[str], codec: Codec) -> float:
     named = match.groupdict()
-    if named.get("plain") is None:
+    if named.get("coded") is not None:
+        whole, letter, part = re.split("([kKM])", match["coded"])
+        value = float(f"{whole}.{part}") * (1e6 if letter == "M" else 1e3)
+    elif named.get("plain") is None:
         value = float(int(match["body"], 16))
     else:
         body = re.sub(r"['_ \xa0\u202f]", "", match["plain"])
@@ -298,6 +306,13 @@ def _word(codec: Codec, words: Sequence[str], written: str) -> str:
 
 
 def _set(codec: Codec, row: Setting, written: str) -> frozenset[str]:
+    if codec.places:
+        marks = written.split()
+        if len(marks) != len(codec.places):
+            raise Bad(f"{len(codec.places)} marks: {', '.join(codec.places)}")
+        return frozenset(
+            word for word, mark in zip(codec.places, marks, strict=True) if mark not in codec.none
+        )
     if codec.bits:
         number = numeral(written, codec)
         bits = int(number[0]) if number is not None and not number[1] else -1

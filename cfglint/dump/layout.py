@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from cfglint.dump.atoms import Atom, coded, cut
@@ -49,7 +50,9 @@ class Marks(NamedTuple):
     ends them, as line patterns; ``outline``: lines are numbered ``2.1``, which says how deep
     they stand; ``join``: a line that ends so goes on in the next; ``tick`` and ``box``: what
     stands before the choice that is taken, and before each that is not; ``capitals``: names may
-    differ in letter case alone; ``plain_quotes``: quotes are spelling, as brackets are.
+    differ in letter case alone; ``plain_quotes``: quotes are spelling, as brackets are; ``fill``:
+    the mark of a line to write on in a form, a blank otherwise; ``wrapped``: sentences go on over
+    lines, and each is a row.
     """
 
     comment: tuple[str, ...] = ()
@@ -63,6 +66,12 @@ class Marks(NamedTuple):
     box: str = ""
     capitals: bool = False
     plain_quotes: bool = False
+    fill: str = ""
+    wrapped: bool = False
+
+
+#: Where each part of a text of several lines begins, its line, and the column there.
+Joins = tuple[tuple[int, int, int], ...]
 
 
 class Title(NamedTuple):
@@ -78,9 +87,9 @@ class Row(NamedTuple):
     """One line: its atoms (without prompt and comment), the titles over it, outermost first.
 
     ``note`` is where a note or comment behind the values begins, else the line's end.
-    ``comment`` says that the whole line is one; its atoms are then those of its text.  ``joins``
-    has, for each line that was joined to the first, where it begins in ``text`` and in its own; a
-    ``heading`` is known as a title by its form.
+    ``comment`` says that the whole line is one; its atoms are then those of its text.  Where the
+    row is no whole line, ``joins`` has for each part of ``text`` where it begins, its line, and the
+    column there; a ``heading`` is known as a title by its form.
     """
 
     line: int
@@ -90,15 +99,21 @@ class Row(NamedTuple):
     comment: bool
     start: int
     note: int
-    joins: tuple[tuple[int, int], ...] = ()
+    joins: Joins = ()
     heading: bool = False
 
     def place(self, start: int, end: int) -> tuple[int, int, int]:
-        """The line and characters, as they stand in the file, of a piece of the row's text."""
-        for number, (at, column) in enumerate(reversed(self.joins)):
+        """The line and characters, as they stand in the file, of a piece of the row's text.
+
+        Of a piece that goes on in the next line only what stands in the first.
+        """
+        behind = len(self.text)
+        for at, line, column in reversed(self.joins):
             if start >= at:
-                line = self.line + len(self.joins) - number
+                if end > behind:
+                    end = len(self.text[:behind].rstrip(" \t"))
                 return line, start - at + column, end - at + column
+            behind = at
         return self.line, start, end
 
 
@@ -313,30 +328,71 @@ def _outlined(lines: list[_Line]) -> list[_Line]:
 _COLOUR = re.compile(r"\x1b\[[0-9;?]*+[ -/]*+[@-~]")
 
 
-Joins = tuple[tuple[int, int], ...]
+def _spelling(text: str, marks: Marks) -> str:
+    """A line whose quotes and lines to write on are blanks, where the dialect says so."""
+    for mark in ('"' if marks.plain_quotes else "", marks.fill):
+        if mark:
+            text = text.replace(mark, " ")
+    return text
 
 
 def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
-    """Each line with those that it goes on in: its number, the text, where each of them begins."""
+    """Each line with those that it goes on in: its number, the text, where each part begins."""
+    if marks.wrapped:
+        yield from _sentences(source, marks)
+        return
     lines = source.lines
     at = 0
     while at < len(lines):
-        number, text, joins = at + 1, lines[at], []
+        number, text = at + 1, lines[at]
+        joins: list[tuple[int, int, int]] = []
         if len(text) > LONGEST_LINE:
             text = ""
-        if marks.plain_quotes:
-            text = text.replace('"', " ")
+        text = _spelling(text, marks)
         while marks.join and at + 1 < len(lines) and text.rstrip(" \t").endswith(marks.join):
-            following = lines[at + 1].replace('"', " ") if marks.plain_quotes else lines[at + 1]
+            following = _spelling(lines[at + 1], marks)
             head = text.rstrip(" \t").removesuffix(marks.join).rstrip(" \t") + " "
             more = following.lstrip(" \t")
             if len(head) + len(more) > LONGEST_LINE:
                 break
-            joins.append((len(head), len(lines[at + 1]) - len(more)))
+            joins.append((len(head), at + 2, len(lines[at + 1]) - len(more)))
             text = head + more
             at += 1
         yield number, text, tuple(joins)
         at += 1
+
+
+#: Where a sentence ends and another begins.
+_SENTENCE = re.compile(r"(?<=[.!?:])[ \t]+(?=[^\W\d_a-z])")
+
+
+def _sentences(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
+    """Each sentence of a text that is wrapped to a width; a blank line ends one as well."""
+    text, parts = "", list[tuple[int, int, int]]()
+    for number, line in enumerate([*source.lines, ""], 1):
+        plain = _spelling(line, marks).strip(" \t")
+        if not plain or len(text) + len(plain) >= LONGEST_LINE:
+            yield from _parted(text, parts)
+            text, parts = "", []
+        if len(plain) >= LONGEST_LINE:
+            yield number, "", ()
+        elif plain:
+            text += " " if text else ""
+            parts.append((len(text), number, len(line) - len(line.lstrip(" \t"))))
+            text += plain
+
+
+def _parted(text: str, parts: Joins | list[tuple[int, int, int]]) -> Iterator[tuple[int, str, Joins]]:
+    """The sentences of a paragraph; ``parts`` says where its lines begin."""
+    ends = [0, *(match.end() for match in _SENTENCE.finditer(text)), len(text)]
+    for start, end in pairwise(ends):
+        if start < end:
+            joins = tuple(
+                (max(at - start, 0), line, column + max(start - at, 0))
+                for place, (at, line, column) in enumerate(parts)
+                if at < end and (place + 1 == len(parts) or parts[place + 1][0] > start)
+            )
+            yield joins[0][1], text[start:end].rstrip().removesuffix("."), joins
 
 
 def _bare(text: str) -> tuple[str, int]:
@@ -351,15 +407,14 @@ def _bare(text: str) -> tuple[str, int]:
 def rows(source: Source, marks: Marks) -> Iterator[Row]:
     """The rows of a dump, in order: one for each line that is not blank."""
     lines = []
-    joins = {}
+    joins: list[Joins] = []
     for number, text, joined in _joined(source, marks):
         plain, colours = _bare(text)
         one = _measure(plain, number, marks)
         if colours and not one.blank:
             one = one._replace(depth=max(0, one.depth - colours))
         lines.append(one)
-        if joined:
-            joins[number] = joined
+        joins.append(joined)
     if marks.outline:
         lines = _outlined(lines)
     stack = _Stack()
@@ -369,14 +424,14 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     for at in range(len(lines) - 1, -1, -1):
         following[at] = nearest
         nearest = nearest if lines[at].blank else lines[at]
-    for one, after in zip(lines, following, strict=True):
+    for one, after, joined in zip(lines, following, joins, strict=True):
         if one.blank:
             whole = source.lines[one.number - 1]
             if len(whole) > LONGEST_LINE:
                 yield Row(one.number, whole, [], (), False, 0, 0)
             continue
         for row in _row(one, after, stack, marks):
-            yield row._replace(joins=joins[row.line]) if row.line in joins else row
+            yield row._replace(joins=joined) if joined else row
 
 
 def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
