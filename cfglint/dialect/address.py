@@ -33,8 +33,8 @@ VARYING = ("field", "any", "begins", "mark")
 class Segment(NamedTuple):
     """One step of an address: literal atoms and fields, in order.
 
-    ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")``, ``("any", "")``,
-    ``("begins", "motor")`` and, for a mark that must stand, written ``'*'``, ``("mark", "*")``;
+    ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")``, ``("any", "")``
+    and ``("begins", "motor")``; ``("mark", "*")``, written ``'*'``, is a mark that must stand.
     ``text`` is how it is written in the dialect file.
     """
 

@@ -143,7 +143,6 @@ class Entry(NamedTuple):
             return f"(?:{named})"
         return free(words, self.exact, MOST_OF_A_LIST if row.kind == "words" else 12)
 
-
     def letters(self, text: str) -> re.Pattern[str]:
         """The pattern, over a line's own characters, of a template in ``characters``."""
         bits = []
@@ -170,7 +169,9 @@ class Entry(NamedTuple):
         words = [word for one in codec.words.values() for word in one] if counts else []
         known = "|".join(
             r"[ \t]+".join(re.escape(part) for part in word.split())
-            for word in sorted(words or ([] if counts else self.written(field)), key=lambda w: -len(w))
+            for word in sorted(
+                words or ([] if counts else self.written(field)), key=lambda w: -len(w)
+            )
         )
         number = "[0-9A-Fa-f]+" if codec.base == 16 else "[+\\-\u2212]?[0-9]+(?:[.,][0-9]+)?"
         if counts or row.texts or codec.bit is not None:
@@ -394,7 +395,9 @@ def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry
             known = {*given, *row.get("sets", {}), *PARTS}
             for part in (row, *row.get("fields", {}).values()):
                 named = (part.get(what) for what in ("scale", "step", "offset"))
-                given.update((one, one) for one in named if isinstance(one, str) and one not in known)
+                given.update(
+                    (one, one) for one in named if isinstance(one, str) and one not in known
+                )
     for name, one in given.items():
         row = {"at": one} if isinstance(one, str) else one
         for text in words_of(row.get("at", ())):

@@ -243,12 +243,12 @@ class MapReader:
             apart = "" not in sets | done and not sets & done
             if use and tail.weight != heaviest and not apart:
                 continue
+            failed = len(self._failed)
             if match is None:
                 found = self._each(tail.entry, tail.bound, one.row, one.row.atoms[0].start)
             else:
                 bound, places = self._matched(match, one, tail.entry.characters)
                 bound = {**tail.bound, **bound}
-                failed = len(self._failed)
                 found = self._take(tail.entry, bound, places, one.row, self._owner(tail, one.row))
             if match is not None and not found and not any(part.weight for part in tail.rest):
                 # What is nothing but a value may be another line that is kept.
@@ -267,7 +267,8 @@ class MapReader:
         if len(tail.rest) != 1:
             return None
         row = one.row
-        return self.map.characters(tail.entry, tail.rest[0]).fullmatch(row.text, row.start, row.note)
+        pattern = self.map.characters(tail.entry, tail.rest[0])
+        return pattern.fullmatch(row.text, row.start, row.note)
 
     def _matched(
         self, match: re.Match[str], one: Coded, characters: bool
@@ -553,9 +554,10 @@ class MapReader:
         for field, place in sorted(fields, key=lambda one: bool(_given(entry, one[0]))):
             if field in ("N", "P") or field not in (entry.codecs if parts else entry.sets):
                 continue
-            written = place.text or self.source.lines[place.line - 1][place.start : place.end]
+            written = self.source.lines[place.line - 1][place.start : place.end]
             try:
-                value = decode(self._codec(entry, field, reads), entry.row_of(field), written)
+                codec = self._codec(entry, field, reads)
+                value = decode(codec, entry.row_of(field), place.text or written)
             except Bad as bad:
                 name = entry.makes if parts else self._name(entry, field, bound)
                 if name:

@@ -382,7 +382,7 @@ def _sentences(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]
             text += plain
 
 
-def _parted(text: str, parts: Joins | list[tuple[int, int, int]]) -> Iterator[tuple[int, str, Joins]]:
+def _parted(text: str, parts: Sequence[tuple[int, int, int]]) -> Iterator[tuple[int, str, Joins]]:
     """The sentences of a paragraph; ``parts`` says where its lines begin."""
     ends = [0, *(match.end() for match in _SENTENCE.finditer(text)), len(text)]
     for start, end in pairwise(ends):
@@ -513,7 +513,8 @@ def _brackets(
             opened.append((place, atom.text))
         elif atom.kind == "mark" and atom.text in _CLOSE:
             # `[900, 1200)` is a pair as well: an interval without its upper end.
-            if opened and (opened[-1][1] == _PAIR[atom.text] or "{" not in opened[-1][1] + _PAIR[atom.text]):
+            pair = (opened[-1][1] if opened else "", _PAIR[atom.text])
+            if opened and (pair[0] == pair[1] or "{" not in pair):
                 opened.pop()
             else:
                 stray.append(atom.text)
