@@ -167,11 +167,10 @@ class Entry(NamedTuple):
             return f"[{re.escape(codec.filled + codec.none[0])}]+"
         counts = field in COUNTING or row.kind in ("number", "count") or bool(codec.bits)
         words = [word for one in codec.words.values() for word in one] if counts else []
+        words = words or ([] if counts else self.written(field))
         known = "|".join(
             r"[ \t]+".join(re.escape(part) for part in word.split())
-            for word in sorted(
-                words or ([] if counts else self.written(field)), key=lambda w: -len(w)
-            )
+            for word in sorted(words, key=len, reverse=True)
         )
         number = "[0-9A-Fa-f]+" if codec.base == 16 else "[+\\-\u2212]?[0-9]+(?:[.,][0-9]+)?"
         if counts or row.texts or codec.bit is not None:
@@ -347,7 +346,7 @@ def line_pattern(text: str, field: str = "title") -> re.Pattern[str]:
             continue
         words = re.split(r"[ \t]+", part)
         bits.append(r"[ \t]+".join(re.escape(word) for word in words))
-        # A word ends where a blank says so (`V {title}` is no `VIDEO`); behind a mark none is needed.
+        # A word ends where a blank says so (`V {title}` is no `VIDEO`); a mark needs none.
         if len(words) > 1 and not words[-1] and not words[-2][-1:].isalnum():
             bits[-1] = bits[-1].removesuffix("+") + "*"
     return re.compile(r"[ \t]*" + "".join(bits) + r"[ \t]*")

@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     from cfglint.dump.source import Source
 
 
+#: A record whose parts stand apart: its entry, its title's or line's number, where its object
+#: begins, and the numbers that its address says.
+Whose = tuple[tuple[str | int, ...], int, int, tuple[tuple[str, str], ...]]
 #: The titles over a value, what stands before its address in the row, and its entry.
 Origin = tuple[tuple["Title", ...], str, str]
 
@@ -91,7 +94,12 @@ class MapReader:
         self._base: Context = self._index.base
         self._contexts: dict[tuple[tuple[bool, str], ...], Context] = {}
         self._says: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
-        self._records: dict[tuple[Any, ...], dict[str, Read]] = {}
+        self._records: dict[Whose, dict[str, Read]] = {}
+        #: Records of which a part could not be read, or says nothing that the craft knows.
+        self._silent: set[Whose] = set()
+        #: Where the parts of what was made stand, and what lacks a part.
+        self._made: set[Place] = set()
+        self._lacking: list[tuple[Read, set[str]]] = []
         self._origins: dict[str, Origin] = {}
         self._joins: dict[str, Literal["any", "all"]] = {}
         self._failed: list[Misread] = []
@@ -250,10 +258,10 @@ class MapReader:
                 bound, places = self._matched(match, one, tail.entry.characters)
                 bound = {**tail.bound, **bound}
                 found = self._take(tail.entry, bound, places, one.row, self._owner(tail, one.row))
-            if match is not None and not found and not any(part.weight for part in tail.rest):
+            bare = match is not None and not any(part.weight for part in tail.rest)
+            if bare and not found and self._kept.fits(one):
                 # What is nothing but a value may be another line that is kept.
-                if self._kept.fits(one):
-                    del self._failed[failed:]
+                del self._failed[failed:]
             if found:
                 use, heaviest = use or found, max(heaviest, tail.weight)
                 done |= sets
@@ -568,9 +576,13 @@ class MapReader:
                     )
                 if parts or len(fields) < 2 or not name:
                     self._failed += failed
+                    if entry.part:
+                        self._silence(entry, field, place, bound, row, title)
                     return ""
                 continue
             if value is None:
+                if entry.part:
+                    self._silence(entry, field, place, bound, row, title)
                 if parts:
                     return "kept"
                 continue
@@ -665,33 +677,70 @@ class MapReader:
     # -- mode ranges and links ---------------------------------------------------------------
 
     def _part(self, entry: Entry, reads: dict[str, Read], title: Title | None, row: Row) -> str:
-        """One part of a range or link whose parts stand in several lines."""
-        bound = {
-            name: text
-            for one in reads.values()
-            for name, text in one.bound.items()
-            if name in ("N", "P")
-        }
-        whose = title.line if title is not None else 0 if bound else row.line
-        name = (entry.place, whose, tuple(sorted(bound.items())))
+        """One part of a range or link whose parts stand apart, in several lines or one object."""
+        name = self._whose(entry, next(iter(reads.values())), title, row)
         record = self._records.setdefault(name, {})
         field = entry.sets["value"]
         if field in record:
             self._records.pop(name)
-            self._close(record)
+            self._close(name, record)
             record = self._records.setdefault(name, {})
         for one in reads.values():
             record[field if one.field == "value" else one.field] = one
         return "used"
 
-    def _close(self, record: Mapping[str, Read]) -> None:
+    def _silence(
+        self,
+        entry: Entry,
+        field: str,
+        place: Place,
+        bound: Mapping[str, str],
+        row: Row,
+        title: Title | None,
+    ) -> None:
+        """Note that of a record nothing is to be made, and nothing to be told of it."""
+        read = Read(entry, field, None, "", place, bound, row, "")
+        name = self._whose(entry, read, title, row)
+        if entry.sets["value"] in self._records.get(name, {}):
+            self._close(name, self._records.pop(name))
+        self._silent.add(name)
+        self._records.setdefault(name, {})[entry.sets["value"]] = read
+
+    def _whose(self, entry: Entry, read: Read, title: Title | None, row: Row) -> Whose:
+        """To which record a part belongs: its object's, its number's, or its title's."""
+        bound = tuple(sorted((at, text) for at, text in read.bound.items() if at in ("N", "P")))
+        group = -1 if row.joins else _object(row, read.place.start)
+        if group >= 0:
+            return entry.place, row.line, group, bound
+        return entry.place, title.line if title is not None else 0 if bound else row.line, -1, bound
+
+    def _close(self, name: Whose, record: Mapping[str, Read]) -> None:
+        """Make a range or link of its parts."""
         first = record.get("mode") or next(iter(record.values()))
-        self._record(first.entry, record, first.row)
+        if name in self._silent:
+            self._silent.discard(name)
+        elif self._record(first.entry, record, first.row):
+            self._made.update(read.place for read in record.values())
+        else:
+            self._lacking.append((first, set(record)))
+
+    def _tell_lacking(self) -> None:
+        """Tell which parts of a record are missing, unless it made one of another kind."""
+        for first, found in self._lacking:
+            if first.place in self._made:
+                continue
+            parts = ("mode", "follows") if first.entry.makes == "link" else ("mode", "channel")
+            missing = [part for part in parts if part not in found] or ["both ends"]
+            wanted = f"beside it {' and '.join(missing)}"
+            at, span = self._at(first.place), self._span(first.row)
+            self.misread.append(Misread(first.entry.makes, at, span, first.written, wanted, ""))
+            self._use(first.row.line, "misread")
 
     def _close_records(self) -> None:
-        for record in self._records.values():
-            self._close(record)
+        for name, record in self._records.items():
+            self._close(name, record)
         self._records.clear()
+        self._tell_lacking()
         for mode, join, read, sure in self._following:
             span = self._span(read.row)
             if read.value in self._labels:
@@ -800,6 +849,21 @@ def _stretches(read: Read, codec: Codec) -> list[tuple[float, float, Place, Plac
             found.append((low, high, where, where))
             start = -1
     return found
+
+
+def _object(row: Row, column: int) -> int:
+    """Where the object in braces begins that a place stands in, if its line closes it; else -1."""
+    opened: list[int] = []
+    for atom in row.atoms:
+        if atom.kind != "mark":
+            continue
+        if atom.text == "{":
+            opened.append(atom.start)
+        elif atom.text == "}" and opened:
+            start = opened.pop()
+            if not opened and start < column < atom.start:
+                return start
+    return -1
 
 
 def _apart(one: Origin, other: Origin) -> bool:
