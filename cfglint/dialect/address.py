@@ -9,6 +9,7 @@ so is letter case.
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING
 
 from cfglint.dump.atoms import END, GLUED, cut
@@ -63,7 +64,12 @@ class Segment(NamedTuple):
     @property
     def literal(self) -> bool:
         """Whether nothing in it varies."""
-        return all(kind not in VARYING for kind, _ in self.pieces)
+        return _literals(self.pieces)
+
+
+@cache
+def _literals(pieces: tuple[tuple[str, str], ...]) -> bool:
+    return all(kind not in VARYING for kind, _ in pieces)
 
 
 class Address(NamedTuple):

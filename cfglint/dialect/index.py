@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from cfglint.dialect.address import said
-from cfglint.dump.atoms import coded
+from cfglint.dump.atoms import codes
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -45,10 +45,7 @@ def code_row(row: Row, exact: bool) -> Coded:
     """A row as it is matched."""
     if len(row.atoms) > MOST_ATOMS:
         row = row._replace(atoms=row.atoms[:MOST_ATOMS])
-    code, starts = coded(row.atoms, exact)
-    places = [place for place, atom in enumerate(row.atoms) if atom.kind != "mark"]
-    plain = [code[starts[place] : starts[place + 1] - 1] for place in places]
-    return Coded(row, code, starts, plain, places)
+    return Coded(row, *codes(row.atoms, exact))
 
 
 class Leads(Generic[Item]):
@@ -56,24 +53,20 @@ class Leads(Generic[Item]):
 
     def __init__(self) -> None:
         self.free: list[Item] = []
-        self._by: dict[str, dict[int, dict[tuple[str, ...], list[Item]]]] = {}
-
-    def __contains__(self, word: str) -> bool:
-        """Whether anything begins with a word."""
-        return word in self._by
+        self.by: dict[str, dict[int, dict[tuple[str, ...], list[Item]]]] = {}
 
     def add(self, part: Segment | None, item: Item) -> None:
         """Add a thing that begins as a step of an address does."""
         lead = part.lead if part is not None else ()
         if lead:
-            sizes = self._by.setdefault(lead[0], {})
+            sizes = self.by.setdefault(lead[0], {})
             sizes.setdefault(len(lead), {}).setdefault(lead, []).append(item)
         else:
             self.free.append(item)
 
     def at(self, plain: Sequence[str], start: int) -> Sequence[Item]:
         """Those that can begin at a place of a row."""
-        sizes = self._by.get(plain[start]) if start < len(plain) else None
+        sizes = self.by.get(plain[start]) if start < len(plain) else None
         if sizes is None:
             return ()
         found: list[Item] = []
@@ -105,7 +98,9 @@ class Context:
         for tail in tails:
             part = tail.rest[0] if tail.rest else None
             if tail.entry.way == "table":
-                self.tables.append(tail)
+                # Its titles must have said all but the row's own words.
+                if len(tail.rest) < 2:
+                    self.tables.append(tail)
             elif tail.entry.way == "template" or part is None:
                 self.lines.add(part, tail)
             else:
@@ -117,6 +112,9 @@ class Index:
 
     def __init__(self, dialect_map: Map, entries: Sequence[Entry]) -> None:
         self.map = dialect_map
+        #: What titles were found to say, and what stands under them.
+        self.said: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
+        self.contexts: dict[tuple[tuple[bool, str], ...], Context] = {}
         self.base = Context(
             Tail(entry, entry.at.segments, {}, rank(entry, 0, 0), -1) for entry in entries
         )

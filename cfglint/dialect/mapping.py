@@ -233,6 +233,9 @@ class Map:
         self.traits = said
         self.exact = exact
         self.index: Any = None
+        #: What written values were found to mean, and counting numbers: by entry, field and text.
+        self.decoded: dict[tuple[str, str, str], Any] = {}
+        self.counted: dict[tuple[str, str, str], int | None] = {}
         self._sources: dict[tuple[str, Segment], str] = {}
         self._wholes: dict[tuple[str, int], re.Pattern[str]] = {}
         self._words: dict[tuple[str, str], re.Pattern[str] | None] = {}

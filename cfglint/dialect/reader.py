@@ -21,7 +21,7 @@ from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from cfglint.dump.layout import Marks
     from cfglint.dump.source import Source
@@ -30,6 +30,11 @@ if TYPE_CHECKING:
 #: A record whose parts stand apart: its entry, its title's or line's number, where its object
 #: begins, and the numbers that its address says.
 Whose = tuple[tuple[str | int, ...], int, int, tuple[tuple[str, str], ...]]
+#: No dump has so many different titles; those of a map are forgotten beyond.
+MOST_CONTEXTS = 2000
+#: Of so many written values a map remembers what they mean.
+MOST_DECODED = 20_000
+
 #: The titles over a value, what stands before its address in the row, and its entry.
 Origin = tuple[tuple["Title", ...], str, str]
 
@@ -91,10 +96,10 @@ class MapReader:
             )
         self._index, self._numbers, self._kept, self._ignored = dialect_map.index
         self._base: Context = self._index.base
+        self._spanned: tuple[Row, Span] | None = None
         self._latest: tuple[tuple[Title, ...], Context] | None = None
-        self._contexts: dict[tuple[tuple[bool, str], ...], Context] = {}
-        self._says: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
-        self._counted: dict[tuple[str, str, str], int | None] = {}
+        #: A map is used for many dumps, and their titles are much the same.
+        self._contexts: dict[tuple[tuple[bool, str], ...], Context] = self._index.contexts
         self._records: dict[Whose, dict[str, Read]] = {}
         #: Records of which a part could not be read, or says nothing that the craft knows.
         self._silent: set[Whose] = set()
@@ -112,16 +117,19 @@ class MapReader:
 
     def _context(self, titles: tuple[Title, ...]) -> Context:
         """What can stand under certain titles, beside what can stand anywhere."""
-        if self._latest is not None and titles == self._latest[0]:
+        if self._latest is not None and titles is self._latest[0]:
             return self._latest[1]
-        name = tuple((title.style == "comment", title.code) for title in titles)
+        name = tuple([(title.style == "comment", title.code) for title in titles])
         found = self._contexts.get(name)
         if found is None:
             says = []
             for title, kind in zip(titles, name, strict=True):
-                if kind not in self._says:
-                    self._says[kind] = self._index.says(title)
-                says.append(self._says[kind])
+                if kind not in self._index.said:
+                    self._index.said[kind] = self._index.says(title)
+                says.append(self._index.said[kind])
+            if len(self._contexts) > MOST_CONTEXTS:
+                self._contexts.clear()
+                self._index.said.clear()
             found = self._contexts[name] = self._index.under(says)
         self._latest = titles, found
         return found
@@ -135,7 +143,9 @@ class MapReader:
         for at, row in enumerate(self.rows):
             if row.comment:
                 self.uses.setdefault(row.line, "comment")
-            elif all(atom.kind == "mark" for atom in row.atoms):
+            elif not (row.atoms and row.atoms[0].kind != "mark") and all(
+                atom.kind == "mark" for atom in row.atoms
+            ):
                 long = not row.atoms and bool(row.text.strip())
                 self.uses.setdefault(row.line, "unreadable" if long else "comment")
             else:
@@ -165,6 +175,7 @@ class MapReader:
     def _read_given(self) -> None:
         """Numbers that others are made with, wherever they stand."""
         index, self._index = self._index, self._numbers
+        self._contexts = self._numbers.contexts
         self._base = self._index.base
         for row in self.rows:
             if not row.comment and row.atoms:
@@ -173,8 +184,7 @@ class MapReader:
                 if self._template(one, context) or self._phrases(one, context):
                     self._giving.add(row.line)
         self._index, self._base = index, index.base
-        self._contexts.clear()
-        self._says.clear()
+        self._contexts = index.contexts
         self._latest = None
         self.misread.clear()
 
@@ -210,7 +220,10 @@ class MapReader:
     def _span(self, row: Row) -> Span:
         if not row.atoms:
             return on_line(self.file, row.line, 0, len(row.text))
-        return self._at(self._place(row, row.atoms[0].start, row.atoms[-1].end))
+        if self._spanned is None or self._spanned[0] is not row:
+            place = self._place(row, row.atoms[0].start, row.atoms[-1].end)
+            self._spanned = row, self._at(place)
+        return self._spanned[1]
 
     def _place(self, row: Row, start: int, end: int) -> Place:
         if not row.joins:
@@ -307,39 +320,50 @@ class MapReader:
 
     # -- words and the value behind them -----------------------------------------------------
 
-    def _hits(self, one: Coded, context: Context) -> Iterator[Hit]:
+    def _hits(self, one: Coded, context: Context) -> list[Hit]:
         """Where the words of addresses stand in a row."""
-        both = (self._base.phrases, context.phrases)
-        for start, at in enumerate(one.places):
-            word = one.plain[start]
-            for phrases in both:
-                if start and word not in phrases:
-                    continue
-                for tail in phrases.at(one.plain, start):
-                    if len(tail.rest) == 1:
-                        yield from self._hit(tail, tail.bound, one, at, start, 0)
-                    elif start == 0 and len(tail.rest) == 2:
-                        yield from self._headed(tail, one)
-                if start == 0:
-                    # An address that begins with a field can only be told at the row's start.
-                    for tail in phrases.free:
-                        if len(tail.rest) == 1:
-                            yield from self._hit(tail, tail.bound, one, at, start, 0)
-                        elif len(tail.rest) == 2:
-                            yield from self._headed(tail, one)
+        found: list[Hit] = []
+        plain = one.plain
+        for phrases in (self._base.phrases, context.phrases):
+            by = phrases.by
+            starts = [start for start, word in enumerate(plain) if word in by]
+            for start in starts:
+                for tail in phrases.at(plain, start):
+                    self._tail_hits(tail, one, start, found)
+            if plain:
+                # An address that begins with a field can only be told at the row's start.
+                for tail in phrases.free:
+                    self._tail_hits(tail, one, 0, found)
+        return found
+
+    def _tail_hits(self, tail: Tail, one: Coded, start: int, found: list[Hit]) -> None:
+        """Where what is left of an address stands, if its first words stand at a place."""
+        steps = len(tail.rest)
+        if steps == 1:
+            self._hit(tail, tail.bound, one, one.places[start], start, 0, found)
+        elif start == 0 and steps == 2:
+            self._headed(tail, one, found)
 
     def _hit(
-        self, tail: Tail, bound: Mapping[str, str], one: Coded, first: int, start: int, step: int
-    ) -> Iterator[Hit]:
-        """The words of one step at a place of the row, if they stand there."""
+        self,
+        tail: Tail,
+        bound: Mapping[str, str],
+        one: Coded,
+        first: int,
+        start: int,
+        step: int,
+        found: list[Hit],
+    ) -> None:
+        """Note the words of one step at a place of the row, if they stand there."""
         part = tail.rest[step]
         at = one.places[start]
+        row = one.row
+        owner = row.titles[tail.owner] if tail.owner >= 0 else None
         if part.literal:
             size = len(part.pieces)
             if not step or part.lead == tuple(one.plain[start : start + size]):
                 stop = one.places[start + size - 1] + 1
-                owner = self._owner(tail, one.row)
-                yield Hit(tail.entry, bound, tail.weight, owner, first, at, stop)
+                found.append(Hit(tail.entry, bound, tail.weight, owner, first, at, stop))
             return
         match = self.map.compiled(tail.entry, part).match(one.code, one.starts[at])
         if match is None:
@@ -348,15 +372,13 @@ class MapReader:
         run = at
         if "_run" in match.re.groupindex:
             run = bisect_left(one.starts, match.start("_run"))
-            while one.row.atoms[run].kind == "mark":
+            while row.atoms[run].kind == "mark":
                 run += 1
         stop = bisect_left(one.starts, match.end())
-        yield Hit(
-            tail.entry, {**bound, **more} if more else bound, tail.weight,
-            self._owner(tail, one.row), first, run, stop,
-        )  # fmt: skip
+        bound = {**bound, **more} if more else bound
+        found.append(Hit(tail.entry, bound, tail.weight, owner, first, run, stop))
 
-    def _headed(self, tail: Tail, one: Coded) -> Iterator[Hit]:
+    def _headed(self, tail: Tail, one: Coded, found: list[Hit]) -> None:
         """Words behind a head at the row's start: ``port 3`` and then ``speed``."""
         at = one.places[0]
         head = self.map.compiled(tail.entry, tail.rest[0]).match(one.code, one.starts[at])
@@ -366,7 +388,7 @@ class MapReader:
         behind = bisect_left(one.starts, head.end())
         for start, place in enumerate(one.places):
             if place >= behind:
-                yield from self._hit(tail, bound, one, at, start, 1)
+                self._hit(tail, bound, one, at, start, 1, found)
 
     def _phrases(self, one: Coded, context: Context, whole: bool = False) -> str:
         """Values that follow their words, as many as the row has.
@@ -375,6 +397,8 @@ class MapReader:
         """
         row = one.row
         hits = [hit for hit in self._hits(one, context) if not longer_name(row, hit)]
+        if not hits:
+            return ""
         if whole:
             first = next((at for at, atom in enumerate(row.atoms) if atom.kind != "mark"), 0)
             hits = [hit for hit in hits if hit.start == first and hit.run > first]
@@ -413,7 +437,12 @@ class MapReader:
         use = self._take(
             entry, hit.bound, [("value", self._place(row, start, end))], row, hit.title, before
         )
-        return bisect_left([atom.start for atom in row.atoms], end) if good and use else -1
+        if not (good and use):
+            return -1
+        at = hit.stop
+        while at < len(row.atoms) and row.atoms[at].start < end:
+            at += 1
+        return at
 
     def _each(self, entry: Entry, bound: Mapping[str, str], row: Row, first: int) -> str:
         """Values in a row, counted by their place; or items that repeat."""
@@ -446,8 +475,6 @@ class MapReader:
         use = ""
         for tail in (*self._base.tables, *context.tables):
             bound = dict(tail.bound)
-            if len(tail.rest) > 1:
-                continue
             if tail.rest:
                 match = self.map.compiled(tail.entry, tail.rest[0]).match(one.code)
                 if match is None:
@@ -522,12 +549,28 @@ class MapReader:
             )
         return codec
 
+    def _decode(self, entry: Entry, field: str, text: str, beside: Mapping[str, Read]) -> Any:
+        """The value of a written one; a map's dumps write the same again and again."""
+        if entry.codecs[field].given:
+            codec = self._codec(entry, field, beside)
+            return decode(codec, entry.row_of(field), text)
+        known = self.map.decoded
+        name = (entry.id, field, text)
+        if name not in known:
+            if len(known) >= MOST_DECODED:
+                known.clear()
+            known[name] = decode(entry.codecs[field], entry.row_of(field), text)
+        return known[name]
+
     def _number(self, entry: Entry, field: str, text: str) -> int | None:
         """A counting field's number, from 1 as the craft counts."""
+        known = self.map.counted
         name = (entry.id, field, text)
-        if name not in self._counted:
-            self._counted[name] = self._count(entry, field, text)
-        return self._counted[name]
+        if name not in known:
+            if len(known) >= MOST_DECODED:
+                known.clear()
+            known[name] = self._count(entry, field, text)
+        return known[name]
 
     def _count(self, entry: Entry, field: str, text: str) -> int | None:
         codec = entry.codecs.get(field)
@@ -563,13 +606,14 @@ class MapReader:
         failed: list[Misread] = []
         parts = entry.makes not in ("settings", "given")
         # What another is reckoned from is read first.
-        for field, place in sorted(fields, key=lambda one: bool(_given(entry, one[0]))):
+        if len(fields) > 1 and any(_given(entry, field) for field, _ in fields):
+            fields = sorted(fields, key=lambda one: bool(_given(entry, one[0])))
+        for field, place in fields:
             if field in ("N", "P") or field not in (entry.codecs if parts else entry.sets):
                 continue
             written = self.source.lines[place.line - 1][place.start : place.end]
             try:
-                codec = self._codec(entry, field, reads)
-                value = decode(codec, entry.row_of(field), place.text or written)
+                value = self._decode(entry, field, place.text or written, reads)
             except Bad as bad:
                 name = entry.makes if parts else self._name(entry, field, bound)
                 if name:

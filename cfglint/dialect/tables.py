@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from itertools import product
 from typing import TYPE_CHECKING
 
@@ -48,14 +49,19 @@ class Tables:
         self.headers: set[int] = set()
         self._known: dict[tuple[str, int], Header | None] = {}
         self._cells: dict[int, list[Division]] = {}
-        self._plain: dict[int, set[str]] = {}
+        self._where: dict[str, set[int]] = {}
+        self._may_head: dict[str, list[int]] = {}
 
     def header(self, entry: Entry, at: int) -> Header | None:
         """The nearest line above row ``at`` that has all the words of an entry's columns."""
         row = self.rows[at]
+        heads = self._heads(entry)
+        place = bisect_left(heads, at)
+        if not place or heads[place - 1] < at - HEADER_WITHIN:
+            return None
         top = max((title.line for title in row.titles if title.style != "comment"), default=0)
-        for before in range(at - 1, max(-1, at - HEADER_WITHIN), -1):
-            if self.rows[before].line < top:
+        for before in reversed(heads[:place]):
+            if self.rows[before].line < top or before <= at - HEADER_WITHIN:
                 break
             found = self._header(entry, before)
             if found is not None:
@@ -63,36 +69,42 @@ class Tables:
                 return found
         return None
 
+    def _heads(self, entry: Entry) -> list[int]:
+        """The rows that, with the one above, have the first words of all of an entry's columns."""
+        found = self._may_head.get(entry.id)
+        if found is None:
+            if not self._where:
+                self._find_words()
+            rows: set[int] | None = None
+            for part in (*entry.columns.values(), *((entry.header,) if entry.header else ())):
+                if part.lead:
+                    where = self._where.get(part.lead[0], set())
+                    where = where | {at + 1 for at in where}
+                    rows = where if rows is None else rows & where
+            found = sorted(range(len(self.rows)) if rows is None else rows)
+            if found and found[-1] == len(self.rows):
+                found.pop()
+            self._may_head[entry.id] = found
+        return found
+
+    def _find_words(self) -> None:
+        """Where each word and number stands."""
+        exact = self.map.exact
+        for at, row in enumerate(self.rows):
+            for kind, text, _, _ in row.atoms:
+                if kind != "mark":
+                    word = f"{kind[0]}{text if exact else text.lower()}"
+                    self._where.setdefault(word, set()).add(at)
+
     def _header(self, entry: Entry, at: int) -> Header | None:
         name = (entry.id, at)
         if name not in self._known:
             self._known[name] = self._look(entry, at)
         return self._known[name]
 
-    def _words(self, at: int) -> set[str]:
-        """The words and numbers of a line and of the one above it."""
-        if at not in self._plain:
-            here = {
-                f"{atom.kind[0]}{atom.text if self.map.exact else atom.text.lower()}"
-                for atom in self.rows[at].atoms
-            }
-            self._plain[at] = here
-        return self._plain[at]
-
-    def _may_head(self, entry: Entry, at: int) -> bool:
-        """Whether a line, with the one above it, has the first words of all columns: most have
-        not, and dividing a line takes long.
-        """
-        here = self._words(at)
-        above = self._words(at - 1) if at else set()
-        return all(
-            not part.lead or part.lead[0] in here or part.lead[0] in above
-            for part in entry.columns.values()
-        )
-
     def _look(self, entry: Entry, at: int) -> Header | None:
         row = self.rows[at]
-        if not row.atoms or not self._may_head(entry, at):
+        if not row.atoms:
             return None
         if entry.header is not None:
             begins = self.map.compiled(entry, entry.header)

@@ -389,6 +389,10 @@ def _order(codec: Codec, written: str) -> str:
 _QUOTES = ("''", "«»", "»«", "„“", "“”", "‘’")
 
 
+def _bounds(row: Setting) -> str:
+    return f"{row.least:g} to {row.most:g}{' ' + row.unit if row.unit else ''}"
+
+
 def decode(codec: Codec, row: Setting, written: str) -> Any:
     """The neutral value of a written one, None where it says that nothing is set.
 
@@ -432,13 +436,12 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     if codec.back and not codec.scaled and (codec.coded or numeral(plain, codec) is None):
         raise Bad(", ".join(f"{one[0]} ({value})" for value, one in codec.words.items()))
     value = _number(codec, row, plain)
-    bounds = f"{row.least:g} to {row.most:g}{' ' + row.unit if row.unit else ''}"
     if row.kind == "count" and value != int(value):
-        raise Bad(f"a whole number, {bounds}")
+        raise Bad(f"a whole number, {_bounds(row)}")
     assert row.least is not None
     assert row.most is not None
     if not row.least <= value <= row.most:
-        raise Bad(bounds)
+        raise Bad(_bounds(row))
     return int(value) if row.kind == "count" else value
 
 
