@@ -71,7 +71,9 @@ class Leads(Generic[Item]):
             return ()
         found: list[Item] = []
         for size, leads in sizes.items():
-            found += leads.get(tuple(plain[start : start + size]), ())
+            items = leads.get(tuple(plain[start : start + size]))
+            if items is not None:
+                found += items
         return found
 
 

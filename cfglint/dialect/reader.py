@@ -190,7 +190,7 @@ class MapReader:
 
     def _row(self, at: int, row: Row) -> str:
         one = self._coded(row)
-        if self._ignored.fits(one):
+        if self.map.ignored and self._ignored.fits(one):
             return "ignored"
         context = self._context(row.titles)
         if self._removed(row, context):
@@ -199,7 +199,8 @@ class MapReader:
         found = self._template(one, context)
         found = self._phrases(one, context, whole=bool(found)) or found
         # A heading between the lines of a table is none of them.
-        found = (not row.heading and self._table(at, one, context)) or found
+        if (self._base.tables or context.tables) and not row.heading:
+            found = self._table(at, one, context) or found
         if found or row.line in self._giving:
             return found or "used"
         if self._failed:

@@ -32,6 +32,7 @@ DEEPEST = 40
 
 _OPEN, _CLOSE = "{[(", "}])"
 _PAIR = dict(zip(_CLOSE, _OPEN, strict=True))
+_DRAWN = "│├└┌┬╰╭─━┃┣┗|`+\\"
 _GLYPHS = re.compile(r"[ \t│├└┌┬╰╭─━┃┣┗|`+\\]*(?:[─━├└┣┗╰╭`+][─━-]*)[ \t]*")
 _RULES = "-=~_*#.─═━^"
 _RULE = re.compile(rf"[ \t]*([{_RULES}])\1{{2,}}[ \t]*")
@@ -162,10 +163,14 @@ def _notes(marks: tuple[str, ...]) -> re.Pattern[str]:
 def _note(text: str, start: int, marks: Marks) -> int:
     """Where a comment or note behind values begins: after a blank, and not in quotes."""
     every = (*marks.comment, *marks.note)
-    if any(mark in text for mark in every if mark):
-        for match in _notes(tuple(filter(None, every))).finditer(text, start):
-            if match["mark"] is not None and match.start() > start:
-                return match.start()
+    for mark in every:
+        if mark and mark in text:
+            break
+    else:
+        return len(text)
+    for match in _notes(tuple(filter(None, every))).finditer(text, start):
+        if match["mark"] is not None and match.start() > start:
+            return match.start()
     return len(text)
 
 
@@ -173,16 +178,15 @@ def _measure(text: str, number: int, marks: Marks) -> _Line:
     """Where a line's own text starts and ends, and how deep it stands."""
     end = len(text.rstrip(" \t"))
     start = len(text) - len(text.lstrip(" \t"))
-    while mark := _begins(text, start, marks.prompt):
+    while marks.prompt and (mark := _begins(text, start, marks.prompt)):
         start += len(mark)
         start += len(text[start:end]) - len(text[start:end].lstrip(" \t"))
     if start >= end:
         return _Line(number, text, end, end, comment=False, note=end, depth=0, blank=True)
-    mark = _begins(text, start, marks.comment)
-    if mark:
+    if text.startswith(marks.comment, start) and (mark := _begins(text, start, marks.comment)):
         return _Line(number, text, start + len(mark), end, True, end, start, False)
     note = _note(text, start, marks)
-    glyphs = _GLYPHS.match(text, 0)
+    glyphs = _GLYPHS.match(text, 0) if text[start] in _DRAWN else None
     if glyphs is not None and start < glyphs.end() < end:
         start = depth = glyphs.end()
     else:
