@@ -261,7 +261,8 @@ class MapReader:
                 fits.append((tail, match))
         if not fits:
             return ""
-        fits.sort(key=lambda fit: -fit[0].weight)
+        if len(fits) > 1:
+            fits.sort(key=lambda fit: -fit[0].weight)
         use, heaviest = "", 0
         done: set[str] = set()
         read: dict[tuple[str | int, ...], str] = {}
@@ -281,11 +282,11 @@ class MapReader:
                 bound, places = self._matched(match, one, tail.entry.characters)
                 bound = {**tail.bound, **bound}
                 found = self._take(tail.entry, bound, places, one.row, self._owner(tail, one.row))
-            bare = match is not None and not any(part.weight for part in tail.rest)
-            if bare and not found and self._kept.fits(one):
+            if not found and match is not None:
                 # What is nothing but a value may be another line that is kept.
-                del self._failed[failed:]
-            if found:
+                if not any(part.weight for part in tail.rest) and self._kept.fits(one):
+                    del self._failed[failed:]
+            elif found:
                 use, heaviest = use or found, max(heaviest, tail.weight)
                 done |= sets
                 read.setdefault(tail.entry.place, tail.entry.at.text)
@@ -321,14 +322,15 @@ class MapReader:
 
     # -- words and the value behind them -----------------------------------------------------
 
-    def _hits(self, one: Coded, context: Context) -> list[Hit]:
-        """Where the words of addresses stand in a row."""
+    def _hits(self, one: Coded, context: Context, first: bool = False) -> list[Hit]:
+        """Where the words of addresses stand in a row; or only those that its ``first`` begins."""
         found: list[Hit] = []
         plain = one.plain
         for phrases in (self._base.phrases, context.phrases):
             by = phrases.by
-            starts = [start for start, word in enumerate(plain) if word in by]
-            for start in starts:
+            for start in [start for start, word in enumerate(plain) if word in by] if by else ():
+                if first and start:
+                    break
                 for tail in phrases.at(plain, start):
                     self._tail_hits(tail, one, start, found)
             if plain:
@@ -397,13 +399,13 @@ class MapReader:
         Of a line that a ``whole`` template has read, only what begins as the line does.
         """
         row = one.row
-        hits = [hit for hit in self._hits(one, context) if not longer_name(row, hit)]
+        hits = [hit for hit in self._hits(one, context, whole) if not longer_name(row, hit)]
+        if whole:
+            hits = [hit for hit in hits if hit.run > hit.start]
         if not hits:
             return ""
-        if whole:
-            first = next((at for at, atom in enumerate(row.atoms) if atom.kind != "mark"), 0)
-            hits = [hit for hit in hits if hit.start == first and hit.run > first]
-        hits = sorted(weightiest(hits), key=lambda hit: (hit.run, -hit.stop))
+        if len(hits) > 1:
+            hits = sorted(weightiest(hits), key=lambda hit: (hit.run, -hit.stop))
         use, free_from, covered = "", 0, 0
         for number, hit in enumerate(hits):
             if hit.run < covered and not (number and hits[number - 1].run == hit.run):
