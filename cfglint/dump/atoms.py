@@ -85,6 +85,22 @@ def cut(text: str, start: int = 0, end: int | None = None) -> list[Atom]:
     return found
 
 
+#: The code of a text, in lower case.
+_CODES: dict[str, str] = {}
+
+
+def _code(kind: Kind, text: str, exact: bool) -> str:
+    code = text if exact else text.lower()
+    if GLUED in code or END in code:
+        code = code.translate(_ENDS)
+    code = _LETTER[kind] + code
+    if not exact and len(text) <= _LONGEST_KNOWN:
+        if len(_CODES) >= _MOST_KNOWN:
+            _CODES.clear()
+        _CODES[text] = code
+    return code
+
+
 def codes(
     atoms: Sequence[Atom], exact: bool = False
 ) -> tuple[str, list[int], list[str], list[int]]:
@@ -97,11 +113,11 @@ def codes(
     parts: list[str] = []
     plain: list[str] = []
     places: list[int] = []
+    known = _CODES
     for place, (kind, text, start, stop) in enumerate(atoms):
-        part = text if exact else text.lower()
-        if not part.isprintable() and (GLUED in part or END in part):
-            part = part.translate(_ENDS)
-        part = _LETTER[kind] + part
+        part = "" if exact else known.get(text, "")
+        if not part:
+            part = _code(kind, text, exact)
         if kind != "mark":
             plain.append(part)
             places.append(place)
