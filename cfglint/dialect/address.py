@@ -27,6 +27,8 @@ ANY = f"(?:[wnqm]{TEXT}{STOP})"
 MOST_ANY = 60
 _PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)(?!')|(?<![A-Z0-9])(N)(?![^\W_])|(?<![^\W_])'([^\w\s])'")
 _GLYPHS = "_-./"
+#: Any joints, and the letters and ends of their codes.
+JOINTS = f"[m{re.escape(_GLYPHS)}{GLUED}{END}]*+"
 #: Pieces that are not looked up among the words of a line.
 VARYING = ("field", "any", "begins", "mark")
 
@@ -142,7 +144,19 @@ def regex(part: Segment, field: Callable[[str, bool], str]) -> str:
             bits.append(re.escape(f"{kind[0]}{text}") + STOP)
         if at == last and at < len(part.pieces) - 1:
             bits[-1] += "(?P<_run>)"
-    return GAP.join(bits)
+    return once(GAP.join(bits))
+
+
+def once(pattern: str) -> str:
+    """A pattern in which only the first group of a name has it: `N` may stand twice."""
+    seen: set[str] = set()
+
+    def named(match: re.Match[str]) -> str:
+        first = match[1] not in seen
+        seen.add(match[1])
+        return match[0] if first else "(?:"
+
+    return re.sub(r"\(\?P<(\w+)>", named, pattern)
 
 
 def vocabulary(words: Iterable[str], exact: bool = False) -> str:
@@ -157,7 +171,10 @@ def vocabulary(words: Iterable[str], exact: bool = False) -> str:
             if plain and atom.kind == "mark" and atom.text in _GLYPHS:
                 joined = True
                 continue
-            loose = f"(?:m[{re.escape(_GLYPHS)}]{STOP})*+" if bits or joined else ""
+            loose = ""
+            if bits or joined:
+                # Before a word a class will do, which is made and tried sooner.
+                loose = JOINTS if atom.kind != "mark" else f"(?:m[{re.escape(_GLYPHS)}]{STOP})*+"
             text = re.escape(atom.text if exact else atom.text.lower())
             bits.append(f"{loose}{atom.kind[0]}{text}{STOP}")
         if bits:

@@ -22,6 +22,7 @@ from cfglint.dialect.address import (
     free,
     index,
     numeric,
+    once,
     regex,
     segment,
     vocabulary,
@@ -156,7 +157,7 @@ class Entry(NamedTuple):
             else:
                 bits.append(".*?" if other == "*" else re.escape(quoted or other))
         flags = re.RegexFlag(0) if self.exact else re.IGNORECASE
-        return re.compile(r"[ \t]*" + "".join(bits) + r"[ \t]*", flags)
+        return re.compile(once(r"[ \t]*" + "".join(bits) + r"[ \t]*"), flags)
 
     def _spelled(self, field: str) -> str:
         """The characters that a field may have."""
@@ -263,7 +264,7 @@ class Map:
         found = self._wholes.get(name)
         if found is None:
             between = f"{ANY}{{0,{MOST_ANY}}}?"
-            pattern = between.join(self.source(entry, part) for part in parts)
+            pattern = once(between.join(self.source(entry, part) for part in parts))
             found = self._wholes[name] = re.compile(f"{pattern}{GAP[:-1]}+")
         return found
 

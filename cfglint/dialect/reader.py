@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 Whose = tuple[tuple[str | int, ...], int, int, tuple[tuple[str, str], ...]]
 #: No dump has so many different titles; those of a map are forgotten beyond.
 MOST_CONTEXTS = 2000
+#: A line that a template in characters may fit is no longer.
+LONGEST_SPELLED = 300
 #: Of so many written values a map remembers what they mean.
 MOST_DECODED = 20_000
 
@@ -296,9 +298,9 @@ class MapReader:
         """A whole line that is as a template says, by its atoms or by its characters."""
         if not tail.entry.characters:
             return self.map.whole(tail.entry, tail.rest).fullmatch(one.code)
-        if len(tail.rest) != 1:
-            return None
         row = one.row
+        if len(tail.rest) != 1 or row.note - row.start > LONGEST_SPELLED:
+            return None
         pattern = self.map.characters(tail.entry, tail.rest[0])
         return pattern.fullmatch(row.text, row.start, row.note)
 

@@ -60,7 +60,8 @@ class Tables:
         if not place or heads[place - 1] < at - HEADER_WITHIN:
             return None
         top = max((title.line for title in row.titles if title.style != "comment"), default=0)
-        for before in reversed(heads[:place]):
+        for number in range(place - 1, -1, -1):
+            before = heads[number]
             if self.rows[before].line < top or before <= at - HEADER_WITHIN:
                 break
             found = self._header(entry, before)

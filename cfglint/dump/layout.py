@@ -33,7 +33,7 @@ DEEPEST = 40
 _OPEN, _CLOSE = "{[(", "}])"
 _PAIR = dict(zip(_CLOSE, _OPEN, strict=True))
 _DRAWN = "│├└┌┬╰╭─━┃┣┗|`+\\"
-_GLYPHS = re.compile(r"[ \t│├└┌┬╰╭─━┃┣┗|`+\\]*(?:[─━├└┣┗╰╭`+][─━-]*)[ \t]*")
+_GLYPHS = re.compile(r"[ \t│├└┌┬╰╭─━┃┣┗|`+\\]*(?:[─━├└┣┗╰╭`+][─━-]*+)(?![0-9])[ \t]*")
 _RULES = "-=~_*#.─═━^"
 _RULE = re.compile(rf"[ \t]*([{_RULES}])\1{{2,}}[ \t]*")
 _DECORATED = re.compile(

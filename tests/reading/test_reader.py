@@ -483,3 +483,20 @@ def test_lines_to_write_on_are_blanks() -> None:
         "craft.name": "Blue Mug",
         "motor.poles": 14,
     }
+
+
+def test_a_field_may_stand_twice() -> None:
+    dialect = """[map]
+"motor.poles" = "bell N N has"
+[[rows]]
+at = "ports > N > wire {N} carries {use}"
+sets = { use = "port.N.functions" }
+[kept]
+at = ["roll N N *"]
+"""
+    found = read("ports\n  3\n    wire 3 carries gps\nbell 1 2 has 14\nroll 1 2 3", dialect)
+    assert {name: one.value for name, one in found.values.items()} == {
+        "port.3.functions": frozenset({"gps"}),
+        "motor.poles": 14,
+    }
+    assert found.uses[5] == "kept"
