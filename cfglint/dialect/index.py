@@ -53,20 +53,20 @@ class Leads(Generic[Item]):
 
     def __init__(self) -> None:
         self.free: list[Item] = []
-        self.by: dict[str, dict[int, dict[tuple[str, ...], list[Item]]]] = {}
+        self._by: dict[str, dict[int, dict[tuple[str, ...], list[Item]]]] = {}
 
     def add(self, part: Segment | None, item: Item) -> None:
         """Add a thing that begins as a step of an address does."""
         lead = part.lead if part is not None else ()
         if lead:
-            sizes = self.by.setdefault(lead[0], {})
+            sizes = self._by.setdefault(lead[0], {})
             sizes.setdefault(len(lead), {}).setdefault(lead, []).append(item)
         else:
             self.free.append(item)
 
     def at(self, plain: Sequence[str], start: int) -> Sequence[Item]:
         """Those that can begin at a place of a row."""
-        sizes = self.by.get(plain[start]) if start < len(plain) else None
+        sizes = self._by.get(plain[start]) if start < len(plain) else None
         if sizes is None:
             return ()
         found: list[Item] = []

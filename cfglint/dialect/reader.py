@@ -329,7 +329,7 @@ class MapReader:
         found: list[Hit] = []
         plain = one.plain
         for phrases in (self._base.phrases, context.phrases):
-            by = phrases.by
+            by = phrases._by
             for start in [start for start, word in enumerate(plain) if word in by] if by else ():
                 if first and start:
                     break
