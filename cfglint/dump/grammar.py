@@ -126,21 +126,33 @@ def _unusable(why: str, file: str) -> Problem:
     )
 
 
-def derive(grammar: str, file: str = "") -> Spec:
-    """Terminal names and patterns of a grammar's lines, in the order in which Lark tries them.
-
-    Raises Problem for a grammar of which no scanner can be made.
-    """
-    terminals = [item for item in load_lark(grammar, file).terminals if item.name in TERMINALS]
-    terminals.sort(
+def in_order(terminals: Iterable[Any]) -> Spec:
+    """Names and patterns of Lark's terminals, in the order in which Lark tries them."""
+    ordered = sorted(
+        terminals,
         key=lambda item: (
             -item.priority,
             -item.pattern.max_width,
             -len(item.pattern.value),
             item.name,
-        )
+        ),
     )
-    spec = tuple((item.name, item.pattern.to_regexp()) for item in terminals)
+    return tuple((item.name, item.pattern.to_regexp()) for item in ordered)
+
+
+def derive_atoms(grammar: str) -> Spec:
+    """The scanner of ``atoms.lark``: every terminal of it."""
+    from lark import Lark
+
+    return in_order(Lark(grammar, parser="lalr", lexer="basic").terminals)
+
+
+def derive(grammar: str, file: str = "") -> Spec:
+    """Terminal names and patterns of a grammar's lines, in the order in which Lark tries them.
+
+    Raises Problem for a grammar of which no scanner can be made.
+    """
+    spec = in_order(item for item in load_lark(grammar, file).terminals if item.name in TERMINALS)
     try:
         re.compile(master(spec))
     except re.error as error:

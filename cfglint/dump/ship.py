@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 
 def module_text(grammars: Iterable[str]) -> str:
     """The text of the module for these composed grammars."""
-    from cfglint.dump.grammar import derive, key_of
+    from cfglint.dump.grammar import derive, derive_atoms, key_of
+    from cfglint_grammars import read
 
     lines = [
         '"""Scanners derived from the bundled grammars by Lark: made by cfglint.dump.ship."""',
@@ -27,7 +28,10 @@ def module_text(grammars: Iterable[str]) -> str:
         lines.append(f'    "{key_of(grammar)}": (')
         lines += [f"        ({name!r}, {body!r})," for name, body in derive(grammar)]
         lines.append("    ),")
-    return "\n".join([*lines, "}", ""])
+    lines += ["}", "ATOMS: tuple[tuple[str, str], ...] = ("]
+    atoms = derive_atoms(read("atoms.lark").decode())
+    lines += [f"    ({name!r}, {body!r})," for name, body in atoms]
+    return "\n".join([*lines, ")", ""])
 
 
 def main(grammars: Iterable[str]) -> None:
