@@ -52,6 +52,7 @@ def test_the_shipped_scanners_are_up_to_date() -> None:
 def test_ship_writes_beside_the_grammars(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import cfglint_grammars
 
+    (tmp_path / "atoms.lark").write_bytes(cfglint_grammars.read("atoms.lark"))
     monkeypatch.setattr(cfglint_grammars, "__path__", [str(tmp_path)])
     ship.main([GRAMMAR])
     space: dict[str, dict[str, object]] = {}
@@ -210,6 +211,7 @@ def test_ship_as_it_is_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
     for name in NAMES:
         for ending in ("toml", "lark"):
             (tmp_path / f"{name}.{ending}").write_bytes(read(f"{name}.{ending}"))
+    (tmp_path / "atoms.lark").write_bytes(read("atoms.lark"))
     there = (cfglint_grammars.__path__[0], "scanners.py")
     monkeypatch.setattr(cfglint_grammars, "__path__", [str(tmp_path)])
     runpy.run_path(str(ship.__file__), run_name="__main__")
