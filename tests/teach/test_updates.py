@@ -28,7 +28,7 @@ versions = ">=2.0,<3"
 [shape]
 grammar = "plain"
 comment = ";"
-assign = "set {name} = {value}"
+assign = "pin {name} = {value}"
 unset = "forget {name}"
 flag_on = "with {name}"
 flag_off = "without {name}"
@@ -80,10 +80,10 @@ OLD = "; reed TEAL 2.0 whole\n"
 NEW = "; reed TEAL 2.1 whole\n"
 #: Lines of both dumps, so that there is something to stand between.
 SAME = """\
-set nick = Teal
-set motor_talk = DSHOT300
-set gyro_cut = 95
-set tilt = 40
+pin nick = Teal
+pin motor_talk = DSHOT300
+pin gyro_cut = 95
+pin tilt = 40
 """
 
 
@@ -193,7 +193,7 @@ def test_nothing_changed() -> None:
 
 
 def test_a_rename_by_words() -> None:
-    found = draft("set magnets = 14\n", "set magnets_main = 14\n")
+    found = draft("pin magnets = 14\n", "pin magnets_main = 14\n")
     one = row(found, "rename", "magnets")
     assert (one.now, one.drafted, one.setting) == ("magnets_main", True, "motor.poles")
     assert one.proof == "with it both dumps say the same"
@@ -201,14 +201,14 @@ def test_a_rename_by_words() -> None:
 
 
 def test_a_rename_by_meaning_and_value() -> None:
-    found = draft("set cell_warn = 353\n", "set battery_alarm = 353\n")
+    found = draft("pin cell_warn = 353\n", "pin battery_alarm = 353\n")
     one = row(found, "rename", "cell_warn")
     assert one.drafted
     assert "the new name speaks of battery.warn_v" in one.reason
 
 
 def test_shortened_words_are_the_same() -> None:
-    found = draft("set gyro_band = 120\n", "set grbnd = 120\n")
+    found = draft("pin gyro_band = 120\n", "pin grbnd = 120\n")
     assert found.drafted("rename") == {"gyro_band": "grbnd"}
 
 
@@ -216,9 +216,9 @@ def test_words_that_both_live_on_are_two_things() -> None:
     dialect = REED.replace(
         '"tilt"]', '"tilt", "pid_p_roll", "pid_d_roll", "pid_p_yaw", "pid_d_yaw"]'
     )
-    same = SAME + "set pid_p_yaw = 3\nset pid_d_yaw = 4\n"
+    same = SAME + "pin pid_p_yaw = 3\npin pid_d_yaw = 4\n"
     found = draft(
-        "set pid_p_roll = 7\n", "set pid_d_roll = 9\n",
+        "pin pid_p_roll = 7\n", "pin pid_d_roll = 9\n",
         dialect=dialect.replace('"pid_d_roll", ', ""),
         same=same,
     )  # fmt: skip
@@ -227,16 +227,16 @@ def test_words_that_both_live_on_are_two_things() -> None:
 
 
 def test_a_family_of_kept_names_goes_together() -> None:
-    before = "".join(f"set led_dim{n} = {n}0\n" for n in (1, 2, 3))
-    after = "".join(f"set lamp_dim{n} = {n}0\n" for n in (1, 2, 3))
+    before = "".join(f"pin led_dim{n} = {n}0\n" for n in (1, 2, 3))
+    after = "".join(f"pin lamp_dim{n} = {n}0\n" for n in (1, 2, 3))
     found = draft(before, after)
     assert found.drafted("rename") == {f"led_dim{n}": f"lamp_dim{n}" for n in (1, 2, 3)}
     assert "3 names of this kind went the same way" in row(found, "rename", "led_dim2").reason
 
 
 def test_a_family_of_a_setting_is_one_row() -> None:
-    before = "set port0_use = receiver\nset port1_use = gps\n"
-    after = "set serial0_use = receiver\nset serial1_use = gps\n"
+    before = "pin port0_use = receiver\npin port1_use = gps\n"
+    after = "pin serial0_use = receiver\npin serial1_use = gps\n"
     found = draft(before, after)
     assert found.drafted("rename") == {"port{N}_use": "serial{N}_use"}
     assert found.unread == (2, 0)
@@ -244,15 +244,15 @@ def test_a_family_of_a_setting_is_one_row() -> None:
 
 
 def test_names_that_a_star_kept_are_kept_by_their_new_ones() -> None:
-    found = draft("set osd_clock = 7\n", "set hud_clock = 7\n", same=SAME)
+    found = draft("pin osd_clock = 7\n", "pin hud_clock = 7\n", same=SAME)
     assert found.drafted("rename") == {"osd_clock": "hud_clock"}
     assert found.drafted("kept") == {"hud_clock": ""}
     assert found.unread == (1, 0)
 
 
 def test_a_name_that_another_section_has_as_well_is_changed_for_one_setting() -> None:
-    before = "[sticks]\nset low = 1084\n[axis 1]\nset low = 1000\n[axis 2]\nset low = 1001\n"
-    after = "[sticks]\nset lowest = 1084\n[axis 1]\nset low = 1000\n[axis 2]\nset low = 1001\n"
+    before = "[sticks]\npin low = 1084\n[axis 1]\npin low = 1000\n[axis 2]\npin low = 1001\n"
+    after = "[sticks]\npin lowest = 1084\n[axis 1]\npin low = 1000\n[axis 2]\npin low = 1001\n"
     found = draft(before, after)
     one = row(found, "moved", "stick.low_us")
     assert (one.drafted, dict(one.keys)) == (True, {"name": "lowest"})
@@ -260,8 +260,8 @@ def test_a_name_that_another_section_has_as_well_is_changed_for_one_setting() ->
 
 
 def test_a_section_with_another_title() -> None:
-    before = "[sticks]\nset low = 1084\n[axis 1]\nset low = 1000\n[axis 2]\nset low = 1001\n"
-    after = "[pilot]\nset low = 1084\n[lane 1]\nset low = 1000\n[lane 2]\nset low = 1001\n"
+    before = "[sticks]\npin low = 1084\n[axis 1]\npin low = 1000\n[axis 2]\npin low = 1001\n"
+    after = "[pilot]\npin low = 1084\n[lane 1]\npin low = 1000\n[lane 2]\npin low = 1001\n"
     found = draft(before, after)
     assert dict(row(found, "moved", "channel.N.low_us").keys) == {"within": "lane {N}"}
     assert dict(row(found, "moved", "stick.low_us").keys) == {"within": "pilot"}
@@ -269,12 +269,12 @@ def test_a_section_with_another_title() -> None:
 
 
 def test_a_kept_name_in_another_section_needs_nothing() -> None:
-    found = draft("[one]\nset gyro_band = 120\n", "[two]\nset gyro_band = 120\n")
+    found = draft("[one]\npin gyro_band = 120\n", "[two]\npin gyro_band = 120\n")
     assert kinds(found) == []
 
 
 def test_a_name_that_the_dialect_does_not_know_is_no_row() -> None:
-    found = draft("set strange = 71\n", "set strange_new = 71\n")
+    found = draft("pin strange = 71\n", "pin strange_new = 71\n")
     one = row(found, "rename", "strange")
     assert not one.drafted
     assert "the dialect does not know the old name" in one.reason
@@ -283,7 +283,7 @@ def test_a_name_that_the_dialect_does_not_know_is_no_row() -> None:
 def test_a_name_that_something_else_has_is_no_row() -> None:
     dialect = REED.replace('"tilt"]', '"tilt", "magnets"]')
     found = draft(
-        "[aft]\nset magnets = 71\n", "[aft]\nset magnets_new = 71\n", dialect=dialect.replace(
+        "[aft]\npin magnets = 71\n", "[aft]\npin magnets_new = 71\n", dialect=dialect.replace(
             'name = "magnets", default = 14', 'name = "magnets", within = "drive", default = 14')
     )  # fmt: skip
     one = row(found, "rename", "magnets")
@@ -293,7 +293,7 @@ def test_a_name_that_something_else_has_is_no_row() -> None:
 
 def test_two_new_names_as_good_leave_it_open() -> None:
     found = draft(
-        "set gyro_band = 120\n", "set gyro_band_a = 120\nset gyro_band_b = 120\n"
+        "pin gyro_band = 120\n", "pin gyro_band_a = 120\npin gyro_band_b = 120\n"
     )  # fmt: skip
     one = row(found, "rename", "gyro_band")
     assert not one.drafted
@@ -303,7 +303,7 @@ def test_two_new_names_as_good_leave_it_open() -> None:
 
 
 def test_values_of_another_kind_are_another_thing() -> None:
-    found = draft("set gyro_band = 120\n", "set gyro_band_kind = sharp\n")
+    found = draft("pin gyro_band = 120\n", "pin gyro_band_kind = sharp\n")
     assert "gyro_band" not in found.drafted("rename")
 
 
@@ -311,61 +311,61 @@ def test_where_little_changed_another_value_speaks_against_a_rename() -> None:
     dialect = REED.replace(
         '"tilt"]', '"tilt", ' + ", ".join(f'"aux_{c}"' for c in "abcdefgh") + "]"
     )
-    same = SAME + "".join(f"set aux_{c} = 5\n" for c in "abcdefgh")
-    other = draft("set gyro_band = 120\n", "set gyro_notch = 77\n", dialect=dialect, same=same)
+    same = SAME + "".join(f"pin aux_{c} = 5\n" for c in "abcdefgh")
+    other = draft("pin gyro_band = 120\n", "pin gyro_notch = 77\n", dialect=dialect, same=same)
     assert "gyro_band" not in other.drafted("rename")
 
 
 def test_names_in_any_letter_case() -> None:
     dialect = REED.replace('none = "idle"', 'none = "idle"\ncase = "any"')
-    found = draft("SET MAGNETS = 12\n", "set Magnets_Main = 12\n", dialect=dialect)
+    found = draft("PIN MAGNETS = 12\n", "pin Magnets_Main = 12\n", dialect=dialect)
     assert found.drafted("rename") == {"magnets": "Magnets_Main"}
 
 
 def test_flags_by_name() -> None:
     found = draft("with reply\n", "with reply_wire\n")
     assert found.drafted("rename") == {"reply": "reply_wire"}
-    assert "reply" not in draft("with reply\n", "set reply_wire = 3\n").drafted("rename")
+    assert "reply" not in draft("with reply\n", "pin reply_wire = 3\n").drafted("rename")
 
 
 # ------------------------------------------------------------------ gone and new
 
 
 def test_a_name_that_is_gone() -> None:
-    found = draft("set gyro_band = 120\n", "")
+    found = draft("pin gyro_band = 120\n", "")
     one = row(found, "remove", "gyro_band")
     assert (one.drafted, one.now) == (True, "not in the dump after; look up what took its place")
     assert 'gyro_band = "not in the dump after' in found.text
 
 
 def test_a_setting_that_is_gone() -> None:
-    found = draft("set magnets = 12\n", "")
+    found = draft("pin magnets = 12\n", "")
     assert row(found, "remove", "magnets").setting == "motor.poles"
     assert "motor.poles" not in found.dialect.at("2.1").by_setting
 
 
 def test_gone_from_several_crafts() -> None:
-    found = draft(["set gyro_band = 120\n"] * 2, [""] * 2)
+    found = draft(["pin gyro_band = 120\n"] * 2, [""] * 2)
     assert row(found, "remove", "gyro_band").confidence > 0.9
 
 
 def test_a_member_that_is_gone_may_only_be_hidden() -> None:
-    found = draft("set led_dim1 = 1\nset led_dim2 = 2\n", "set led_dim1 = 1\n")
+    found = draft("pin led_dim1 = 1\npin led_dim2 = 2\n", "pin led_dim1 = 1\n")
     assert not row(found, "remove", "led_dim2").drafted
 
 
 def test_a_name_that_still_stands_elsewhere_is_not_removed() -> None:
-    found = draft("[sticks]\nset low = 1\n[axis 1]\nset low = 2\n", "[axis 1]\nset low = 2\n")
+    found = draft("[sticks]\npin low = 1\n[axis 1]\npin low = 2\n", "[axis 1]\npin low = 2\n")
     assert not row(found, "remove", "low").drafted
 
 
 def test_an_unknown_name_that_is_gone_needs_nothing() -> None:
-    assert not row(draft("set strange = 1\n", ""), "remove", "strange").drafted
+    assert not row(draft("pin strange = 1\n", ""), "remove", "strange").drafted
 
 
 def test_a_new_name_in_the_place_of_one_that_went() -> None:
     found = draft(
-        "set gyro_band_width = 120\nset osd_a = 1\n", "set gyro_cut_order = sharp\nset osd_a = 1\n",
+        "pin gyro_band_width = 120\npin osd_a = 1\n", "pin gyro_cut_order = sharp\npin osd_a = 1\n",
     )  # fmt: skip
     one = row(found, "remove", "gyro_band_width") if any(
         one.kind == "remove" for one in found.rows
@@ -374,26 +374,26 @@ def test_a_new_name_in_the_place_of_one_that_went() -> None:
 
 
 def test_a_dump_that_was_cut_off_tells_nothing_of_what_is_gone() -> None:
-    found = draft("set gyro_band = 120\nset magnets = 12\n", "set gyro_b")
+    found = draft("pin gyro_band = 120\npin magnets = 12\n", "pin gyro_b")
     assert found.drafted("remove") == {}
     assert any("cut off" in note for note in found.notes)
 
 
 def test_too_much_is_gone() -> None:
-    before = "".join(f"set osd_{n} = {n}\n" for n in "abcdefgh")
-    found = draft(before, "set magnets = 12\n", same="set tilt = 40\n")
+    before = "".join(f"pin osd_{n} = {n}\n" for n in "abcdefgh")
+    found = draft(before, "pin magnets = 12\n", same="pin tilt = 40\n")
     assert found.drafted("remove") == {}
     assert any("same firmware?" in note for note in found.notes)
 
 
 def test_new_names_are_kept() -> None:
-    found = draft("", "set quiver = 3\n")
+    found = draft("", "pin quiver = 3\n")
     assert found.drafted("kept") == {"quiver": ""}
     assert found.unread == (1, 0)
 
 
 def test_a_new_name_may_be_a_setting() -> None:
-    found = draft("", "set battery_cell_empty_volt = 3.3\n")
+    found = draft("", "pin battery_cell_empty_volt = 3.3\n")
     one = row(found, "setting", "battery.empty_v")
     assert one.drafted
     assert dict(one.keys) == {"name": "battery_cell_empty_volt", "sure": False}
@@ -401,14 +401,14 @@ def test_a_new_name_may_be_a_setting() -> None:
 
 
 def test_a_new_setting_in_a_section() -> None:
-    found = draft("", "[battery]\nset cell_empty_volt = 3.3\n")
+    found = draft("", "[battery]\npin cell_empty_volt = 3.3\n")
     assert row(found, "setting", "battery.empty_v").keys["within"] == "battery"
 
 
 def test_new_names_that_might_be_one_setting_are_only_kept() -> None:
     found = draft(
-        "", "set motor_pulse_min = 1036\nset motor_pulse_low = 1060\nwith quiver\n"
-        "[axis 3]\nset video_power = 25\n",
+        "", "pin motor_pulse_min = 1036\npin motor_pulse_low = 1060\nwith quiver\n"
+        "[axis 3]\npin video_power = 25\n",
     )  # fmt: skip
     assert found.drafted("setting") == {}
     assert set(found.drafted("kept")) == {
@@ -432,7 +432,7 @@ def test_new_names_that_might_be_one_setting_are_only_kept() -> None:
     ],
 )
 def test_another_scale(before: str, after: str, setting: str, keys: dict[str, Any]) -> None:
-    found = draft(f"set {before}\n", f"set {after}\n")
+    found = draft(f"pin {before}\n", f"pin {after}\n")
     one = row(found, "rescale", setting)
     assert (one.drafted, dict(one.keys)) == (True, keys)
     assert one.proof == "with it both dumps say the same"
@@ -441,26 +441,26 @@ def test_another_scale(before: str, after: str, setting: str, keys: dict[str, An
 
 def test_a_rate_becomes_a_period() -> None:
     dialect = REED.replace('"loop_period", over = 1000000', '"loop_rate"')
-    found = draft("set loop_rate = 5000\n", "set loop_rate = 200\n", dialect=dialect)
+    found = draft("pin loop_rate = 5000\n", "pin loop_rate = 200\n", dialect=dialect)
     assert dict(row(found, "rescale", "loop.rate_hz").keys) == {"over": 1000000}
     assert found.differs == ()
 
 
 def test_an_offset_goes() -> None:
     dialect = REED.replace('"loss_gas"', '"loss_gas", scale = 10, offset = 1000')
-    found = draft("set loss_gas = 35\n", "set loss_gas = 1350\n", dialect=dialect)
+    found = draft("pin loss_gas = 35\n", "pin loss_gas = 1350\n", dialect=dialect)
     assert dict(row(found, "rescale", "failsafe.throttle_us").keys) == {"scale": 1, "offset": 0}
 
 
 def test_another_value_is_no_other_scale() -> None:
-    found = draft("set cell_full = 4.2\n", "set cell_full = 4.3\n")
+    found = draft("pin cell_full = 4.2\n", "pin cell_full = 4.3\n")
     assert kinds(found) == [("default", "battery.full_v", False)]
     assert "nobody can tell" in row(found, "default", "battery.full_v").reason
     assert found.differs[0].name == "battery.full_v"
 
 
 def test_a_scale_that_may_be_another_value_is_a_comment() -> None:
-    found = draft("set loss_wait = 0.2\n", "set loss_wait = 2\n")
+    found = draft("pin loss_wait = 0.2\n", "pin loss_wait = 2\n")
     one = row(found, "rescale", "failsafe.delay_s")
     assert not one.drafted
     assert '# settings: "failsafe.delay_s" = { scale = 0.1 }' in found.text
@@ -468,8 +468,8 @@ def test_a_scale_that_may_be_another_value_is_a_comment() -> None:
 
 def test_several_values_settle_a_scale() -> None:
     found = draft(
-        ["set loss_wait = 0.2\n", "set loss_wait = 0.3\n"],
-        ["set loss_wait = 2\n", "set loss_wait = 3\n"],
+        ["pin loss_wait = 0.2\n", "pin loss_wait = 0.3\n"],
+        ["pin loss_wait = 2\n", "pin loss_wait = 3\n"],
     )
     one = row(found, "rescale", "failsafe.delay_s")
     assert one.drafted
@@ -477,43 +477,43 @@ def test_several_values_settle_a_scale() -> None:
 
 
 def test_a_scale_but_for_rounding() -> None:
-    found = draft("set cell_full = 4.35\n", "set cell_full = 43\n")
+    found = draft("pin cell_full = 4.35\n", "pin cell_full = 43\n")
     one = row(found, "rescale", "battery.full_v")
     assert "but for rounding" in one.reason
     assert one.proof.startswith("with it the value differs: 4.35 V → 4.3 V")
 
 
 def test_a_scale_that_most_values_bear_out() -> None:
-    before = [f"set cell_full = {v}\n" for v in ("4.1", "4.2", "4.3", "4.35")]
-    after = [f"set cell_full = {v}\n" for v in ("410", "420", "430", "415")]
+    before = [f"pin cell_full = {v}\n" for v in ("4.1", "4.2", "4.3", "4.35")]
+    after = [f"pin cell_full = {v}\n" for v in ("410", "420", "430", "415")]
     assert row(draft(before, after), "rescale", "battery.full_v").drafted
 
 
 def test_a_number_without_a_usual_range() -> None:
     dialect = REED.replace('"log.on"', '"port.N.baud" = { name = "speed{N}" }\n"log.on"')
-    found = draft("set speed1 = 115200\n", "set speed1 = 1152\n", dialect=dialect)
+    found = draft("pin speed1 = 115200\n", "pin speed1 = 1152\n", dialect=dialect)
     assert dict(row(found, "rescale", "port.N.baud").keys) == {"scale": 100}
-    tenfold = draft("set speed1 = 115200\n", "set speed1 = 11520\n", dialect=dialect)
+    tenfold = draft("pin speed1 = 115200\n", "pin speed1 = 11520\n", dialect=dialect)
     assert not row(tenfold, "rescale", "port.N.baud").drafted
 
 
 def test_two_scales_as_good_are_a_comment() -> None:
-    found = draft("set loop_period = 1000\n", "set loop_period = 1\n")
+    found = draft("pin loop_period = 1000\n", "pin loop_period = 1\n")
     assert row(found, "rescale", "loop.rate_hz").drafted
     dialect = REED.replace('"loop_period", over = 1000000', '"loop_rate"')
-    both = draft("set loop_rate = 1000\n", "set loop_rate = 1000\n", dialect=dialect)
+    both = draft("pin loop_rate = 1000\n", "pin loop_rate = 1000\n", dialect=dialect)
     assert kinds(both) == []
 
 
 def test_a_rename_and_another_scale_at_once() -> None:
-    found = draft("set loss_wait = 0.4\n", "set loss_wait_ms = 400\n")
+    found = draft("pin loss_wait = 0.4\n", "pin loss_wait_ms = 400\n")
     assert found.drafted("rename") == {"loss_wait": "loss_wait_ms"}
     assert dict(row(found, "rescale", "failsafe.delay_s").keys) == {"scale": 0.001}
     assert found.differs == ()
 
 
 def test_a_number_that_is_none_any_more() -> None:
-    found = draft("set cell_full = 4.2\n", "set cell_full = high\n")
+    found = draft("pin cell_full = 4.2\n", "pin cell_full = high\n")
     assert found.drafted("rescale") == {}
     assert found.differs
 
@@ -527,7 +527,7 @@ def test_a_number_that_is_none_any_more() -> None:
 )
 def test_another_word(before: str, after: str, keys: dict[str, Any]) -> None:
     found = draft(
-        f"set motor_talk = {before}\n", f"set motor_talk = {after}\n", same="set tilt = 1\n"
+        f"pin motor_talk = {before}\n", f"pin motor_talk = {after}\n", same="pin tilt = 1\n"
     )
     one = row(found, "words", "motor.signal")
     assert (one.drafted, dict(one.keys)) == (True, keys)
@@ -536,27 +536,27 @@ def test_another_word(before: str, after: str, keys: dict[str, Any]) -> None:
 
 def test_a_word_that_means_another_value_is_a_comment() -> None:
     dialect = REED.replace('dshot600 = "DSHOT600"', 'dshot600 = "fast"')
-    found = draft("set motor_talk = DSHOT300\n", "set motor_talk = dshot600\n", dialect=dialect,
-                  same="set tilt = 1\n")  # fmt: skip
+    found = draft("pin motor_talk = DSHOT300\n", "pin motor_talk = dshot600\n", dialect=dialect,
+                  same="pin tilt = 1\n")  # fmt: skip
     one = row(found, "words", "motor.signal")
     assert not one.drafted
     assert "it means dshot600" in one.reason
 
 
 def test_a_word_that_says_nothing_is_a_comment() -> None:
-    found = draft("set motor_talk = DSHOT300\n", "set motor_talk = warble\n", same="set tilt = 1\n")
+    found = draft("pin motor_talk = DSHOT300\n", "pin motor_talk = warble\n", same="pin tilt = 1\n")
     assert not row(found, "words", "motor.signal").drafted
 
 
 def test_a_word_much_like_the_old_one() -> None:
     dialect = REED.replace('"DSHOT300"', '"warbling"')
-    found = draft("set motor_talk = warbling\n", "set motor_talk = warblings\n", dialect=dialect,
-                  same="set tilt = 1\n")  # fmt: skip
+    found = draft("pin motor_talk = warbling\n", "pin motor_talk = warblings\n", dialect=dialect,
+                  same="pin tilt = 1\n")  # fmt: skip
     assert row(found, "words", "motor.signal").drafted
 
 
 def test_words_where_the_neutral_ones_were_written() -> None:
-    found = draft("set rx_link = sbus\n", "set rx_link = S_BUS\n")
+    found = draft("pin rx_link = sbus\n", "pin rx_link = S_BUS\n")
     one = row(found, "words", "receiver.link")
     assert one.keys["values"]["sbus"] == "S_BUS"
     assert one.keys["values"]["crsf"] == "crsf", "the others are written as before"
@@ -564,35 +564,35 @@ def test_words_where_the_neutral_ones_were_written() -> None:
 
 
 def test_one_word_of_a_list() -> None:
-    found = draft("set port0_use = receiver/gps\n", "set port0_use = receiver/gnss\n")
+    found = draft("pin port0_use = receiver/gps\n", "pin port0_use = receiver/gnss\n")
     assert row(found, "words", "port.N.functions").keys["values"]["gps"] == "gnss"
-    two = draft("set port0_use = receiver/gps\n", "set port0_use = rx/gnss\n")
+    two = draft("pin port0_use = receiver/gps\n", "pin port0_use = rx/gnss\n")
     assert two.drafted("words") == {}
 
 
 def test_one_word_for_two_values_is_nothing() -> None:
     found = draft(
-        ["set motor_talk = DSHOT300\n", "set motor_talk = DSHOT600\n"],
-        ["set motor_talk = digital\n"] * 2, same="set tilt = 1\n",
+        ["pin motor_talk = DSHOT300\n", "pin motor_talk = DSHOT600\n"],
+        ["pin motor_talk = digital\n"] * 2, same="pin tilt = 1\n",
     )  # fmt: skip
     assert found.drafted("words") == {}
     other = draft(
-        ["set motor_talk = DSHOT300\n"] * 2,
-        ["set motor_talk = digital\n", "set motor_talk = serial\n"], same="set tilt = 1\n",
+        ["pin motor_talk = DSHOT300\n"] * 2,
+        ["pin motor_talk = digital\n", "pin motor_talk = serial\n"], same="pin tilt = 1\n",
     )  # fmt: skip
     assert other.drafted("words") == {}
 
 
 def test_yes_and_no() -> None:
     found = draft(
-        "set rx_flip = yes\nset keep_log = no\n", "set rx_flip = on\nset keep_log = off\n"
+        "pin rx_flip = yes\npin keep_log = no\n", "pin rx_flip = on\npin keep_log = off\n"
     )
     assert dict(row(found, "words", "receiver.inverted").keys) == {"yes": "on", "no": "off"}
     assert dict(row(found, "words", "log.on").keys) == {"yes": "on", "no": "off"}
     assert found.differs == ()
-    assert draft("set rx_flip = yes\n", "set rx_flip = maybe\n").drafted("words") == {}
+    assert draft("pin rx_flip = yes\n", "pin rx_flip = maybe\n").drafted("words") == {}
     muddled = draft(
-        "set rx_flip = yes\nset keep_log = no\n", "set rx_flip = on\nset keep_log = on\n"
+        "pin rx_flip = yes\npin keep_log = no\n", "pin rx_flip = on\npin keep_log = on\n"
     )
     assert muddled.drafted("words") == {}
 
@@ -601,10 +601,10 @@ def test_yes_and_no() -> None:
 
 
 def test_a_renamed_setting_at_another_value_may_be_at_its_new_default() -> None:
-    found = draft("set loss_wait = 0.8\n", "set loss_wait_time = 0.3\n")
+    found = draft("pin loss_wait = 0.8\n", "pin loss_wait_time = 0.3\n")
     assert not row(found, "default", "failsafe.delay_s").drafted
     reset = draft(
-        "set loss_wait = 0.8\nset magnets = 12\n", "set loss_wait_time = 0.3\nset magnets = 14\n"
+        "pin loss_wait = 0.8\npin magnets = 12\n", "pin loss_wait_time = 0.3\npin magnets = 14\n"
     )
     one = row(reset, "default", "failsafe.delay_s")
     assert one.drafted
@@ -612,7 +612,7 @@ def test_a_renamed_setting_at_another_value_may_be_at_its_new_default() -> None:
 
 
 def test_several_crafts_that_agree_have_a_new_default() -> None:
-    found = draft(["set magnets = 12\n", "set magnets = 16\n"], ["set magnets = 20\n"] * 2)
+    found = draft(["pin magnets = 12\n", "pin magnets = 16\n"], ["pin magnets = 20\n"] * 2)
     assert row(found, "default", "motor.poles").drafted
     assert row(found, "default", "motor.poles").keys == {"default": 20}
 
@@ -621,12 +621,12 @@ PART = ("; reed TEAL 2.0 part\n", "; reed TEAL 2.1 part\n")
 
 
 def test_an_old_default_that_stands_in_a_dump_of_changes_is_none_any_more() -> None:
-    found = draft("", "set magnets = 14\n", head=PART)
+    found = draft("", "pin magnets = 14\n", head=PART)
     assert row(found, "question", "motor.poles").reason.startswith("14 poles stands in the dump")
 
 
 def test_a_line_that_went_from_a_dump_of_changes() -> None:
-    found = draft("set magnets = 12\nset osd_a = 2\n", "", head=PART)
+    found = draft("pin magnets = 12\npin osd_a = 2\n", "", head=PART)
     one = row(found, "default", "motor.poles")
     assert (one.drafted, dict(one.keys)) == (False, {"default": 12})
     assert not row(found, "remove", "osd_a").drafted
@@ -634,7 +634,7 @@ def test_a_line_that_went_from_a_dump_of_changes() -> None:
 
 
 def test_two_crafts_tell_the_new_default_between_them() -> None:
-    found = draft(["", "set magnets = 12\n"], ["set magnets = 14\n", ""], head=PART)
+    found = draft(["", "pin magnets = 12\n"], ["pin magnets = 14\n", ""], head=PART)
     one = row(found, "default", "motor.poles")
     assert (one.drafted, dict(one.keys)) == (True, {"default": 12})
 
@@ -642,12 +642,12 @@ def test_two_crafts_tell_the_new_default_between_them() -> None:
 def test_flags_and_defaults_in_dumps_of_changes() -> None:
     found = draft("", "without reply\n", head=PART)
     assert row(found, "question", "motor.two_way")
-    full_only = draft("", "set magnets = 14\n", head=(PART[0], NEW))
+    full_only = draft("", "pin magnets = 14\n", head=(PART[0], NEW))
     assert kinds(full_only) == []
 
 
 def test_taken_back_is_not_gone() -> None:
-    found = draft("forget gyro_band\nset osd_a = 2\n", "set osd_a = 2\n")
+    found = draft("forget gyro_band\npin osd_a = 2\n", "pin osd_a = 2\n")
     assert found.drafted("remove") == {}
 
 
@@ -656,12 +656,12 @@ def test_taken_back_is_not_gone() -> None:
 
 def test_a_flipped_flag_is_a_question() -> None:
     found = draft(
-        "set rx_link = sbus\nset rx_flip = yes\n", "set rx_link = sbus\nset rx_flip = no\n"
+        "pin rx_link = sbus\npin rx_flip = yes\n", "pin rx_link = sbus\npin rx_flip = no\n"
     )
     assert "was flipped while the link stayed" in row(found, "question", "receiver.inverted").reason
     assert "changes" not in found.dialect.data, "nothing is guessed of a trait"
     other = draft(
-        "set rx_link = sbus\nset rx_flip = yes\n", "set rx_link = ibus\nset rx_flip = no\n"
+        "pin rx_link = sbus\npin rx_flip = yes\n", "pin rx_link = ibus\npin rx_flip = no\n"
     )
     assert [one for one in other.rows if one.kind == "question"] == []
 
@@ -761,7 +761,7 @@ def test_the_version_may_be_said() -> None:
     with pytest.raises(Problem) as caught:
         draft("", "", head=nobody)
     assert "--at VERSION" in caught.value.instead
-    found = draft("set magnets = 12\n", "set magnets_main = 12\n", head=nobody, at="2.1")
+    found = draft("pin magnets = 12\n", "pin magnets_main = 12\n", head=nobody, at="2.1")
     assert (found.since, found.at) == ("", "2.1")
     assert found.text.startswith("# What changed up to 2.1")
     bare = REED.replace(">=2.0,<3", ">=1,<2")
@@ -797,14 +797,14 @@ def test_dumps_that_are_missing_or_cannot_be_paired() -> None:
     with pytest.raises(Problem, match="no dump of after"):
         draft("", [])
     with pytest.raises(Problem, match="cannot be paired"):
-        draft([""] * 2, "", same="set tilt = 1\n")
+        draft([""] * 2, "", same="pin tilt = 1\n")
 
 
 def test_crafts_are_paired_by_their_names() -> None:
-    names = ["set nick = Teal\nset magnets = 12\n", "set nick = Coot\nset magnets = 16\n"]
-    found = draft(names, names[::-1], same="set tilt = 1\n")
+    names = ["pin nick = Teal\npin magnets = 12\n", "pin nick = Coot\npin magnets = 16\n"]
+    found = draft(names, names[::-1], same="pin tilt = 1\n")
     assert found.differs == ()
-    one = draft(names, names[1], same="set tilt = 1\n")
+    one = draft(names, names[1], same="pin tilt = 1\n")
     assert one.differs == ()
 
 
@@ -812,9 +812,9 @@ def test_a_table_that_the_dialect_has_already() -> None:
     dialect = REED + '\n[[changes]]\nat = "2.1"\nrename = { magnets = "poles", tilt = "lean" }\n'
     dialect += 'remove = { gyro_band = "gone" }\n'
     found = draft(
-        "set magnets = 12\nset gyro_band = 1\nset keep_log = yes\n",
-        "set poles = 12\nset keep_logbook = yes\n",
-        dialect=dialect, same="set nick = Teal\n",
+        "pin magnets = 12\npin gyro_band = 1\npin keep_log = yes\n",
+        "pin poles = 12\npin keep_logbook = yes\n",
+        dialect=dialect, same="pin nick = Teal\n",
     )  # fmt: skip
     assert found.joins
     assert kinds(found) == [("rename", "keep_log", True)]
@@ -828,14 +828,14 @@ def test_tables_of_other_versions_stay_in_order() -> None:
     dialect = (
         REED + '\n[[changes]]\nat = "2.0.5"\nkept = ["a"]\n[[changes]]\nat = "2.9"\nkept = ["b"]\n'
     )
-    found = draft("set magnets = 12\n", "set magnets_main = 12\nset q = 1\n", same=SAME,
+    found = draft("pin magnets = 12\n", "pin magnets_main = 12\npin q = 1\n", same=SAME,
                   dialect=load_dialect("reed.toml", dialect.encode()))  # fmt: skip
     assert [one["at"] for one in found.dialect.data["changes"]] == ["2.0.5", "2.1", "2.9"]
 
 
 def test_lists_are_joined() -> None:
     dialect = REED + '\n[[changes]]\nat = "2.1"\nkept = ["a"]\n'
-    found = draft("", "set quiver = 1\n", dialect=dialect)
+    found = draft("", "pin quiver = 1\n", dialect=dialect)
     assert found.dialect.data["changes"] == [{"at": "2.1", "kept": ["a", "quiver"]}]
 
 
@@ -856,19 +856,19 @@ def test_a_row_that_makes_the_file_wrong_becomes_a_comment() -> None:
 def test_the_same_name_in_two_sections_has_one_row() -> None:
     dialect = REED.replace('"tilt"]', '"tilt", "slew"]')
     found = draft(
-        "[one]\nset slew = 7\n[two]\nset slew = 8\n", "[one]\n[two]\n", dialect=dialect,
+        "[one]\npin slew = 7\n[two]\npin slew = 8\n", "[one]\n[two]\n", dialect=dialect,
     )  # fmt: skip
     assert found.drafted("remove").keys() == {"slew"}
     both = draft(
-        "[one]\nset slew = 71\n[two]\nset slew = 82\n",
-        "[one]\nset slewing = 71\n[two]\nset slewing = 82\n", dialect=dialect,
+        "[one]\npin slew = 71\n[two]\npin slew = 82\n",
+        "[one]\npin slewing = 71\n[two]\npin slewing = 82\n", dialect=dialect,
     )  # fmt: skip
     assert both.drafted("rename") == {"slew": "slewing"}
 
 
 def test_long_lists_are_cut_short() -> None:
-    before = "".join(f"set osd_{n} = {n}\n" for n in range(60))
-    after = "".join(f"set osd_{n} = {n + 1}\n" for n in range(60))
+    before = "".join(f"pin osd_{n} = {n}\n" for n in range(60))
+    after = "".join(f"pin osd_{n} = {n + 1}\n" for n in range(60))
     found = draft(before, after)
     assert len(found.differs) == 60
     assert "# … and 20 more" in found.text
@@ -877,7 +877,7 @@ def test_long_lists_are_cut_short() -> None:
 def test_profiles_lists_and_lines_that_set_nothing() -> None:
     dialect = REED + '\n[profiles]\nwithin = "bank {P}"\nin_use = "bank"\n'
     dialect = dialect.replace('"cell_full"', '"cell_full", within = "bank {P}"')
-    lines = "set bank = 2\nstore\n[bank 1]\nset cell_full = 4.2\n[bank 2]\nset cell_full = 4.3\n"
+    lines = "pin bank = 2\nstore\n[bank 1]\npin cell_full = 4.2\n[bank 2]\npin cell_full = 4.3\n"
     found = draft(lines, lines.replace("4.3", "4.35"), dialect=dialect)
     assert [one.name for one in found.differs] == ["battery.full_v"]
 
@@ -887,7 +887,7 @@ def test_profiles_lists_and_lines_that_set_nothing() -> None:
 
 def test_a_word_that_had_none_yet_is_taken_by_its_meaning_and_marked() -> None:
     found = draft(
-        "set motor_talk = DSHOT300\n", "set motor_talk = multishot\n", same="set tilt = 1\n"
+        "pin motor_talk = DSHOT300\n", "pin motor_talk = multishot\n", same="pin tilt = 1\n"
     )
     one = row(found, "words", "motor.signal")
     assert one.drafted
@@ -896,9 +896,9 @@ def test_a_word_that_had_none_yet_is_taken_by_its_meaning_and_marked() -> None:
     assert [found.differs[0].name, found.unread] == ["motor.signal", (1, 0)]
     assert (
         draft(
-            ["set motor_talk = DSHOT300\n"] * 2,
-            ["set motor_talk = multishot\n", "set motor_talk = multi-shot\n"],
-            same="set tilt = 1\n",
+            ["pin motor_talk = DSHOT300\n"] * 2,
+            ["pin motor_talk = multishot\n", "pin motor_talk = multi-shot\n"],
+            same="pin tilt = 1\n",
         ).drafted("words")
         == {}
     )
@@ -907,9 +907,9 @@ def test_a_word_that_had_none_yet_is_taken_by_its_meaning_and_marked() -> None:
 def test_dumps_that_hold_only_changes_without_saying_so() -> None:
     names = ", ".join(f'"rig_{n}", "rig_{n}_{n}"' for n in "abcdefgh")
     dialect = REED.replace('"osd_*"', f'"osd_*", {names}')
-    before = "".join(f"set osd_{n} = {k}{k}1\n" for k, n in enumerate("abcdef"))
-    after = "".join(f"set hud_{n}{n} = {k}{k}2\n" for k, n in enumerate("uvwxyz"))
-    found = draft(before + "set gyro_band = 3\n", after + "set gyro_notch = 3\n", dialect=dialect)
+    before = "".join(f"pin osd_{n} = {k}{k}1\n" for k, n in enumerate("abcdef"))
+    after = "".join(f"pin hud_{n}{n} = {k}{k}2\n" for k, n in enumerate("uvwxyz"))
+    found = draft(before + "pin gyro_band = 3\n", after + "pin gyro_notch = 3\n", dialect=dialect)
     assert found.drafted("remove") == {}
     assert any("so nothing is taken for removed" in note for note in found.notes)
     assert "yet both may be names of their own" in row(found, "rename", "gyro_band").reason
@@ -917,31 +917,31 @@ def test_dumps_that_hold_only_changes_without_saying_so() -> None:
 
 
 def test_a_starred_name_in_another_section_needs_nothing() -> None:
-    found = draft("[one]\nset osd_a = 120\n", "[two]\nset osd_a = 120\n")
+    found = draft("[one]\npin osd_a = 120\n", "[two]\npin osd_a = 120\n")
     assert kinds(found) == []
 
 
 def test_a_section_whose_form_cannot_be_told() -> None:
-    found = draft("[axis 1]\nset low = 1000\n", "[lane 1 of 2]\nset low = 1000\n")
+    found = draft("[axis 1]\npin low = 1000\n", "[lane 1 of 2]\npin low = 1000\n")
     one = row(found, "moved", "channel.N.low_us")
     assert not one.drafted
     assert "the section's form is yours to write" in one.reason
 
 
 def test_lines_that_a_form_reads_are_no_names() -> None:
-    dialect = REED + '\n[[forms]]\nline = "set bus{N} = {f} {b}"\n'
+    dialect = REED + '\n[[forms]]\nline = "pin bus{N} = {f} {b}"\n'
     dialect += 'sets = { f = "port.N.functions", b = "port.N.baud" }\n'
     dialect = dialect.replace(
         '"port.N.functions" = { name = "port{N}_use", number_base = 0 }\n', ""
     )
-    found = draft("set bus1 = gps 9600\n", "set bus1 = gps 115200\n", dialect=dialect)
+    found = draft("pin bus1 = gps 9600\n", "pin bus1 = gps 115200\n", dialect=dialect)
     assert [one.name for one in found.differs] == ["port.1.baud"]
     assert kinds(found) == []
 
 
 def test_words_without_their_vowels() -> None:
     dialect = REED.replace('"tilt"]', '"tilt", "sag_wobble"]')
-    found = draft("set sag_wobble = 71\n", "set sag_wbbl = 71\n", dialect=dialect)
+    found = draft("pin sag_wobble = 71\n", "pin sag_wbbl = 71\n", dialect=dialect)
     assert found.drafted("rename") == {"sag_wobble": "sag_wbbl"}
 
 
@@ -958,29 +958,29 @@ def test_likeness_of_names() -> None:
 
 def test_a_rate_that_may_be_a_period_is_a_comment() -> None:
     dialect = REED.replace('"loop_period", over = 1000000', '"loop_rate", scale = 1000')
-    found = draft("set loop_rate = 1\n", "set loop_rate = 1000\n", dialect=dialect)
+    found = draft("pin loop_rate = 1\n", "pin loop_rate = 1000\n", dialect=dialect)
     one = row(found, "rescale", "loop.rate_hz")
     assert (one.drafted, one.now, one.rival) == (False, "{ scale = 1 }", "over = 1000000")
 
 
 def test_an_offset_alone_goes() -> None:
     dialect = REED.replace('"loss_gas"', '"loss_gas", offset = 800')
-    found = draft("set loss_gas = 480\n", "set loss_gas = 1280\n", dialect=dialect)
+    found = draft("pin loss_gas = 480\n", "pin loss_gas = 1280\n", dialect=dialect)
     assert dict(row(found, "rescale", "failsafe.throttle_us").keys) == {"scale": 1, "offset": 0}
 
 
 def test_an_odd_value_before_tells_nothing_of_the_scale() -> None:
-    found = draft("set loss_wait = 50\n", "set loss_wait = 5\n")
+    found = draft("pin loss_wait = 50\n", "pin loss_wait = 5\n")
     assert not row(found, "rescale", "failsafe.delay_s").drafted
 
 
 def test_another_word_with_the_same_number() -> None:
-    found = draft("set motor_talk = DSHOT300\n", "set motor_talk = q300\n", same="set tilt = 1\n")
+    found = draft("pin motor_talk = DSHOT300\n", "pin motor_talk = q300\n", same="pin tilt = 1\n")
     assert row(found, "words", "motor.signal").drafted
 
 
 def test_a_setting_that_may_have_any_of_two_meanings_of_a_word() -> None:
-    found = draft("set rx_link = sbus\n", "set sbus_rx_link = S_BUS\n")
+    found = draft("pin rx_link = sbus\n", "pin sbus_rx_link = S_BUS\n")
     assert found.drafted("rename") == {"rx_link": "sbus_rx_link"}
     assert row(found, "words", "receiver.link").drafted
     assert found.differs == ()
@@ -988,21 +988,21 @@ def test_a_setting_that_may_have_any_of_two_meanings_of_a_word() -> None:
 
 def test_a_number_of_a_family_that_is_none() -> None:
     found = draft(
-        "set ch1_high = 2000\nset ch2_high = 2001\n", "set ch0_top = 2000\nset ch1_top = 2001\n"
+        "pin ch1_high = 2000\npin ch2_high = 2001\n", "pin ch0_top = 2000\npin ch1_top = 2001\n"
     )
     assert found.drafted("rescale") == {}
 
 
 LINES = st.sampled_from(
     [
-        "set magnets = 12", "set magnets = 14", "set magnet_count = 12", "set low = 1084",
+        "pin magnets = 12", "pin magnets = 14", "pin magnet_count = 12", "pin low = 1084",
         "[sticks]",
-        "[pilot]", "[axis 1]", "set loss_wait = 0.4", "set loss_wait = 400", "set lost_wait = 4",
-        "with reply", "without reply", "forget magnets", "forget q", "set port0_use = gps/receiver",
-        "set port1_use = gnss", "set uart0_use = gps", "set rx_flip = yes", "set rx_flip = on",
-        "set rx_link = sbus", "set rx_link = SBUS", "chirp on 7 1730-2090", "buzz on 7 1730-2090",
-        "set osd_a = 1", "set osd_b = x/y", "set ch1_high = 2000", "set ch01_high = 2", "???", "",
-        "set led_dim1 = 5", "set lamp_dim1 = 5", "set led{N} = 5", 'set "a b" = "c', "store", "; x",
+        "[pilot]", "[axis 1]", "pin loss_wait = 0.4", "pin loss_wait = 400", "pin lost_wait = 4",
+        "with reply", "without reply", "forget magnets", "forget q", "pin port0_use = gps/receiver",
+        "pin port1_use = gnss", "pin uart0_use = gps", "pin rx_flip = yes", "pin rx_flip = on",
+        "pin rx_link = sbus", "pin rx_link = SBUS", "chirp on 7 1730-2090", "buzz on 7 1730-2090",
+        "pin osd_a = 1", "pin osd_b = x/y", "pin ch1_high = 2000", "pin ch01_high = 2", "???", "",
+        "pin led_dim1 = 5", "pin lamp_dim1 = 5", "pin led{N} = 5", 'pin "a b" = "c', "store", "; x",
     ]
 )  # fmt: skip
 
@@ -1015,7 +1015,7 @@ def test_whatever_stands_there_the_block_is_what_was_proved(
     before: list[str], after: list[str], extent: str
 ) -> None:
     head = OLD.replace("whole", extent), NEW.replace("whole", extent)
-    same = SAME + "".join(f"set osd_x{n} = {n}\n" for n in range(12))
+    same = SAME + "".join(f"pin osd_x{n} = {n}\n" for n in range(12))
     found = draft("\n".join([*before, ""]), "\n".join([*after, ""]), head=head, same=same)
     assert found.unread[1] <= found.unread[0]
     assert all(0 <= one.confidence <= 1 for one in found.rows)
@@ -1029,11 +1029,11 @@ def test_another_style_of_all_names_in_good_time() -> None:
         f"{a}_{b}_{c}" for a in ("rig", "fin", "hub") for b in "klmnpqrst" for c in "abcdefghij"
     ]
     dialect = REED.replace('"osd_*"', ", ".join(f'"{one}"' for one in words))
-    before = "".join(f"set {one} = {n}\n" for n, one in enumerate(words))
+    before = "".join(f"pin {one} = {n}\n" for n, one in enumerate(words))
     start = time.perf_counter()
-    found = draft(before, before.replace("_", "-"), dialect=dialect, same="set nick = Teal\n")
+    found = draft(before, before.replace("_", "-"), dialect=dialect, same="pin nick = Teal\n")
     assert time.perf_counter() - start < 10
     assert found.drafted("rename") == {one: one.replace("_", "-") for one in words}
     other = before.replace("rig", "oak").replace("fin", "elm").replace("hub", "ash")
-    assert draft(before, other, dialect=dialect, same="set nick = Teal\n").drafted("remove") == {}
+    assert draft(before, other, dialect=dialect, same="pin nick = Teal\n").drafted("remove") == {}
     assert time.perf_counter() - start < 30

@@ -14,8 +14,8 @@ from cfglint.report.teach_update import CAUTION
 from .conftest import Call
 from .test_updates import NEW, OLD, REED, SAME, UPDATES
 
-BEFORE = OLD + SAME + "set magnets = 12\nset gyro_band = 120\nset loss_wait = 0.2\n"
-AFTER = NEW + SAME + "set magnets_main = 12\nset loss_wait = 2\nset quiver = 3\n"
+BEFORE = OLD + SAME + "pin magnets = 12\npin gyro_band = 120\npin loss_wait = 0.2\n"
+AFTER = NEW + SAME + "pin magnets_main = 12\npin loss_wait = 2\npin quiver = 3\n"
 PAIR = ("--before", "old.txt", "--after", "new.txt")
 OWN = (*PAIR, "--dialect", "own.toml")
 
@@ -96,7 +96,7 @@ def test_the_report_keeps_to_its_width(call: Call, pair: Path, width: int) -> No
 
 
 def test_what_is_much_is_cut_short(call: Call, pair: Path) -> None:
-    lines = "".join(f"set led_{n} = {n}\n" for n in range(40))
+    lines = "".join(f"pin led_{n} = {n}\n" for n in range(40))
     dialect = REED.replace('"osd_*"', '"osd_*", "led_*"')
     (pair / "own.toml").write_text(dialect, encoding="utf-8")
     (pair / "old.txt").write_text(BEFORE.replace(" whole", " part") + lines, encoding="utf-8")
