@@ -326,7 +326,7 @@ def noted(question: Question, answer: str, draft: Draft) -> str:
 
 
 def pairs(text: str) -> dict[str, str]:
-    """``0 = arm, 6 = ?`` as words and their meanings."""
+    """``17 = arm, 9 = ?`` as words and their meanings."""
     found = {}
     for part in re.split(r"[,;\n]", text):
         word, mark, meaning = part.partition("=")

@@ -61,7 +61,7 @@ def _pairs(identity: str, subject: str, text: str) -> dict[str, str]:
         if not mark:
             raise Problem(
                 f"`{part.strip()}` is no answer to `{identity}`",
-                instead="write pairs: `0 = arm, 6 = self-right`",
+                instead="write pairs: `17 = arm, 9 = self-right`",
             )
         neutral = _neutral(subject, word.strip())
         if neutral:

@@ -39,7 +39,7 @@ class Question(NamedTuple):
       samples), the dialect's own name, or ``none`` where no line sets it
     - ``value``: the neutral value that the first line shown sets: ``dshot600``, ``0.5``,
       ``yes``, ``receiver, telemetry``; ``none`` where the line does not set it at all
-    - ``words``: ``0 = arm, 6 = self-right``, for each of ``words`` its neutral word; one that is
+    - ``words``: ``17 = arm, 9 = self-right``, for each of ``words`` its neutral word; one that is
       left out stays unknown
     - ``range``: ``channel 9, 1760 to 2140``: what the first line shown means
     """

@@ -296,7 +296,6 @@ TRADE_MODES: dict[str, str] = {
     "arm-permit": "pre arm",
     "self-right": "turtle, turtle mode",
     "self-level": "angle?",
-    "idle-authority": "air",
     "beacon": "beeper, buzzer, find me",
     "return-home": "rth, rtb",
     "lost-link": "failsafe, fs",

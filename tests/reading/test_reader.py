@@ -178,9 +178,9 @@ own = ["camera"]
         ),
         (
             'at = "{mode}: ch{channel} [{bar}]"\n'
-            'fields.bar = { filled = "#", empty = ".", offset = 900, scale = 100 }',
+            'fields.bar = { filled = "#", empty = ".", offset = 860, scale = 90 }',
             "go: ch5 [..###.....]",
-            (1100, 1400),
+            (1040, 1310),
         ),
     ],
 )
@@ -231,8 +231,8 @@ makes = "range"
 scale = 10
 offset = "start"
 """
-    (found,) = read("go ch5 1 20\nsteps begin at 900", dialect).ranges
-    assert (found.low_us, found.high_us) == (910, 1100)
+    (found,) = read("go ch5 1 20\nsteps begin at 870", dialect).ranges
+    assert (found.low_us, found.high_us) == (880, 1070)
     # Without them nothing is guessed.
     assert read("go ch5 1 20", dialect).ranges == []
     assert read("go ch5 1 20", dialect).misread != []
@@ -244,10 +244,10 @@ def test_a_given_number_may_be_named_by_its_address() -> None:
 at = "{{mode}} ch{{channel}} {{low}} {{high}}"
 makes = "range"
 scale = "one step is"
-offset = 900
+offset = 840
 """
     (found,) = read("one step is 20 us\ngo ch5 1 20", dialect).ranges
-    assert (found.low_us, found.high_us) == (920, 1300)
+    assert (found.low_us, found.high_us) == (860, 1240)
 
 
 def test_quotes_may_be_spelling() -> None:

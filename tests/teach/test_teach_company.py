@@ -210,7 +210,7 @@ def test_titles_that_differ_in_a_mode_are_a_table(head: str, opening: str, closi
 
 
 def test_the_column_whose_numbers_are_explained_is_the_mode() -> None:
-    codes = (("arm", 0), ("level", 1), ("beeper", 4), ("turtle", 5))
+    codes = (("arm", 6), ("level", 2), ("beeper", 9), ("turtle", 3))
     legend = "# modes: " + ", ".join(f"{code} {mode}" for mode, code in codes)
     rows = [f"mode {n} {code} {5 + n} 1810 2170" for n, (_, code) in enumerate(codes)]
     text = full(legend, *rows)
@@ -329,7 +329,7 @@ def test_short_for_words_of_several_subjects_is_less_sure() -> None:
     ("row", "name", "value"),
     [
         ("motor_pole_pairs = 7", "motor.poles", 14),
-        ("motor_idle = 0.055", "motor.idle_percent", 5.5),
+        ("motor_idle = 0.062", "motor.idle_percent", 6.2),
         ("cfg_loop = 5k", "loop.rate_hz", 5000),
         ("turtle_power = 0.6", "self-right.power_percent", 60),
     ],

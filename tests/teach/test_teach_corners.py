@@ -251,8 +251,8 @@ def test_numbers_that_nobody_would_expect(
 
 
 def test_two_samples_with_different_codes() -> None:
-    one = PLAIN.replace("dshot600", "6")
-    two = PLAIN.replace("dshot600", "7")
+    one = PLAIN.replace("dshot600", "19")
+    two = PLAIN.replace("dshot600", "44")
     files = [source(one, "a.txt"), source(two, "b.txt")]
     draft = teach(files, {"value motor.signal": "dshot600"})
     assert values(draft, one)["motor.signal"] == "dshot600"

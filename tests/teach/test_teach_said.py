@@ -186,8 +186,8 @@ port 3 0 1
 
 
 def test_what_the_owner_says_goes_before_a_comment() -> None:
-    text = f"{USUAL}# signal: 1 pwm, 6 dshot600\nesc_protocol = 6\n"
-    assert read(text, {"words motor.signal": "6 = dshot300"})["motor.signal"] == "dshot300"
+    text = f"{USUAL}# signal: 41 pwm, 23 dshot600\nesc_protocol = 23\n"
+    assert read(text, {"words motor.signal": "23 = dshot300"})["motor.signal"] == "dshot300"
 
 
 def test_a_comment_about_something_else_explains_nothing() -> None:

@@ -104,9 +104,9 @@ def test_a_sentence_may_end_in_a_full_stop() -> None:
 @pytest.mark.parametrize(
     ("before", "prompt", "after"),
     [
-        ("marsh> set ", "marsh>", "marsh> save\n"),
+        ("marsh> note ", "marsh>", "marsh> stow\n"),
         ("% ", "%", "% \nok\n% show\n"),
-        ("> set ", ">", "> save\n"),
+        ("> note ", ">", "> stow\n"),
     ],
 )
 def test_a_prompt_of_a_pasted_session(before: str, prompt: str, after: str) -> None:

@@ -15,7 +15,7 @@ from .samples import USUAL, asked, craft_of, guess, line, read, source, taught, 
 TEXT = (
     USUAL
     + """\
-esc_protocol = 6
+esc_protocol = 23
 hum = 250
 pace = 6
 cell_full = 42
@@ -189,7 +189,7 @@ def test_a_line_that_does_not_set_it_at_all() -> None:
 def test_a_value_that_cannot_be_meant(setting: str, answer: str, say: str) -> None:
     with pytest.raises(Problem) as caught:
         taught(
-            USUAL + "cell_full = 42\nesc_protocol = 6\nlog_on = 1\n", {f"value {setting}": answer}
+            USUAL + "cell_full = 42\nesc_protocol = 23\nlog_on = 1\n", {f"value {setting}": answer}
         )
     assert say in str(caught.value)
 
@@ -201,7 +201,7 @@ def test_not_known_is_no_answer() -> None:
 
 
 def test_words_explained() -> None:
-    assert read(TEXT, {"words motor.signal": "6 = dshot300"})["motor.signal"] == "dshot300"
+    assert read(TEXT, {"words motor.signal": "23 = dshot300"})["motor.signal"] == "dshot300"
     text = USUAL + "failsafe_action = wheesh\n"
     assert read(text, {"words failsafe.action": "wheesh = hold"})["failsafe.action"] == "hold-last"
     text = USUAL + "port1_use = rx\nport2_use = wheesh\nport3_use = none\n"
@@ -224,18 +224,18 @@ def test_a_warning_below_empty_is_none() -> None:
 
 
 def test_what_stands_the_wrong_way_round_is_exchanged_and_less_sure() -> None:
-    text = USUAL + "stick_low = 1900\nstick_high = 1100\n"
-    plain = guess(taught(USUAL + "stick_low = 1100\nstick_high = 1900\n"), "stick.low_us")
+    text = USUAL + "stick_low = 1870\nstick_high = 1130\n"
+    plain = guess(taught(USUAL + "stick_low = 1130\nstick_high = 1870\n"), "stick.low_us")
     said = read(text)
     assert not said or said["stick.low_us"] < said["stick.high_us"]
     assert plain is not None
 
 
 def test_neighbours_that_are_written_alike_settle_a_unit() -> None:
-    text = USUAL + "cell_full_mv = 4200\ncell_warn = 3500\ncell_empty = 3300\n"
+    text = USUAL + "cell_full_mv = 4200\ncell_warn = 3620\ncell_empty = 3240\n"
     draft = taught(text)
     assert values(draft, text, sure=True)["battery.full_v"] == 4.2
-    assert values(draft, text)["battery.warn_v"] == 3.5
+    assert values(draft, text)["battery.warn_v"] == 3.62
 
 
 @pytest.mark.parametrize(("first", "port"), [(0, 2), (1, 1)])
@@ -284,7 +284,7 @@ def test_what_matters_most_is_asked_first_and_with_its_lines() -> None:
     assert weights == sorted(weights, reverse=True)
     signal = asked(draft, "value motor.signal")
     assert signal is not None
-    assert signal.shown[0].text == "esc_protocol = 6"
+    assert signal.shown[0].text == "esc_protocol = 23"
     assert signal.shown[0].name == "esc_protocol"
     assert "ESC" in signal.text
 

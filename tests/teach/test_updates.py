@@ -425,7 +425,7 @@ def test_new_names_that_might_be_one_setting_are_only_kept() -> None:
         ("cell_full = 4.35", "cell_full = 435", "battery.full_v", {"scale": 0.01}),
         ("cell_full = 4.3", "cell_full = 4300", "battery.full_v", {"scale": 0.001}),
         ("cell_warn = 353", "cell_warn = 3.53", "battery.warn_v", {"step": 1, "decimals": 2}),
-        ("motor_idle = 55", "motor_idle = 5.5", "motor.idle_percent", {"scale": 1}),
+        ("motor_idle = 62", "motor_idle = 6.2", "motor.idle_percent", {"scale": 1}),
         ("loss_gas = 1350", "loss_gas = 35", "failsafe.throttle_us", {"scale": 10, "offset": 1000}),
         ("loop_period = 250", "loop_period = 4", "loop.rate_hz", {"over": 0, "scale": 1000}),
         ("loss_wait = 0.4", "loss_wait = 400", "failsafe.delay_s", {"scale": 0.001}),
