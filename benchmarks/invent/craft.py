@@ -17,9 +17,22 @@ SPEEDS = {
     "sbus": 100000, "crsf": 420000, "crsf-one-wire": 400000, "ibus": 115200, "dsm": 115200,
     "srxl2": 115200, "sumd": 115200, "fport": 115200, "ppm": 115200,
 }  # fmt: skip
-CELLS = {"lipo": (4.2, 3.5, 3.3), "lihv": (4.35, 3.6, 3.4), "li-ion": (4.2, 3.2, 2.8),
+#: Full, warning and empty, V a cell.
+CELLS = {"lipo": (4.2, 3.6, 3.4), "lihv": (4.35, 3.7, 3.4), "li-ion": (4.2, 3.2, 2.8),
          "life": (3.6, 2.9, 2.6)}  # fmt: skip
-ZONES = ((900, 1300), (1300, 1700), (1700, 2100))
+#: Output powers in mW.
+POWERS = (10, 40, 130, 320, 500, 900)
+
+
+def draw_zones(rng: Random) -> tuple[tuple[int, int], ...]:
+    """Where a switch of three positions has its ranges, this craft's own way: not from end to end,
+    and with or without gaps between.
+    """
+    low = rng.randrange(780, 960, 10)
+    edges = (rng.randrange(1210, 1420, 10), rng.randrange(1580, 1800, 10))
+    gaps = [rng.choice((0, 0, 10, 30, 60, 90)) for _ in edges]
+    high = rng.randrange(2050, 2240, 10)
+    return ((low, edges[0]), (edges[0] + gaps[0], edges[1]), (edges[1] + gaps[1], high))
 
 
 def draw_craft(rng: Random, *, channels: int, ports: int) -> Truth:
@@ -31,8 +44,8 @@ def draw_craft(rng: Random, *, channels: int, ports: int) -> Truth:
     values.update(_battery(rng))
     values.update(_ports(rng, ports, values))
     values["video.frequency_mhz"] = float(rng.choice((1280, 2414, *range(5645, 5946, 20))))
-    values["video.power_mw"] = float(rng.choice((25, 25, 100, 200, 400, 600, 800)))
-    values["self-right.power_percent"] = float(rng.choice((20, 25, 30, 35, 40, 45, 50, 60)))
+    values["video.power_mw"] = float(rng.choice(POWERS))
+    values["self-right.power_percent"] = float(rng.randrange(18, 64))
     values["log.on"] = rng.random() < 0.5
     ranges, links = _modes(rng, channels)
     return Truth(values, ranges, links)
@@ -48,12 +61,12 @@ def _drive(rng: Random) -> dict[str, Any]:
         "motor.signal": signal,
         "motor.two_way": signal.startswith("dshot") and rng.random() < 0.6,
         "motor.idle_percent": rng.randrange(35, 90) / 10,
-        "motor.pulse_stop_us": float(rng.choice((900, 950, 980, 1000, 1000, 1000))),
-        "motor.pulse_min_us": float(rng.randrange(1020, 1110, 5)),
-        "motor.pulse_max_us": float(rng.choice((1850, 1900, 1940, 1980, 2000, 2000))),
-        "motor.rate_hz": float(rng.choice((480, 1000, 4000, 8000, 16000, 32000))),
-        "motor.poles": rng.choice((12, 12, 14, 14, 14, 16, 22, 28)),
-        "loop.rate_hz": float(rng.choice((1000, 2000, 4000, 8000, 8000))),
+        "motor.pulse_stop_us": float(rng.randrange(880, 1010, 5)),
+        "motor.pulse_min_us": float(rng.randrange(1015, 1150, 5)),
+        "motor.pulse_max_us": float(rng.randrange(1820, 2060, 5)),
+        "motor.rate_hz": float(rng.choice((250, 400, 1200, 1600, 2500, 5000, 12500, 20000))),
+        "motor.poles": 2 * rng.randrange(5, 15),
+        "loop.rate_hz": float(rng.choice((1000, 1250, 1600, 2000, 2500, 3125, 4000, 5000, 6250))),
     }
 
 
@@ -66,21 +79,18 @@ def _receiver(rng: Random, channels: int, ports: int) -> dict[str, Any]:
         "receiver.inverted": rng.random() < 0.4,
         "receiver.half_duplex": link in ("fport", "srxl2", "crsf-one-wire"),
         "receiver.channel_order": rng.choice(("AETR", "AETR", "TAER", "RETA", "AERT", "TEAR")),
-        "stick.low_us": float(rng.choice((1050, 1080, 1100, 1060, 1040, 1120))),
-        "stick.high_us": float(rng.choice((1900, 1950, 1880, 1920, 1940))),
-        "stick.centre_us": float(rng.choice((1500, 1500, 1500, 1498, 1504, 1510, 1520))),
+        "stick.low_us": float(rng.randrange(1030, 1180, 4)),
+        "stick.high_us": float(rng.randrange(1830, 1978, 4)),
+        "stick.centre_us": float(rng.randrange(1486, 1522)),
         "stick.dead_band_us": float(rng.randrange(0, 21)),
     }
     plain = rng.random() < 0.3
+    low, high = rng.randrange(980, 1030), rng.randrange(1970, 2025)
     for number in range(1, channels + 1):
         bend = 0 if plain else 8
-        values[f"channel.{number}.low_us"] = float(
-            rng.choice((988, 1000)) + rng.randint(-bend, bend)
-        )
+        values[f"channel.{number}.low_us"] = float(low + rng.randint(-bend, bend))
         values[f"channel.{number}.mid_us"] = float(1500 + rng.randint(-bend, bend))
-        values[f"channel.{number}.high_us"] = float(
-            rng.choice((2000, 2012)) + rng.randint(-bend, bend)
-        )
+        values[f"channel.{number}.high_us"] = float(high + rng.randint(-bend, bend))
     return values
 
 
@@ -89,8 +99,8 @@ def _failsafe(rng: Random, channels: int) -> dict[str, Any]:
         "failsafe.action": rng.choices(
             ("stop", "descend", "return-home", "hold-last", "none"), weights=(50, 24, 14, 5, 7)
         )[0],
-        "failsafe.delay_s": rng.choice((0.2, 0.3, 0.4, 0.5, 0.8, 1.0, 1.5, 2.0, 4.0)),
-        "failsafe.throttle_us": float(rng.choice((1000, 1000, 1200, 1250, 1280, 1300, 1350))),
+        "failsafe.delay_s": rng.randrange(2, 42) / 10,
+        "failsafe.throttle_us": float(rng.randrange(1020, 1400, 10)),
     }
     for number in range(1, channels + 1):
         values[f"failsafe.channel.{number}"] = rng.choice(
@@ -105,9 +115,9 @@ def _battery(rng: Random) -> dict[str, Any]:
     return {
         "battery.chemistry": chemistry,
         "battery.cells": rng.choice((0, 1, 2, 3, 4, 4, 6, 6)),
-        "battery.full_v": round(full + rng.choice((0, 0, 0, 0.05, -0.05)), 2),
-        "battery.warn_v": round(warn + rng.choice((-0.1, 0, 0, 0.05, 0.1)), 2),
-        "battery.empty_v": round(empty + rng.choice((-0.1, 0, 0, 0.05)), 2),
+        "battery.full_v": round(full - rng.randrange(0, 9) / 100, 2),
+        "battery.warn_v": round(warn + rng.randrange(-4, 9) / 100, 2),
+        "battery.empty_v": round(empty + rng.randrange(-12, 10) / 100, 2),
     }
 
 
@@ -147,19 +157,23 @@ def _modes(rng: Random, channels: int) -> tuple[tuple[Range, ...], tuple[Link, .
     ranges: list[Range] = []
     free = list(range(5, channels + 1))
     rng.shuffle(free)
+    thirds = draw_zones(rng)
     for place, mode in enumerate(chosen):
         channel = free[place % len(free)]
-        zones = [rng.choice(ZONES)]
+        zones = [rng.choice(thirds)]
         if rng.random() < 0.1:
-            zones = [ZONES[0], ZONES[2]]
+            zones = [thirds[0], thirds[2]]
         for low, high in zones:
-            shift = rng.choice((0, 0, 0, 25, 50, -25))
+            shift = rng.choice((0, 0, 0, 20, 40, -20))
             top = high + min(shift, 0)
             ranges.append((mode, channel, float(low + max(shift, 0)), float(top), "any"))
     last = ranges[-1]
     if rng.random() < 0.2 and [row[0] for row in ranges].count(last[0]) == 1:
         second = rng.choice([one for one in range(5, channels + 1) if one != last[1]])
-        ranges[-1:] = [(*last[:4], "all"), (last[0], second, 1300.0, 2100.0, "all")]
+        ranges[-1:] = [
+            (*last[:4], "all"),
+            (last[0], second, float(thirds[1][0]), float(thirds[2][1]), "all"),
+        ]
     links: list[Link] = []
     if rng.random() < 0.3:
         spare = [mode for mode in MODES if mode not in chosen]

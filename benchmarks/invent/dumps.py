@@ -10,7 +10,7 @@ from cfglint.craft.settings import family
 from cfglint.dump.forms import fill
 from invent.model import Dump, Extent, Item, Line, Range, Record, Truth
 from invent.plan import Plan
-from invent.prose import dated, hint, remarks, units
+from invent.prose import dated, hint, remarks, steps, units
 from invent.spells import fit, write
 
 Members = dict[str, Any]
@@ -35,7 +35,7 @@ def adapt(plan: Plan, truth: Truth) -> Truth:
             if any(row[0] == mode for row in ranges):
                 continue
             join = "any"  # noqa: PLW2901
-        if ends.offset in (1000, 1500):
+        if ends.unit == "pct":
             low, high = max(low, 1000.0), min(high, 2000.0)  # noqa: PLW2901
         ranges.append((mode, channel, fit(ends, low), fit(ends, high), join))
     return Truth(values, tuple(ranges), truth.links if plan.families.has_links else ())
@@ -233,21 +233,15 @@ class _Writer:
         homes: dict[str, list[Line]] = {}
         if "mode" in plan.hints:
             lines.append(Line(hint(plan, "mode", plan.modes)))
+        if "ends" in plan.hints:
+            lines.append(Line(steps(plan, records["range"].fields["low"])))
+        hints = list(lines)
         for slot, row in enumerate(self.truth.ranges):
             line = self.range_line(records, slot, row)
             homes.setdefault(row[0], []).append(line)
             lines.append(line)
-        empty = len(self.truth.ranges)
-        while self.extent == "full" and empty < plan.families.slots:
-            record = records["range"]
-            low = fit(record.fields["low"], 1000.0)
-            texts = self.range_texts(record, empty, ("arm", 5, low, low, "any"))
-            lines.append(Line(fill(record.line, texts)))
-            empty += 1
         if in_sections:
-            if "mode" in plan.hints:
-                first = next(iter(homes.values()))
-                first.insert(0, lines[0])
+            next(iter(homes.values()))[:0] = hints
             for mode, own in homes.items():
                 title = records["range"].within.replace("{mode}", plan.modes.words[mode])
                 yield Block(title, "", own)

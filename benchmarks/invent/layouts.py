@@ -11,7 +11,7 @@ from cfglint.dump.forms import pattern
 from invent.model import Item, Record, Spell
 from invent.names import Author
 from invent.shapes import Shape
-from invent.spells import ENDS, Speller, counting, number
+from invent.spells import Speller, counting, draw_ends, number
 from invent.words import RECORDS, VALUES, Half
 
 CHANNEL = ("channel.N.low_us", "channel.N.mid_us", "channel.N.high_us")
@@ -25,8 +25,7 @@ def fill_name(assign: str, name: str, value: str) -> str:
 class Families(NamedTuple):
     """How members of families are written: as items of their own or in records.
 
-    ``heads`` are the records' first words; ``slots`` how many range lines a full dump has, the
-    unused ones empty (0: only those in use).
+    ``heads`` are the records' first words.
     """
 
     items: tuple[Item, ...]
@@ -35,7 +34,6 @@ class Families(NamedTuple):
     heads: tuple[str, ...]
     has_join: bool
     has_links: bool
-    slots: int
 
     def has(self, setting: str) -> bool:
         return any(item.setting == setting for item in self.items) or any(
@@ -206,22 +204,19 @@ class _Maker:
             if self.rng.random() < 0.3:
                 self.family("port.N.half_duplex", self.speller.flag(), counter, within)
 
-    def ranges(self) -> tuple[Spell, bool, bool, int]:
+    def ranges(self) -> tuple[Spell, bool, bool]:
         coded = self.rng.random() < max(self.speller.numbers, 0.12)
         modes = self.speller.enumeration("mode", coded=coded)
         kind = self.kinds(("record", 58), ("list", 30), ("section", 12))
-        scale = self.rng.choices([s for s, _ in ENDS], weights=[w for _, w in ENDS])[0]
-        ends = number(scale)
-        signed = scale.offset == 1500
+        ends = number(draw_ends(self.rng))
         channel = self.rng.choices(
-            (counting(1), counting(0), counting(0, 5), counting(1, 5)), weights=(46, 12, 26, 16)
+            (counting(1), counting(0), counting(1, 5)), weights=(60, 20, 20)
         )[0]
         fields = {"channel": channel, "low": ends, "high": ends}
         joined = self.rng.choice(("field", "form", "", "", ""))
-        slots = 0
         if kind == "record":
             fields["mode"] = modes
-            slots = self._range_records(fields, joined, signed=signed, coded=coded)
+            self._range_records(fields, joined)
         elif kind == "list":
             fields["mode"] = modes
             joined = "" if joined == "field" else joined
@@ -230,11 +225,12 @@ class _Maker:
             title = f"{self.titles['mode']} {{mode}}"
             fields["mode"] = modes
             head = self.head("range")
-            line = self.fields(head, "{channel}", "{low}", "{high}")
+            marks = self.rng.choice(_IN_MODE)
+            line = self.fields(head, *marks)
             self.records.append(Record("range", line, "range", fields, within=title))
             if joined:
                 joined = "form"
-                line = self.fields(f"and{head}", "{channel}", "{low}", "{high}")
+                line = self.fields(f"and{head}", *marks)
                 self.records.append(
                     Record("range-all", line, "range", fields, within=title, join="all")
                 )
@@ -243,55 +239,53 @@ class _Maker:
             both = {"mode": modes, "follows": modes}
             line = self.fields(self.head("link"), "{mode}", "{follows}")
             self.records.append(Record("link", line, "link", both))
-        return modes, bool(joined), links, slots
+        return modes, bool(joined), links
 
-    def _range_records(
-        self, fields: dict[str, Spell], joined: str, *, signed: bool, coded: bool
-    ) -> int:
+    def _range_records(self, fields: dict[str, Spell], joined: str) -> None:
         head = self.head("range")
-        slots = self.rng.choice((0, 0, 12, 20)) if coded or self.rng.random() < 0.3 else 0
-        marks = ["{mode}", "{channel}", "{low}", "{high}"]
-        if self.rng.random() < 0.25:
-            marks[:2] = ["{channel}", "{mode}"]
-        if slots:
-            marks.insert(0, "{N}")
-            fields["N"] = counting(0)
+        marks = list(self.rng.choice(_ORDERS))
+        counted = self.rng.random() < 0.12
+        if counted:
+            marks.insert(self.rng.randrange(len(marks) - 2), "{N}")
+            fields["N"] = counting(1)
         if joined == "field":
-            marks.append("{join}")
-            words = self.speller.enumeration("join", coded=coded)
-            if coded:
-                codes = {"any": "0", "all": "1"}
-                words = Spell("words", {"values": codes}, words=codes, opaque=True)
-            fields["join"] = words
+            marks.insert(self.rng.choice((0, len(marks))), "{join}")
+            fields["join"] = self.speller.enumeration("join", coded=False)
         forms = [self.fields(head, *marks)] * 3
-        plain = not slots and joined != "field"
-        if plain:
-            dash = "-" if not signed else ".."
-            base, first = fields["channel"].base, fields["channel"].first
-            stem = "aux" if first == 5 else "ch"
-            if base == 1:
-                forms.append(f"{head} {{mode}} {stem}{{channel}} {{low}}{dash}{{high}}{self.end}")
-                forms.append(f"{head} {{mode}} on {stem}{{channel}} {{low}} to {{high}}{self.end}")
-            forms.append(f"{head} {{mode}} {{channel}} {{low}}..{{high}}{self.end}")
+        if not counted and joined != "field":
+            channel = fields["channel"]
+            if channel.base == channel.first == 1:
+                between = "{low} to {high}"
+                forms.append(f"{head} {{mode}} on ch{{channel}} {between}{self.end}")
+                forms.append(f"{head} ch{{channel}} {between} is {{mode}}{self.end}")
+            forms.append(f"{head} {{low}}..{{high}} {{channel}} {{mode}}{self.end}")
         line = self.rng.choice(forms)
-        empty = bool(slots) and self.rng.random() < 0.6
-        self.records.append(Record("range", line, "range", fields, skip_empty=empty))
+        self.records.append(Record("range", line, "range", fields))
         if joined == "form":
             other = line.replace(head, f"{head}{self.rng.choice(('all', 'and'))}", 1)
             self.heads.append(other.split("{")[0].strip(" ,:/"))
             self.records.append(Record("range-all", other, "range", fields, join="all"))
-        return slots if empty else 0
 
     def _range_lists(self, fields: dict[str, Spell], joined: str) -> None:
         style = self.author.style
         joint = style.sep or next(one for one in ("_", ".", "-") if one not in self.shape.banned)
         stem = self.head("range")
-        marks = ["{channel}", "{low}", "{high}"]
-        line = self.listed(f"{stem}{joint}{{mode}}", *marks)
+        line = self.listed(f"{stem}{joint}{{mode}}", *self.rng.choice(_IN_MODE))
         self.records.append(Record("range", line, "range", fields))
         if joined:
             other = line.replace(f"{stem}{joint}{{mode}}", f"{stem}all{joint}{{mode}}")
             self.records.append(Record("range-all", other, "range", fields, join="all"))
+
+
+#: Orders of a range's fields, and of those where the mode stands in a title or a name.
+_ORDERS = (
+    ("{channel}", "{low}", "{high}", "{mode}"),
+    ("{channel}", "{mode}", "{low}", "{high}"),
+    ("{low}", "{high}", "{channel}", "{mode}"),
+    ("{low}", "{high}", "{mode}", "{channel}"),
+    ("{mode}", "{low}", "{high}", "{channel}"),
+)
+_IN_MODE = (("{channel}", "{low}", "{high}"), ("{low}", "{high}", "{channel}"))
 
 
 def draw_families(
@@ -307,7 +301,7 @@ def draw_families(
     maker = _Maker(rng, half, shape, author, speller, titles, taken)
     maker.channels()
     maker.ports()
-    modes, joined, links, slots = maker.ranges()
+    modes, joined, links = maker.ranges()
     assert set(modes.words) == set(VALUES["mode"])
     records = maker.records
     if shape.sections != "none" and rng.random() < 0.5:
@@ -318,6 +312,4 @@ def draw_families(
             else record._replace(within=titles[homes.get(record.id, "mode")] + "s")
             for record in records
         ]
-    return Families(
-        tuple(maker.items), tuple(records), modes, tuple(maker.heads), joined, links, slots
-    )
+    return Families(tuple(maker.items), tuple(records), modes, tuple(maker.heads), joined, links)

@@ -69,7 +69,6 @@ class Record(NamedTuple):
     sets: Mapping[str, str] = {}
     within: str = ""
     join: str = "any"
-    skip_empty: bool = False
 
 
 class Line(NamedTuple):

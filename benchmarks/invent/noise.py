@@ -29,7 +29,7 @@ EXTRA: dict[str, Idea] = {
     "gain": one_idea("gain", "pid", "tune, k"),
     "gyro": one_idea("gyro", "", "imu"),
     "accel": one_idea("acc", "accel", "accelerometer"),
-    "filter": one_idea("filter", "low pass", "smoother, notch"),
+    "filter": one_idea("filter", "low pass", "smoother, damper"),
     "cutoff": one_idea("cutoff", "corner", "edge, fc"),
     "osd": one_idea("hud", "screen", "overlay, display"),
     "gps": one_idea("gps", "", "gnss"),
@@ -69,7 +69,7 @@ _WORDS = {
     "unit": Kind(words=("metric", "imperial")),
     "device": Kind(words=("flash", "card", "serial out")),
     "colour": Kind(words=("red", "green", "blue", "white", "amber")),
-    "filter": Kind(words=("pt 1", "biquad", "pt 2")),
+    "filter": Kind(words=("soft", "firm", "steep")),
 }
 
 #: Section title (or ``""`` for one of their own kind), ideas, value.
@@ -99,8 +99,8 @@ PHRASES: tuple[tuple[str, tuple[str, ...], Kind], ...] = (
     ("failsafe", ("failsafe", "speed"), Kind(50, 300, 25)),
     ("failsafe", ("failsafe", "angle"), Kind(10, 45, 5)),
     ("battery", ("battery", "capacity"), Kind(450, 6000, 50)),
-    ("battery", ("battery", "current", "scale"), Kind(100, 400, 5)),
-    ("battery", ("battery", "scale"), Kind(100, 120, 1)),
+    ("battery", ("battery", "current", "scale"), Kind(300, 1200, 10)),
+    ("battery", ("battery", "scale"), Kind(700, 1400, 7)),
     ("battery", ("battery", "sag"), PERCENT),
     ("battery", ("battery", "beep"), FLAG),
     ("video", ("video", "band"), Kind(1, 5, 1)),
@@ -111,17 +111,16 @@ PHRASES: tuple[tuple[str, tuple[str, ...], Kind], ...] = (
     ("log", ("log", "rate"), Kind(1, 8, 1)),
     ("log", ("log", "device"), _WORDS["device"]),
     ("loop", ("loop", "divider"), Kind(1, 8, 1)),
-    ("loop", ("gyro", "divider"), Kind(1, 8, 1)),
     ("", ("gyro", "filter"), _WORDS["filter"]),
-    ("", ("gyro", "filter", "low"), Kind(80, 200, 10)),
-    ("", ("gyro", "filter", "high"), Kind(300, 600, 10)),
+    ("", ("gyro", "filter", "low"), Kind(60, 240, 3)),
+    ("", ("gyro", "filter", "high"), Kind(260, 700, 7)),
     ("", ("gyro", "filter", "cutoff"), Kind(80, 500, 10)),
     ("", ("accel", "filter", "cutoff"), Kind(5, 50, 5)),
     ("", ("accel", "scale"), Kind(90, 110, 1)),
     ("", ("osd", "battery", "warn"), Kind(10, 40, 5)),
-    ("", ("osd", "battery", "position"), Kind(0, 480, 1)),
-    ("", ("osd", "rssi", "position"), Kind(0, 480, 1)),
-    ("", ("osd", "throttle", "position"), Kind(0, 480, 1)),
+    ("", ("osd", "battery", "position"), Kind(0, 640, 1)),
+    ("", ("osd", "rssi", "position"), Kind(0, 640, 1)),
+    ("", ("osd", "throttle", "position"), Kind(0, 640, 1)),
     ("", ("osd", "unit"), _WORDS["unit"]),
     ("", ("osd", "height", "warn"), Kind(50, 400, 10)),
     ("", ("osd", "bright"), Kind(0, 100, 10)),
@@ -134,33 +133,33 @@ PHRASES: tuple[tuple[str, tuple[str, ...], Kind], ...] = (
     ("", ("lamp", "rate"), Kind(10, 100, 5)),
     ("", ("beep", "strength"), Kind(0, 100, 10)),
     ("", ("beep", "rate"), Kind(1000, 4000, 100)),
-    ("", ("servo", "low"), Kind(900, 1100, 10)),
-    ("", ("servo", "high"), Kind(1900, 2100, 10)),
-    ("", ("servo", "mid"), Kind(1450, 1550, 5)),
+    ("", ("servo", "low"), Kind(820, 1140, 4)),
+    ("", ("servo", "high"), Kind(1840, 2180, 4)),
+    ("", ("servo", "mid"), Kind(1440, 1560, 4)),
     ("", ("servo", "rate"), Kind(50, 330, 10)),
     ("", ("roll", "angle", "limit"), Kind(30, 70, 5)),
     ("", ("pitch", "angle", "limit"), Kind(30, 70, 5)),
     *(
         ("", (axis, "gain", f"={term}"), Kind(5, 120, 1))
         for axis in ("roll", "pitch", "yaw")
-        for term in ("p", "i", "d", "ff")
+        for term in ("p", "i", "d", "lead")
     ),
     *(
         ("", ("osd", f"={thing}"), FLAG)
-        for thing in ("horizon", "timer", "clock", "crosshair", "heading", "compass", "stats")
+        for thing in ("horizon", "timer", "clock", "north", "heading", "track", "sums")
     ),
     *(
-        ("", ("lamp", f"=slot{place}"), Kind(0, 15, 1)) for place in range(1, 25)
+        ("", ("lamp", f"=slot{place}"), Kind(0, 20, 1)) for place in range(1, 19)
     ),
     *(
         ("", ("servo", f"=mix{place}"), Kind(0, 100, 5)) for place in range(1, 9)
     ),
     *(
         ("", ("gyro", "filter", f"={tag}"), Kind(0, 500, 10))
-        for tag in ("q", "width", "dynamic", "order", "x", "y", "z", "track")
+        for tag in ("bend", "depth", "follow", "order", "x", "y", "z", "soft")
     ),
     *(
-        ("", ("osd", f"=item{place}", "position"), Kind(0, 480, 1)) for place in range(1, 60)
+        ("", ("osd", f"=item{place}", "position"), Kind(0, 640, 1)) for place in range(1, 60)
     ),
 )  # fmt: skip
 

@@ -91,7 +91,12 @@ def _identity(rng: Random, half: Half, shape: Shape, extents: tuple[Extent, ...]
     mixed = len(set(extents)) > 1
     says = mixed or rng.random() < 0.3
     full, changes = rng.choice(
-        (("full", "changes"), ("all", "diff"), ("everything", "changed"), ("complete", "delta"))
+        (
+            ("full", "changes"),
+            ("whole", "partial"),
+            ("everything", "changed"),
+            ("complete", "delta"),
+        )
     )
     style = rng.choice(("one", "two", "two", "colon", "command", "assign", "dated"))
     if style == "command" and shape.prompt:
@@ -201,6 +206,8 @@ def draw_plan(seed: int, half: Half) -> Plan:
     coded = {item.setting for item in items if item.spell.opaque}
     coded |= {key for key, spell in families.coded() if spell.opaque}
     coded |= {"mode"} if families.modes.opaque else set()
+    coded |= {"ends"} if any(r.fields["low"].unit == "step" for r in families.records
+                             if r.makes == "range") else set()  # fmt: skip
     return Plan(
         seed=seed,
         half=half,
@@ -216,7 +223,7 @@ def draw_plan(seed: int, half: Half) -> Plan:
         modes=families.modes,
         channels=channels,
         ports=ports,
-        board=rng.choice(_BOARDS) + rng.choice(("", "F4", "F7", "2", "H7", "-X", "_MINI", "7")),
+        board=rng.choice(_BOARDS) + rng.choice(("", "-2", "3", "-X", "_S", "-ONE", "_K")),
         version=version,
         later=later,
         order=order,
@@ -266,9 +273,9 @@ def _defaults(
         found[item.setting] = fit(item.spell, values[item.setting])
     if families.has("channel.N.low_us"):
         found |= {
-            "channel.N.low_us": 1000.0,
-            "channel.N.mid_us": 1500.0,
-            "channel.N.high_us": 2000.0,
+            "channel.N.low_us": float(rng.randrange(990, 1040)),
+            "channel.N.mid_us": float(rng.randrange(1490, 1520)),
+            "channel.N.high_us": float(rng.randrange(1960, 2020)),
         }
     if families.has("port.N.functions"):
         found["port.N.functions"] = frozenset()

@@ -60,6 +60,19 @@ def units(plan: Plan) -> list[str]:
     return [_UNITS[unit] for unit in used if unit in _UNITS]
 
 
+def steps(plan: Plan, spell: Spell) -> str:
+    """A comment that says in what steps the ends of ranges are written."""
+    rng = Random(f"steps {plan.half} {plan.seed}")
+    said = rng.choice(
+        (
+            f"ends in steps of {spell.scale:g} us from {spell.offset:g}",
+            f"ends are {spell.offset:g} + {spell.scale:g} x n us",
+            f"a step is {spell.scale:g} us, counted from {spell.offset:g}",
+        )
+    )
+    return f"{plan.shape.comment.strip()} {said}"
+
+
 def hint(plan: Plan, setting: str, spell: Spell) -> str:
     """A comment that says what the code numbers of a setting mean."""
     rng = Random(f"hint {plan.half} {plan.seed} {setting}")

@@ -128,6 +128,8 @@ def draw_shape(rng: Random, half: Half) -> Shape:
         assign = f"{verb} {assign}" if verb else assign
         if rng.random() < 0.13 and comment != ";":
             assign, ends = assign + ";", True
+    if comment == "#" and verb in ("set", "let", "put") and "=" in assign:
+        comment = rng.choice(("//", "%"))  # together they look like one program's
     bare = assign in ("{name} {value}", "{name},{value}")
     # Any line of two words is an assignment then, so nothing else may look like one.
     blank = assign.startswith("{name} {value}")
@@ -167,7 +169,7 @@ def draw_shape(rng: Random, half: Half) -> Shape:
         none=rng.choice(("none", "nothing", "off", "-", "free", "unused")),
         yes=yes,
         no=no,
-        save=rng.choice(("save", "store", "write", "commit", "keep", "burn")),
+        save=rng.choice(("store", "write", "commit", "keep", "burn", "persist")),
         heading=rng.choice(
             ("{}", "-- {} --", "--- {}", "{}:", "*** {} ***", "{} settings", "== {}")
         ),

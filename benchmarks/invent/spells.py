@@ -6,12 +6,12 @@ from random import Random
 from typing import Any, NamedTuple
 
 from cfglint.craft.settings import show_number
+from invent.craft import POWERS
 from invent.model import Spell
 from invent.shapes import Shape
 from invent.words import VALUES, Half
 
 BAUDS = (9600, 19200, 38400, 57600, 100000, 115200, 250000, 400000, 420000)
-POWERS = (25, 100, 200, 400, 600, 800)
 
 
 class Scale(NamedTuple):
@@ -67,15 +67,17 @@ QUANTITY: dict[str, str] = {
     "video.power_mw": "mw",
     "self-right.power_percent": "whole percent",
 }
-#: What the ends of mode ranges are written in.
-ENDS = (
-    (Scale("us", 1), 62),
-    (Scale("step", 25, 900), 18),
-    (Scale("tick", 0.625, 880), 7),
-    (Scale("step", 5, 800), 4),
-    (Scale("pct", 10, 1000), 5),
-    (Scale("pct", 5, 1500), 4),
-)
+
+
+def draw_ends(rng: Random) -> Scale:
+    """What the ends of mode ranges are written in: µs, percent, or steps drawn anew each time."""
+    kind = rng.choices(("us", "step", "pct", "signed"), weights=(64, 24, 6, 6))[0]
+    if kind == "step":
+        return Scale("step", rng.choice((3, 4, 6, 7, 8, 9, 11, 12, 14, 16, 18, 22, 28)),
+                     rng.randrange(600, 780, 4))  # fmt: skip
+    return {"us": Scale("us", 1), "pct": Scale("pct", 10, 1000), "signed": Scale("pct", 5, 1500)}[
+        kind
+    ]
 
 
 def number(scale: Scale) -> Spell:
@@ -157,15 +159,10 @@ class Speller:
         return taken
 
     def codes(self, key: str) -> dict[str, str]:
-        """Neutral words → code numbers of one enumeration, in an order of the maker's own."""
+        """Neutral words → code numbers of one enumeration, drawn in no order."""
         neutral = list(VALUES[key])
-        if self.rng.random() < 0.5:
-            self.rng.shuffle(neutral)
-        spread = self.rng.random() < 0.2
-        start = self.rng.choice((0, 0, 1))
-        numbers = [start + place for place in range(len(neutral))]
-        if spread:
-            numbers = sorted(self.rng.sample(range(2 * len(neutral) + 4), len(neutral)))
+        most = 99 if self.rng.random() < 0.5 else 2 * len(neutral) + 3
+        numbers = self.rng.sample(range(most + 1), len(neutral))
         return {word: str(code) for word, code in zip(neutral, numbers, strict=True)}
 
     def enumeration(self, key: str, *, coded: bool | None = None) -> Spell:
@@ -179,9 +176,7 @@ class Speller:
         """The spelling of what a port carries: a mask or a list of words."""
         words = self.words("port.N.functions")
         if self.masks:
-            bits = self.rng.sample(range(12), len(words))
-            if self.rng.random() < 0.5:
-                bits.sort()
+            bits = self.rng.sample(range(14), len(words))
             mask = dict(zip(words, bits, strict=True))
             return Spell("mask", {"mask": mask}, mask=mask, opaque=True)
         divider = self.shape.divider
@@ -197,7 +192,8 @@ class Speller:
 
     def line_speed(self) -> Spell:
         if self.baud == "index":
-            words = {str(baud): str(code) for code, baud in enumerate(BAUDS, 1)}
+            codes = self.rng.sample(range(20), len(BAUDS))
+            words = {str(baud): str(code) for baud, code in zip(BAUDS, codes, strict=True)}
             return Spell("words", {"values": words}, words=words, opaque=True)
         return number(Scale("", 100 if self.baud == "hundreds" else 1))
 
@@ -221,7 +217,8 @@ class Speller:
         if setting == "receiver.channel_order":
             return Spell("text", quoted=self.quotes)
         if setting == "video.power_mw" and self.levels:
-            words = {str(power): str(level) for level, power in enumerate(POWERS, 1)}
+            levels = self.rng.sample(range(20), len(POWERS))
+            words = {str(power): str(level) for power, level in zip(POWERS, levels, strict=True)}
             return Spell("words", {"values": words}, words=words, opaque=True)
         if setting == "battery.cells" and self.rng.random() < 0.2:
             auto = self.text(self.rng.choice(("auto", "detect", "count")))

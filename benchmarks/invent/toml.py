@@ -90,8 +90,6 @@ def dialect_file(plan: Plan, changes: Changes) -> str:
             row["fields"] = fields
         if record.join != "any":
             row["join"] = record.join
-        if record.skip_empty:
-            row["skip_empty"] = True
         out += ["[[forms]]", *(f"{k} = {inline(v)}" for k, v in row.items()), ""]
     if plan.profiles:
         out += _table(

@@ -108,7 +108,7 @@ def _range(text: str) -> tuple[int, float, float]:
     )
     if match is None:
         raise Problem(
-            f"`{text}` is no range", instead="write `channel 5, 1700 to 2100`: the channel and µs"
+            f"`{text}` is no range", instead="write `channel 9, 1760 to 2140`: the channel and µs"
         )
     return int(match[1]), float(match[2]), float(match[3])
 

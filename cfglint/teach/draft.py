@@ -452,9 +452,7 @@ class _Writer:
         return kept, list(dict.fromkeys(ignored)), save
 
 
-_SAVES = frozenset(
-    "save store write commit keep persist burn apply remember flash saveall wr".split()
-)
+_SAVES = frozenset("save store write commit keep persist burn apply remember flash wr".split())
 
 
 def _mode_words(form: FormGuess) -> Iterable[str]:

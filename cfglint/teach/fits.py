@@ -14,7 +14,7 @@ from cfglint.teach.numbers import BAUDS, baud_readings, numbers, readings
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-_ORDER = re.compile(r"[AETR]{4}[0-9A-Z]*", re.I)
+_ORDER = re.compile(r"[AETR]{4}", re.I)
 _PORT_WORD = re.compile(r"(?P<word>[A-Za-z_#\-]*[A-Za-z_#\-])(?P<number>[0-9]{1,2})")
 
 
@@ -283,17 +283,15 @@ def _text(written: Sequence[str]) -> list[ValueFit]:
 
 def _order(bare: Sequence[str]) -> list[ValueFit]:
     distinct = list(dict.fromkeys(bare))
-    if all(_ORDER.fullmatch(text) and len(set(text.upper()[:4])) == 4 for text in distinct):
-        values = {text.upper()[:4]: text for text in distinct if text.upper()[:4] != text}
+    if all(_ORDER.fullmatch(text) and len(set(text.upper())) == 4 for text in distinct):
+        values = {text.upper(): text for text in distinct if text.upper() != text}
         if values:
             from itertools import permutations
 
-            tail = distinct[0][4:]
-            small = distinct[0][:4].islower()
+            small = distinct[0].islower()
             for letters in permutations("AETR"):
                 word = "".join(letters)
-                text = (word.lower() if small else word) + tail
-                values.setdefault(word, text)
+                values.setdefault(word, word.lower() if small else word)
         return [
             ValueFit({"values": values} if values else {}, 1.0, "the four sticks' letters", 0.8)
         ]
@@ -366,12 +364,12 @@ def _loss(bare: Sequence[str]) -> list[ValueFit]:
 
 #: Words of what a channel does on loss: it keeps its last pulse, or gives none.
 _HOLDS = frozenset(
-    "hold h keep last held freeze as-was latch stay same keep-last hold-last frozen retain "
+    "hold keep last held freeze as-was latch stay same keep-last hold-last frozen retain "
     "previous prev unchanged as-is asis repeat lastvalue last-value last_value keep_last "
     "hold_last maintain sustain kept".split()
 )
 _DROPS = frozenset(
-    "drop none off x nopulse no-pulse cut gone stop silent d nil quiet mute nothing release "
+    "drop none off x nopulse no-pulse cut gone stop silent nil quiet mute nothing release "
     "released free absent missing no-signal nosignal no_signal no_pulse disconnect silence "
     "empty null void blank dropped".split()
 )

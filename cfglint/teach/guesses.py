@@ -11,9 +11,10 @@ if TYPE_CHECKING:
     from cfglint.teach.lines import Row
 from cfglint.teach.columns import plain_numbers
 from cfglint.teach.forms import FormGuess
+from cfglint.teach.legends import steps
 from cfglint.teach.links import link_guess
 from cfglint.teach.numbered import channel_guess, loss_guess, port_guess
-from cfglint.teach.ranges import ends_of, range_form, range_guess
+from cfglint.teach.ranges import ends_of, range_form, range_guess, told_steps
 from cfglint.teach.records import records_of
 
 GUESSERS = (range_guess, channel_guess, port_guess, loss_guess, link_guess)
@@ -35,6 +36,9 @@ def form_guesses(rows: Sequence[Row]) -> list[FormGuess]:
         if best_one is not None:
             found.append(best_one)
     found = _columns_alike(found)
+    told = steps(rows)
+    if told is not None:
+        found = [told_steps(one, *told) if one.makes == "range" else one for one in found]
     # Of ranges, the kind with most lines says most, and is asked about first.
     found.sort(
         key=lambda one: (

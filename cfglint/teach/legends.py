@@ -25,6 +25,13 @@ _SPEEDS = re.compile(
     r"(?<![\w.])(\d{1,2})\s*(?:=|:|->|is|-|\))?\s*(\d{4,7})(?=\s*(?:[,;|/.)\]]|$))"
 )
 
+#: `steps of 12 from 776`, `776 + 12 x n`: the step and where it starts, in µs.
+_STEPS = re.compile(
+    r"(?i)\bsteps?\b[^\d.;]{0,12}(?P<step>\d{1,3}(?:\.\d+)?)\s*(?:us|µs|microseconds)?[ ,;]+"
+    r"(?:from|above|starting at|start at|on top of|over|counted from)\s+(?P<offset>\d{3,4})\b"
+    r"|(?<![\d.])(?P<offset2>\d{3,4})\s*\+\s*(?P<step2>\d{1,3}(?:\.\d+)?)\s*[x*×·]"
+)
+
 #: What ends a comment that is written around.
 _CLOSER = re.compile(r"\s*(?:\*\)|\*/|-->)\s*$")
 
@@ -57,6 +64,16 @@ def legends(rows: Sequence[Row]) -> dict[str, dict[str, str]]:
             found["receiver.baud"] = dict(speeds)
             scores["baud"] = len(speeds)
     return found
+
+
+def steps(rows: Iterable[Row]) -> tuple[float, float] | None:
+    """The offset and step of pulses, in µs, as the one comment that speaks of steps says."""
+    found = {
+        (float(match["offset"] or match["offset2"]), float(match["step"] or match["step2"]))
+        for text in _comments(rows)
+        for match in _STEPS.finditer(text)
+    }
+    return found.pop() if len(found) == 1 else None
 
 
 def _comments(rows: Iterable[Row]) -> list[str]:

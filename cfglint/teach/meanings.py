@@ -19,6 +19,7 @@ from cfglint.craft.settings import (
     SIGNALS,
 )
 from cfglint.record import NamedTuple
+from cfglint.teach.words import TRADE_FUNCTIONS, TRADE_MODES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,112 +27,265 @@ if TYPE_CHECKING:
 #: Neutral word → phrases, divided by commas.  The neutral word itself always counts.  What
 #: people say for more than one thing has a question mark, and is never sure.
 _SIGNALS = {
-    "brushed": "brush, dc, duty?, duty cycle?, plain duty?, brushed motor, raw duty?, brushed pwm?, brush motor, brushes, raw?, duty only?, brushed dc, coreless?, direct duty?, dc motor, dcmotor, brushmotor",
-    "servo-pwm": "pwm?, servo?, standard pwm?, std pwm?, analog?, analog pwm?, normal pwm?, classic pwm?, "
-    "pwm servo?, standard?, pwm std?, servo pulse?, rc pwm?, slow pwm?, plain pwm?, esc pwm?, pwm50, 1 2ms, pulse?, ppm?, plain?, old?, basic pwm?, pulse width?, normal?, analogue?, analogue pwm?, regular?, legacy?, traditional?, servo signal?, pulsewidth?, slow?, std?, hobby pwm?, rc servo?",
-    "oneshot125": "pulse 125, one shot 125, os 125, one 125, 1 shot 125, shot 125, oneshot?, one shot?",
+    "brushed": (
+        "brush, dc, duty?, duty cycle?, plain duty?, brushed motor, raw duty?, brushed pwm?, "
+        "brush motor, brushes, raw?, duty only?, brushed dc, coreless?, direct duty?, dc motor"
+    ),
+    "servo-pwm": (
+        "pwm?, servo?, standard pwm?, std pwm?, analog?, analog pwm?, normal pwm?, classic "
+        "pwm?, pwm servo?, standard?, pwm std?, servo pulse?, rc pwm?, slow pwm?, plain pwm?, "
+        "esc pwm?, 1 2ms, pulse?, ppm?, plain?, old?, basic pwm?, pulse width?, normal?, "
+        "analogue?, analogue pwm?, regular?, legacy?, traditional?, servo signal?, slow?, std?, "
+        "hobby pwm?, rc servo?"
+    ),
+    "oneshot125": "pulse 125, one shot 125, os 125, one 125, 1 shot 125, shot 125, one shot?",
     "oneshot42": "pulse 42, one shot 42, os 42, one 42, 1 shot 42, shot 42",
     "multishot": "multi shot, multi?, ms shot, mshot, multi pulse?",
-    "dshot150": "digital 150, ds 150, d 150, dig 150, digi 150, digital shot 150, d shot 150, "
-    "dsh 150, dst 150, dgt 150, digitalshot150",
-    "dshot300": "digital 300, ds 300, d 300, dig 300, digi 300, digital shot 300, d shot 300, "
-    "dsh 300, dst 300, dgt 300, digitalshot300",
-    "dshot600": "digital 600, ds 600, d 600, dig 600, digi 600, digital shot 600, d shot 600, "
-    "dsh 600, dst 600, dgt 600, digitalshot600",
-    "dshot1200": "digital 1200, ds 1200, d 1200, dig 1200, digi 1200, digital shot 1200, "
-    "d shot 1200, dsh 1200, dst 1200, dgt 1200, digitalshot1200",
+    "dshot150": (
+        "digital 150, ds 150, d 150, dig 150, digi 150, digital shot 150, d shot 150, dsh 150, "
+        "dst 150, dgt 150"
+    ),
+    "dshot300": (
+        "digital 300, ds 300, d 300, dig 300, digi 300, digital shot 300, d shot 300, dsh 300, "
+        "dst 300, dgt 300"
+    ),
+    "dshot600": (
+        "digital 600, ds 600, d 600, dig 600, digi 600, digital shot 600, d shot 600, dsh 600, "
+        "dst 600, dgt 600"
+    ),
+    "dshot1200": (
+        "digital 1200, ds 1200, d 1200, dig 1200, digi 1200, digital shot 1200, d shot 1200, "
+        "dsh 1200, dst 1200, dgt 1200"
+    ),
 }
 _LINKS = {
     "sbus": "s bus, sbus 1, serial bus",
-    "crsf": "crsf two wire, crsf 2, crsf 2 wire, crsf full, crsf duplex, crsf full duplex, crsf uart, crsf both, crsf 2w, two wire crsf, crsf tw, crsf serial, duplex crsf, crsf bidi, crsf normal, crsfx2, crsf rx",
-    "crsf-one-wire": "crsf 1, crsf half, crsf one, crsf 1 wire, crsf single, crsf single wire, "
-    "crsf half duplex, crsf shared, crsf 1w, crsf hd, crsf ow, crsf one line, crsf oneline, "
-    "one wire crsf, half crsf, crsf sw, crsf mono, crsf hdx, crsf halfdup, single crsf, crsf onewire, crsf bidir one, crsf s, half duplex crsf, crsf1wire, crsf simplex, crsf joined",
+    "crsf": (
+        "crsf two wire, crsf 2, crsf 2 wire, crsf full, crsf duplex, crsf full duplex, crsf "
+        "uart, crsf both, crsf 2w, two wire crsf, crsf tw, crsf serial, duplex crsf, crsf bidi, "
+        "crsf normal, crsf rx"
+    ),
+    "crsf-one-wire": (
+        "crsf 1, crsf half, crsf one, crsf 1 wire, crsf single, crsf single wire, crsf half "
+        "duplex, crsf shared, crsf 1w, crsf hd, crsf ow, crsf one line, one wire crsf, half "
+        "crsf, crsf sw, crsf mono, crsf hdx, crsf halfdup, single crsf, crsf onewire, crsf "
+        "bidir one, crsf s, half duplex crsf, crsf simplex, crsf joined"
+    ),
     "ibus": "i bus",
-    "dsm": "dsm 2, dsm x, dsmx, dsm serial, dsm satellite, dsm sat",
+    "dsm": "dsm 2, dsm x, dsm serial, dsm satellite, dsm sat",
     "srxl2": "srxl, srxl v 2, srx l 2",
     "sumd": "sum d",
     "fport": "f port, fport 2, fport 1",
-    "ppm": "cppm, ppm sum?, sum?, pulse train?, sum ppm, ppm train?, pulsetrain, sum signal, pulse sum?, sum pulse, pwm sum?, summed, ppmsum, multiplex, pulse position, train?, cppm sum?, ppm in",
+    "ppm": (
+        "cppm, ppm sum?, sum?, pulse train?, sum ppm, ppm train?, sum signal, pulse sum?, sum "
+        "pulse, pwm sum?, summed, pulse position, train?, cppm sum?, ppm in"
+    ),
 }
 _ACTIONS = {
-    "stop": "drop, cut, stop motors, cut motors, motors off?, kill, disarm, fall?, motors stop, "
-    "halt?, cut out, motor cut, motor stop, motor off?, switch off?, kill motors, cut power, shut down?, "
-    "shutdown, cutoff, cut off?, drop out, power off?, fall down?, let fall?, stop all, motorstop, kill, dead stick, off?, motors dead?, zero?, disengage, shutoff, motors cut, ditch?, plummet, release?, stop now, dead?, disarm now, cut all, drop down?, halt motors, no power, unarm, end?",
-    "descend": "land, sink, go down?, auto land, landing, down?, descent, controlled descent, "
-    "let down?, come down?, settle?, set down?, soft land, glide down?, slow down?, lower?, autoland, "
-    "sink slowly, ease down?, land now, land here, sink, float down?, ease?, slow sink, gentle down?, lower down?, touch down?, touchdown, down slowly, soft landing, autolanding, land slowly, parachute, go low, drift down?, controlled landing, gentle landing",
-    "return-home": "return, home, come back?, go home, fly home, return home, rth, back home, "
-    "come home, fly back?, return to home, go back?, home return, head home, recall, retrieve, base, to base, return to base, fly to home, homing, come?, back?, rtb, backtrack, retreat, turn back?, to home, home in, launch point",
-    "hold-last": "hold, keep, last, freeze, hold last, keep last, last values, as before, "
-    "keep values, carry on, hold values, stay?, continue?, last known, keep going, hold on, latch?, "
-    "repeat last, keep flying, fly on, as was, same?, unchanged, sustain, last input, last stick, last command, hold inputs, frozen, repeat, keep on, maintain, stay put, hold state, last state, keep state, as is, asis, hold all, keep values",
-    "none": "nothing, no action, do nothing, ignore, never, unset, not set, disabled, no, "
-    "none set, inactive, nil, nop, noop, unused, blank?, empty, absent, undefined, nought, null, na, no reaction, pass?, skip?, unconfigured, missing, nowt",
+    "stop": (
+        "cut, stop motors, cut motors, motors off?, kill, disarm, fall?, motors stop, halt?, "
+        "cut out, motor cut, motor stop, motor off?, switch off?, kill motors, cut power, shut "
+        "down?, cut off?, power off?, fall down?, let fall?, stop all, dead stick, off?, motors "
+        "dead?, zero?, disengage, shutoff, motors cut, ditch?, plummet, release?, stop now, "
+        "dead?, disarm now, cut all, halt motors, no power, unarm, end?"
+    ),
+    "descend": (
+        "land, sink, go down?, auto land, landing, down?, descent, controlled descent, let "
+        "down?, come down?, settle?, set down?, soft land, glide down?, slow down?, lower?, "
+        "sink slowly, ease down?, land now, land here, float down?, ease?, slow sink, gentle "
+        "down?, lower down?, touch down?, down slowly, soft landing, auto landing, land slowly, "
+        "parachute, go low, drift down?, controlled landing, gentle landing"
+    ),
+    "return-home": (
+        "return, home, come back?, go home, fly home, return home, rth, back home, come home, "
+        "fly back?, return to home, go back?, home return, head home, recall, retrieve, base, "
+        "to base, return to base, fly to home, homing, come?, back?, rtb, backtrack, retreat, "
+        "turn back?, to home, home in, launch point"
+    ),
+    "hold-last": (
+        "hold, keep, last, freeze, hold last, keep last, last values, as before, keep values, "
+        "carry on, hold values, stay?, continue?, last known, keep going, hold on, latch?, "
+        "repeat last, keep flying, fly on, as was, same?, unchanged, sustain, last input, last "
+        "stick, last command, hold inputs, frozen, repeat, keep on, maintain, stay put, hold "
+        "state, last state, keep state, as is, hold all"
+    ),
+    "none": (
+        "nothing, no action, do nothing, ignore, never, unset, not set, disabled, no, none set, "
+        "inactive, nil, nop, noop, unused, blank?, empty, absent, undefined, nought, null, na, "
+        "no reaction, pass?, skip?, unconfigured, missing, nowt"
+    ),
 }
 _CHEMISTRIES = {
-    "lipo": "li po, polymer, lithium polymer, lpo, li polymer, lp, poly?, pouch?, polymer cell, normal lipo, lipo 42, soft pouch?, std lipo, lithium poly?",
-    "lihv": "li hv, lipo hv, hv, high voltage, hv lipo, polymer high?, lipo high?, high volt, lhv, "
-    "lipohv, hvlipo, lipohv, hv lipo, high?, high lipo, lihvpo, hvlp, hi volt, lipo 435, 435, lipo plus",
-    "li-ion": "lion, ion, lithium ion, liion, li io, liion, cylinder, round?, lion 18650, 18650, 21700, li_ion, round cell, nmc, ion cells",
-    "life": "life po 4, lifepo4, iron, lfp, lithium iron, fe, lifepo, iron phosphate, life po, iron, ferro, lifepo 4, fe po, ferrous, phosphate",
+    "lipo": (
+        "li po, polymer, lithium polymer, lpo, li polymer, lp, poly?, pouch?, polymer cell, "
+        "normal lipo, lipo 42, soft pouch?, std lipo, lithium poly?"
+    ),
+    "lihv": (
+        "li hv, lipo hv, hv, high voltage, hv lipo, polymer high?, lipo high?, high volt, lhv, "
+        "high?, high lipo, hi volt, lipo 435, 435, lipo plus"
+    ),
+    "li-ion": (
+        "lion, ion, lithium ion, liion, li io, cylinder, round?, lion 18650, 18650, 21700, "
+        "round cell, nmc, ion cells"
+    ),
+    "life": (
+        "life po 4, iron, lfp, lithium iron, fe, life po, iron phosphate, ferro, fe po, "
+        "ferrous, phosphate"
+    ),
 }
 _FUNCTIONS = {
-    "receiver": "rx, rc rx, rx rc, serial receiver, rcv, recv, radio, rc, rcvr, rc in, rx in, remote, receiver in, radio in, "
-    "rx serial, serial rx, control link, rec, radio link, uplink, control?, pilot?, handset, sticks?, control in, stick in, commands?, command in, pilot link, rc link, rc serial, rc receiver, rx link, steering?, radio rx, recvr, control receiver, controls?",
-    "telemetry": "tlm, telem, tele, downlink, telemetry out, radio telemetry, tlm out, back link, report?, ground link, reporting, status out, status?, back channel, sensors?, telem out, sensor out, tele metry, rx telemetry, rc telemetry, radio report?, ground report?, telemetry link",
-    "esc-telemetry": "esc tlm, esc telem, esc tele, esc sensor, motor telemetry, esc feedback, "
-    "esc report?, esc data?, motor tlm, esc wire, esc in, esc reply, esctlm, esc, escs, esc link, esc serial, motor feedback, motor data?, motor report?, speed report?, rpm?, esc back, esc return, esc status?, esc rpm?, esc readback, speed controller, motor sensor, esc info?",
-    "gps": "gnss, satellite navigation, satellite nav, satellite positioning, position receiver, gps receiver, gnss receiver, sat nav?, satellites, position?, sat?, satnav, navsat, nav?, navigation, location?, fix?, globe, gnss in, positioning, gps in, sat receiver, sats",
-    "video-control": "vtx, video, vtx control?, video sender?, vid, video tx, vtx ctl, vid ctl, "
-    "video ctl, picture sender?, video ctrl, vtx ctrl, videosender, video link, vidtx, vtx serial, sender?, video remote, tx control?, picture control?, video tuner, sender control?, vtx link, smart video, vid sender?, video transmitter, vtx remote, videotx, video manage, video command, vid control?, vidcontrol, sender ctl",
-    "camera-control": "camera, cam, cam control?, cam ctl, camera ctl, lens, cam ctrl, camera ctrl, camera menu, camera remote, cam menu, cam remote, camera link, cam link, camera command, shutter?, camctl, optics?",
-    "log": "logger, logging, flight log, recorder, diary, blackbox, black box, journal, log out, "
-    "flight recorder, data?, datalog, trace, history?, log serial, recorder out, rec, flight data?, logbook, archive, memo?, data log, flightlog",
-    "console": "computer console, serial console, cli, host?, setup, config, shell, terminal, term, con?, pc?, computer, usb, command "
-    "line?, bench, debug console, monitor, tty, configure, cmd, control panel, prompt, text?, maintenance, service?, admin?, desk?, workshop?, configurator, cmdline, repl, debug?, tools?, tool?, interactive, dialogue, keyboard?, laptop?, settings?, user?, set up, tuning, commands line?",
-    "lights": "led, leds, lamps, lamp, light, strip, led strip, lamp control?, rgb, lighting, pixels, illumination, glow, lamps out, light strip, led out, strip leds, lamp strip, beams, strobe",
-    "rangefinder": "range finder, sonar, lidar, distance, range?, ground sensor, tof, height "
-    "sensor, altimeter, ultrasonic, radar, laser, echo, echo sounder, ground distance, height sensor, depth?, proximity, ranger, ranging, distance sensor, altitude sensor, sounder, ground ranger, lidar range?",
+    "receiver": (
+        "rx, rc rx, rx rc, rcv, recv, radio, rc, rcvr, rc in, rx in, remote, receiver in, radio "
+        "in, control link, rec, radio link, uplink, control?, pilot?, handset, sticks?, control "
+        "in, stick in, commands?, command in, pilot link, rc link, rc serial, rc receiver, rx "
+        "link, steering?, radio rx, recvr, control receiver, controls?"
+    ),
+    "telemetry": (
+        "tlm, telem, tele, downlink, telemetry out, radio telemetry, tlm out, back link, "
+        "report?, ground link, reporting, status out, status?, back channel, sensors?, telem "
+        "out, sensor out, tele metry, rx telemetry, rc telemetry, radio report?, ground "
+        "report?, telemetry link"
+    ),
+    "esc-telemetry": (
+        "esc tlm, esc telem, esc tele, motor telemetry, esc feedback, esc report?, esc data?, "
+        "motor tlm, esc wire, esc in, esc reply, esc, escs, esc link, esc serial, motor "
+        "feedback, motor data?, motor report?, speed report?, rpm?, esc back, esc return, esc "
+        "status?, esc rpm?, esc readback, speed controller, motor sensor, esc info?"
+    ),
+    "gps": (
+        "gnss, satellite navigation, satellite nav, satellite positioning, position receiver, "
+        "gps receiver, gnss receiver, sat nav?, satellites, position?, sat?, nav sat, nav?, "
+        "navigation, location?, fix?, globe, gnss in, positioning, gps in, sat receiver, sats"
+    ),
+    "video-control": (
+        "video, vtx control?, video sender?, vid, video tx, vtx ctl, vid ctl, video ctl, "
+        "picture sender?, video ctrl, vtx ctrl, video link, vid tx, vtx serial, sender?, video "
+        "remote, tx control?, picture control?, video tuner, sender control?, vtx link, vid "
+        "sender?, video transmitter, vtx remote, video manage, video command, vid control?, "
+        "sender ctl"
+    ),
+    "camera-control": (
+        "camera, cam, cam control?, cam ctl, camera ctl, lens, cam ctrl, camera ctrl, camera "
+        "menu, camera remote, cam menu, cam remote, camera link, cam link, camera command, "
+        "shutter?, optics?"
+    ),
+    "log": (
+        "logger, logging, flight log, recorder, diary, journal, log out, flight recorder, "
+        "data?, data log, trace, history?, log serial, recorder out, rec, flight data?, "
+        "logbook, archive, memo?"
+    ),
+    "console": (
+        "computer console, serial console, cli, host?, set up, config, shell, terminal, term, "
+        "con?, pc?, computer, usb, command line?, bench, debug console, monitor, tty, "
+        "configure, cmd, control panel, prompt, text?, maintenance, service?, admin?, desk?, "
+        "workshop?, cmd line, repl, debug?, tools?, tool?, interactive, dialogue, keyboard?, "
+        "laptop?, settings?, user?, tuning, commands line?"
+    ),
+    "lights": (
+        "led, leds, lamps, lamp, light, strip, led strip, lamp control?, rgb, lighting, pixels, "
+        "illumination, glow, lamps out, light strip, led out, strip leds, lamp strip, beams, "
+        "strobe"
+    ),
+    "rangefinder": (
+        "range finder, sonar, lidar, distance, range?, ground sensor, tof, height sensor, "
+        "altimeter, ultrasonic, radar, laser, echo, echo sounder, ground distance, depth?, "
+        "proximity, ranger, ranging, distance sensor, altitude sensor, sounder, ground ranger, "
+        "lidar range?"
+    ),
 }
 _MODES = {
-    "arm": "armed, arming, motors live, arm motors, live, motors on, armed mode, motor arm, "
-    "arm switch, ready?, motors armed, enable motors, engage?, go?, hot?, ignition, spin up, run?, start motors, active?, power up, enable?, launch ready?, motors go?, fly?",
-    "arm-permit": "permit, arm permit, arm allow, allow arm, pre arm, prearm, arm enable?, "
-    "safety?, unlock?, arm unlock?, arm ready?, arm guard?, cover open, arm safety?, arm release, "
-    "permit arm, may arm, arm ok, arm gate, arm consent, safe switch, safety off, arm key?, interlock, clearance, unlatch, double switch, second switch, safety catch, arm lock, lock off, allow, okay, arm key?, cover?, safety cover?, guard?, safe?, safety switch, arming allowed, may fly?",
-    "self-right": "turtle, flip over, turn over, roll over, roll back?, self righting, righting, "
-    "unflip, turtle mode, right itself, upright, rollback, flip, tortoise, "
-    "overturn, flip back?, back on feet, uncapsize, rollover, turnover, rightup, belly up, "
-    "flip upright, turn upright, right up, roll upright, get up, selfrighting, recover?, recovery, tumble, belly, backflip, tip over, unturn, flip mode, right up, tip back?, back up, wrong way up, inverted recover?, uprighter, un flip, roll upright, crash recover?, roll?",
-    "self-level": "level, angle, auto level, stabilise, stabilize, attitude, levelling, leveling, "
-    "stab, selflevel, level mode, autolevel, self leveling, stable?, balance, levelled, bubble, "
-    "keep level, flat?, easy?, beginner, trainer, steady?, leveller, hands off, auto stab, autostab, upright, self stab, attitude hold, levelmode, learner, calm?, hover aid, horizontal, plumb, even?, stay level",
-    "idle-authority": "air, firm idle, idle control, zero throttle authority, "
-    "idle stab, idle authority, full authority, keep authority, idle stabilise, always stabilise, "
-    "idle hold, active idle, zero throttle stab, air authority, idle firm, low throttle authority, sustain, hang?, stay alive?, full control, keep control, always on, mix at idle, control at idle, idle gain, idle power, keep stab, stab at zero, floating?, never limp, alive?, alive idle, zero stab, no cut?",
-    "beacon": "shout, shouting, calling, beep, beeper, buzzer, finder, find me, chirp, sound?, lost model, locator, alarm, "
-    "beep on, lost alarm, buzz, siren, find?, horn, lost beeper, locate, findme, squeal, call out, "
-    "finder tone?, whistle, bleep, search, sos, call?, squeak, sounder, noise, cry, ring?, seeker, bell, wail, ping, peep, tracker, find tone?, hoot, sound on, tone?, find craft, find model, where am i, audible",
-    "motor-stop": "motors stop, stop motors, motor off, rest motors, no idle, motors rest?, "
-    "idle off, idle stop, stop at idle, stand still?, stop low, motor halt?, motors off, still?, no spin, standstill, throttle cut?, cut?, halt?, freeze motors, spin stop, props stop, prop stop, zero spin, rotor stop, rotors off, motor rest?, stop props, motors halt?, no spin at idle, engine stop, spin off, stop spin, rest?, throttle off",
-    "return-home": "return, home, come back?, rth, go home, fly home, come home, back home, "
-    "homing, return to home, gohome, homeward, fly back?, go back?, retour, recall, retrieve, back?, launch point?, return to start?, bring back?, go to start?, return to base?, base?, go base?, homecoming, rtb, come home, backtrack, rth mode",
-    "hold-height": "height hold, hold altitude, altitude hold, alt hold, keep height, height, "
-    "altitude, alt, hold alt, keep altitude, height keep, level height, baro hold, z hold, "
-    "fix height, lock height, alt lock, height lock, stay high, alti hold, elevation hold, stay height, vertical hold, ceiling?, level hold?, height fix, elevation, keep alt, fixed height, same height, stay at height, vert hold, keep level height, hgt hold, height stay?, float?",
-    "hold-position": "position hold, pos hold, hold pos, hold place, keep place, keep position, "
-    "position, pos, stay?, place hold, hover?, keep pos, gps hold, hold point?, station keep, "
-    "fix position, xy hold, lock position, stay put, pos lock, hold spot, anchor, park, hold here?, brake?, stop here?, location?, point?, pin?, steady?, freeze?, freeze place, stay here?, location hold, hold location?, still?, stop and stay?, keep spot, gps stay?, position lock, locked?, parked?, halt here?, fixed point?, stand?, sit?, hold still?, nail",
-    "log": "logger, logging, flight log, recorder, record, diary, blackbox, black box, log on, "
-    "recording, write log, keep log, journal, rec, data log, trace, history?, write?, data?, datalog, capture, save flight, memo, flight data?, record flight, recorder on, write diary, logbook, archive",
-    "lights": "led, leds, lamps, lamp, light, led on, lights on, lamps on, lighting, nav lights, "
-    "strip, glow, strobe, illumination, beam, torch, headlight, headlights, flash, shine, light up, landing light, position lights, illuminate, bright",
-    "video-power": "video, vtx power, vtx, video on, picture?, video sender?, vid power, vtx on, "
-    "vid, camera power, image, vid on, video tx, picture on, vtx pwr, fpv, fpv power, vpower, tv, transmit, broadcast, feed, live view?, stream, cam?, camera?, vid sender on, eye?, visual, video tx on, goggles, view?, picture power, image on, cam power, camera on, sender?, sender on, video supply, vid tx, screen feed",
-    "lost-link": "failsafe, fail safe?, link lost, signal lost, loss, silence, lost signal, lost, "
-    "link loss, signal loss, fs, no link, test loss, lost link test, play loss, no signal, "
-    "force failsafe, radio loss, rx lost, rx loss, drill?, simulate, panic?, emergency, dropout, link cut?, fake loss, no radio, radio off, loss test, link fail?, rescue?, signal gone, link gone, link down, signal drop, simulate loss, outage, blackout, fail?, bailout, bail out, disconnect",
+    "arm": (
+        "motors live, arm motors, live, motors on, armed mode, motor arm, arm switch, ready?, "
+        "motors armed, enable motors, engage?, go?, hot?, ignition, spin up, run?, start "
+        "motors, active?, power up, enable?, launch ready?, motors go?, fly?"
+    ),
+    "arm-permit": (
+        "permit, arm permit, arm allow, allow arm, arm enable?, safety?, unlock?, arm unlock?, "
+        "arm ready?, arm guard?, cover open, arm safety?, arm release, permit arm, may arm, arm "
+        "ok, arm gate, arm consent, safe switch, safety off, arm key?, interlock, clearance, "
+        "unlatch, double switch, second switch, safety catch, arm lock, lock off, allow, okay, "
+        "cover?, safety cover?, guard?, safe?, safety switch, arming allowed, may fly?"
+    ),
+    "self-right": (
+        "flip over, turn over, roll over, roll back?, self righting, righting, un flip, right "
+        "itself, upright, flip, tortoise, overturn, flip back?, back on feet, uncapsize, right "
+        "up, belly up, flip upright, turn upright, roll upright, get up, recover?, recovery, "
+        "tumble, belly, backflip, tip over, unturn, flip mode, tip back?, back up, wrong way "
+        "up, inverted recover?, uprighter, crash recover?, roll?"
+    ),
+    "self-level": (
+        "level, auto level, stabilise, stabilize, attitude, levelling, leveling, stab, self "
+        "level, level mode, self leveling, stable?, balance, levelled, bubble, keep level, "
+        "flat?, easy?, steady?, leveller, hands off, auto stab, upright, self stab, attitude "
+        "hold, calm?, hover aid, horizontal, plumb, even?, stay level"
+    ),
+    "idle-authority": (
+        "firm idle, idle control, zero throttle authority, idle stab, idle authority, full "
+        "authority, keep authority, idle stabilise, always stabilise, idle hold, active idle, "
+        "zero throttle stab, air authority, idle firm, low throttle authority, sustain, hang?, "
+        "stay alive?, full control, keep control, always on, mix at idle, control at idle, idle "
+        "gain, idle power, keep stab, stab at zero, floating?, never limp, alive?, alive idle, "
+        "zero stab, no cut?"
+    ),
+    "beacon": (
+        "shout, shouting, calling, beep, finder, chirp, sound?, lost model, locator, alarm, "
+        "lost alarm, buzz, siren, find?, horn, lost beeper, locate, squeal, call out, finder "
+        "tone?, whistle, bleep, search, sos, call?, squeak, sounder, noise, cry, ring?, seeker, "
+        "bell, wail, ping, peep, tracker, find tone?, hoot, sound on, tone?, find craft, find "
+        "model, where am i, audible"
+    ),
+    "motor-stop": (
+        "motors stop, stop motors, motor off, rest motors, no idle, motors rest?, idle off, "
+        "idle stop, stop at idle, stand still?, stop low, motor halt?, motors off, still?, no "
+        "spin, throttle cut?, cut?, halt?, freeze motors, spin stop, props stop, prop stop, "
+        "zero spin, rotor stop, rotors off, motor rest?, stop props, motors halt?, no spin at "
+        "idle, engine stop, spin off, stop spin, rest?, throttle off"
+    ),
+    "return-home": (
+        "return, home, come back?, go home, fly home, come home, back home, homing, return to "
+        "home, homeward, fly back?, go back?, retour, recall, retrieve, back?, launch point?, "
+        "return to start?, bring back?, go to start?, return to base?, base?, go base?, "
+        "homecoming, backtrack"
+    ),
+    "hold-height": (
+        "height hold, hold altitude, altitude hold, keep height, height, altitude, alt, keep "
+        "altitude, height keep, level height, z hold, fix height, lock height, height lock, "
+        "stay high, alti hold, elevation hold, stay height, vertical hold, ceiling?, level "
+        "hold?, height fix, elevation, fixed height, same height, stay at height, vert hold, "
+        "keep level height, hgt hold, height stay?, float?"
+    ),
+    "hold-position": (
+        "position hold, hold place, keep place, keep position, position, pos, stay?, place "
+        "hold, hover?, gps hold, hold point?, station keep, fix position, xy hold, lock "
+        "position, stay put, hold spot, anchor, park, hold here?, stop here?, location?, "
+        "point?, pin?, steady?, freeze?, freeze place, stay here?, location hold, hold "
+        "location?, still?, stop and stay?, keep spot, gps stay?, position lock, locked?, "
+        "parked?, halt here?, fixed point?, stand?, sit?, hold still?, nail"
+    ),
+    "log": (
+        "logger, logging, flight log, recorder, record, diary, log on, recording, write log, "
+        "keep log, journal, rec, data log, trace, history?, write?, data?, capture, save "
+        "flight, memo, flight data?, record flight, recorder on, write diary, logbook, archive"
+    ),
+    "lights": (
+        "led, leds, lamps, lamp, light, lights on, lamps on, lighting, nav lights, strip, glow, "
+        "strobe, illumination, beam, torch, headlight, headlights, flash, shine, light up, "
+        "landing light, position lights, illuminate, bright"
+    ),
+    "video-power": (
+        "video, video on, picture?, video sender?, vid power, vid, camera power, image, vid on, "
+        "video tx, picture on, tv, transmit, broadcast, feed, live view?, stream, cam?, "
+        "camera?, vid sender on, eye?, visual, video tx on, goggles, view?, picture power, "
+        "image on, cam power, camera on, sender?, sender on, video supply, vid tx, screen feed"
+    ),
+    "lost-link": (
+        "fail safe?, link lost, signal lost, loss, silence, lost signal, lost, link loss, "
+        "signal loss, fs, no link, test loss, lost link test, play loss, no signal, force "
+        "failsafe, radio loss, rx lost, rx loss, drill?, simulate, panic?, emergency, dropout, "
+        "link cut?, fake loss, no radio, radio off, loss test, link fail?, signal gone, link "
+        "gone, link down, signal drop, simulate loss, outage, blackout, fail?, bail out, "
+        "disconnect"
+    ),
 }
 _JOINS = {
     "any": "or, either, one of, one, alone, or else, any of",
@@ -189,6 +343,10 @@ FLAG_WORDS: dict[str, tuple[tuple[str, str], ...]] = {
         ("joined", "apart"), ("simplex", "duplex"), ("hdx", "fdx"),
     ),
 }  # fmt: skip
+
+for _table, _trade in ((_MODES, TRADE_MODES), (_FUNCTIONS, TRADE_FUNCTIONS)):
+    for _word, _more in _trade.items():
+        _table[_word] += f", {_more}"
 
 TABLES: dict[str, tuple[tuple[str, ...], dict[str, str]]] = {
     "motor.signal": (SIGNALS, _SIGNALS),
@@ -365,7 +523,7 @@ _PAIRS: dict[str, dict[str, tuple[str, str]]] = {
     },
     "failsafe.action": {
         "stop": (
-            "stop cut kill halt drop off shut switch turn",
+            "stop cut kill halt off shut switch turn",
             "motor motors power props engines drive drives rotors all out down",
         ),
         "descend": (
@@ -390,7 +548,7 @@ _PAIRS: dict[str, dict[str, tuple[str, str]]] = {
         "camera-control": ("camera cam", "control ctl ctrl remote link command menu"),
         "receiver": ("rx rc recv receiver radio serial", "rx rc in serial input receiver link"),
         "rangefinder": ("range distance height ground", "finder sensor meter sonar laser"),
-        "log": ("flight data black log", "log box recorder rec out"),
+        "log": ("flight data log", "log recorder rec out"),
         "lights": ("led lamp light", "strip control ctl out leds"),
     },
 }

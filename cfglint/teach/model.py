@@ -41,7 +41,7 @@ class Question(NamedTuple):
       ``yes``, ``receiver, telemetry``; ``none`` where the line does not set it at all
     - ``words``: ``0 = arm, 6 = self-right``, for each of ``words`` its neutral word; one that is
       left out stays unknown
-    - ``range``: ``channel 5, 1700 to 2100``: what the first line shown means
+    - ``range``: ``channel 9, 1760 to 2140``: what the first line shown means
     """
 
     id: str

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
-from cfglint.teach.words import COMPOUNDS, ideas, is_filler
+from cfglint.teach.words import ideas, is_filler
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -248,7 +248,7 @@ def _assigned(
 
     def second_of(a: int, b: int) -> float:
         # One word for two things says less.
-        return second[b] * (_TWICE if a == b >= 0 and not _tells_both(every[a][0]) else 1.0)
+        return second[b] * (_TWICE if a == b >= 0 and every[a][0] not in _WHOLE else 1.0)
 
     places = range(-1, len(every))
     worth = [
@@ -261,11 +261,6 @@ def _assigned(
     _, a, b = max(worth)
     by = [every[at][0] if at >= 0 else "" for at in (a, b)]
     return [first[a], second_of(a, b)], by, {at for at in (a, b) if at >= 0}
-
-
-def _tells_both(word: str) -> bool:
-    """Whether a word says what a name is about and what of it: `callsign`, `celltype`."""
-    return word in _WHOLE or word in COMPOUNDS
 
 
 def _ideas(word: str, learned: Learned) -> tuple[tuple[str, float], ...]:

@@ -7,6 +7,7 @@ cell is 4.20 V in hundredths and nothing else.
 from __future__ import annotations
 
 import re
+from math import log
 from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
@@ -33,13 +34,12 @@ class Reading(NamedTuple):
 
 
 class Sense(NamedTuple):
-    """What a numeric setting sensibly is, in its neutral unit (not: what it can be at all).
+    """What a numeric setting can sensibly be, in its neutral unit.
 
-    ``usual`` bounds what most craft have, ``wide`` what some have.  ``scales`` are the factors
-    tried, by unit of the written number; the first is the neutral unit itself.
+    ``wide`` bounds what craft of all makes have.  ``scales`` are the factors tried, by unit of
+    the written number; the first is the neutral unit itself.
     """
 
-    usual: tuple[float, float]
     wide: tuple[float, float]
     scales: tuple[tuple[str, float], ...]
     over: float = 0
@@ -51,31 +51,32 @@ _PERCENT = (("percent", 1.0), ("permille", 0.1), ("hundredths", 0.01), ("fractio
 _SECONDS = (("s", 1.0), ("tenths", 0.1), ("hundredths", 0.01), ("ms", 0.001))
 _HERTZ = (("hz", 1.0), ("khz", 1000.0), ("hundreds", 100.0))
 
-#: Common practice, all of it; wide enough for the odd craft, narrow enough to tell units apart.
+#: Common practice, all of it: wide enough for any craft, narrow enough to tell units apart.  No
+#: value within is likelier than others by what some firmware has as its default.
 SENSES: dict[str, Sense] = {
-    "motor.idle_percent": Sense((2.5, 12), (0.5, 20), _PERCENT),
-    "motor.pulse_stop_us": Sense((900, 1050), (800, 1200), _PULSE),
-    "motor.pulse_min_us": Sense((1000, 1160), (900, 1300), _PULSE),
-    "motor.pulse_max_us": Sense((1850, 2050), (1700, 2200), _PULSE),
-    "motor.rate_hz": Sense((50, 32000), (25, 48000), _HERTZ),
-    "motor.poles": Sense((6, 28), (2, 48), (("", 1.0),)),
-    "loop.rate_hz": Sense((900, 9000), (400, 32100), _HERTZ, 1_000_000),
-    "channel.N.low_us": Sense((980, 1150), (800, 1300), _PULSE),
-    "channel.N.mid_us": Sense((1450, 1550), (1300, 1700), _PULSE),
-    "channel.N.high_us": Sense((1850, 2030), (1700, 2250), _PULSE),
-    "stick.low_us": Sense((1020, 1200), (980, 1350), _PULSE),
-    "stick.high_us": Sense((1800, 1990), (1650, 2050), _PULSE),
-    "stick.centre_us": Sense((1480, 1520), (1400, 1600), _PULSE),
-    "stick.dead_band_us": Sense((0, 40), (0, 100), _PULSE[:1]),
-    "failsafe.delay_s": Sense((0.2, 2.0), (0.0, 20), _SECONDS),
-    "failsafe.throttle_us": Sense((950, 1500), (880, 1800), _PULSE),
-    "battery.cells": Sense((0, 8), (0, 14), (("", 1.0),)),
-    "battery.full_v": Sense((4.05, 4.4), (3.45, 4.5), _VOLT),
-    "battery.warn_v": Sense((3.3, 3.8), (2.8, 3.95), _VOLT),
-    "battery.empty_v": Sense((3.0, 3.55), (2.4, 3.7), _VOLT),
-    "video.frequency_mhz": Sense((5600, 5950), (900, 6100), (("mhz", 1.0), ("ghz", 1000.0))),
-    "video.power_mw": Sense((10, 2500), (1, 5000), (("mw", 1.0),)),
-    "self-right.power_percent": Sense((15, 100), (5, 100), _PERCENT),
+    "motor.idle_percent": Sense((0.5, 20), _PERCENT),
+    "motor.pulse_stop_us": Sense((700, 1280), _PULSE),
+    "motor.pulse_min_us": Sense((800, 1380), _PULSE),
+    "motor.pulse_max_us": Sense((1640, 2300), _PULSE),
+    "motor.rate_hz": Sense((25, 50000), _HERTZ),
+    "motor.poles": Sense((2, 60), (("", 1.0),)),
+    "loop.rate_hz": Sense((300, 40000), _HERTZ, 1_000_000),
+    "channel.N.low_us": Sense((700, 1340), _PULSE),
+    "channel.N.mid_us": Sense((1280, 1720), _PULSE),
+    "channel.N.high_us": Sense((1660, 2300), _PULSE),
+    "stick.low_us": Sense((860, 1380), _PULSE),
+    "stick.high_us": Sense((1620, 2140), _PULSE),
+    "stick.centre_us": Sense((1380, 1620), _PULSE),
+    "stick.dead_band_us": Sense((0, 120), _PULSE[:1]),
+    "failsafe.delay_s": Sense((0.02, 20), _SECONDS),
+    "failsafe.throttle_us": Sense((780, 1840), _PULSE),
+    "battery.cells": Sense((0, 16), (("", 1.0),)),
+    "battery.full_v": Sense((3.4, 4.6), _VOLT),
+    "battery.warn_v": Sense((2.4, 4.1), _VOLT),
+    "battery.empty_v": Sense((2.2, 3.8), _VOLT),
+    "video.frequency_mhz": Sense((900, 6200), (("mhz", 1.0), ("ghz", 1000.0))),
+    "video.power_mw": Sense((1, 5000), (("mw", 1.0),)),
+    "self-right.power_percent": Sense((4, 100), _PERCENT),
 }
 
 #: Names of units as a reason says them.
@@ -100,9 +101,17 @@ def numbers(written: Sequence[str]) -> list[float] | None:
     return found
 
 
-def _share(values: list[float], bounds: tuple[float, float], factor: float) -> float:
-    inside = [bounds[0] - 1e-9 <= one * factor <= bounds[1] + 1e-9 for one in values]
-    return sum(inside) / len(inside)
+def _near_middle(values: list[float], bounds: tuple[float, float]) -> float:
+    """1 for values in the middle of what is sensible, 0.55 at its ends, 0 outside.
+
+    The middle is that of factors: a unit that makes a value extreme is the less likely one.
+    """
+    if not all(bounds[0] - 1e-9 <= one <= bounds[1] + 1e-9 for one in values):
+        return 0.0
+    low, high = (log(max(bound, 0.01)) for bound in bounds)
+    middle, half = (low + high) / 2, (high - low) / 2
+    far = [abs(log(max(one, 0.01)) - middle) / half for one in values]
+    return 1 - 0.45 * min(1.0, sum(far) / len(far))
 
 
 def readings(setting: str, written: Sequence[str], unit: str = "") -> list[Reading]:
@@ -117,28 +126,23 @@ def readings(setting: str, written: Sequence[str], unit: str = "") -> list[Readi
         return []
     out: list[Reading] = []
     points = any("." in text for text in written)
-    for name, factor in sense.scales:
-        usual, wide = _share(values, sense.usual, factor), _share(values, sense.wide, factor)
-        if wide < 1 or (name in ("ghz", "fraction") and not points):
+    ways = [(name, {"scale": _neat(f)} if f != 1 else {}, [v * f for v in values])
+            for name, f in sense.scales if points or name not in ("ghz", "fraction")]  # fmt: skip
+    if sense.over and all(values):
+        ways.append(("period", {"over": int(sense.over)}, [sense.over / v for v in values]))
+    near = [_near_middle(read, sense.wide) for _, _, read in ways]
+    for (name, codec, _), middling in zip(ways, near, strict=True):
+        if not middling:
             continue
-        fit = 0.55 + 0.4 * usual
-        if points and factor != 1:
+        fit = 0.92 * middling / max(near)
+        if points and codec:
             # Who writes a point has no need of a smaller unit.
-            fit *= 0.5 if factor < 1 else 0.95
+            fit *= 0.5 if codec.get("scale", 1) < 1 or "over" in codec else 0.95
         fit = _by_unit(fit, unit, name, setting)
-        codec: dict[str, Any] = {} if factor == 1 else {"scale": _neat(factor)}
-        note = "" if factor == 1 else f"written in {SAYS.get(name, name)}"
-        out.append(Reading(codec, fit, note))
+        note = f"written in {SAYS.get(name, name)}" if codec else ""
+        out.append(Reading(codec, fit, note.replace("in a period", "as a period")))
     if setting == "motor.poles" and unit == "pairs":
         out = [Reading({"scale": 2}, 0.95, "written in pairs")] if max(values) <= 24 else []
-    if sense.over and all(values):
-        periods = [sense.over / one for one in values]
-        if _share(periods, sense.wide, 1) == 1:
-            fit = 0.5 + 0.4 * _share(periods, sense.usual, 1)
-            neat = all(abs(sense.over / p - round(sense.over / p)) < 1e-6 for p in periods)
-            fit = fit if neat else fit * 0.6
-            fit = _by_unit(fit, unit, "period", setting)
-            out.append(Reading({"over": int(sense.over)}, fit, "written as a period in µs"))
     if setting == "failsafe.throttle_us" and all(0 <= one <= 100 for one in values):
         # A share of the throttle's travel from 1000 to 2000 µs.
         fit = 0.85 if unit in ("", "percent") else 0.3

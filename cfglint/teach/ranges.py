@@ -46,11 +46,13 @@ def range_guess(record: Record) -> FormGuess | None:
         weight = mode_share(record.column(at))
         literal = constant(record.column(at)) and len(record.rows) > 1
         literal = literal and not (weight >= 0.9 and at != fields[0])
+        literal = literal or _joining(record, at)
         if weight > mode_weight and weight >= 0.45 and not literal:
             mode_at, mode_weight = at, weight
     if mode_at < 0 and not sectioned and len(record.rows) > 1:
         # Words that hardly any trade word fits, where only modes can stand.
         rest = [at for at in fields if wordy(record.column(at)) and not constant(record.column(at))]
+        rest = [at for at in rest if not _joining(record, at)]
         rest.sort(key=lambda at: -len(set(record.column(at))))
         if rest and (
             about & {"range", "aux"}
@@ -67,6 +69,11 @@ def range_guess(record: Record) -> FormGuess | None:
         if between:
             continue
         rest = [at for at in floats if at not in (low_at, high_at)]
+        if not pair[1].sure:
+            # Pulses are the largest numbers of a line, whatever their steps, and count nothing.
+            largest = max(max(values) for values in floats.values())
+            worth = pair[0] + (0.2 if max(floats[high_at]) == largest else -0.2)
+            pair = worth - 0.4 * any(_counted(record, at) for at in (low_at, high_at)), pair[1]
         for channel_at in rest:
             channels = whole_numbers(record.column(channel_at))
             if channels is None or max(channels) > 24:
@@ -74,14 +81,7 @@ def range_guess(record: Record) -> FormGuess | None:
             near = ideas_of([word_before(record, channel_at)])
             chance = 0.5 + (0.3 if near & {"channel", "aux"} else 0.0)
             chance += 0.3 if headed(record, channel_at, "channel", "aux") else 0.0
-            # The channel stands right before the pulses nearly always.
-            chance += (
-                0.15
-                if channel_at < low_at and not [a for a in floats if channel_at < a < low_at]
-                else 0.0
-            )
             chance -= 0.3 if _counted(record, channel_at) else 0.0
-            chance -= 0.45 if channel_at > high_at else 0.0
             chance -= 0.3 if len(set(channels)) == 1 and len(channels) > 2 else 0.0
             others = [at for at in rest if at != channel_at]
             if mode_at >= 0:
@@ -103,14 +103,13 @@ def range_guess(record: Record) -> FormGuess | None:
             else:
                 for code_at in others:
                     codes = whole_numbers(record.column(code_at))
-                    if codes is None or code_at > low_at or max(codes) > 99:
+                    if codes is None or max(codes) > 99:
                         continue
                     code = 0.35 + (
                         0.2
                         if ideas_of([word_before(record, code_at)]) & {"range", "kind", "functions"}
                         else 0.0
                     )
-                    code += 0.1 if code_at < channel_at else 0.0
                     code += 0.4 if headed(record, code_at, "range", "functions", "kind") else 0.0
                     # Slots are counted; a mode's number has more to choose from than a channel's.
                     code -= 0.5 if _counted(record, code_at) else 0.0
@@ -137,6 +136,8 @@ def range_guess(record: Record) -> FormGuess | None:
         return None
     candidates.sort(key=lambda row: -row[0])
     score, roles, ends = candidates[0]
+    rivals = [row for row in candidates if row[1]["channel"] != roles["channel"]]
+    torn = bool(rivals) and mode_at < 0 and not sectioned and score - rivals[0][0] < 0.15
     few = len(record.rows) < 2 or (len(record.rows) < 3 and not about & {"range", "aux"})
     if ends.weight < 1 and few and mode_weight < 0.75 and not sectioned:
         return None  # small numbers of any kind
@@ -145,7 +146,16 @@ def range_guess(record: Record) -> FormGuess | None:
             return None
         if about & {"channel", "port", "failsafe"} and not about & {"range", "aux"}:
             return None
-    return range_form(record, roles, ends, score, mode_weight if not sectioned else 0.9, about)
+    one = range_form(record, roles, ends, score, mode_weight if not sectioned else 0.9, about)
+    if torn and one is not None:
+        why = "two columns can be the channel"
+        return one._replace(doubts={**one.doubts, "channel": why, "mode": why})
+    return one
+
+
+def _joining(record: Record, at: int) -> bool:
+    """Whether a column's words are those by which ranges join, and no modes."""
+    return all(best("join", text)[1] >= 0.9 for text in record.column(at))
 
 
 def _counted(record: Record, at: int) -> bool:
@@ -160,10 +170,6 @@ def _counted(record: Record, at: int) -> bool:
         run[0] <= 1 and all(a < b for a, b in pairwise(run)) and run[-1] <= 1.6 * len(run) + 1
         for run in runs.values()
     )
-
-
-#: Pulses at which ranges begin and end most often, µs; common practice.
-_USUAL = (900, 1300, 1700, 2100, 1000, 1500, 2000, 1100, 1200, 1400, 1600, 1800, 1900, 1250, 1750)
 
 
 class Ends(NamedTuple):
@@ -186,7 +192,7 @@ class Ends(NamedTuple):
     @property
     def note(self) -> str:
         if not self.offset and self.step == 1:
-            return "pulses in µs"
+            return "pulses in µs" if self.sure else "steps that nobody has told yet"
         start = f" from {self.offset:g}" if self.offset else ""
         return f"steps of {self.step:g} µs{start}"
 
@@ -195,70 +201,46 @@ def _whole(value: float) -> int | float:
     return int(value) if value == int(value) else value
 
 
+#: In what ends may be written beside µs: bounds of the written numbers, offset and step in µs.
+#: Units, percent of a channel's way and counts of the link, common practice all of them.  Steps
+#: of a firmware's own are as good as any others: a comment says them, or the owner.
+_SCALES: tuple[tuple[tuple[float, float], float, float], ...] = (
+    ((-100, 100), 1500, 5),
+    ((0, 100), 1000, 10),
+    ((0.7, 2.4), 0, 1000),
+    ((7000, 24000), 0, 0.1),
+    ((172, 2047), 880, 0.625),
+)
+#: No range has ends apart by fewer steps of whatever kind, if there are several.
+_FEW_STEPS = 8
+
+
 def _ends(pairs: Sequence[tuple[float, float]]) -> Ends | None:
-    """In what the ends of ranges are written, by what makes usual pulses of them."""
+    """In what the ends of ranges are written, as far as their own domain tells."""
     edges = [edge for pair in pairs for edge in pair]
     bottom, top = min(edges), max(edges)
     if bottom >= 750 and top <= 2300:
         return Ends(1.0, 0, 1, True)
-    best_one: Ends | None = None
-    second = 0.0
-    for offset in (0, 500, 600, 700, 750, 800, 850, 880, 900, 950, 988, 1000, 1500):
-        for step in (
-            0.1,
-            0.5,
-            0.625,
-            1,
-            2,
-            2.5,
-            4,
-            5,
-            6,
-            8,
-            10,
-            12,
-            12.5,
-            15,
-            16,
-            20,
-            24,
-            25,
-            30,
-            40,
-            50,
-            75,
-            100,
-        ):
-            low, high = offset + step * bottom, offset + step * top
-            if low < 820 or high > 2260 or high - low < 250:
-                continue
-            values = [offset + step * edge for edge in edges]
-            usual = sum(
-                any(abs(v - u) <= 0.6 * max(1, min(step, 3)) for u in _USUAL) for v in values
-            ) / len(values)
-            prime = sum(any(abs(v - u) <= 2 for u in _USUAL[:4]) for v in values) / len(values)
-            weight = 0.35 * usual + 0.35 * prime
-            weight += {
-                (900, 25): 0.28,
-                (0, 10): 0.2,
-                (0, 0.1): 0.25,
-                (880, 0.625): 0.15,
-                (0, 100): 0.2,
-                (0, 25): 0.1,
-                (1000, 10): 0.1,
-                (1500, 5): 0.1,
-                (900, 10): 0.08,
-                (800, 5): 0.0,
-            }.get((offset, step), 0.0)
-            if offset in (850, 950, 600, 700) or step in (6, 12, 15, 16, 24, 30, 75):
-                weight -= 0.06
-            one = Ends(weight, offset, step, step in (10, 0.1, 100) and offset == 0)
-            if best_one is None or weight > best_one.weight:
-                second = best_one.weight if best_one else 0.0
-                best_one = one
-            elif weight > second:
-                second = weight
-    return best_one
+    for (least, most), offset, step in _SCALES:
+        low, high = offset + step * bottom, offset + step * top
+        signed = bottom < 0 or least >= 0
+        if least <= bottom and top <= most and signed and high - low >= 250:
+            sure = offset == 0 and (step < 1 or any(edge % 1 for edge in edges))
+            return Ends(0.75 if sure else 0.6, offset, step, sure)
+    if bottom >= 0 and top <= 2500 and top - bottom >= _FEW_STEPS:
+        return Ends(0.5, 0, 1, False)
+    return None
+
+
+def told_steps(one: FormGuess, offset: float, step: float) -> FormGuess:
+    """A range's form whose ends are written in steps that a comment tells, if they can be."""
+    columns = (plain_numbers(one.record.column(one.roles[name])) for name in ("low", "high"))
+    values = [offset + step * edge for column in columns for edge in column or ()]
+    if "low" not in one.doubts or not values or min(values) < 750 or max(values) > 2300:
+        return one
+    codec = Ends(1.0, offset, step, True).codec
+    doubts = {name: why for name, why in one.doubts.items() if name != "low"}
+    return one._replace(fields={**one.fields, "low": codec, "high": codec}, doubts=doubts)
 
 
 def ends_of(record: Record, lows: list[float], highs: list[float]) -> tuple[float, Ends] | None:
@@ -292,14 +274,8 @@ def range_form(
         if at in taken or (constant(texts) and wordy(texts) and len(record.rows) > 1):
             continue
         words = [best("join", text)[0] for text in texts]
-        between = roles["low"] < at < roles["high"]  # `between 1700 and 2100`
-        if (
-            all(words)
-            and wordy(texts)
-            and not between
-            and "join" not in roles
-            and at > roles.get("mode", -1)
-        ):
+        between = roles["low"] < at < roles["high"]  # `between 1750 and 2080`
+        if all(words) and wordy(texts) and not between and "join" not in roles:
             roles["join"] = at
             # Both words, so that one not seen yet is read as well.
             table = dict(zip(words, texts, strict=True))

@@ -25,7 +25,7 @@ _CLOSERS = frozenset(
 )
 
 
-_BANKS = frozenset("profile bank preset slot rates set ratesprofile memory bay variant".split())
+_BANKS = frozenset("profile bank preset slot set memory bay variant".split())
 
 
 _SECTION_FORMS: tuple[tuple[str, str, str, str], ...] = (

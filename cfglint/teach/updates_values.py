@@ -202,8 +202,8 @@ def _doubt(name: str, told: Sequence[Both], later: Sequence[Any]) -> str:
         return ""
     if any(not inside(float(new), sense.wide) for new in later):
         return "never"
-    usual = all(inside(float(o.was), sense.usual) for o in told)
-    return "odd" if usual and any(not inside(float(new), sense.usual) for new in later) else ""
+    leaps = [float(new) / float(o.was) for new, o in zip(later, told, strict=True) if o.was]
+    return "odd" if any(not 0.2 < leap < 5 for leap in leaps) else ""
 
 
 # ------------------------------------------------------------------ words

@@ -15,62 +15,61 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-#: Idea → the words that speak of it.  A word may speak of several.
-IDEAS: dict[str, str] = {
+#: Idea → the words of plain English that speak of it.  A word may speak of several; `lost+link`
+#: is two words that say it together, apart or joined.
+_PLAIN: dict[str, str] = {
     # what it is about
     "motor": (
-        "dshot oneshot multishot motor mot mtr rotor propulsion drive thruster engine propeller "
-        "prop spinner motoren moteur mots mtrs lift blade blades fan brushless bldc airscrew "
-        "propulsor propellor powertrain thrusters rotors props"
+        "motor mot mtr rotor propulsion drive thruster engine propeller prop spinner motoren "
+        "moteur mots mtrs lift blade blades fan airscrew propulsor propellor powertrain thrusters "
+        "rotors props"
     ),
     "esc": (
-        "esc controller speedcontroller regulator escs speedctrl speedctl powerstage stage driver "
-        "bridge regler sc esccs"
+        "controller regulator stage driver bridge regler sc power+stage speed+controller "
+        "speed+ctrl speed+ctl"
     ),
     "output": "output out outputs outs actuator actuators outp outlet actuation",
     "loop": (
-        "stabilisation stabilization lp brain cpu looprate looptime loop cycle control pid gyro "
-        "scheduler task turn tick main core flight stabiliser stabilizer regulation inner cyc "
-        "sched kernel"
+        "stabilisation stabilization lp brain cpu loop cycle control scheduler task turn tick "
+        "main core flight stabiliser stabilizer regulation inner cyc sched kernel"
     ),
     "receiver": (
-        "sbus crsf ibus sumd srxl fport ppm dsm receiver rx rcv rcvr recv rec radio remote rc "
-        "uplink rcver receptor antenna rxer handset remotecontrol rcrx rxs inlink"
+        "receiver rcv rcvr recv rec radio remote uplink rcver receptor antenna rxer handset rxs"
     ),
     "port": (
-        "device connected via port pt uart serial ser socket line plug connector com tty bus wire "
-        "pad usart sio jack header interface iface intf sport uarts ports sock hole outlet bay"
+        "device connected via port pt serial ser socket line plug connector com tty bus wire pad "
+        "usart sio jack header interface iface intf ports sock hole outlet bay"
     ),
-    "channel": "channel chan ch chn axis chnl lane track chnnl chans channels",
-    "aux": "aux auxiliary auxchan",
+    "channel": "channel chan chn axis chnl lane track chnnl chans channels",
+    "aux": "",
     "stick": (
         "stick sticks command cmd gimbal input rc pilot lever thumb hand joystick inputs steering "
         "commands ctl ctrl control tx transmitter handle tiller paddle knob rod"
     ),
     "failsafe": (
-        "silent norc rcgone failsafe fs lost lostlink loss linkloss silence signalloss nolink "
-        "missing norx rxloss fallback dropout outage dead gone nosignal rxlost safe emergency "
-        "linkdown blackout stale disconnect disconnected breakdown rescue signallost lostsignal "
-        "lostcontrol linkout losslink outofrange failing fsafe linkgone rcloss radioloss"
+        "silent lost loss silence missing fallback dropout outage dead gone safe emergency "
+        "blackout stale disconnect disconnected breakdown failing fsafe lost+link link+loss "
+        "signal+loss no+link rx+loss no+signal rx+lost link+down signal+lost lost+signal "
+        "lost+control link+gone rc+loss radio+loss no+rc rc+gone"
     ),
     "battery": (
-        "battery batt bat cel cels pack lipo accu accumulator cell cells vbat voltage volt power "
-        "supply juice energy akku tank fuel source batteries packs mains"
+        "battery batt bat cel cels pack accu accumulator cell cells voltage volt power supply "
+        "juice energy akku tank fuel source batteries packs mains"
     ),
-    "cell": "cell cells cel cels percell",
+    "cell": "cell cells cel cels per+cell",
     "video": (
-        "telly video vtx vid picture camera image vsender videosender fpv tv broadcast feed "
-        "stream visual eye live vidtx videotx vsend picturesender imaging"
+        "telly video vid picture camera image tv broadcast feed stream visual eye live imaging "
+        "video+sender vid+tx video+tx picture+sender"
     ),
-    "sender": "sender transmitter tx emitter txer transmit broadcaster",
+    "sender": "sender transmitter emitter txer transmit broadcaster",
     "self-right": (
-        "turtle selfright selfrighting rollover rollback righting unflip flipover upright flip "
-        "crash capsize overturn turnover uprighting recover recovery tumble belly backflip tip "
-        "unturn rightside rightup tortoise uncapsize getup"
+        "rollover rollback righting unflip upright flip crash capsize overturn turnover "
+        "uprighting recover recovery tumble belly backflip tip unturn tortoise uncapsize "
+        "self+right self+righting flip+over get+up right+side right+up"
     ),
     "log": (
-        "log logging logger recorder record recording blackbox diary trace journal flightlog "
-        "history memo datalog logbook blackboxlog flightrecorder archive"
+        "log logging logger recorder record recording diary trace journal history memo datalog "
+        "logbook archive flight+log flight+recorder"
     ),
     "craft": (
         "callsign nickname hostname device craft model aircraft vehicle airframe quad copter "
@@ -81,7 +80,7 @@ IDEAS: dict[str, str] = {
     "signal": (
         "signal protocol proto prot speech talk language speak waveform modulation signalling "
         "signaling encoding dialect format coding wave comms mod interface standard std transport "
-        "framing command drivemode wiretype"
+        "framing command"
     ),
     "kind": (
         "type kind mode sort variant system family class style category make form choice variety"
@@ -90,36 +89,34 @@ IDEAS: dict[str, str] = {
         "link protocol proto prot provider signal talk speech language speak bus connection "
         "format encoding system standard interface transport comms coding framing medium carrier"
     ),
-    "name": "hostname nm name named title label callsign tag called id nickname handle alias nick",
+    "name": (
+        "hostname nm name named title label callsign tag called id nickname handle alias nick"
+    ),
     "two-way": (
-        "reporting report reports spokenback talks replying answering bidir bidirectional twoway "
-        "bidi bothways duplex reply answer answers feedback rpm telemetry return respond response "
-        "replies backchannel speedreply backtalk erpm echo tacho readback talkback listen revs "
-        "revcount speedsense speedreport rpmreport twosided backward bidirectionally returnpath "
-        "back tachometer"
+        "reporting report reports spokenback talks replying answering twoway bidi bothways duplex "
+        "reply answer answers feedback rpm return respond response replies backtalk echo tacho "
+        "readback talkback listen revs twosided backward bidirectionally back tachometer "
+        "speed+reply speed+report speed+sense rpm+report rev+count return+path back+channel"
     ),
     "one-wire": (
-        "1w wires halfduplex half onewire singlewire sharedwire 1wire oneline shared single "
-        "duplex hd hdx halfdup onewired onepin singlepin commonwire samewire shared_wire onecable "
-        "simplex single_line"
+        "1w wires half 1wire shared single duplex hd hdx simplex half+duplex one+wire single+wire "
+        "shared+wire one+line one+wired one+pin single+pin common+wire same+wire one+cable "
+        "half+dup single+line"
     ),
     "invert": (
         "turn invert inverted inversion inv flip flipped turned negate negated reverse reversed "
-        "polarity inverse upside neg opposite backwards swapped mirrored complement notted "
-        "upsidedown contrary invertd"
+        "polarity inverse upside neg opposite backwards swapped mirrored complement contrary "
+        "invertd upside+down"
     ),
     "idle": (
-        "rest resting emptyrun tick idle idling spin spinning tickover ticking creep standby "
-        "floor base baseline windmill purr underspeed slowest"
+        "rest resting tick idle idling spin spinning tickover ticking creep standby floor base "
+        "baseline windmill purr underspeed slowest empty+run"
     ),
-    "pulse": "pulse pulsewidth pw width endpoint duty pls plse impulse tick pulselen length",
-    "throttle": (
-        "sink descent glide throttle thr thrtl gas thrust collective accelerator thrttl gasstick"
-    ),
+    "pulse": "pulse pulsewidth pw width endpoint duty pls plse impulse tick length",
+    "throttle": "sink descent glide thrtl gas thrust collective accelerator thrttl gas+stick",
     "stop": (
-        "cutoff motionless nought stationary stop stopped still disarm disarmed off zero rest "
-        "halt standstill idleoff stand cut kill unarmed hold shutoff silent null none quiet "
-        "parked dormant asleep calm"
+        "cutoff motionless nought stationary stop stopped still off zero rest halt standstill "
+        "stand cut kill hold shutoff silent null none quiet parked dormant asleep calm idle+off"
     ),
     "low": (
         "minimal below beneath slowest crawl lowermost creep bottommost low lo lower lowest min "
@@ -132,68 +129,67 @@ IDEAS: dict[str, str] = {
     ),
     "high": (
         "maximal above fastest roof flatout uppermost brim high hi upper highest max maximum most "
-        "top end full ceiling upto ceil big biggest mx peak hgh hgst top_end tip"
+        "top end full ceiling upto ceil big biggest mx peak hgh hgst tip"
     ),
     "rate": (
-        "cycle cycletime tasktime pidtime tick looprate rate hz freq frequency khz speed period "
-        "interval time cadence pace rhythm refresh update tempo turns persec perioid looptime "
-        "sampling sample beat repetition repeat frequencies updates perfsec clock pps fps cycles "
-        "oftenness hertz kilohertz"
+        "cycle tick rate hz freq frequency khz speed period interval time cadence pace rhythm "
+        "refresh update tempo turns sampling sample beat repetition repeat frequencies updates "
+        "clock pps fps cycles hertz kilohertz"
     ),
     "per-second": "hz khz",
     "frequency": "freq frequency mhz ghz",
     "baud": (
-        "baud baudrate bps speed bitrate linespeed bd bitspersec datarate bitsps linerate "
-        "transferrate symbolrate speeds"
+        "baud bps speed bitrate bd speeds line+speed data+rate line+rate transfer+rate "
+        "symbol+rate baud+rate"
     ),
-    "poles": "polepairs bell bells mag mags pole poles magnet magnets polecount",
+    "poles": "bell bells mag mags pole poles magnet magnets pole+pairs pole+count",
     "count": (
         "count number num no n qty series s amount many total quantity nr nb size stack string "
-        "inrow row cnt how manyness amount_of numbers pieces elements element blocks serial "
-        "stacked inline seriescount units inseries parallel"
+        "row cnt how numbers pieces elements element blocks serial stacked inline units parallel "
+        "in+series in+row"
     ),
     "order": (
-        "order map mapping layout assignment sequence arrangement channelmap sort ordering "
-        "permutation arrange arranged roster lineup mapped"
+        "order map mapping layout assignment sequence arrangement sort ordering permutation "
+        "arrange arranged roster lineup mapped channel+map"
     ),
     "dead-band": (
         "db lazy numb sloppiness deadband dband dzone dead deadzone band slack tolerance play "
-        "zone window slop neutralzone nullzone ignore gap quiet nullband silentzone insensitivity "
-        "insensitive leeway backlash"
+        "zone window slop ignore gap quiet insensitivity insensitive leeway backlash neutral+zone "
+        "null+zone null+band silent+zone"
     ),
     "action": (
-        "then action act do does doing behaviour behavior procedure proc mode response reaction "
-        "react policy plan what drop task method strategy type kind step routine answer measure "
-        "handling handler remedy effect result outcome manoeuvre maneuver fate decision reply "
-        "course behave move"
+        "then action act do does doing behaviour behavior mode response reaction react policy "
+        "plan what drop task method strategy type kind step routine answer measure handling "
+        "handler remedy effect result outcome manoeuvre maneuver fate decision reply course "
+        "behave move"
     ),
     "delay": (
         "detect detection waiting dly delay wait time timeout after hold holdoff guard pause "
         "grace latency period seconds until timer duration secs sec patience dwell lag before "
-        "linger interval grace_time holdtime waits stall"
+        "linger interval waits stall hold+time"
     ),
     "chemistry": (
-        "chemistry chem kind type sort tech technology celltype composition make material recipe "
-        "cellkind celltech chem_type"
+        "chemistry chem kind type sort tech technology composition make material recipe cell+type "
+        "cell+kind cell+tech"
     ),
     "full": (
-        "brimming brimful topped_up full charged max maximum high top fresh upper fullcharge hi "
-        "ceiling most brim topped toppedup filled complete loaded peak crest"
+        "brimming brimful full charged max maximum high top fresh upper hi ceiling most brim "
+        "filled complete loaded peak crest topped+up full+charge"
     ),
     "warn": (
         "lo nagging tired warn warning alert caution alarm notice low reserve first soft amber "
-        "yellow early attention remind beware nag hint heads first_alarm orange"
+        "yellow early attention remind beware nag hint heads orange first+alarm"
     ),
     "empty": (
         "empty crit critical min minimum land landing cutoff flat end depleted lowest last floor "
-        "least dead landby stop cut final bottom hard red exhausted spent drained finish dry done "
-        "rock reddest vacant discharge discharged dying"
+        "least dead stop cut final bottom hard red exhausted spent drained finish dry done rock "
+        "reddest vacant discharge discharged dying"
     ),
     "functions": (
         "fn occupation roles hosts runs feeds talks serves speaks bound function functions func "
         "use usage role carry carries job duty purpose service task load mode assignment for does "
         "protocol payload app device attached peripheral owner assigned wired peer client gadget "
-        "consumer occupant occupied hooked tenant talksto user content"
+        "consumer occupant occupied hooked tenant user content talks+to"
     ),
     "number": "number num no nr index idx id which n select pin on at",
     "power": (
@@ -212,16 +208,16 @@ IDEAS: dict[str, str] = {
     "percent": "percent pct perc promille permille",
     "version": (
         "version firmware release build fw rev revision ver sw software edition issue codebase "
-        "level buildno"
+        "level build+no"
     ),
     "board": (
-        "board target hardware hw unit controller mcu platform device pcb mainboard brd model_no "
-        "hwid circuit chip motherboard autopilot fc"
+        "board target hardware hw unit controller mcu platform device pcb mainboard brd circuit "
+        "chip motherboard autopilot model+no"
     ),
     "range": (
         "selector selectors selection engage triggers range rng rg md when while use mode modes "
         "condition cond switch sw activate span window activation region zone trigger position "
-        "pos toggle flick mode_range flip band"
+        "pos toggle flick flip band"
     ),
     # what it is not about: other things that a controller has settings for
     "x-filter": (
@@ -229,8 +225,8 @@ IDEAS: dict[str, str] = {
         "median average averaging"
     ),
     "x-gain": (
-        "gain p i d pid kp ki kd ff feedforward expo rates curve attenuation boost integral "
-        "derivative proportional stiffness damping windup relax feel calm firmness"
+        "gain p i d pid kp ki kd feedforward curve attenuation boost integral derivative "
+        "proportional stiffness damping windup feel calm firmness"
     ),
     "x-gyro": (
         "gyro accel acc imu gyr accelerometer vibration calibration calib align alignment mag "
@@ -238,37 +234,81 @@ IDEAS: dict[str, str] = {
     ),
     "x-gps": (
         "gps gnss satellite sats waypoint mission position altitude height climb descent homing "
-        "home geofence fence speedlimit navigation nav rescue glonass sbas"
+        "home geofence fence navigation nav rescue glonass sbas speed+limit"
     ),
     "x-osd": (
-        "osd screen overlay display font menu element hud artificial crosshair units splash "
-        "contrast brightness ntsc pal dashboard"
+        "screen overlay display font menu element hud artificial units splash contrast brightness "
+        "ntsc pal dashboard"
     ),
-    "x-light": (
-        "led leds lamp lamps light lights strip colour color hue blink strobe glow ring "
-        "landinglight"
-    ),
+    "x-light": "led leds lamp lamps light lights strip colour color hue blink strobe glow ring",
     "x-beep": (
         "beep beeper buzzer buzz tone chirp volume sound melody tune loudness speaker siren horn"
     ),
-    "x-servo": "servo servos tilt gimbal pan tray flap retract aileron elevator camtilt shutter",
+    "x-servo": "servo servos tilt gimbal pan tray flap retract aileron elevator shutter",
     "x-current": (
         "current amps amp ampere mah capacity meter shunt sag divider consumption adc resistor "
         "ratio wh energy scale offset"
     ),
-    "x-telemetry": "telemetry tlm tele sensor sensors downlink report reporting stream",
+    "x-telemetry": "tele sensor sensors downlink report reporting stream",
     "x-yaw": "yaw roll pitch axis tail heading",
-    "x-arm": "gesture armtimeout autodisarm",
+    "x-arm": "gesture",
     "x-other": (
-        "rating kv resistance inertia spool spinup reacquire rearm recovertime smooth "
-        "interpolation resample debug trace stats statistics temperature temp fan flash sdcard "
-        "card storage usb sleep password lock mixer mix wind thermal heater clock date utc zone "
-        "dst language lens zoom joystick vario spectator lap timer race pit rssi quality lq crc "
-        "checksum spare reserved reserve unused stage step steps threshold thresholds debounce "
-        "hysteresis margin jitter noise average avg minimumsats bias trim trims offset offsets "
-        "boosted cap slew ramp acceleration accelerate takeoff launch hover curve linear "
-        "linearisation sag compensation cal kill"
+        "rating resistance inertia spool spinup reacquire rearm smooth interpolation resample "
+        "debug trace stats statistics temperature temp fan flash sdcard card storage usb sleep "
+        "password lock mixer mix wind thermal heater clock date utc zone dst language lens zoom "
+        "joystick spectator lap timer race quality crc checksum spare reserved reserve unused "
+        "stage step steps threshold thresholds debounce hysteresis margin jitter noise average "
+        "avg bias trim trims offset offsets boosted cap slew ramp acceleration accelerate takeoff "
+        "launch hover curve linear linearisation sag compensation cal kill"
     ),
+}
+
+#: The trade's own words, mark `trade`: no plain English, but spoken by pilots of several
+#: unrelated firmwares and in the documents of open standards; common practice.
+TRADE: dict[str, str] = {
+    "motor": "dshot oneshot multishot brushless bldc",
+    "esc": "esc escs",
+    "loop": "pid gyro",
+    "receiver": "sbus crsf ibus sumd srxl fport ppm dsm rx rc",
+    "port": "uart uarts",
+    "channel": "ch",
+    "aux": "aux auxiliary",
+    "failsafe": "failsafe fs rescue",
+    "battery": "lipo",
+    "video": "vtx fpv",
+    "sender": "tx",
+    "self-right": "turtle",
+    "two-way": "bidir bidirectional erpm telemetry",
+    "throttle": "throttle thr",
+    "stop": "disarm disarmed unarmed",
+    "board": "fc",
+    "x-gain": "expo rates ff",
+    "x-osd": "osd",
+    "x-telemetry": "telemetry tlm",
+    "x-arm": "arm arming armed",
+    "x-other": "rssi lq kv pit vario",
+}
+
+#: What the trade calls modes, each heard of several unrelated firmwares: mode → phrases as in
+#: :mod:`cfglint.teach.meanings`.
+TRADE_MODES: dict[str, str] = {
+    "arm": "armed, arming",
+    "arm-permit": "pre arm",
+    "self-right": "turtle, turtle mode",
+    "self-level": "angle?",
+    "idle-authority": "air",
+    "beacon": "beeper, buzzer, find me",
+    "return-home": "rth, rtb",
+    "lost-link": "failsafe, fs, rescue?",
+    "video-power": "vtx, vtx power, fpv",
+}
+
+#: The same of what ports carry.
+TRADE_FUNCTIONS: dict[str, str] = {"video-control": "vtx", "telemetry": "tlm", "receiver": "rx, rc"}
+
+#: Idea → all the words that speak of it.
+IDEAS: dict[str, str] = {
+    idea: f"{words} {TRADE[idea]}" if idea in TRADE else words for idea, words in _PLAIN.items()
 }
 
 #: Words that say a unit or nothing at all: they neither make nor mar a name.
@@ -276,7 +316,7 @@ FILLERS = frozenset(
     "pairs pair us usec micros microseconds ms msec millis s sec secs second seconds ds cs hz khz mhz ghz "
     "v volt volts mv millivolt cv dv pct percent permille promille mw cfg config conf setting "
     "settings set value val param parameter the of to a an in for per is be at by and pwm as "
-    "us_ default with my its their has each any it x10 x100 x1000 tenth tenths hundredth "
+    "default with my its their has each any it x10 x100 x1000 tenth tenths hundredth "
     "hundredths x v10 v100 level point data info mas ma general basic base "
     "while when this these those has have it sits stands there are was if then at "
     "so no all only also that which was will let put must can may our my we you your "
@@ -303,23 +343,13 @@ UNITS: dict[str, str] = {
     **dict.fromkeys(("permille", "promille", "permil", "ppt"), "permille"),
     **dict.fromkeys(("mw", "milliwatt", "milliwatts"), "mw"),
     **dict.fromkeys(("pairs", "polepairs"), "pairs"),
-    **dict.fromkeys(("period", "interval", "looptime", "cycletime"), "period"),
+    **dict.fromkeys(("period", "interval"), "period"),
 }
 
 _BY_WORD: dict[str, frozenset[str]] = {}
 for _idea, _words in IDEAS.items():
-    for _word in _words.split():
+    for _word in _words.replace("+", "").split():
         _BY_WORD[_word] = _BY_WORD.get(_word, frozenset()) | {_idea}
-
-#: Words of ours that say both what a name is about and what of it, as their parts do.
-COMPOUNDS: dict[str, tuple[str, str]] = {
-    first + second: (first, second)
-    for first, seconds in (
-        ("loop", "rate time"), ("cycle", "time"), ("task", "time"), ("pid", "time"),
-        ("cell", "type kind tech"), ("channel", "map"), ("pole", "count"), ("baud", "rate"),
-    )
-    for second in seconds.split()
-}  # fmt: skip
 
 #: Long enough to be told apart when they stand glued together, or when they are abbreviated.
 _GLUE = {word for word in _BY_WORD if len(word) >= 2} | {w for w in FILLERS if len(w) >= 2}
@@ -409,9 +439,6 @@ def ideas(word: str) -> tuple[tuple[str, float], ...]:
     for form, weight in ((word, 1.0), (word[:-1] if word.endswith("s") else "", 0.95)):
         for idea in _BY_WORD.get(form, ()):
             found[idea] = max(found.get(idea, 0.0), weight)
-    for part in COMPOUNDS.get(word, ()):
-        for idea in _BY_WORD.get(part, ()):
-            found[idea] = max(found.get(idea, 0.0), 0.9)
     for form in () if found else _stems(word):
         for idea in _BY_WORD.get(form, ()):
             found[idea] = max(found.get(idea, 0.0), 0.85)
@@ -472,6 +499,9 @@ def unit_of(words: tuple[str, ...]) -> str:
     for word in reversed(words):
         if word in UNITS:
             return UNITS[word]
+    # What a turn of the loop takes is a period: `loop time`, `cycle_time`.
+    if "time" in words and any(idea == "loop" for word in words for idea, _ in ideas(word)):
+        return "period"
     return ""
 
 

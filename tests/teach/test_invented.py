@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,6 +24,7 @@ sys.path.append(str(Path(__file__).resolve().parents[2] / "benchmarks"))
 
 from invent import Oracle, invent
 from invent.needs import needed_settings
+from invent.plan import draw_plan
 from invent.words import IDEAS, PHRASES, VALUES
 
 HALVES = ("open", "held")
@@ -68,6 +70,54 @@ def test_an_update_changes_lines_and_not_the_craft(half: Any) -> None:
         for old, new in one.renames.items():
             assert new not in {line.name for line in one.before.lines}
             assert old not in {line.name for line in one.after.lines}
+
+
+def test_no_dialect_looks_like_one_program() -> None:
+    # `set name = value`, `#` before comments, `save` at the end, dumps called all and diff: never
+    # two of them in one dialect.
+    told = dict.fromkeys(("set =", "#", "steps", "µs"), 0)
+    for half in HALVES:
+        for seed in range(400):
+            plan = draw_plan(seed, half)
+            shape = plan.shape
+            signs = [
+                shape.verb in ("set", "let", "put") and "=" in shape.assign,
+                shape.comment == "#",
+                shape.save == "save",
+                "all" in (plan.identity.full, plan.identity.changes),
+                "diff" in (plan.identity.full, plan.identity.changes),
+            ]
+            assert sum(signs) <= 1, (half, seed, shape.assign)
+            told["set ="] += signs[0]
+            told["#"] += signs[1]
+            for record in plan.families.records:
+                if record.makes == "range":
+                    low = record.fields["low"]
+                    told["steps" if low.unit == "step" else "µs"] += 1
+                    assert "N" not in record.fields or record.fields["N"].base == 1
+                    order = re.findall(r"\{(mode|channel|low|high)\}", record.line)
+                    glyphs = re.findall(r"(.)\{(?:mode|channel|low|high)\}", record.line)
+                    in_one = order == ["mode", "channel", "low", "high"] and len(set(glyphs)) == 1
+                    assert not in_one, record.line
+    assert all(count > 10 for count in told.values()), told
+
+
+def test_steps_and_code_numbers_are_drawn_anew_each_time() -> None:
+    steps: set[tuple[float, float]] = set()
+    orders: set[tuple[str, ...]] = set()
+    for half in HALVES:
+        for seed in range(400):
+            plan = draw_plan(seed, half)
+            for record in plan.families.records:
+                if record.makes == "range" and record.fields["low"].unit == "step":
+                    steps.add((record.fields["low"].offset, record.fields["low"].scale))
+            codes = next((i.spell for i in plan.items if i.setting == "motor.signal"), None)
+            if codes is not None and codes.opaque:
+                orders.add(tuple(codes.words.values()))
+                digital = [int(codes.words[f"dshot{rate}"]) for rate in (150, 300, 600, 1200)]
+                assert digital != list(range(digital[0], digital[0] + 4))
+    assert len(steps) > 100
+    assert len(orders) > 20
 
 
 def test_the_same_seed_is_the_same_dialect_and_another_is_another() -> None:
