@@ -1,0 +1,202 @@
+"""Entries: each name of a sample with the value that stands behind it, whatever divides them.
+
+Where no mark tells the name from the value, the leading words are the name, up to a number, a
+quoted text, a word that is known as a value, or the place where samples begin to differ.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from typing import TYPE_CHECKING
+
+from cfglint.record import NamedTuple
+from cfglint.teach.meanings import YES_NO, best
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from cfglint.dump.layout import Row
+
+_SPLIT = re.compile(r"[ \t\xa0]{2,}|\t|[ \t]*[;│┃|][ \t]*|[ \t]+·[ \t]+|[ \t]*(?:\.{3,}|…|·{3,})[ \t]*")
+_LEADER = re.compile(r"[ \t]*(?:\.{3,}|…|·{3,})[ \t]*")
+#: What stands between a name and its value, the surest first.
+_BETWEEN = re.compile(r"[ \t]*(?:=>|->|:=|→|⇒|▸|»(?=\s)|=)[ \t]*|[ \t]*:(?![/\d])[ \t]*|(?<=\D):(?=\d)|(?<=\w):[ \t]+(?=\d)")
+_CALL = re.compile(r"([^\W\d_][\w .\-]*?)\(([^()]*)\)[ \t]*;?")
+_TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")
+_NUMBER = re.compile(r"[+\-\u2212±]?[.,]?\d[\d.,'\u202f\xa0]*[^\s\d]{0,8}|0[xX][0-9A-Fa-f]+h?")
+_FLAGS = frozenset(word for pair in YES_NO for word in pair if not word.isdigit()) - {"in", "do", "with", "set", "high", "low", "out", "used", "t", "f", "x"}
+_VALUE_TABLES = ("motor.signal", "receiver.link", "failsafe.action", "battery.chemistry", "port.N.functions")
+
+
+class Entry(NamedTuple):
+    """One name and its value; ``start`` to ``end`` are the value's characters in its line.
+
+    ``alone`` says that nothing else stands in its line, ``sure`` that a mark divides the two.
+    """
+
+    sample: int
+    row: Row
+    titles: tuple[str, ...]
+    heading: str
+    name: str
+    value: str
+    start: int
+    end: int
+    alone: bool
+    sure: bool
+
+
+class Chunk(NamedTuple):
+    text: str
+    start: int
+    leader: bool
+
+
+def text_of(row: Row) -> tuple[str, int]:
+    """A row's own text, without marks around, and where it begins."""
+    if not row.atoms:
+        return "", row.start
+    start = row.atoms[0].start
+    text = row.text[start : min(row.note, row.atoms[-1].end)]
+    bare = text.rstrip(" \t,;│|")
+    lead = len(bare) - len(bare.lstrip("│├└─╰╭┌┐┘|>▸•*·-–— \t")) if not re.match(r"[-+]?\d", bare) else 0
+    return bare[lead:], start + lead
+
+
+def chunks(row: Row) -> list[Chunk]:
+    text, start = text_of(row)
+    out, at, leader = [], 0, False
+    for match in _SPLIT.finditer(text):
+        if match.start() == 0 or _quoted(text, match.start()):
+            continue
+        out.append(Chunk(text[at : match.start()].strip(), start + at, leader))
+        leader = bool(_LEADER.fullmatch(match.group()))
+        at = match.end()
+    out.append(Chunk(text[at:].strip(), start + at, leader))
+    return [chunk for chunk in out if chunk.text]
+
+
+def _quoted(text: str, at: int) -> bool:
+    return text.count('"', 0, at) % 2 == 1
+
+
+def titles_of(row: Row) -> tuple[tuple[str, ...], str]:
+    """The titles over a row as texts, outermost first, and the comment above it."""
+    path, heading = [], ""
+    for title in row.titles:
+        words = " ".join(atom.text for atom in title.atoms if atom.kind != "mark")
+        if title.style == "comment":
+            heading = words
+        elif words:
+            path.append(words)
+    return tuple(path), heading
+
+
+def known_value(text: str) -> bool:
+    """Whether a text is the trade's word for something that is set."""
+    bare = text.strip(" \"'«»").lower()
+    if bare in _FLAGS or bare in ("✓", "✗", "[x]", "[ ]"):
+        return True
+    return any(best(table, bare)[1] >= 0.9 for table in _VALUE_TABLES[:4])
+
+
+class Heads:
+    """The beginnings of chunks that share their titles and first word, over all samples."""
+
+    def __init__(self) -> None:
+        self.seen: dict[tuple[str, str], list[tuple[str, ...]]] = defaultdict(list)
+
+    def note(self, under: str, tokens: Sequence[str]) -> None:
+        if tokens:
+            self.seen[under, tokens[0].lower()].append(tuple(tokens))
+
+    def shared(self, under: str, tokens: Sequence[str]) -> int:
+        """How many leading tokens another chunk shares with this one before they differ."""
+        longest = 0
+        for other in self.seen.get((under, tokens[0].lower()), ()):
+            same = 0
+            for mine, theirs in zip(tokens, other, strict=False):
+                if mine.lower() != theirs.lower():
+                    break
+                same += 1
+            if same < len(tokens) and same < len(other):
+                longest = max(longest, same)
+        return longest
+
+
+def _under(row: Row) -> str:
+    return "/".join(re.sub(r"\d+", "#", one) for one in titles_of(row)[0])
+
+
+def heads_of(rows: Sequence[tuple[int, Row]]) -> Heads:
+    heads = Heads()
+    for _, row in rows:
+        if not row.comment and row.atoms:
+            for chunk in chunks(row):
+                heads.note(_under(row), [m.group() for m in _TOKEN.finditer(chunk.text)])
+    return heads
+
+
+def split_chunk(text: str, under: str, heads: Heads, last: bool) -> tuple[int, int, bool] | None:
+    """Where a chunk's name ends and its value begins, and whether a mark says so."""
+    for match in _BETWEEN.finditer(text):
+        if match.start() and not _quoted(text, match.start()) and re.search(r"[^\W\d_]", text[: match.start()]):
+            return match.start(), match.end(), True
+    tokens = list(_TOKEN.finditer(text))
+    if len(tokens) < 2:
+        return None
+    for place, token in enumerate(tokens[1:], 1):
+        if not any(re.search(r"[^\W\d_]{2}", one.group()) for one in tokens[:place]):
+            continue
+        if _NUMBER.fullmatch(token.group()) or token.group()[:1] in "\"«»":
+            return tokens[place - 1].end(), token.start(), False
+        if known_value(text[token.start() :]):
+            return tokens[place - 1].end(), token.start(), False
+    if not last:
+        return None
+    place = heads.shared(under, [token.group() for token in tokens]) or 0
+    if place == 0:
+        place = next((n for n, token in enumerate(tokens) if n and known_value(token.group())), 0)
+    if place == 0 and len(tokens) <= 3:
+        place = len(tokens) - 1
+    return (tokens[place - 1].end(), tokens[place].start(), False) if place else None
+
+
+def entries_of(rows: Sequence[tuple[int, Row]]) -> list[Entry]:
+    """The entries of all rows of all samples."""
+    heads = heads_of(rows)
+    return [entry for sample, row in rows if not row.comment and row.atoms for entry in _of(sample, row, heads)]
+
+
+def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
+    path, heading = titles_of(row)
+    found: list[tuple[str, str, int, bool]] = []
+    text, start = text_of(row)
+    call = _CALL.fullmatch(text)
+    if call is not None:
+        found.append((call[1], call[2], start + call.start(2), True))
+    else:
+        parts = chunks(row)
+        pending = ""
+        for place, chunk in enumerate(parts):
+            last = place == len(parts) - 1
+            cut = None
+            if not (pending and chunk.leader):
+                cut = split_chunk(chunk.text, _under(row), heads, last)
+            if pending and cut is not None and not cut[2]:
+                cut = None
+            if cut is not None:
+                value = chunk.text[cut[1] :]
+                if value:
+                    found.append((chunk.text[: cut[0]], value, chunk.start + cut[1], cut[2]))
+                    pending = ""
+                else:
+                    pending = chunk.text[: cut[0]]
+            elif pending:
+                found.append((pending, chunk.text, chunk.start, True))
+                pending = ""
+            elif re.search(r"[^\W\d_]", chunk.text):
+                pending = chunk.text
+    for name, value, at, sure in found:
+        yield Entry(sample, row, path, heading, name.strip(), value, at, at + len(value), len(found) == 1, sure)

@@ -1,0 +1,362 @@
+"""Families of rows: channel ends, ports, mode ranges and links, found by what their fields can be.
+
+Rows that stand under one title and begin with one word are a family where their numbers and words
+fit the fields of one.  Which number is which is decided by the domain over all rows of all
+samples: of three pulses the least is the low end in every row, or it is no family.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from typing import TYPE_CHECKING, Any
+
+from cfglint.record import NamedTuple
+from cfglint.teach.entries import text_of, titles_of
+from cfglint.teach.meanings import best, is_nothing
+from cfglint.teach.numbers import BAUDS
+from cfglint.teach.readings import divider_of, loss_meaning, read_functions
+from cfglint.teach.words import ideas, split
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from cfglint.dump.layout import Row
+
+
+class Expect(NamedTuple):
+    """What a mapping must read: in a sample, a setting (or ``range``/``link``) from a line."""
+
+    sample: int
+    name: str
+    line: int
+    written: str
+
+
+class Item(NamedTuple):
+    """One entry of the dialect to be: the forms it may take, the plainest first.
+
+    ``name`` is a neutral setting for an entry of ``[map]``, ``""`` for one of ``[[rows]]``.
+    """
+
+    id: str
+    name: str
+    forms: tuple[dict[str, Any], ...]
+    expects: tuple[Expect, ...]
+    reason: str
+
+
+class Line(NamedTuple):
+    """One row with the number or letter that counts it."""
+
+    sample: int
+    row: Row
+    text: str
+    start: int
+    path: tuple[str, ...]
+
+
+_NUM = re.compile(r"(?<![\d.,])[+\-\u2212]?\d+(?:[.,]\d+)?(?![\d])")
+_HEAD = re.compile(r"[\W\d_]*([^\W\d_]*)")
+
+
+def lines_of(rows: Sequence[tuple[int, Row]]) -> list[Line]:
+    out = []
+    for sample, row in rows:
+        if row.comment or not row.atoms:
+            continue
+        text, start = text_of(row)
+        if text:
+            out.append(Line(sample, row, text, start, titles_of(row)[0]))
+    return out
+
+
+def clean(text: str) -> str:
+    """A text as part of an address: what would mean something there is left out."""
+    text = re.sub(r"[*<>\[\]()\"'«»|│├└─▸;,]+", " ", text)
+    text = re.sub(r"(?<![^\W_])N(?![^\W_])", "n", text)
+    return re.sub(r"[ \t\xa0]+", " ", text).strip(" .:=-→")
+
+
+def template(text: str, fields: Iterable[tuple[int, int, str]]) -> str:
+    """A row's text with fields in place of what varies."""
+    out, at = [], 0
+    for start, end, field in sorted(fields):
+        out.append(clean(text[at:start]))
+        out.append("{" + field + "}")
+        at = end
+    out.append(clean(text[at:]))
+    return " ".join(part for part in out if part)
+
+
+def titled(path: Sequence[str], text: str) -> tuple[str, ...]:
+    """Forms of an address, by how many of its titles it names: one, none, all."""
+    steps = [clean(part) for part in path if clean(part)]
+    forms = [text]
+    if steps:
+        forms.append(f"{steps[-1]} > {text}")
+    if len(steps) > 1:
+        forms.append(" > ".join([*steps, text]))
+    return tuple(forms)
+
+
+def _group(lines: Sequence[Line]) -> dict[tuple[str, str], list[Line]]:
+    groups: dict[tuple[str, str], list[Line]] = defaultdict(list)
+    for line in lines:
+        head = _HEAD.match(line.text)
+        path = "/".join(re.sub(r"\d+", "#", part) for part in line.path)
+        groups[path, head[1].lower() if head else ""].append(line)
+    return groups
+
+
+def _value(text: str) -> float:
+    return float(text.replace("\u2212", "-").replace(",", "."))
+
+
+# -- channel ends ------------------------------------------------------------------------------
+
+_PULSE = (800, 2260)
+
+
+def _ends(line: Line) -> tuple[re.Match[str], list[re.Match[str]]] | None:
+    found = list(_NUM.finditer(line.text))
+    if len(found) not in (3, 4) or not found[0].group().isdigit() or int(found[0].group()) > 18:
+        return None
+    if all(m.group().isdigit() and _PULSE[0] <= int(m.group()) <= _PULSE[1] for m in found[1:]):
+        return found[0], found[1:]
+    return None
+
+
+def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
+    """Rows with a channel's number and its two or three pulses."""
+    items: list[Item] = []
+    taken: set[tuple[int, int]] = set()
+    for (path, _head), group in _group(lines).items():
+        hits = [(line, ends) for line in group if (ends := _ends(line)) is not None]
+        for many in (3, 2):
+            rows = [(line, index, pulses) for line, (index, pulses) in hits if len(pulses) == many]
+            if len(rows) < 3 or len({index.group() for _, index, _ in rows}) < 3:
+                continue
+            roles = _roles([[int(m.group()) for m in pulses] for _, _, pulses in rows])
+            if roles is None or re.search(r"(?i)switch|range|mode", path) and many == 2:
+                continue
+            forms, expects, loss = Counter[str](), [], {}
+            base = 0 if any(index.group() == "0" for _, index, _ in rows) else 1
+            for line, index, pulses in rows:
+                fields = [(index.start(), index.end(), "N")]
+                number = int(index.group()) + 1 - base
+                for role, match in zip(roles, pulses, strict=True):
+                    fields.append((match.start(), match.end(), role))
+                    expects.append(Expect(line.sample, f"channel.{number}.{role}_us", line.row.line, match.group()))
+                rest = line.text[pulses[-1].end() :].strip(" )|│,")
+                if rest and not re.search(r"\w", rest) or loss_meaning(rest)[0]:
+                    at = line.text.index(rest, pulses[-1].end())
+                    if loss_meaning(rest)[0]:
+                        fields.append((at, at + len(rest), "loss"))
+                        loss.setdefault(loss_meaning(rest)[0], rest)
+                        expects.append(Expect(line.sample, f"failsafe.channel.{number}", line.row.line, rest))
+                forms[template(line.text, fields)] += 1
+                taken.add((line.sample, line.row.line))
+            sets = {role: f"channel.N.{role}_us" for role in roles}
+            fields_of: dict[str, Any] = {"N": {"first": 0}} if base == 0 else {}
+            if loss:
+                sets["loss"] = "failsafe.channel.N"
+                fields_of["loss"] = {"words": loss}
+            items.append(_rows_item(f"channels{len(items)}", rows[0][0].path, list(forms), sets, fields_of, expects,
+                                    f"{len(rows)} rows with a number and pulses in the order {', '.join(roles)}"))
+    return items, taken
+
+
+def _roles(rows: Sequence[Sequence[int]]) -> list[str] | None:
+    """The roles of places by size, the same in every row."""
+    names = ["low", "mid", "high"] if len(rows[0]) == 3 else ["low", "high"]
+    order = sorted(range(len(names)), key=lambda place: sum(row[place] for row in rows))
+    if any([row[place] for place in order] != sorted(row) for row in rows):
+        return None
+    roles = [""] * len(names)
+    for name, place in zip(names, order, strict=True):
+        roles[place] = name
+    return roles
+
+
+def _rows_item(
+    name: str, path: Sequence[str], at: Sequence[str], sets: dict[str, str], fields: dict[str, Any],
+    expects: Sequence[Expect], reason: str, **more: Any,
+) -> Item:
+    at = sorted(set(at), key=lambda one: (-len(one), one))
+    forms = []
+    for depth in range(len(titled(path, ""))):
+        texts = [titled(path, one)[depth] for one in at]
+        form: dict[str, Any] = {"at": texts[0] if len(texts) == 1 else texts, **more}
+        if sets:
+            form["sets"] = sets
+        if fields:
+            form["fields"] = fields
+        forms.append(form)
+    if not re.search(r"[^\W\d_]", re.sub(r"\{\w+\}", "", at[0])) and len(forms) > 1:
+        forms = [*forms[1:], forms[0]]
+    return Item(name, "", tuple(forms), tuple(expects), reason)
+
+
+# -- ports -------------------------------------------------------------------------------------
+
+_PORT_INDEX = re.compile(r"[^\w]*(?:(?P<head>[^\W\d_]+)[\s\-_./#(:]*)??(?:(?P<number>\d{1,2})|(?P<letter>[A-Z]))(?![\w])")
+_PIECE = re.compile(r"[,;|│@()]|[ \t\xa0]{2,}|[ \t]+(?:at|bei|à|mit|with)[ \t]+|--|──")
+_SPEED = re.compile(r"(?<![\w.])(\d[\d ]{2,8}\d|\d{1,3}[.,]\d)(?![\w.])[ \t]*(k?(?:baud|bd))?", re.I)
+
+
+class Port(NamedTuple):
+    line: Line
+    number: str
+    fields: tuple[tuple[int, int, str], ...]
+
+    def text(self, field: str) -> str:
+        return next((self.line.text[a:b] for a, b, name in self.fields if name == field), "")
+
+
+def _flag_of(text: str) -> str:
+    """The flag of a wire that words speak of."""
+    kinds = {idea for word in split(text) for idea, sure in ideas(word) if sure >= 0.8}
+    if "one-wire" in kinds or re.search(r"(?i)one wire|single|1 ?wire|ein draht|un fil|wires?$|twin", text):
+        return "half"
+    if "invert" in kinds or re.search(r"(?i)upright|umgedreht|invers", text):
+        return "inverted"
+    return ""
+
+
+def _port(line: Line) -> Port | None:
+    index = _PORT_INDEX.match(line.text)
+    if index is None:
+        return None
+    place = "number" if index["number"] else "letter"
+    fields = [(index.start(place), index.end(place), "N")]
+    at = index.end()
+    pieces, begin = [], at
+    for match in _PIECE.finditer(line.text, at):
+        pieces.append((begin, match.start()))
+        begin = match.end()
+    pieces.append((begin, len(line.text)))
+    functions: list[tuple[int, int]] = []
+    for start, end in pieces:
+        while start < end and line.text[start] in " \t:=>-–▸":
+            start += 1
+        piece = line.text[start:end].rstrip(" ,)")
+        if not piece:
+            continue
+        _piece(line.text, start, start + len(piece), fields, functions)
+    if functions:
+        fields.append((functions[0][0], functions[-1][1], "functions"))
+    return Port(line, index[place], tuple(sorted(fields)))
+
+
+def _piece(text: str, start: int, end: int, fields: list[tuple[int, int, str]], functions: list[tuple[int, int]]) -> None:
+    """One piece of a port's row: a speed, a flag, or what the port carries."""
+    piece = text[start:end]
+    have = {name for _, _, name in fields}
+    speed = _SPEED.search(piece)
+    if speed is not None and "baud" not in have:
+        value = float(speed[1].replace(" ", "").replace(",", ".")) * (1000 if (speed[2] or "").lower().startswith("k") else 1)
+        if value >= 1000 or speed[2]:
+            fields.append((start + speed.start(), start + speed.end(1) if not (speed[2] or "").lower().startswith("k") else start + speed.end(), "baud"))
+            before, after = (start, start + speed.start()), (start + speed.end(), end)
+            for one, two in (before, after):
+                part = text[one:two].strip(" \t")
+                if part:
+                    at = text.index(part, one)
+                    _piece(text, at, at + len(part), fields, functions)
+            return
+    named = re.match(r"([^\W\d_][\w\- ]*?)\s*[:=]\s*(\S+)", piece)
+    if named is not None:
+        flag = _flag_of(named[1])
+        if flag and flag not in have:
+            fields.append((start + named.start(2), start + named.end(2), flag))
+            rest = piece[named.end() :].strip()
+            if rest:
+                at = text.index(rest, start + named.end())
+                _piece(text, at, at + len(rest), fields, functions)
+        return
+    if any(name == "functions" for name in have):
+        return
+    flag = _flag_of(piece)
+    if flag and flag not in have and best("port.N.functions", piece)[1] < 0.8 and not is_nothing(piece):
+        fields.append((start, end, flag))
+        return
+    if flag or not re.search(r"\w", piece):
+        return
+    if functions and fields[-1][2] in ("baud", "half", "inverted"):
+        return
+    functions.append((start, end))
+
+
+def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
+    """Rows that say what a port carries, and how."""
+    items: list[Item] = []
+    taken: set[tuple[int, int]] = set()
+    for (_path, _head), group in _group(lines).items():
+        ports = [port for line in group if (port := _port(line)) is not None]
+        if len(ports) < 2 or len(ports) < 0.7 * len(group):
+            continue
+        texts = [port.text("functions") for port in ports if port.text("functions")]
+        speeds = sum(1 for port in ports if port.text("baud"))
+        known = read_functions(texts, None) if texts else []  # type: ignore[arg-type]
+        share = len(texts) - len(known[0].opaque) if known else 0
+        if not known or share < 0.5 * len(texts) or speeds < 0.34 * len(ports):
+            continue
+        items.append(_ports_item(ports, known[0].keys, known[0].unsure, len(items)))
+        taken |= {(port.line.sample, port.line.row.line) for port in ports}
+    return items, taken
+
+
+#: What says of a wire that it is as usual, by flag.
+_USUAL = {
+    "inverted": frozenset("normal upright straight plain no off false 0 n nein non no".split()),
+    "half": frozenset("twin two 2 no off false 0 n full both separate double pair nein non".split()),
+}
+
+
+def _flag_words(flag: str, texts: Iterable[str]) -> tuple[dict[str, str], list[str]]:
+    words: dict[str, str] = {}
+    unsure: list[str] = []
+    for text in dict.fromkeys(texts):
+        usual = bool(set(text.lower().replace("-", " ").split()) & _USUAL[flag])
+        side = "no" if usual else "yes"
+        if side in words:
+            unsure.append(side)
+        words.setdefault(side, text)
+    return words, unsure
+
+
+def _ports_item(ports: Sequence[Port], keys: dict[str, Any], unsure: Sequence[str], number: int) -> Item:
+    sets = {"functions": "port.N.functions", "baud": "port.N.baud", "inverted": "port.N.inverted", "half": "port.N.half_duplex"}
+    present = {name for port in ports for _, _, name in port.fields}
+    fields: dict[str, Any] = {"functions": dict(keys)}
+    if unsure:
+        fields["functions"]["unsure"] = list(unsure)
+    letters = any(not port.number.isdigit() for port in ports)
+    base = 0 if any(port.number == "0" for port in ports) else 1
+    if letters:
+        fields["N"] = {"words": {str(ord(one.lower()) - 96): one for one in sorted({port.number for port in ports})}}
+    elif base == 0:
+        fields["N"] = {"first": 0}
+    for flag in ("inverted", "half"):
+        if flag in present:
+            words, doubt = _flag_words(flag, [port.text(flag) for port in ports if port.text(flag)])
+            fields[flag] = {"words": words, **({"unsure": doubt} if doubt else {})}
+    texts = []
+    expects = []
+    for port in ports:
+        texts.append(template(port.line.text, port.fields))
+        one = ord(port.number.lower()) - 96 if letters else int(port.number) + 1 - base
+        for start, end, name in port.fields:
+            if name in sets:
+                expects.append(Expect(port.line.sample, sets[name].replace("N", str(one), 1), port.line.row.line, port.line.text[start:end]))
+    speeds = [port.text("baud") for port in ports if port.text("baud")]
+    if all("." not in one and "," not in one and float(one.split()[0]) < 4000 for one in speeds if one.split()[0].isdigit()) and speeds:
+        scale = next((s for s in (100, 1000) if all(float(one) * s in BAUDS for one in speeds if one.isdigit())), 0)
+        if scale:
+            fields["baud"] = {"scale": scale}
+    return _rows_item(f"ports{number}", ports[0].line.path, texts, {f: s for f, s in sets.items() if f in present},
+                      fields, expects, f"{len(ports)} rows that say what a port carries")
+
+
+__all__ = ["Expect", "Item", "Line", "channel_rows", "clean", "divider_of", "lines_of", "port_rows", "template", "titled"]

@@ -1,0 +1,377 @@
+"""Mode ranges and links of samples: rows with a channel and two ends, and what a mode is called.
+
+An *item* is a channel with two ends, or with a centre and half a width; a row may have several.
+What stands before the items or behind them, but for words that all the rows share, is the mode.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from typing import TYPE_CHECKING, Any
+
+from cfglint.dump.atoms import cut
+from cfglint.record import NamedTuple
+from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, template
+from cfglint.teach.meanings import best
+from cfglint.teach.readings import number
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from cfglint.teach.entries import Entry
+
+_N = r"[+\-\u2212]?\d+(?:[.,]\d+)?"
+_ITEM = re.compile(
+    rf"(?<![\w.,])(?P<prefix>[^\W\d_]{{0,8}}[ .#:]?)(?P<channel>\d{{1,2}})(?![\d.]\d)(?P<gap>(?:[^\d\w]|[^\W\d_]){{1,24}}?)(?<![\d.])"
+    rf"(?P<low>{_N})(?P<sep>[^\d]{{1,14}}?)(?P<high>{_N})(?![\d.])(?P<unit>[ ]?(?:us|µs|%))?"
+)
+_HALF = re.compile(r"±|\+/?-|give or take|\+-")
+#: Words that say of several ranges that all of them are needed, or any one.
+_ALL = re.compile(r"(?i)(?:^|\W)(and|both|all|und|alle|et|with|&)(?:\W|$)")
+_ANY = re.compile(r"(?i)(?:^|\W)(or|either|any|oder|ou|one)(?:\W|$)|\|")
+
+
+class Found(NamedTuple):
+    """One row of ranges: its items as they stand, what is before the first and behind the last."""
+
+    line: Line
+    items: tuple[re.Match[str], ...]
+    before: str
+    after: str
+
+
+class Ranges(NamedTuple):
+    items: list[Item]
+    taken: set[tuple[int, int]]
+    modes: list[str]
+
+
+def _found(line: Line) -> Found | None:
+    items = [
+        match for match in _ITEM.finditer(line.text)
+        if 1 <= int(match["channel"]) <= 32 and not re.search(r"[^\W\d_]{9,}", match["gap"])
+    ]
+    if not items:
+        return None
+    first = items[0]
+    return Found(line, tuple(items), line.text[: first.start("channel")], line.text[items[-1].end() :])
+
+
+def _words(text: str) -> list[str]:
+    return [atom.text.lower() for atom in cut(text) if atom.kind != "mark"]
+
+
+def _shared(rows: Sequence[list[str]], back: bool) -> int:
+    """How many words all rows share at their beginning or end."""
+    if len(rows) < 2:
+        return 0
+    turned = [row[::-1] if back else row for row in rows]
+    count = 0
+    for words in zip(*turned, strict=False):
+        if len(set(words)) > 1:
+            break
+        count += 1
+    return count
+
+
+def _middle(text: str, front: int, behind: int) -> tuple[int, int]:
+    """The characters of a text without its first and last so many words."""
+    atoms = [atom for atom in cut(text) if atom.kind != "mark"]
+    kept = atoms[front : len(atoms) - behind] if behind else atoms[front:]
+    return (kept[0].start, kept[-1].end) if kept else (0, 0)
+
+
+def _skeleton(found: Found) -> tuple[str, str, str]:
+    one = found.items[0]
+    path = "/".join(re.sub(r"\d+", "#", part) for part in found.line.path[-1:])
+    return path, clean(one["gap"]), "±" if _HALF.search(one["sep"]) else "-"
+
+
+def range_rows(lines: Sequence[Line], entries: Sequence[Entry], comma: bool, notes: Sequence[str]) -> Ranges:
+    """All the families of range rows that there are, with the modes they name."""
+    groups: dict[tuple[str, str, str], list[Found]] = defaultdict(list)
+    for line in lines:
+        found = _found(line)
+        if found is not None:
+            groups[_skeleton(found)].append(found)
+    out = Ranges([], set(), [])
+    for group in sorted(groups.values(), key=len, reverse=True):
+        _family(group, entries, comma, notes, out)
+    return out
+
+
+def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Sequence[str], out: Ranges) -> None:
+    befores, afters = [_words(one.before) for one in group], [_words(one.after) for one in group]
+    front, behind = _shared(befores, False), _shared(befores, True)
+    if len(set(map(tuple, befores))) == 1 and any(afters):
+        side = "after"
+    else:
+        side = "before"
+        shortest = min(len(row) for row in befores)
+        if front + behind > shortest:
+            behind = min(behind, shortest)
+            front = max(0, shortest - behind)
+    named: list[tuple[Found, int, int, str]] = []
+    for one in group:
+        if side == "before":
+            start, end = _middle(one.before, front, behind)
+            at = 0
+        else:
+            start, end = _middle(one.after, 0, 0)
+            at = one.items[-1].end()
+        text = one.line.text[at + start : at + end]
+        if text:
+            named.append((one, at + start, at + end, text))
+    texts = {text for *_, text in named}
+    known = [text for text in texts if best("mode", text)[1] >= 0.5]
+    if not known or len(known) < 0.3 * len(texts) or len(named) < 0.7 * len(group):
+        return
+    scale = _scale(group, entries, comma, notes)
+    if scale is None:
+        return
+    fields, sure, kind = scale
+    item = _item(named, side, fields, kind, len(out.items), group)
+    if item is None:
+        return
+    out.items.append(item)
+    out.taken.update((one.line.sample, one.line.row.line) for one, *_ in named)
+    for *_, text in named:
+        if text not in out.modes:
+            out.modes.append(text)
+
+
+def _scale(
+    group: Sequence[Found], entries: Sequence[Entry], comma: bool, notes: Sequence[str]
+) -> tuple[dict[str, Any], bool, str] | None:
+    """How ends are written: in µs, as a centre and half a width, in percent or steps of something."""
+    def value(text: str) -> float:
+        return float(text.replace("\u2212", "-").replace(",", "."))
+
+    pairs = [(value(item["low"]), value(item["high"])) for one in group for item in one.items]
+    if all("±" in item["sep"] or _HALF.search(item["sep"]) for one in group for item in one.items):
+        if all(700 <= a <= 2300 and 5 <= b <= 800 for a, b in pairs):
+            return {}, True, "half"
+        return None
+    if all(650 <= a < b <= 2350 for a, b in pairs):
+        return {}, True, "ends"
+    if all(700 <= a <= 2300 and 5 <= b <= 800 for a, b in pairs):
+        return {}, False, "half"
+    if not all(a < b for a, b in pairs):
+        return None
+    for offset, step in _steps(group, entries, comma, notes):
+        if all(600 <= offset + step * a < offset + step * b <= 2400 for a, b in pairs):
+            codec = {"offset": offset, "scale": step}
+            return {"low": codec, "high": codec}, False, "ends"
+    return None
+
+
+def _steps(
+    group: Sequence[Found], entries: Sequence[Entry], comma: bool, notes: Sequence[str]
+) -> Iterable[tuple[float, float]]:
+    """What ends may be counted from and in: numbers that titles, comments and entries name."""
+    gap = set(_words(group[0].items[0]["gap"]))
+    said: list[list[float]] = [_numbers_of(text, comma) for text in notes]
+    samples: dict[int, list[float]] = defaultdict(list)
+    for entry in entries:
+        if gap & set(_words(entry.name)) and (one := number(entry.value, comma)) is not None:
+            samples[entry.sample].append(one.value)
+    said += [values for values in samples.values()][:1] if len(set(map(tuple, samples.values()))) == 1 else []
+    for values in said:
+        for offset in values:
+            for step in values:
+                if 600 <= offset <= 1600 and 0 < step <= 60:
+                    yield _whole(offset), _whole(step)
+
+
+def _whole(value: float) -> float:
+    return int(value) if value == int(value) else value
+
+
+def _numbers_of(text: str, comma: bool) -> list[float]:
+    bare = re.sub(r"(?<=\d)[ \u202f\xa0](?=\d{3}(?!\d))", "", text)
+    return [float(one.replace(",", ".")) for one in re.findall(r"(?<![\w.,])\d+(?:[.,]\d+)?", bare)]
+
+
+def _item(
+    named: Sequence[tuple[Found, int, int, str]], side: str, fields: dict[str, Any], kind: str, count: int,
+    group: Sequence[Found],
+) -> Item | None:
+    ends = ("low", "high") if kind == "ends" else ("centre", "half")
+    if kind == "half" and fields:
+        return None
+    several = any(len(one.items) > 1 for one, *_ in named)
+    expects = [
+        Expect(one.line.sample, "range", one.line.row.line, item.group())
+        for one, *_ in named for item in one.items
+    ]
+    more: dict[str, Any] = {"makes": "range"}
+    if several:
+        if side == "after":
+            return None
+        joined = _all_where([one.line.text for one, *_ in named if len(one.items) > 1])
+        if joined:
+            more["all_where"] = joined
+        texts, wheres = Counter[str](), Counter[str]()
+        for one, start, end, _ in named:
+            head = template(one.line.text[: one.items[0].start("channel")], [(start, end, "mode")])
+            texts[head[: head.index("{mode}") + 6]] += 1
+            for item in one.items:
+                wheres[_each(item, ends)] += 1
+        more["each"] = wheres.most_common(1)[0][0]
+        at = list(texts)
+    else:
+        at = []
+        for one, start, end, _ in named:
+            item = one.items[0]
+            spans = [(start, end, "mode"), (item.start("channel"), item.end("channel"), "channel"),
+                     (item.start("low"), item.end("low"), ends[0]), (item.start("high"), item.end("high"), ends[1])]
+            joined_at = _join_of(one) if side == "before" else None
+            if joined_at is not None:
+                spans.append(joined_at)
+            at.append(template(one.line.text, spans))
+        if any("{join}" in text for text in at):
+            words: dict[str, str] = {}
+            for one, *_ in named:
+                spot = _join_of(one)
+                if spot is not None:
+                    text = one.line.text[spot[0] : spot[1]]
+                    words["all" if _ALL.search(text) else "any"] = text
+            fields = {**fields, "join": {"words": words}}
+    reason = f"{len(named)} rows with a mode, a channel and " + ("two ends" if kind == "ends" else "a centre and half a width")
+    return _rows_item(f"ranges{count}", group[0].line.path, at, {}, fields, expects, reason, **more)
+
+
+def _each(item: re.Match[str], ends: tuple[str, str]) -> str:
+    text = item.group()
+    base = item.start()
+    prefix = item["prefix"].strip(" .#:")
+    spans = [(item.start("channel") - base, item.end("channel") - base, "channel"),
+             (item.start("low") - base, item.end("low") - base, ends[0]),
+             (item.start("high") - base, item.end("high") - base, ends[1])]
+    made = template(text[: item.end("high") - base], spans)
+    return made if prefix else made[made.index("{") :]
+
+
+def _all_where(texts: Sequence[str]) -> str:
+    """What stands in rows whose ranges all are needed, and in no other."""
+    marks = Counter(match[1] for text in texts if (match := _ALL.search(text)))
+    for mark, _ in marks.most_common():
+        return mark if not mark.isalpha() else f" {mark} " if any(f" {mark} " in text for text in texts) else mark
+    return ""
+
+
+def _join_of(found: Found) -> tuple[int, int, str] | None:
+    """Where a row says behind its one item whether all or any ranges of its mode are needed."""
+    at = found.items[-1].end()
+    match = re.search(r"(?i)(?<!\w)(all|any|both|either|every|one)(?!\w)", found.line.text[at:])
+    return (at + match.start(), at + match.end(), "join") if match is not None else None
+
+
+# -- links -------------------------------------------------------------------------------------
+
+_TO_SECOND = frozenset("with when while during pendant follows along by mit zusammen whenever after comes goes like".split())
+_ARROW = re.compile(r"=>|⇒|->|→|▸")
+
+
+def link_rows(lines: Sequence[Line], taken: set[tuple[int, int]], modes: Sequence[str], near: set[str]) -> Ranges:
+    """Rows that name two modes and no ends: one is on along with the other."""
+    out = Ranges([], set(), [])
+    rows: list[tuple[Line, tuple[int, int], tuple[int, int], bool]] = []
+    for line in lines:
+        if (line.sample, line.row.line) in taken or len(line.text) > 90 or re.search(r"\d{3}", line.text):
+            continue
+        linked = _linked(line, modes, "/".join(line.path) in near)
+        if linked is not None:
+            rows.append(linked)
+    groups: dict[tuple[str, bool], list[Any]] = defaultdict(list)
+    for line, mode, follows, sure in rows:
+        at = template(line.text, [(*mode, "mode"), (*follows, "follows")])
+        groups[at, sure].append((line, mode, follows))
+    for (at, sure), found in groups.items():
+        expects = [Expect(line.sample, "link", line.row.line, line.text) for line, *_ in found]
+        more: dict[str, Any] = {"makes": "link"}
+        if not sure:
+            more["sure"] = False
+        out.items.append(_rows_item(f"links{len(out.items)}", found[0][0].path, [at], {}, {}, expects,
+                                    "rows that name two modes", **more))
+        for line, *spans in found:
+            out.taken.add((line.sample, line.row.line))
+            for start, end in spans:
+                if line.text[start:end] not in out.modes:
+                    out.modes.append(line.text[start:end])
+    return out
+
+
+def _linked(line: Line, modes: Sequence[str], near: bool) -> tuple[Line, tuple[int, int], tuple[int, int], bool] | None:
+    """The two modes that a row names, the dependent one first, and whether a word says which."""
+    text = line.text
+    arrow = _ARROW.search(text)
+    words = [atom for atom in cut(text) if atom.kind == "word"]
+    joints = [atom for atom in words if atom.text.lower() in _TO_SECOND]
+    turned = re.search(r":=", text)
+    if not (arrow or joints or turned):
+        return None
+    spans = _mode_spans(text, modes, near)
+    if len(spans) != 2:
+        return None
+    first, second = spans
+    joint = next((atom for atom in joints if first[1] <= atom.start < second[0]), None)
+    if turned is not None or joint is not None:
+        return line, first, second, True
+    if any(atom.end <= first[0] for atom in joints):
+        return line, second, first, True
+    if arrow is not None:
+        return line, second, first, True
+    return line, first, second, False
+
+
+def _mode_spans(text: str, modes: Sequence[str], near: bool) -> list[tuple[int, int]]:
+    """Where modes stand in a text: those known from ranges first, else what the trade calls one."""
+    found: list[tuple[int, int]] = []
+
+    def free(start: int, end: int) -> bool:
+        return all(end <= a or start >= b for a, b in found)
+
+    for mode in sorted(modes, key=len, reverse=True):
+        for match in re.finditer(rf"(?<![^\W_]){re.escape(mode)}(?![^\W_])", text, re.I):
+            if free(match.start(), match.end()):
+                found.append((match.start(), match.end()))
+    if len(found) < 2 and (near or found):
+        atoms = [a for a in cut(text) if a.kind == "word" and free(a.start, a.end)]
+        runs: list[list[Any]] = []
+        for atom in atoms:
+            if runs and re.fullmatch(r"[ \-_.]?", text[runs[-1][-1].end : atom.start]):
+                runs[-1].append(atom)
+            else:
+                runs.append([atom])
+        options = [
+            (best("mode", text[run[i].start : run[j].end])[1], j - i, run[i].start, run[j].end)
+            for run in runs for i in range(len(run)) for j in range(i, len(run))
+        ]
+        for weight, _, start, end in sorted(options, key=lambda one: (-one[0], -one[1])):
+            if weight >= 0.6 and free(start, end) and len(found) < 2:
+                found.append((start, end))
+    return sorted(found)
+
+
+def words_of_modes(texts: Sequence[str]) -> tuple[dict[str, str | list[str]], list[str], list[str]]:
+    """``[modes]``: neutral → written, what of it is guessed, and words without a neutral meaning."""
+    chosen: dict[str, list[tuple[float, str]]] = defaultdict(list)
+    own: list[str] = []
+    for text in texts:
+        word, weight = best("mode", text)
+        if word and weight >= 0.5:
+            chosen[word].append((weight, text))
+        else:
+            own.append(text)
+    words: dict[str, str | list[str]] = {}
+    unsure: list[str] = []
+    for word, rows in chosen.items():
+        rows.sort(key=lambda row: -row[0])
+        kept = [text for weight, text in rows if weight >= rows[0][0] - 0.05 or weight >= 0.9]
+        own += [text for _, text in rows if text not in kept]
+        words[word] = kept[0] if len(kept) == 1 else kept
+        if rows[0][0] < 0.9 or len(kept) > 1:
+            unsure.append(word)
+    return words, unsure, own

@@ -1,0 +1,283 @@
+"""Teaching: from samples to a dialect of marks and map that reads them, each mapping proven.
+
+Rows are families where their fields fit one, else entries of a name and a value; what every name
+means is decided at once; what comes out is read back over all samples before it is written, and
+a mapping that does not read its own values takes another form or is left out.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+from cfglint.craft.settings import SETTINGS, setting
+from cfglint.dialect.mapping import marks_of as compiled_marks
+from cfglint.dump.layout import rows as rows_of
+from cfglint.record import NamedTuple
+from cfglint.teach import match, names, switches, tomlform
+from cfglint.teach.entries import entries_of
+from cfglint.teach.families import Expect, Item, channel_rows, clean, lines_of, port_rows, template, titled
+from cfglint.teach.fits import Habits, ValueFit, habits_of
+from cfglint.teach.proof import prove
+from cfglint.teach.readings import Reading, number, readings_of
+from cfglint.teach.textmarks import marks_of
+from cfglint.teach.words import split, unit_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from cfglint.dump.layout import Row
+    from cfglint.dump.source import Source
+    from cfglint.teach.entries import Entry
+
+#: Confidence of a name, and of the way to read its values, from which a mapping is not marked.
+SURE, SURE_CODEC = 0.66, 0.75
+
+_IDENTITY = (
+    names._profile("craft.board", "board", "board name:0.6 kind:0.6 craft:0.5", also="craft name", shares=(1.7, 0.3)),
+    names._profile("craft.firmware", "version", "version board:0.5 craft:0.5 count:0.5", also="craft board count loop name", shares=(1.7, 0.3)),
+)
+PROFILES = (*names.PROFILES, *_IDENTITY)
+
+
+class Slot(NamedTuple):
+    """An address and all that is written at it; ``numbers`` are those that count a family."""
+
+    key: tuple[str, str]
+    words: names.Words
+    entries: tuple[Entry, ...]
+    numbers: tuple[int, ...]
+    flag: bool = False
+
+    @property
+    def written(self) -> list[str]:
+        return [entry.value for entry in self.entries]
+
+    @property
+    def family(self) -> bool:
+        return bool(self.numbers)
+
+
+class Draft(NamedTuple):
+    """A dialect file's text, its tables, and what was left out with why."""
+
+    text: str
+    data: dict[str, Any]
+    dropped: tuple[str, ...]
+
+
+def _skeletons(entry: Entry) -> list[tuple[tuple[str, str], int]]:
+    """The address of an entry with one of its numbers taken out, for each of them."""
+    path = "\n".join(entry.titles)
+    out = []
+    for found in re.finditer(r"(?<![\d.])\d{1,2}(?![\d.]\d|\d)", entry.name):
+        name = f"{entry.name[: found.start()]}\0{entry.name[found.end() :]}"
+        out.append(((path, name), int(found.group())))
+    for found in re.finditer(r"(?<![\d.])\d{1,2}(?![\d.])", path):
+        out.append(((f"{path[: found.start()]}\0{path[found.end() :]}", entry.name), int(found.group())))
+    return out
+
+
+def slots_of(entries: Sequence[Entry]) -> list[Slot]:
+    """Entries of one address together; those that differ in a number alone are a family."""
+    families: dict[tuple[str, str], list[tuple[Entry, int]]] = defaultdict(list)
+    single: dict[tuple[str, str], list[Entry]] = defaultdict(list)
+    for entry in entries:
+        for key, count in _skeletons(entry):
+            families[key].append((entry, count))
+        single["\n".join(entry.titles), clean(entry.name).lower()].append(entry)
+    out = [
+        Slot(key, _slot_words(every[0]), tuple(every), ())
+        for key, every in single.items()
+    ]
+    for key, members in families.items():
+        if len({count for _, count in members}) >= 2 or _counts(members[0][0].name):
+            entry = members[0][0]._replace(titles=tuple(key[0].split("\n")) if key[0] else (), name=key[1])
+            out.append(Slot(key, _slot_words(entry), tuple(e for e, _ in members), tuple(n for _, n in members)))
+    return out
+
+
+def _counts(name: str) -> bool:
+    return bool(re.match(r"(?i)(ch|channel|port|uart|serial)\W?\d", name))
+
+
+def _slot_words(entry: Entry) -> names.Words:
+    def parts(text: str) -> tuple[str, ...]:
+        return tuple(word for word in split(text.replace("\0", " ")) if not word.isdigit())
+
+    section = tuple(word for title in entry.titles[-2:] for word in parts(title))
+    heading = parts(entry.heading) if entry.heading and len(entry.heading.split()) <= 4 else ()
+    return names.Words(parts(entry.name), section[:6], heading)
+
+
+def pairs_of(slots: Sequence[Slot], habits: Habits, comma: bool) -> list[match.Pair]:
+    """Every setting with every slot that may set it."""
+    out = []
+    for slot in slots:
+        unit = unit_of(slot.words.own)
+        for profile in PROFILES:
+            if match.family_setting(profile.setting) != slot.family:
+                continue
+            named = names.fit(profile, slot.words)
+            if named.score < 0.05:
+                continue
+            readings = readings_of(profile.setting, slot.written, unit, habits, comma)
+            if not readings:
+                continue
+            pair = _pair(profile.setting, slot, named, readings, unit)
+            if pair.score >= match.FAINT:
+                out.append(pair)
+    out.sort(key=lambda pair: (-pair.score, pair.setting, pair.slot.key))
+    return out
+
+
+def _pair(name: str, slot: Slot, named: names.Fit, readings: Sequence[Reading], unit: str) -> match.Pair:
+    fits = tuple(
+        ValueFit({**one.keys, "\0": one.guessed}, one.fit, one.note, one.specific, one.opaque, one.unsure)
+        for one in readings
+    )
+    value = fits[0]
+    n = named.score
+    own = number(slot.written[0], True)
+    if (unit or (own is not None and own.unit)) and value.fit >= 0.95 and named.recall >= 0.9:
+        n += (1 - n) * 0.3
+    score = n * (0.45 + 0.55 * value.fit)
+    if value.specific:
+        pull = value.specific * min(1.0, 0.35 + 1.3 * n)
+        score = 1 - (1 - score) * (1 - pull)
+    return match.Pair(name, slot, min(score, 0.99), named, fits)  # type: ignore[arg-type]
+
+
+def _single(choice: match.Choice, habits: Habits, comma: bool) -> Item:
+    pair = choice.pair
+    slot: Slot = pair.slot  # type: ignore[assignment]
+    first = pair.fits[0]
+    keys = {key: value for key, value in first.codec.items() if key != "\0"}
+    name = pair.setting
+    if setting(name).kind == "flag" and keys.get("words") == {"yes": habits.yes, "no": habits.no}:
+        del keys["words"]
+    sure = choice.confidence >= SURE and choice.codec_confidence >= SURE_CODEC and not first.codec.get("\0")
+    if not sure:
+        keys["sure"] = False
+    elif first.doubt:
+        keys["unsure"] = list(first.doubt)
+    if slot.family:
+        base = 0 if 0 in slot.numbers else 1
+        if base == 0:
+            keys["N"] = {"first": 0}
+    entry = slot.entries[0]
+    phrase = clean(slot.key[1].replace("\0", " N ")) if slot.family else clean(entry.name)
+    path = slot.key[0].replace("\0", " N ").split("\n") if slot.key[0] else []
+    counted = [step for step in path if " N " in step]
+    forms = []
+    texts = titled(path, phrase)
+    if counted:
+        last = max(at for at, step in enumerate(path) if " N " in step)
+        texts = (" > ".join([*(clean_n(step) for step in path[last:]), phrase]), *texts[1:])
+    for text in texts:
+        forms.append(text if not keys else {"at": text, **keys})
+    whole = [template(*_with_value(one)) for one in slot.entries]
+    if not slot.family and len(set(whole)) <= 3:
+        for depth in range(len(texts)):
+            at = [titled(path, one)[depth] for one in dict.fromkeys(whole)]
+            forms.append({"at": at[0] if len(at) == 1 else at, **keys})
+    reason = f"{first.note + '; ' if first.note else ''}{_examples(slot)}"
+    return Item(name, name, tuple(f if isinstance(f, dict) else {"at": f} for f in forms), _expects(slot, name, comma), reason)
+
+
+def clean_n(step: str) -> str:
+    return " N ".join(clean(part) for part in step.split(" N ")).strip()
+
+
+def _with_value(entry: Entry) -> tuple[str, list[tuple[int, int, str]]]:
+    atoms = entry.row.atoms
+    start, end = atoms[0].start, min(entry.row.note, atoms[-1].end)
+    one = number(entry.value, True)
+    stop = entry.start + len(one.text) if one is not None else entry.end
+    return entry.row.text[start:end], [(entry.start - start, stop - start, "value")]
+
+
+def _expects(slot: Slot, name: str, comma: bool) -> tuple[Expect, ...]:
+    out = []
+    base = 0 if 0 in slot.numbers else 1
+    for place, entry in enumerate(slot.entries):
+        one = number(entry.value, comma) if setting(name).kind in ("number", "count") else None
+        full = name.replace(".N", f".{slot.numbers[place] + 1 - base}") if slot.family else name
+        out.append(Expect(entry.sample, full, entry.row.line, one.text if one is not None else entry.value))
+    return tuple(out)
+
+
+def _examples(slot: Slot) -> str:
+    seen = list(dict.fromkeys(slot.written))
+    return "seen: " + ", ".join(seen[:4])
+
+
+def teach(sources: Sequence[Source], name: str) -> Draft:
+    """The draft of a dialect from samples of one firmware."""
+    marks = marks_of(sources)
+    comma = marks.get("decimal") == ","
+    layout = compiled_marks(marks)
+    every: list[tuple[int, Row]] = [
+        (sample, row) for sample, source in enumerate(sources) for row in rows_of(source, layout)
+    ]
+    items, taken, modes = _families(every, comma)
+    rest = [(sample, row) for sample, row in every if (sample, row.line) not in taken]
+    entries = entries_of(rest)
+    habits = habits_of([entry.value for entry in entries], ",")
+    marks["yes"], marks["no"] = habits.yes, habits.no
+    held = {one for item in items for one in item.forms[0].get("sets", {}).values()}
+    chosen = match.choose(pairs_of(slots_of(entries), habits, comma), without=held)
+    order = {one: place for place, one in enumerate(SETTINGS)}
+    for choice in sorted(chosen.values(), key=lambda one: order.get(one.pair.setting, 99)):
+        items.append(_single(choice, habits, comma))
+    data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
+    proven, dropped = prove(sources, data, items)
+    return _written(data, proven, dropped)
+
+
+def _families(every: Sequence[tuple[int, Row]], comma: bool) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
+    lines = lines_of(every)
+    items, taken = channel_rows(lines)
+
+    def left() -> list[Any]:
+        return [line for line in lines if (line.sample, line.row.line) not in taken]
+
+    ports, more = port_rows(left())
+    taken |= more
+    notes = _notes(every)
+    entries = entries_of([(line.sample, line.row) for line in left()])
+    ranges = switches.range_rows(left(), entries, comma, notes)
+    taken |= ranges.taken
+    near = {"/".join(line.path) for line in lines if (line.sample, line.row.line) in ranges.taken and line.path}
+    links = switches.link_rows(left(), taken, ranges.modes, near)
+    taken |= links.taken
+    words, unsure, own = switches.words_of_modes(list(dict.fromkeys([*ranges.modes, *links.modes])))
+    modes: dict[str, Any] = dict(words)
+    if unsure:
+        modes["unsure"] = unsure
+    if own:
+        modes["own"] = own
+    return [*items, *ports, *ranges.items, *links.items], taken, modes
+
+
+def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
+    """Comments and titles, which may say how numbers are meant."""
+    out = []
+    for _, row in every:
+        if row.comment or re.search(r"=.*=|:.*=", row.text):
+            out.append(row.text)
+    return list(dict.fromkeys(out))
+
+
+def _written(data: dict[str, Any], items: Sequence[tuple[Item, dict[str, Any]]], dropped: Sequence[str]) -> Draft:
+    whole = {**data, "map": {}, "rows": []}
+    reasons = {}
+    for item, form in items:
+        if item.name:
+            whole["map"][item.name] = form["at"] if set(form) == {"at"} and isinstance(form["at"], str) else form
+            reasons[item.name] = item.reason
+        else:
+            reasons[f"rows{len(whole['rows'])}"] = item.reason
+            whole["rows"].append(form)
+    return Draft(tomlform.dialect(whole, reasons), whole, tuple(dropped))

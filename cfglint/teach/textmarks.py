@@ -1,0 +1,77 @@
+"""The marks of a firmware's text, from samples: comments, notes, decimal sign, yes and no."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from cfglint.dump.source import Source
+
+_PREFIX = re.compile(r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-]{1,3}|--|#>|rem\b)(?=[\s\w\-]|$)", re.I)
+#: A line that ends as it begins is a heading, a border or a row of a table.
+_DECOR = re.compile(r"[ \t]*([^\w\s])\1*[ \t].*\1[ \t]*")
+_NOTE = re.compile(r"\S[ \t]+([|¦])[ \t]+(?=[^\W\d])")
+_COMMA = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?![\w,.]|\d)|(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?= ?(?:%|[A-Za-zµ°]))")
+_POINT = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+\.\d{1,3}(?![\w.])")
+
+
+def comment_marks(sources: Sequence[Source]) -> list[str]:
+    """What begins comments: a mark before few of the lines, of which the first or last is one."""
+    lines = [line for source in sources for line in source.lines if line.strip()]
+    seen: Counter[str] = Counter()
+    decorated: Counter[str] = Counter()
+    edges: Counter[str] = Counter()
+    for source in sources:
+        own = [line for line in source.lines if line.strip()]
+        for place, line in enumerate(own):
+            match = _PREFIX.match(line)
+            if match is None:
+                continue
+            mark = match[1]
+            seen[mark] += 1
+            decorated[mark] += bool(_DECOR.fullmatch(line))
+            edges[mark] += place == 0 or place == len(own) - 1
+    found = []
+    for mark, count in seen.most_common():
+        if count > 0.3 * len(lines) or decorated[mark] > 0.5 * count:
+            continue
+        if edges[mark] or (count >= 2 and mark in ("#", "//", ";", "--", "!", "%", ";;", "~")):
+            found.append(mark)
+    return [mark for mark in found if not any(mark != other and mark.startswith(other) for other in found)]
+
+
+def note_marks(sources: Sequence[Source], comments: Sequence[str]) -> list[str]:
+    """What begins notes behind values, where it is not what begins comments."""
+    lines = [line for source in sources for line in source.lines if line.strip()]
+    hits: Counter[str] = Counter()
+    for line in lines:
+        match = _NOTE.search(line)
+        if match is not None and line.count(match[1]) == 1 and match[1] not in comments:
+            hits[match[1]] += 1
+    return [mark for mark, count in hits.items() if count >= 0.25 * len(lines)]
+
+
+def decimal_comma(sources: Sequence[Source]) -> bool:
+    """Whether numbers have a decimal comma: more of them do than have a point."""
+    lines = [line for source in sources for line in source.lines]
+    commas = sum(len(_COMMA.findall(line)) for line in lines)
+    points = sum(len(_POINT.findall(line)) for line in lines)
+    return commas >= 3 and commas > 2 * points
+
+
+def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
+    """The ``[marks]`` of a dialect, as far as the text alone shows them."""
+    comments = comment_marks(sources)
+    notes = note_marks(sources, comments)
+    out: dict[str, Any] = {}
+    if comments:
+        out["comment"] = comments
+    if notes:
+        out["note"] = notes
+    if decimal_comma(sources):
+        out["decimal"] = ","
+    return out
