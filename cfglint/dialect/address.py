@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 #: Any marks between two atoms.
 GAP = f"(?:m[^{END}]*{END})*?"
 _ANY = f"(?:[wnqm][^{END}]*{END})"
-#: A number as a field: a sign, decimal point or comma, thousands, and a unit at most.
+#: A number as a field (its sign is part of its atom; a dash behind a number is none): decimal point or comma, thousands, and a unit at most.
 NUMERIC = (
-    f"(?:m[+\\-\u2212$]{END})?n[^{END}]+{END}(?:m,{END}n[^{END}]+{END})?"
+    f"(?:m[$]{END})?n[^{END}]+{END}(?:m,{END}n[^{END}]+{END})?"
     f"(?:(?:m[%‰]|w(?:us|µs|μs|ms|s|hz|khz|mhz|ghz|v|mv|cv|dv|mw|w|baud|bd|percent|k)){END})?"
 )
 #: A number in hexadecimal digits: letters and digits are atoms of their own.

@@ -237,7 +237,7 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
         return plain
     if coded is not None:
         return float(coded) if row.kind == "number" else int(coded)
-    if codec.back and codec.scale == 1 and not codec.over and not codec.offset:
+    if any(word.isdigit() for word in codec.back) and codec.scale == 1 and not codec.over and not codec.offset:
         raise Bad(", ".join(f"{one[0]} ({value})" for value, one in codec.words.items()))
     value = _number(codec, row, plain)
     bounds = f"{row.least:g} to {row.most:g}{' ' + row.unit if row.unit else ''}"

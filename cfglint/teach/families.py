@@ -56,7 +56,7 @@ class Line(NamedTuple):
     path: tuple[str, ...]
 
 
-_NUM = re.compile(r"(?<![\d.,])[+\-\u2212]?\d+(?:[.,]\d+)?(?![\d])")
+_NUM = re.compile(r"(?<!\d)(?<!\d[.,])(?:(?<![\w)])[+\-\u2212])?\d+(?:[.,]\d+)?(?!\d)")
 _HEAD = re.compile(r"[\W\d_]*([^\W\d_]*)")
 
 
@@ -115,14 +115,15 @@ def _value(text: str) -> float:
 
 # -- channel ends ------------------------------------------------------------------------------
 
-_PULSE = (800, 2260)
+#: What a channel's ends and centre can be, in µs (common practice; as in :mod:`.numbers`).
+_ENDS = {"low": (700, 1340), "mid": (1280, 1720), "high": (1660, 2300)}
 
 
 def _ends(line: Line) -> tuple[re.Match[str], list[re.Match[str]]] | None:
     found = list(_NUM.finditer(line.text))
     if len(found) not in (3, 4) or not found[0].group().isdigit() or int(found[0].group()) > 18:
         return None
-    if all(m.group().isdigit() and _PULSE[0] <= int(m.group()) <= _PULSE[1] for m in found[1:]):
+    if all(m.group().isdigit() and 700 <= int(m.group()) <= 2300 for m in found[1:]):
         return found[0], found[1:]
     return None
 
@@ -131,14 +132,14 @@ def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]
     """Rows with a channel's number and its two or three pulses."""
     items: list[Item] = []
     taken: set[tuple[int, int]] = set()
-    for (path, _head), group in _group(lines).items():
+    for group in _group(lines).values():
         hits = [(line, ends) for line in group if (ends := _ends(line)) is not None]
         for many in (3, 2):
             rows = [(line, index, pulses) for line, (index, pulses) in hits if len(pulses) == many]
             if len(rows) < 3 or len({index.group() for _, index, _ in rows}) < 3:
                 continue
             roles = _roles([[int(m.group()) for m in pulses] for _, _, pulses in rows])
-            if roles is None or re.search(r"(?i)switch|range|mode", path) and many == 2:
+            if roles is None:
                 continue
             forms, expects, loss = Counter[str](), [], {}
             base = 0 if any(index.group() == "0" for _, index, _ in rows) else 1
@@ -156,7 +157,9 @@ def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]
                         loss.setdefault(loss_meaning(rest)[0], rest)
                         expects.append(Expect(line.sample, f"failsafe.channel.{number}", line.row.line, rest))
                 forms[template(line.text, fields)] += 1
-                taken.add((line.sample, line.row.line))
+            if len(forms) > 2:
+                continue
+            taken |= {(line.sample, line.row.line) for line, *_ in rows}
             sets = {role: f"channel.N.{role}_us" for role in roles}
             fields_of: dict[str, Any] = {"N": {"first": 0}} if base == 0 else {}
             if loss:
@@ -175,6 +178,9 @@ def _roles(rows: Sequence[Sequence[int]]) -> list[str] | None:
         return None
     roles = [""] * len(names)
     for name, place in zip(names, order, strict=True):
+        low, high = _ENDS[name]
+        if not all(low <= row[place] <= high for row in rows):
+            return None
         roles[place] = name
     return roles
 
@@ -226,7 +232,7 @@ def _flag_of(text: str) -> str:
 
 def _port(line: Line) -> Port | None:
     index = _PORT_INDEX.match(line.text)
-    if index is None:
+    if index is None or re.match(r"[/._\-][^\W\d]", line.text[index.end() :]):
         return None
     place = "number" if index["number"] else "letter"
     fields = [(index.start(place), index.end(place), "N")]

@@ -122,7 +122,12 @@ def _in_sense(name: str, values: Sequence[float], poor: float, cut: bool) -> lis
     low, high = sense.wide if sense is not None else (row.least or 0, row.most or 0)
     if not all(low - 1e-9 <= value <= high + 1e-9 for value in values):
         return []
-    return [Reading({}, poor, 0.15, cut=cut)]
+    special = 0.15
+    if name == "video.frequency_mhz" and all(5600 <= value <= 5950 for value in values):
+        special = 0.75
+    if name == "video.power_mw":
+        special = 0.6
+    return [Reading({}, poor, special, cut=cut)]
 
 
 def from_fit(name: str, one: ValueFit, fit: float, cut: bool, unit: str) -> Reading:
@@ -132,7 +137,7 @@ def from_fit(name: str, one: ValueFit, fit: float, cut: bool, unit: str) -> Read
     if "yes" in codec:
         keys["words"] = {"yes": codec["yes"], "no": codec["no"]}
     if "values" in codec:
-        keys["words"] = dict(codec["values"])
+        keys["words"] = {word: text for word, text in codec["values"].items() if word != text or name != "battery.cells"}
     if "base" in codec:
         keys["first"] = codec["base"]
     for key in ("scale", "offset", "over", "quoted", "list", "none"):

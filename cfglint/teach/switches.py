@@ -337,7 +337,7 @@ def _mode_spans(text: str, modes: Sequence[str], near: bool) -> list[tuple[int, 
         for match in re.finditer(rf"(?<![^\W_]){re.escape(mode)}(?![^\W_])", text, re.I):
             if free(match.start(), match.end()):
                 found.append((match.start(), match.end()))
-    if len(found) < 2 and (near or found):
+    if len(found) < 2 and near:
         atoms = [a for a in cut(text) if a.kind == "word" and free(a.start, a.end)]
         runs: list[list[Any]] = []
         for atom in atoms:

@@ -115,12 +115,12 @@ def pairs_of(slots: Sequence[Slot], habits: Habits, comma: bool) -> list[match.P
     """Every setting with every slot that may set it."""
     out = []
     for slot in slots:
-        unit = unit_of(slot.words.own)
+        unit = _unit(slot.words.own)
         for profile in PROFILES:
             if match.family_setting(profile.setting) != slot.family:
                 continue
             named = names.fit(profile, slot.words)
-            if named.score < 0.05:
+            if named.score < 0.05 and profile.setting not in _TELLING:
                 continue
             readings = readings_of(profile.setting, slot.written, unit, habits, comma)
             if not readings:
@@ -130,6 +130,21 @@ def pairs_of(slots: Sequence[Slot], habits: Habits, comma: bool) -> list[match.P
                 out.append(pair)
     out.sort(key=lambda pair: (-pair.score, pair.setting, pair.slot.key))
     return out
+
+
+#: Settings whose values are hardly seen for anything else, whatever their names.
+_TELLING = frozenset(("motor.signal", "receiver.link", "battery.chemistry", "receiver.channel_order", "video.frequency_mhz", "video.power_mw"))
+
+
+def _unit(words: Sequence[str]) -> str:
+    """The unit that a name says: `centi volt` is one as much as `cv`."""
+    for small, unit in (("centi", "hundredths"), ("deci", "tenths")):
+        if small in words:
+            return unit
+    if "milli" in words:
+        after = [*words, ""][list(words).index("milli") + 1]
+        return {"volt": "mv", "volts": "mv", "watt": "mw", "watts": "mw"}.get(after, "ms" if after.startswith("sec") else "")
+    return unit_of(tuple(words))
 
 
 def _pair(name: str, slot: Slot, named: names.Fit, readings: Sequence[Reading], unit: str) -> match.Pair:
@@ -149,12 +164,18 @@ def _pair(name: str, slot: Slot, named: names.Fit, readings: Sequence[Reading], 
     return match.Pair(name, slot, min(score, 0.99), named, fits)  # type: ignore[arg-type]
 
 
-def _single(choice: match.Choice, habits: Habits, comma: bool) -> Item:
+def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -> Item:
     pair = choice.pair
     slot: Slot = pair.slot  # type: ignore[assignment]
     first = pair.fits[0]
     keys = {key: value for key, value in first.codec.items() if key != "\0"}
     name = pair.setting
+    if name == "receiver.port" and port_base == 0 and "first" not in keys:
+        # Ports are counted from 0 where they are listed, and so here.
+        if "words" in keys:
+            keys["words"] = {str(int(count) + 1): text for count, text in keys["words"].items()}
+        else:
+            keys["first"] = 0
     if setting(name).kind == "flag" and keys.get("words") == {"yes": habits.yes, "no": habits.no}:
         del keys["words"]
     sure = choice.confidence >= SURE and choice.codec_confidence >= SURE_CODEC and not first.codec.get("\0")
@@ -167,7 +188,7 @@ def _single(choice: match.Choice, habits: Habits, comma: bool) -> Item:
         if base == 0:
             keys["N"] = {"first": 0}
     entry = slot.entries[0]
-    phrase = clean(slot.key[1].replace("\0", " N ")) if slot.family else clean(entry.name)
+    phrase = clean_n(slot.key[1].replace("\0", " N ")) if slot.family else clean(entry.name)
     path = slot.key[0].replace("\0", " N ").split("\n") if slot.key[0] else []
     counted = [step for step in path if " N " in step]
     forms = []
@@ -177,7 +198,7 @@ def _single(choice: match.Choice, habits: Habits, comma: bool) -> Item:
         texts = (" > ".join([*(clean_n(step) for step in path[last:]), phrase]), *texts[1:])
     for text in texts:
         forms.append(text if not keys else {"at": text, **keys})
-    whole = [template(*_with_value(one)) for one in slot.entries]
+    whole = [template(*_with_value(one, setting(name).kind)) for one in slot.entries]
     if not slot.family and len(set(whole)) <= 3:
         for depth in range(len(texts)):
             at = [titled(path, one)[depth] for one in dict.fromkeys(whole)]
@@ -190,10 +211,10 @@ def clean_n(step: str) -> str:
     return " N ".join(clean(part) for part in step.split(" N ")).strip()
 
 
-def _with_value(entry: Entry) -> tuple[str, list[tuple[int, int, str]]]:
+def _with_value(entry: Entry, kind: str) -> tuple[str, list[tuple[int, int, str]]]:
     atoms = entry.row.atoms
     start, end = atoms[0].start, min(entry.row.note, atoms[-1].end)
-    one = number(entry.value, True)
+    one = number(entry.value, True) if kind in ("number", "count") else None
     stop = entry.start + len(one.text) if one is not None else entry.end
     return entry.row.text[start:end], [(entry.start - start, stop - start, "value")]
 
@@ -228,9 +249,10 @@ def teach(sources: Sequence[Source], name: str) -> Draft:
     marks["yes"], marks["no"] = habits.yes, habits.no
     held = {one for item in items for one in item.forms[0].get("sets", {}).values()}
     chosen = match.choose(pairs_of(slots_of(entries), habits, comma), without=held)
+    port_base = 0 if any(one.id.startswith("ports") and one.forms[0].get("fields", {}).get("N", {}).get("first") == 0 for one in items) else 1
     order = {one: place for place, one in enumerate(SETTINGS)}
     for choice in sorted(chosen.values(), key=lambda one: order.get(one.pair.setting, 99)):
-        items.append(_single(choice, habits, comma))
+        items.append(_single(choice, habits, comma, port_base))
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
     return _written(data, proven, dropped)

@@ -113,7 +113,7 @@ _PLAIN: dict[str, str] = {
         "baseline windmill purr underspeed slowest empty+run"
     ),
     "pulse": "pulse pulsewidth pw width endpoint duty pls plse impulse tick length",
-    "throttle": "sink descent glide thrtl gas thrust collective accelerator thrttl gas+stick",
+    "throttle": "sink settle landing descent glide thrtl gas thrust collective accelerator thrttl gas+stick",
     "stop": (
         "cutoff motionless nought stationary stop stopped still off zero rest halt standstill "
         "stand cut kill hold shutoff silent null none quiet parked dormant asleep calm idle+off"
