@@ -130,6 +130,14 @@ class Map:
         self.traits = said
         self._compiled: dict[tuple[str, Segment], re.Pattern[str]] = {}
 
+    def replaced(self, entries: list[Entry]) -> Map:
+        """The same map with other entries (of the same patterns)."""
+        from copy import copy
+
+        made = copy(self)
+        made.entries = entries
+        return made
+
     def compiled(self, entry: Entry | None, part: Segment) -> re.Pattern[str]:
         """The pattern of a segment of an entry, made when first asked for."""
         name = (entry.id if entry else "", part)
@@ -151,11 +159,14 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
     if row.kind == "flag" and not words:
         words = {"yes": words_of(marks.get("yes", "yes")), "no": words_of(marks.get("no", "no"))}
     step = raw.get("step", raw.get("scale", 1))
+    offset = raw.get("offset", 0)
+    said = tuple((name, address(one)) for name, one in (("scale", step), ("offset", offset)) if isinstance(one, str))
     return Codec(
         words=words,
         back={key(one): name for name, every in words.items() for one in every},
-        scale=step,
-        offset=raw.get("offset", 0),
+        scale=1 if isinstance(step, str) else step,
+        offset=0 if isinstance(offset, str) else offset,
+        said=said,
         over=raw.get("over", 0),
         first=raw.get("first"),
         bits=raw.get("bits", {}),

@@ -10,7 +10,7 @@ from cfglint.craft.model import Misread, ModeLink, ModeRange, Repeat, Stray, Val
 from cfglint.craft.settings import setting
 from cfglint.dialect.address import GAP, Segment, address
 from cfglint.dialect.mapping import COUNTING, Entry, Map
-from cfglint.dialect.values import Bad, decode, key
+from cfglint.dialect.values import Bad, Codec, decode, key, numeral
 from cfglint.dump.atoms import END, coded, cut
 from cfglint.dump.cells import Cell, divide, divider, single, under
 from cfglint.dump.layout import Row, Title, rows
@@ -77,9 +77,9 @@ class MapReader:
     def __init__(self, source: Source, dialect_map: Map, marks: Marks) -> None:
         self.source = source
         self.file = source.file
-        self.map = dialect_map
         self.marks = marks
         self.rows = list(rows(source, marks))
+        self.map = self._said_here(dialect_map)
         self.uses: dict[int, str] = {}
         self.values: dict[str, Value] = {}
         self.ranges: list[ModeRange] = []
@@ -92,6 +92,32 @@ class MapReader:
         self._records: dict[tuple[Any, ...], dict[str, Read]] = {}
         self._titles_of: dict[str, tuple[str, ...]] = {}
         self.ambiguous: list[tuple[str, Place, Place]] = []
+
+    def _said_here(self, dialect_map: Map) -> Map:
+        """The map with what this dump itself says of offsets and scales."""
+        if not any(codec.said for entry in dialect_map.entries for codec in entry.codecs.values()):
+            return dialect_map
+        entries = [
+            entry._replace(codecs={field: self._codec(dialect_map, codec) for field, codec in entry.codecs.items()})
+            for entry in dialect_map.entries
+        ]
+        return dialect_map.replaced(entries)
+
+    def _codec(self, dialect_map: Map, codec: Codec) -> Codec:
+        said: dict[str, Any] = {}
+        for name, at in codec.said:
+            pattern = dialect_map.compiled(None, at.segments[-1])
+            for row in self.rows:
+                code, starts = row.code
+                match = pattern.match(code) if row.atoms and not row.comment else None
+                if match is None:
+                    continue
+                rest = row.text[row.atoms[bisect_left(starts, match.end()) - 1].end : row.note]
+                found = numeral(_TAIL.sub("", rest[_LEAD.match(rest).end() :] if _LEAD.match(rest) else rest), codec)  # type: ignore[union-attr]
+                if found is not None:
+                    said[name] = found[0]
+        # What the dump does not say, nobody can read by.
+        return codec._replace(**said) if len(said) == len(codec.said) else codec._replace(scale=0, offset=-1e9)
 
     # -- titles ------------------------------------------------------------------------------
 
@@ -646,7 +672,9 @@ class MapReader:
     def _part(self, entry: Entry, reads: dict[str, Read], title: Title | None, row: Row) -> str:
         """One part of a range or link whose parts stand in several lines."""
         bound = next(iter(reads.values())).bound if reads else {}
-        name = (entry.place, title.line if title is not None else row.line, tuple(sorted(bound.items())))
+        # A record that a number counts may have its parts in any lines.
+        home = title.line if title is not None else 0 if "N" in bound else row.line
+        name = (entry.place, home, tuple(sorted(bound.items())))
         record = self._records.setdefault(name, {})
         field = entry.sets["value"]
         if field in record:

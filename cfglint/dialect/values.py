@@ -63,6 +63,8 @@ class Codec(NamedTuple):
     quoted: bool = False
     sure: bool = True
     unsure: frozenset[str] = frozenset()
+    #: Scale and offset that the dump itself says: which of the two, and at what address.
+    said: tuple[tuple[str, Any], ...] = ()
 
     def trusts(self, value: Any) -> bool:
         """Whether the mapping is confirmed for a neutral value that was read or is written."""

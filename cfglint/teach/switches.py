@@ -90,14 +90,26 @@ def _skeleton(found: Found) -> tuple[str, str, str]:
 
 def range_rows(lines: Sequence[Line], entries: Sequence[Entry], comma: bool, notes: Sequence[str]) -> Ranges:
     """All the families of range rows that there are, with the modes they name."""
-    groups: dict[tuple[str, str, str], list[Found]] = defaultdict(list)
+    groups: Any = defaultdict(list)
     for line in lines:
         found = _found(line)
         if found is not None:
             groups[_skeleton(found)].append(found)
+    groups = _by_head(groups)
     out = Ranges([], set(), [])
     for group in sorted(groups.values(), key=len, reverse=True):
         _family(group, entries, comma, notes, out)
+    return out
+
+
+def _by_head(groups: dict[tuple[str, str, str], list[Found]]) -> dict[tuple[str, ...], list[Found]]:
+    """Rows that begin with one word several times are a family of their own."""
+    out: dict[tuple[str, ...], list[Found]] = defaultdict(list)
+    for key, group in groups.items():
+        heads = Counter((_words(one.before) or [""])[0] for one in group)
+        for one in group:
+            head = (_words(one.before) or [""])[0]
+            out[(*key, head if heads[head] > 2 and heads[head] >= 0.2 * len(group) and not best("mode", head)[1] >= 0.9 else "")].append(one)
     return out
 
 
@@ -131,7 +143,7 @@ def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Se
     if scale is None:
         return
     fields, sure, kind = scale
-    item = _item(named, side, fields, kind, len(out.items), group)
+    item = _item(named, side, fields, kind, len(out.items), group, sure)
     if item is None:
         return
     out.items.append(item)
@@ -159,29 +171,37 @@ def _scale(
         return {}, False, "half"
     if not all(a < b for a, b in pairs):
         return None
-    for offset, step in _steps(group, entries, comma, notes):
+    for offset, step in _steps(notes, comma):
         if all(600 <= offset + step * a < offset + step * b <= 2400 for a, b in pairs):
-            codec = {"offset": offset, "scale": step}
+            codec: dict[str, Any] = {"offset": offset, "scale": step}
             return {"low": codec, "high": codec}, False, "ends"
+    named = _named_steps(group, entries, comma)
+    if named is not None:
+        codec = {"offset": named[0], "scale": named[1]}
+        return {"low": codec, "high": codec}, False, "ends"
     return None
 
 
-def _steps(
-    group: Sequence[Found], entries: Sequence[Entry], comma: bool, notes: Sequence[str]
-) -> Iterable[tuple[float, float]]:
-    """What ends may be counted from and in: numbers that titles, comments and entries name."""
-    gap = set(_words(group[0].items[0]["gap"]))
-    said: list[list[float]] = [_numbers_of(text, comma) for text in notes]
-    samples: dict[int, list[float]] = defaultdict(list)
-    for entry in entries:
-        if gap & set(_words(entry.name)) and (one := number(entry.value, comma)) is not None:
-            samples[entry.sample].append(one.value)
-    said += [values for values in samples.values()][:1] if len(set(map(tuple, samples.values()))) == 1 else []
-    for values in said:
+def _steps(notes: Sequence[str], comma: bool) -> Iterable[tuple[float, float]]:
+    """What ends may be counted from and in: numbers that one title or comment names together."""
+    for text in notes:
+        values = _numbers_of(text, comma)
         for offset in values:
             for step in values:
                 if 600 <= offset <= 1600 and 0 < step <= 60:
                     yield _whole(offset), _whole(step)
+
+
+def _named_steps(group: Sequence[Found], entries: Sequence[Entry], comma: bool) -> tuple[str, str] | None:
+    """The names of two entries that say in each dump what ends are counted from and in."""
+    gap = set(_words(group[0].items[0]["gap"]))
+    values: dict[str, list[float]] = defaultdict(list)
+    for entry in entries:
+        if gap & set(_words(entry.name)) and (one := number(entry.value, comma)) is not None:
+            values[clean(entry.name)].append(one.value)
+    starts = [name for name, every in values.items() if all(600 <= one <= 1600 for one in every)]
+    steps = [name for name, every in values.items() if all(0 < one <= 60 for one in every)]
+    return (starts[0], steps[0]) if len(starts) == len(steps) == 1 else None
 
 
 def _whole(value: float) -> float:
@@ -195,7 +215,7 @@ def _numbers_of(text: str, comma: bool) -> list[float]:
 
 def _item(
     named: Sequence[tuple[Found, int, int, str]], side: str, fields: dict[str, Any], kind: str, count: int,
-    group: Sequence[Found],
+    group: Sequence[Found], sure: bool,
 ) -> Item | None:
     ends = ("low", "high") if kind == "ends" else ("centre", "half")
     if kind == "half" and fields:
@@ -206,6 +226,8 @@ def _item(
         for one, *_ in named for item in one.items
     ]
     more: dict[str, Any] = {"makes": "range"}
+    if not sure:
+        more["sure"] = False
     if several:
         if side == "after":
             return None

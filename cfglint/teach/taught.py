@@ -19,6 +19,7 @@ from cfglint.teach import match, names, switches, tomlform
 from cfglint.teach.entries import entries_of
 from cfglint.teach.families import Expect, Item, channel_rows, clean, lines_of, port_rows, template, titled
 from cfglint.teach.fits import Habits, ValueFit, habits_of
+from cfglint.teach.parts import record_items
 from cfglint.teach.proof import prove
 from cfglint.teach.readings import Reading, number, readings_of
 from cfglint.teach.textmarks import marks_of
@@ -274,13 +275,15 @@ def _families(every: Sequence[tuple[int, Row]], comma: bool) -> tuple[list[Item]
     near = {"/".join(line.path) for line in lines if (line.sample, line.row.line) in ranges.taken and line.path}
     links = switches.link_rows(left(), taken, ranges.modes, near)
     taken |= links.taken
-    words, unsure, own = switches.words_of_modes(list(dict.fromkeys([*ranges.modes, *links.modes])))
+    records, more, named = record_items(entries_of([(line.sample, line.row) for line in left()]), comma)
+    taken |= more
+    words, unsure, own = switches.words_of_modes(list(dict.fromkeys([*ranges.modes, *links.modes, *named])))
     modes: dict[str, Any] = dict(words)
     if unsure:
         modes["unsure"] = unsure
     if own:
         modes["own"] = own
-    return [*items, *ports, *ranges.items, *links.items], taken, modes
+    return [*items, *ports, *ranges.items, *links.items, *records], taken, modes
 
 
 def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
