@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
 Way = Literal["phrase", "template", "table", "each"]
-Makes = Literal["settings", "range", "link"]
+Makes = Literal["settings", "range", "link", "join"]
 
 #: What a field of a mode range or link is, as a setting would be described.
 _MODE = Setting("mode", "word", "", tuple(MODES), None, None, "a mode")

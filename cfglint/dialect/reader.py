@@ -92,6 +92,8 @@ class MapReader:
         self._records: dict[tuple[Any, ...], dict[str, Read]] = {}
         self._titles_of: dict[str, tuple[str, ...]] = {}
         self.ambiguous: list[tuple[str, Place, Place]] = []
+        #: What a line of its own says of a mode: whether all of its ranges are needed.
+        self._joins: dict[str, Literal["any", "all"]] = {}
 
     def _said_here(self, dialect_map: Map) -> Map:
         """The map with what this dump itself says of offsets and scales."""
@@ -690,6 +692,7 @@ class MapReader:
             first = next(iter(record.values()))
             self._record(first.entry, record, first.row)
         self._records.clear()
+        self.ranges = [one._replace(join=self._joins.get(one.mode, one.join)) for one in self.ranges]
 
     def _record(self, entry: Entry, reads: Mapping[str, Read], row: Row) -> str:
         """A mode range or link from its fields; ``""`` where one is missing."""
@@ -701,6 +704,11 @@ class MapReader:
         if mode is None:
             return ""
         sure = entry.sure and all(one.entry.codecs.get(one.field, entry.codecs["mode"]).trusts(one.value) for one in reads.values())
+        if entry.makes == "join":
+            if "join" not in reads:
+                return ""
+            self._joins[mode.value] = reads["join"].value
+            return "used"
         if entry.makes == "link":
             if "follows" not in reads:
                 return ""

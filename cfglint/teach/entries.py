@@ -175,7 +175,13 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
     text, start = text_of(row)
     call = _CALL.fullmatch(text)
     if call is not None:
-        found.append((call[1], call[2], start + call.start(2), True))
+        counted = re.match(r"(\d{1,2})[ \t]*,[ \t]*(?=[^\W\d]|\d{3})", call[2])
+        if counted is not None:
+            # What is called with a number first is one of many: `LossChannel(3, keep)`.
+            at = call.start(2) + counted.end()
+            found.append((f"{call[1]} {counted[1]}", text[at : call.end(2)], start + at, True))
+        else:
+            found.append((call[1], call[2], start + call.start(2), True))
     else:
         parts = chunks(row)
         pending = ""

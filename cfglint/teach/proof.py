@@ -51,7 +51,7 @@ def _fails(item: Item, readers: Sequence[MapReader], lists: Sequence[Counter[tup
     failed = 0
     wanted: Counter[tuple[int, str, int]] = Counter()
     for one in item.expects:
-        if one.name in ("range", "link"):
+        if one.name in ("range", "link", "join"):
             wanted[one.sample, one.name, one.line] += 1
             continue
         value = readers[one.sample].values.get(one.name)
@@ -110,6 +110,8 @@ def _lists(reader: MapReader) -> Counter[tuple[str, int]]:
         found["range", one.span.line] += 1
     for link in reader.links:
         found["link", link.span.line] += 1
+    for line, use in reader.uses.items():
+        found["join", line] += use == "used"
     own = [line for line, use in reader.uses.items() if use == "kept"]
     for line in own:
         found["range", line] += 9

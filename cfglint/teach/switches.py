@@ -296,6 +296,41 @@ _TO_SECOND = frozenset("with when while during pendant follows along by mit zusa
 _ARROW = re.compile(r"=>|⇒|->|→|▸")
 
 
+#: So many rows of ranges begin with one word where it is theirs.
+_THEIRS = 3
+
+
+def homes(lines: Iterable[Line]) -> set[str]:
+    """Where ranges stand: the titles over them, and the word that several of them begin with."""
+    lines = list(lines)
+    heads = Counter(_words(line.text)[0] for line in lines if _words(line.text))
+    found = {f"under {'/'.join(line.path)}" for line in lines if line.path}
+    return found | {head for head, count in heads.items() if count >= min(_THEIRS, len(lines))}
+
+
+def join_rows(lines: Sequence[Line], modes: Sequence[str]) -> Ranges:
+    """Rows that say of a mode whether all of its ranges are needed or any one."""
+    out = Ranges([], set(), [])
+    groups: dict[str, list[tuple[Line, str]]] = defaultdict(list)
+    for line in lines:
+        spans = [span for span in _mode_spans(line.text, modes, False)]
+        if len(spans) != 1:
+            continue
+        rest = [a for a in cut(line.text) if a.kind == "word" and not spans[0][0] <= a.start < spans[0][1]]
+        joins = [a for a in rest if best("join", a.text)[1] >= 0.9]
+        if len(joins) != 1 or len(rest) > 5 or re.search(r"\d", line.text):
+            continue
+        at = template(line.text, [(*spans[0], "mode"), (joins[0].start, joins[0].end, "join")])
+        groups[at].append((line, joins[0].text))
+    for at, found in groups.items():
+        words = {best("join", text)[0]: text for _, text in found}
+        expects = [Expect(line.sample, "join", line.row.line, text) for line, text in found]
+        out.items.append(_rows_item(f"joins{len(out.items)}", found[0][0].path, [at], {}, {"join": {"words": words}},
+                                    expects, "rows that say whether all ranges of a mode are needed", makes="join"))
+        out.taken.update((line.sample, line.row.line) for line, _ in found)
+    return out
+
+
 def link_rows(lines: Sequence[Line], taken: set[tuple[int, int]], modes: Sequence[str], near: set[str]) -> Ranges:
     """Rows that name two modes and no ends: one is on along with the other."""
     out = Ranges([], set(), [])
@@ -303,7 +338,7 @@ def link_rows(lines: Sequence[Line], taken: set[tuple[int, int]], modes: Sequenc
     for line in lines:
         if (line.sample, line.row.line) in taken or len(line.text) > 90 or re.search(r"\d{3}", line.text):
             continue
-        linked = _linked(line, modes, "/".join(line.path) in near)
+        linked = _linked(line, modes, bool(near & homes([line])))
         if linked is not None:
             rows.append(linked)
     groups: dict[tuple[str, bool], list[Any]] = defaultdict(list)
@@ -336,6 +371,9 @@ def _linked(line: Line, modes: Sequence[str], near: bool) -> tuple[Line, tuple[i
         return None
     spans = _mode_spans(text, modes, near)
     if len(spans) != 2:
+        return None
+    rest = [a.text.lower() for a in words if not any(start <= a.start < end for start, end in spans)]
+    if any(word in ("on", "off", "yes", "no") for word in rest[-1:]) and words[-1].text.lower() == rest[-1]:
         return None
     first, second = spans
     joint = next((atom for atom in joints if first[1] <= atom.start < second[0]), None)

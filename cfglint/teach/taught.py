@@ -171,7 +171,8 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
     first = pair.fits[0]
     keys = {key: value for key, value in first.codec.items() if key != "\0"}
     name = pair.setting
-    if name == "receiver.port" and port_base == 0 and "first" not in keys:
+    zero = any(re.search(r"(?<!\d)0$", text) for text in slot.written)
+    if name == "receiver.port" and port_base == 0 and not zero and not re.search(r"[A-Za-z]$", slot.written[0]):
         # Ports are counted from 0 where they are listed, and so here.
         if "words" in keys:
             keys["words"] = {str(int(count) + 1): text for count, text in keys["words"].items()}
@@ -272,9 +273,11 @@ def _families(every: Sequence[tuple[int, Row]], comma: bool) -> tuple[list[Item]
     entries = entries_of([(line.sample, line.row) for line in left()])
     ranges = switches.range_rows(left(), entries, comma, notes)
     taken |= ranges.taken
-    near = {"/".join(line.path) for line in lines if (line.sample, line.row.line) in ranges.taken and line.path}
+    near = switches.homes(line for line in lines if (line.sample, line.row.line) in ranges.taken)
     links = switches.link_rows(left(), taken, ranges.modes, near)
     taken |= links.taken
+    joins = switches.join_rows(left(), ranges.modes)
+    taken |= joins.taken
     records, more, named = record_items(entries_of([(line.sample, line.row) for line in left()]), comma)
     taken |= more
     words, unsure, own = switches.words_of_modes(list(dict.fromkeys([*ranges.modes, *links.modes, *named])))
@@ -283,7 +286,7 @@ def _families(every: Sequence[tuple[int, Row]], comma: bool) -> tuple[list[Item]
         modes["unsure"] = unsure
     if own:
         modes["own"] = own
-    return [*items, *ports, *ranges.items, *links.items, *records], taken, modes
+    return [*items, *ports, *ranges.items, *links.items, *joins.items, *records], taken, modes
 
 
 def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:

@@ -63,7 +63,7 @@ _PLAIN: dict[str, str] = {
     ),
     "sender": "sender transmitter emitter txer transmit broadcaster",
     "self-right": (
-        "rollover rollback righting unflip upright flip crash capsize overturn turnover "
+        "somersault rollover rollback righting unflip upright flip crash capsize overturn turnover "
         "uprighting recover recovery tumble belly backflip tip unturn tortoise uncapsize "
         "self+right self+righting flip+over get+up right+side right+up"
     ),
