@@ -709,7 +709,7 @@ class MapReader:
                 return ""
             self._joins[mode.value] = reads["join"].value
             return "used"
-        if entry.makes == "link":
+        if entry.makes == "link" or ("follows" in reads and not {"low", "centre"} & set(reads)):
             if "follows" not in reads:
                 return ""
             self.links.append(ModeLink(mode.value, reads["follows"].value, entry.join, self._span(row), sure))

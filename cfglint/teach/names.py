@@ -135,7 +135,7 @@ PROFILES: tuple[Profile, ...] = (
     _profile(
         "failsafe.channel.N",
         "failsafe",
-        "channel",
+        "channel stick:0.85",
         also="failsafe receiver action pulse link throttle",
     ),
     _profile("battery.chemistry", "battery cell", "chemistry kind:0.8", also="battery cell"),

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from cfglint.teach.entries import Entry
 
-_COUNT = re.compile(r"(?<![\d.])\d{1,3}(?![\d.]\d|\d)")
+_COUNT = re.compile(r"(?<!\d)(?<!\d\.)\d{1,3}(?!\d|\.\d)")
 
 
 class Key(NamedTuple):
@@ -100,7 +100,13 @@ def _record(key: Key, members: Sequence[Member], comma: bool) -> tuple[list[Item
             taken.add((entry.sample, entry.row.line))
             if role in ("mode", "follows") and not is_nothing(entry.value):
                 named.append(entry.value)
-    phrases = {role: roles[role] for role in ("mode", *sorted(need), "join") if role in roles}
+    if "follows" in roles and "mode" in roles:
+        expects += [
+            Expect(e.sample, "link", parts[roles["mode"]][r].row.line, e.value)
+            for r, e in parts[roles["follows"]].items()
+            if r in parts[roles["mode"]] and r not in whole and not is_nothing(e.value)
+        ]
+    phrases = {role: roles[role] for role in ("mode", *sorted(need), "join", "follows") if role in roles}
     fields: dict[str, Any] = {}
     if "join" in roles:
         words = {best("join", entry.value)[0]: entry.value for entry in parts[roles["join"]].values()}
@@ -111,13 +117,6 @@ def _record(key: Key, members: Sequence[Member], comma: bool) -> tuple[list[Item
         form["fields"] = fields
     made = [Item("records", "", (form, {**form, "at": key.head}), tuple(expects),
                  f"{len(whole)} records with a mode, a channel and two ends")]
-    if "follows" in roles and "mode" in roles:
-        links = {"at": at, "makes": "link", "parts": {"mode": roles["mode"], "follows": roles["follows"]}}
-        lines = [
-            Expect(e.sample, "link", parts[roles["mode"]][r].row.line, e.value)
-            for r, e in parts[roles["follows"]].items() if r in parts[roles["mode"]] and not is_nothing(e.value)
-        ]
-        made.append(Item("recordlinks", "", (links, {**links, "at": key.head}), tuple(lines), "records that name two modes"))
     return made, taken, [one for one in dict.fromkeys(named) if one not in none]
 
 

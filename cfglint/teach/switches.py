@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.dump.atoms import cut
 from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, template
-from cfglint.teach.meanings import best
+from cfglint.teach.meanings import best, meant
 from cfglint.teach.readings import number
 
 if TYPE_CHECKING:
@@ -292,7 +292,7 @@ def _join_of(found: Found) -> tuple[int, int, str] | None:
 
 # -- links -------------------------------------------------------------------------------------
 
-_TO_SECOND = frozenset("with when while during pendant follows along by mit zusammen whenever after comes goes like".split())
+_TO_SECOND = frozenset("follow follows with when while during pendant along by mit zusammen whenever after comes goes like".split())
 _ARROW = re.compile(r"=>|⇒|->|→|▸")
 
 
@@ -379,6 +379,8 @@ def _linked(line: Line, modes: Sequence[str], near: bool) -> tuple[Line, tuple[i
     joint = next((atom for atom in joints if first[1] <= atom.start < second[0]), None)
     if turned is not None or joint is not None:
         return line, first, second, True
+    if any(atom.text.lower() in ("follow", "follows") for atom in joints):
+        return line, first, second, True
     if any(atom.end <= first[0] for atom in joints):
         return line, second, first, True
     if arrow is not None:
@@ -416,22 +418,33 @@ def _mode_spans(text: str, modes: Sequence[str], near: bool) -> list[tuple[int, 
 
 
 def words_of_modes(texts: Sequence[str]) -> tuple[dict[str, str | list[str]], list[str], list[str]]:
-    """``[modes]``: neutral → written, what of it is guessed, and words without a neutral meaning."""
+    """``[modes]``: neutral → written, what of it is guessed, and words without a neutral meaning.
+
+    What may mean two modes means the one that no other word here does, as a guess.
+    """
     chosen: dict[str, list[tuple[float, str]]] = defaultdict(list)
-    own: list[str] = []
+    open_: list[str] = []
     for text in texts:
         word, weight = best("mode", text)
         if word and weight >= 0.5:
             chosen[word].append((weight, text))
         else:
-            own.append(text)
+            open_.append(text)
     words: dict[str, str | list[str]] = {}
     unsure: list[str] = []
     for word, rows in chosen.items():
         rows.sort(key=lambda row: -row[0])
         kept = [text for weight, text in rows if weight >= rows[0][0] - 0.05 or weight >= 0.9]
-        own += [text for _, text in rows if text not in kept]
+        open_ += [text for _, text in rows if text not in kept]
         words[word] = kept[0] if len(kept) == 1 else kept
         if rows[0][0] < 0.9 or len(kept) > 1:
             unsure.append(word)
+    own: list[str] = []
+    for text in open_:
+        left = [one for one in meant("mode", text) if one.word not in words and one.weight >= 0.5]
+        if left and (len(left) == 1 or left[0].weight > left[1].weight):
+            words[left[0].word] = text
+            unsure.append(left[0].word)
+        else:
+            own.append(text)
     return words, unsure, own

@@ -72,7 +72,7 @@ def _skeletons(entry: Entry) -> list[tuple[tuple[str, str], int]]:
     """The address of an entry with one of its numbers taken out, for each of them."""
     path = "\n".join(entry.titles)
     out = []
-    for found in re.finditer(r"(?<![\d.])\d{1,2}(?![\d.]\d|\d)", entry.name):
+    for found in re.finditer(r"(?<!\d)(?<!\d\.)\d{1,2}(?!\d|\.\d)", entry.name):
         name = f"{entry.name[: found.start()]}\0{entry.name[found.end() :]}"
         out.append(((path, name), int(found.group())))
     for found in re.finditer(r"(?<![\d.])\d{1,2}(?![\d.])", path):
@@ -201,6 +201,9 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
     for text in texts:
         forms.append(text if not keys else {"at": text, **keys})
     whole = [template(*_with_value(one, setting(name).kind)) for one in slot.entries]
+    if slot.family and not counted:
+        at = list(dict.fromkeys(_counted(one, slot.key[1], setting(name).kind) for one in slot.entries))
+        forms += [{"at": at[0] if len(at) == 1 else at, **keys}] if len(at) <= 3 else []
     if not slot.family and len(set(whole)) <= 3:
         for depth in range(len(texts)):
             at = [titled(path, one)[depth] for one in dict.fromkeys(whole)]
@@ -219,6 +222,15 @@ def _with_value(entry: Entry, kind: str) -> tuple[str, list[tuple[int, int, str]
     one = number(entry.value, True) if kind in ("number", "count") else None
     stop = entry.start + len(one.text) if one is not None else entry.end
     return entry.row.text[start:end], [(entry.start - start, stop - start, "value")]
+
+
+def _counted(entry: Entry, key: str, kind: str) -> str:
+    """A family's row as a template with its number and its value."""
+    text, fields = _with_value(entry, kind)
+    number_at = re.search(re.escape(key.split("\0")[0].strip()) + r"\W*(\d{1,2})", text)
+    if number_at is None:
+        return template(text, fields)
+    return template(text, [(number_at.start(1), number_at.end(1), "N"), *fields])
 
 
 def _expects(slot: Slot, name: str, comma: bool) -> tuple[Expect, ...]:
