@@ -117,4 +117,4 @@ def free(words: Iterable[str]) -> str:
 def index(names: Mapping[str, int]) -> str:
     """The pattern of a counting field: a number, or the letters that stand for one."""
     letters = vocabulary(names)
-    return f"(?:{letters})" if letters else f"n[0-9]+{END}"
+    return f"(?:{letters})" if letters else f"n[0-9]{{1,2}}{END}"

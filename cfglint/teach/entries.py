@@ -11,7 +11,8 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
-from cfglint.teach.meanings import YES_NO, best
+from cfglint.teach.meanings import YES_NO
+from cfglint.teach.sense import best
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
 from cfglint.teach.entries import text_of, titles_of
-from cfglint.teach.meanings import best, is_nothing
 from cfglint.teach.numbers import BAUDS
 from cfglint.teach.readings import divider_of, loss_meaning, read_functions
 from cfglint.teach.words import ideas, split
+from cfglint.teach.sense import english, best, is_nothing
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -222,6 +222,7 @@ class Port(NamedTuple):
 
 def _flag_of(text: str) -> str:
     """The flag of a wire that words speak of."""
+    text = english(text)
     kinds = {idea for word in split(text) for idea, sure in ideas(word) if sure >= 0.8}
     if "one-wire" in kinds or re.search(r"(?i)one wire|single|1 ?wire|ein draht|un fil|wires?$|twin", text):
         return "half"

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, clean
-from cfglint.teach.meanings import best, is_nothing
 from cfglint.teach.readings import number
+from cfglint.teach.sense import best, is_nothing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

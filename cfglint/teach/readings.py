@@ -13,8 +13,8 @@ from cfglint.craft.settings import setting
 from cfglint.dialect.values import PERIODS, UNITS
 from cfglint.record import NamedTuple
 from cfglint.teach.fits import Habits, ValueFit, unquoted, value_fits
-from cfglint.teach.meanings import best, is_nothing
 from cfglint.teach.numbers import BAUDS, SENSES
+from cfglint.teach.sense import english, said_of, best, is_nothing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -174,6 +174,7 @@ def read_words(name: str, texts: Sequence[str], habits: Habits) -> list[Reading]
 
 def read_order(texts: Sequence[str]) -> list[Reading]:
     names = {word: letter for letter, words in _STICK_WORDS.items() for word in words}
+    texts = [" ".join(english(part) for part in re.findall(r"[^\W\d_]+", unquoted(text))) for text in texts]
     for text in texts:
         parts = re.findall(r"[^\W\d_]+", unquoted(text))
         if len(parts) == 1:
@@ -233,7 +234,7 @@ def read_functions(texts: Sequence[str], habits: Habits) -> list[Reading]:
         for part in dict.fromkeys(parts):
             if not part:
                 continue
-            if is_nothing(part) or part.lower() in ("empty", "libre", "frei", "leer", "nichts", "rien"):
+            if is_nothing(part):
                 if part not in none:
                     none.append(part)
                 continue
@@ -277,7 +278,8 @@ def divider_of(texts: Sequence[str]) -> str:
             if len(parts) > 1 and (all(known) if mark == " " else sum(known) * 2 >= len(parts)) and whole < 0.88:
                 good += 1
         hits[mark] = good
-    mark = max(hits, key=lambda one: hits[one])
+    # A blank divides only where nothing else does.
+    mark = max(hits, key=lambda one: (one != " " and hits[one] > 0, hits[one]))
     return mark if hits[mark] else ""
 
 
@@ -352,7 +354,7 @@ def read_loss(texts: Sequence[str], habits: Habits, comma: bool) -> list[Reading
     return [Reading(keys, 0.85 if not opaque else 0.65, 0.1, tuple(sorted(unsure)), tuple(opaque))]
 
 
-_HOLD_PARTS = frozenset("hold keep keeps last held freeze frozen stay stays stayed same latch as previous remain remains before".split())
+_HOLD_PARTS = frozenset("holds hold keep keeps last held freeze frozen stay stays stayed same latch as previous remain remains before".split())
 _DROP_PARTS = frozenset("drop drops quiet silent silence none no nothing absent off mute falls gone cut nopulse dead empty".split())
 
 
@@ -362,7 +364,8 @@ def loss_meaning(text: str) -> tuple[str, float]:
     word = loss_word(text)
     if word:
         return word, 1.0
-    parts = set(re.findall(r"[a-z]+", text.lower()))
+    said = " ".join([english(text), *said_of(text)])
+    parts = set(re.findall(r"[a-z]+", said.lower()))
     hold, drop = bool(parts & _HOLD_PARTS), bool(parts & _DROP_PARTS)
     if hold != drop:
         return ("hold" if hold else "drop"), 0.9

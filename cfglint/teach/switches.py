@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 from cfglint.dump.atoms import cut
 from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, template
-from cfglint.teach.meanings import best, meant
 from cfglint.teach.readings import number
+from cfglint.teach.words import ideas, split
+from cfglint.teach.sense import best, meant
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -308,7 +309,7 @@ def homes(lines: Iterable[Line]) -> set[str]:
     return found | {head for head, count in heads.items() if count >= min(_THEIRS, len(lines))}
 
 
-def join_rows(lines: Sequence[Line], modes: Sequence[str]) -> Ranges:
+def join_rows(lines: Sequence[Line], modes: Sequence[str], near: set[str]) -> Ranges:
     """Rows that say of a mode whether all of its ranges are needed or any one."""
     out = Ranges([], set(), [])
     groups: dict[str, list[tuple[Line, str]]] = defaultdict(list)
@@ -319,6 +320,9 @@ def join_rows(lines: Sequence[Line], modes: Sequence[str]) -> Ranges:
         rest = [a for a in cut(line.text) if a.kind == "word" and not spans[0][0] <= a.start < spans[0][1]]
         joins = [a for a in rest if best("join", a.text)[1] >= 0.9]
         if len(joins) != 1 or len(rest) > 5 or re.search(r"\d", line.text):
+            continue
+        of_ranges = any(idea == "range" for a in rest for word in split(a.text) for idea, _ in ideas(word))
+        if not (near & homes([line]) or of_ranges):
             continue
         at = template(line.text, [(*spans[0], "mode"), (joins[0].start, joins[0].end, "join")])
         groups[at].append((line, joins[0].text))

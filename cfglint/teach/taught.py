@@ -22,6 +22,8 @@ from cfglint.teach.fits import Habits, ValueFit, habits_of
 from cfglint.teach.parts import record_items
 from cfglint.teach.proof import prove
 from cfglint.teach.readings import Reading, number, readings_of
+from cfglint.teach.sense import LANGUAGES, dictionary, english, language_of, legend_of, understood
+from cfglint.teach.tables import table_items
 from cfglint.teach.textmarks import marks_of
 from cfglint.teach.words import split, unit_of
 
@@ -105,7 +107,7 @@ def _counts(name: str) -> bool:
 
 def _slot_words(entry: Entry) -> names.Words:
     def parts(text: str) -> tuple[str, ...]:
-        return tuple(word for word in split(text.replace("\0", " ")) if not word.isdigit())
+        return tuple(word for word in split(english(text.replace("\0", " "))) if not word.isdigit())
 
     section = tuple(word for title in entry.titles[-2:] for word in parts(title))
     heading = parts(entry.heading) if entry.heading and len(entry.heading.split()) <= 4 else ()
@@ -248,9 +250,17 @@ def _examples(slot: Slot) -> str:
     return "seen: " + ", ".join(seen[:4])
 
 
-def teach(sources: Sequence[Source], name: str) -> Draft:
-    """The draft of a dialect from samples of one firmware."""
+def teach(sources: Sequence[Source], name: str, language: str = "") -> Draft:
+    """The draft of a dialect from samples of one firmware; the language is found if not said."""
+    texts = [line for source in sources for line in source.lines]
+    language = language or language_of(texts)
     marks = marks_of(sources)
+    comments = [line for line in texts if line.strip().startswith(tuple(marks.get("comment", ("\0",))))]
+    with understood(dictionary(language) if language in LANGUAGES else {}, legend_of(comments)):
+        return _draft(sources, name, marks)
+
+
+def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any]) -> Draft:
     comma = marks.get("decimal") == ","
     layout = compiled_marks(marks)
     every: list[tuple[int, Row]] = [
@@ -261,7 +271,7 @@ def teach(sources: Sequence[Source], name: str) -> Draft:
     entries = entries_of(rest)
     habits = habits_of([entry.value for entry in entries], ",")
     marks["yes"], marks["no"] = habits.yes, habits.no
-    held = {one for item in items for one in item.forms[0].get("sets", {}).values()}
+    held = {one for item in items for one in (item.name, *item.forms[0].get("sets", {}).values()) if one}
     chosen = match.choose(pairs_of(slots_of(entries), habits, comma), without=held)
     port_base = 0 if any(one.id.startswith("ports") and one.forms[0].get("fields", {}).get("N", {}).get("first") == 0 for one in items) else 1
     order = {one: place for place, one in enumerate(SETTINGS)}
@@ -274,11 +284,15 @@ def teach(sources: Sequence[Source], name: str) -> Draft:
 
 def _families(every: Sequence[tuple[int, Row]], comma: bool) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
     lines = lines_of(every)
-    items, taken = channel_rows(lines)
+    table = table_items(every, comma)
+    items, taken = table.items, set(table.taken)
 
     def left() -> list[Any]:
         return [line for line in lines if (line.sample, line.row.line) not in taken]
 
+    channels, more = channel_rows(left())
+    items += channels
+    taken |= more
     ports, more = port_rows(left())
     taken |= more
     notes = _notes(every)
@@ -288,11 +302,11 @@ def _families(every: Sequence[tuple[int, Row]], comma: bool) -> tuple[list[Item]
     near = switches.homes(line for line in lines if (line.sample, line.row.line) in ranges.taken)
     links = switches.link_rows(left(), taken, ranges.modes, near)
     taken |= links.taken
-    joins = switches.join_rows(left(), ranges.modes)
+    joins = switches.join_rows(left(), ranges.modes, near)
     taken |= joins.taken
     records, more, named = record_items(entries_of([(line.sample, line.row) for line in left()]), comma)
     taken |= more
-    words, unsure, own = switches.words_of_modes(list(dict.fromkeys([*ranges.modes, *links.modes, *named])))
+    words, unsure, own = switches.words_of_modes(list(dict.fromkeys([*table.modes, *ranges.modes, *links.modes, *named])))
     modes: dict[str, Any] = dict(words)
     if unsure:
         modes["unsure"] = unsure

@@ -32,6 +32,8 @@ def comment_marks(sources: Sequence[Source]) -> list[str]:
             if match is None:
                 continue
             mark = match[1]
+            if line[match.end() : match.end() + 1] == mark[-1]:
+                continue  # a rule
             seen[mark] += 1
             decorated[mark] += bool(_DECOR.fullmatch(line))
             edges[mark] += place == 0 or place == len(own) - 1

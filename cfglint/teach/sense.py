@@ -1,0 +1,143 @@
+"""What words of a dump mean: in English, in the dump's own language, or by what its legends say.
+
+A legend is a comment or title that explains codes: ``GO motors may turn``, ``K keeps``,
+``2: CRSF``.  What a code stands for is looked up by the words behind it.
+"""
+
+from __future__ import annotations
+
+import re
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cfglint.record import NamedTuple
+from cfglint.teach import meanings
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+LANGUAGES = {"de": "german.txt", "fr": "french.txt"}
+_WORD = re.compile(r"[^\W\d_]+")
+#: So many different words of a language make a dump one of it.
+_ENOUGH = 10
+
+
+class Sense(NamedTuple):
+    """Words of another language, and phrases by the codes that legends explain."""
+
+    words: Mapping[str, str]
+    legend: Mapping[str, Sequence[str]]
+
+
+_NOW: ContextVar[Sense] = ContextVar("sense", default=Sense({}, {}))
+
+
+@cache
+def dictionary(language: str) -> dict[str, str]:
+    """A language's words and phrases, in small letters, and what they are in English."""
+    text = (Path(__file__).parent / LANGUAGES[language]).read_text(encoding="utf-8")
+    rows = (line.partition(":") for line in text.splitlines() if line and not line.startswith("#"))
+    return {foreign.strip(): english.strip() for foreign, _, english in rows}
+
+
+def language_of(texts: Sequence[str]) -> str:
+    """The language that a dump is in, ``""`` for English or one that is not known."""
+    from cfglint.teach.words import known
+
+    seen = {word.lower() for text in texts for word in _WORD.findall(text)}
+    seen = {word for word in seen if not known(word)}
+    counts = {one: len(seen & {word for phrase in dictionary(one) for word in phrase.split()}) for one in LANGUAGES}
+    best = max(counts, key=lambda one: counts[one])
+    return best if counts[best] >= _ENOUGH else ""
+
+
+_ENTRY = re.compile(r"(?P<code>[A-Z0-9][A-Za-z0-9]{0,3}|[=+×\-–*])[ \t]*(?:[:=][ \t]*|[ \t]+|(?<=[=×]))(?P<said>[^\W\d_].*)")
+
+
+def legend_of(texts: Sequence[str]) -> dict[str, list[str]]:
+    """What comments say of codes: each code with the phrases behind it."""
+    out: dict[str, list[str]] = {}
+    for text in texts:
+        for piece in re.split(r"[ \t]{2,}|[,;|()]|:[ \t]", text):
+            match = _ENTRY.fullmatch(piece.strip())
+            if match is not None and len(match["said"].split()) <= 7:
+                out.setdefault(match["code"], []).append(match["said"].strip())
+    return out
+
+
+@contextmanager
+def understood(words: Mapping[str, str], legend: Mapping[str, Sequence[str]]) -> Iterator[None]:
+    """While drafting, words are understood in this language and by this legend."""
+    token = _NOW.set(Sense(words, legend))
+    try:
+        yield
+    finally:
+        _NOW.reset(token)
+
+
+def english(text: str) -> str:
+    """A text with the words of its language in English, the longest phrases first."""
+    words = _NOW.get().words
+    if not words:
+        return text
+    parts = [part for part in re.findall(r"[^\W_]+", text)]
+    out: list[str] = []
+    at = 0
+    while at < len(parts):
+        for many in range(min(6, len(parts) - at), 0, -1):
+            phrase = " ".join(parts[at : at + many]).lower()
+            if phrase in words:
+                out.append(words[phrase])
+                at += many
+                break
+        else:
+            out.append(parts[at])
+            at += 1
+    return " ".join(out)
+
+
+def best(table: str, written: str) -> tuple[str, float]:
+    """The neutral word that a written one means, and how surely."""
+    word, weight = meanings.best(table, written)
+    now = _NOW.get()
+    if weight >= 0.9:
+        return word, weight
+    if now.words and (other := english(written)) != written:
+        found, sure = meanings.best(table, other)
+        if sure > weight:
+            word, weight = found, min(sure, 0.95)
+    for said in now.legend.get(written.strip(), ()):
+        found, sure = phrase(table, english(said))
+        if sure > weight:
+            word, weight = found, sure
+    return word, weight
+
+
+def meant(table: str, written: str) -> tuple[meanings.Meant, ...]:
+    found = meanings.meant(table, written)
+    return found or meanings.meant(table, english(written))
+
+
+def phrase(table: str, text: str) -> tuple[str, float]:
+    """What a phrase means: all of it, or the part of it that means most."""
+    word, weight = meanings.best(table, text)
+    parts = text.split()
+    if weight < 0.85 and len(parts) <= 8:
+        for many in range(len(parts) - 1, 0, -1):
+            for at in range(len(parts) - many + 1):
+                found, sure = meanings.best(table, " ".join(parts[at : at + many]))
+                if sure * 0.9 > weight and len(" ".join(parts[at : at + many])) > 2:
+                    word, weight = found, sure * 0.9
+    return word, weight
+
+
+def said_of(code: str) -> Sequence[str]:
+    """The phrases that legends give for a code."""
+    return _NOW.get().legend.get(code.strip(), ())
+
+
+def is_nothing(written: str) -> bool:
+    return meanings.is_nothing(written) or meanings.is_nothing(english(written)) or written.lower() == "empty"
