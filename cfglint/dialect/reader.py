@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 #: How far above a table's line its header may stand.
 HEADER_WITHIN = 80
 
-_LEAD = re.compile(r"(?:[\s:=|>~…·•,;]|\.{2,}|->|=>|-(?![0-9.]))+")
+_LEAD = re.compile(r"(?:[\s:=|>~…·•,;±▸→⇒]|\.{2,}|->|=>|-(?![0-9.]))+")
 _TAIL = re.compile(r"[\s,;|│]+$")
 _BREAK = re.compile(r"[ \t\xa0]{2,}|\t|[ \t]*[|│;]|[ \t]+[(\[{<#*]|[ \t]*,(?=[ \t])|[ \t]+[-–—][ \t]")
 

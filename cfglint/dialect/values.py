@@ -219,8 +219,8 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     if row.kind == "flag":
         return _flag(codec, written)
     plain = unquote(written)
-    if len(plain) > 1 and plain[0] == plain[-1] == "'":
-        plain = plain[1:-1]
+    if len(plain) > 1 and plain[0] + plain[-1] in ("\'\'", "«»", "»«", "„“", "“”", "‘’"):
+        plain = plain[1:-1].strip()
     if row.kind == "word":
         return _word(codec, row.words, plain)
     if row.kind == "words":

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
 from cfglint.teach.meanings import YES_NO
-from cfglint.teach.sense import best
+from cfglint.teach.sense import best, english
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -49,9 +49,12 @@ class Entry(NamedTuple):
 
 
 class Chunk(NamedTuple):
+    """A piece of a row; ``leader``: dots lead to it, ``closed``: the next piece is another's."""
+
     text: str
     start: int
     leader: bool
+    closed: bool
 
 
 def text_of(row: Row) -> tuple[str, int]:
@@ -71,10 +74,11 @@ def chunks(row: Row) -> list[Chunk]:
     for match in _SPLIT.finditer(text):
         if match.start() == 0 or _quoted(text, match.start()):
             continue
-        out.append(Chunk(text[at : match.start()].strip(), start + at, leader))
+        closed = match.group().strip() in (";", "·")
+        out.append(Chunk(text[at : match.start()].strip(), start + at, leader, closed))
         leader = bool(_LEADER.fullmatch(match.group()))
         at = match.end()
-    out.append(Chunk(text[at:].strip(), start + at, leader))
+    out.append(Chunk(text[at:].strip(), start + at, leader, closed=True))
     return [chunk for chunk in out if chunk.text]
 
 
@@ -96,7 +100,7 @@ def titles_of(row: Row) -> tuple[tuple[str, ...], str]:
 
 def known_value(text: str) -> bool:
     """Whether a text is the trade's word for something that is set."""
-    bare = text.strip(" \"'«»").lower()
+    bare = english(text.strip(" \"'«»")).lower()
     if bare in _FLAGS or bare in ("✓", "✗", "[x]", "[ ]"):
         return True
     return any(best(table, bare)[1] >= 0.9 for table in _VALUE_TABLES[:4])
@@ -170,6 +174,41 @@ def entries_of(rows: Sequence[tuple[int, Row]]) -> list[Entry]:
     return [entry for sample, row in rows if not row.comment and row.atoms for entry in _of(sample, row, heads)]
 
 
+_LISTED = re.compile(r"[ \t]*/[ \t]*")
+
+
+def _derived(name: str, value: str, at: int, sure: bool) -> Iterator[tuple[str, str, int, bool]]:
+    """An entry and what else stands in its value: lists beside lists of names, pairs of their own."""
+    names, values = _LISTED.split(name), list(re.finditer(r"[^/]+", value))
+    if len(names) > 1 and len(names) == len(values):
+        head = re.split(r"[,:]", names[0])
+        common = head[0] if len(head) > 1 else ""
+        for one, part in zip([head[-1], *names[1:]], values, strict=True):
+            lead = len(part.group()) - len(part.group().lstrip())
+            yield f"{common} {one}".strip(), part.group().strip(), at + part.start() + lead, sure
+        return
+    parts = list(re.finditer(r"(?:[^,]|,(?=\d))+", value))
+    later = [part for part in parts[1:] if re.match(r"\s*[^\W\d_][^\d]*\s[±+\-]?\d", part.group())]
+    first = parts[0].group().rstrip() if later and parts else value
+    known = re.match(r"\S+", first)
+    if known is not None and known.end() < len(first) and known_value(known.group()) and not known_value(first):
+        yield name, known.group(), at, sure
+        tail = re.match(r"\s*(.*?)\s+(\S+)$", first[known.end() :])
+        if tail is not None:
+            yield f"{name} {tail[1]}", tail[2], at + known.end() + tail.start(2), False
+    else:
+        yield name, first, at, sure
+    for part in later:
+        cut = split_chunk(part.group().strip(), "", Heads(), True)
+        if cut is not None:
+            lead = len(part.group()) - len(part.group().lstrip())
+            yield part.group().strip()[: cut[0]], part.group().strip()[cut[1] :], at + part.start() + lead + cut[1], False
+    both = re.match(r"([\d.,  ]*\d)\s*(?:[^\W\d_]*)\s*(?:±|\+/-|, give or take)\s*(?=\d)", first)
+    if both is not None:
+        # A middle and how far from it: `1505 ± 17`.
+        yield f"{name} dead band", first[both.end() :], at + both.end(), False
+
+
 def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
     path, heading = titles_of(row)
     found: list[tuple[str, str, int, bool]] = []
@@ -187,7 +226,7 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
         parts = chunks(row)
         pending = ""
         for place, chunk in enumerate(parts):
-            last = place == len(parts) - 1
+            last = chunk.closed
             cut = None
             if not (pending and chunk.leader):
                 cut = split_chunk(chunk.text, _under(row), heads, last)
@@ -203,7 +242,10 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
             elif pending:
                 found.append((pending, chunk.text, chunk.start, True))
                 pending = ""
-            elif re.search(r"[^\W\d_]", chunk.text):
+            elif re.search(r"[^\W\d_]", chunk.text) and not chunk.text.startswith("("):
                 pending = chunk.text
+            if chunk.closed:
+                pending = ""
+    found = [one for each in found for one in _derived(*each)]
     for name, value, at, sure in found:
         yield Entry(sample, row, path, heading, name.strip(), value, at, at + len(value), len(found) == 1, sure)

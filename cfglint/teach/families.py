@@ -83,7 +83,7 @@ def template(text: str, fields: Iterable[tuple[int, int, str]]) -> str:
     out, at = [], 0
     for start, end, field in sorted(fields):
         out.append(clean(text[at:start]))
-        out.append("{" + field + "}")
+        out.append("{" + field + "}" if field != "*" else "*")
         at = end
     out.append(clean(text[at:]))
     return " ".join(part for part in out if part)
@@ -105,7 +105,8 @@ def _group(lines: Sequence[Line]) -> dict[tuple[str, str], list[Line]]:
     for line in lines:
         head = _HEAD.match(line.text)
         path = "/".join(re.sub(r"\d+", "#", part) for part in line.path)
-        groups[path, head[1].lower() if head else ""].append(line)
+        word = head[1].lower() if head and len(head[1]) > 1 else ""
+        groups[path, word].append(line)
     return groups
 
 

@@ -172,17 +172,24 @@ def read_words(name: str, texts: Sequence[str], habits: Habits) -> list[Reading]
     return [Reading(keys, fit, special * fit, tuple(sorted(unsure)), tuple(opaque))]
 
 
+#: The sticks in other languages, by what moves.
+_MORE_STICKS = {"A": ("quer", "querruder", "roulis", "ailerons"), "E": ("höhe", "höhenruder", "tangage", "profondeur"),
+                "T": ("gas", "gaz"), "R": ("seite", "seitenruder", "lacet", "direction", "gieren")}  # fmt: skip
+
+
 def read_order(texts: Sequence[str]) -> list[Reading]:
     names = {word: letter for letter, words in _STICK_WORDS.items() for word in words}
-    texts = [" ".join(english(part) for part in re.findall(r"[^\W\d_]+", unquoted(text))) for text in texts]
+    more = {word: letter for letter, words in _MORE_STICKS.items() for word in words}
+    own: dict[str, str] = {}
     for text in texts:
         parts = re.findall(r"[^\W\d_]+", unquoted(text))
         if len(parts) == 1:
             parts = list(parts[0])
-        letters = [names.get(part.lower(), "") for part in parts]
+        letters = [names.get(part.lower(), more.get(part.lower(), "")) for part in parts]
         if sorted(letters) != sorted("AETR"):
             return []
-    return [Reading({}, 1.0, 0.8)]
+        own.update({letter: part for letter, part in zip(letters, parts, strict=True) if part.lower() not in names})
+    return [Reading({"words": own} if own else {}, 1.0, 0.8)]
 
 
 def read_text(name: str, texts: Sequence[str]) -> list[Reading]:
@@ -317,6 +324,10 @@ def read_flag(name: str, texts: Sequence[str], habits: Habits) -> list[Reading]:
     for yes, no in marks.items():
         if low <= {yes, no}:
             return [Reading({"words": {"yes": yes, "no": no}}, 0.9, 0.1)]
+    said = [english(text).lower() for text in texts]
+    if said != [text.lower() for text in texts] and set(said) <= {"yes", "no"}:
+        sides = dict(zip(said, texts, strict=True))
+        return [Reading({"words": sides}, 0.85, 0.1)]
     out = [from_fit(name, one, one.fit, False, "") for one in value_fits(name, [unquoted(t) for t in texts], "", habits)]
     if out and not out[0].keys.get("words"):
         out[0].keys["words"] = {"yes": habits.yes, "no": habits.no}

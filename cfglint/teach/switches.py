@@ -98,9 +98,49 @@ def range_rows(lines: Sequence[Line], entries: Sequence[Entry], comma: bool, not
             groups[_skeleton(found)].append(found)
     groups = _by_head(groups)
     out = Ranges([], set(), [])
+    _channel_first(lines, entries, comma, notes, out)
     for group in sorted(groups.values(), key=len, reverse=True):
+        group = [one for one in group if (one.line.sample, one.line.row.line) not in out.taken]
+        if not group:
+            continue
         _family(group, entries, comma, notes, out)
     return out
+
+
+_LISTED = re.compile(rf"(?P<mode>[^\W\d_][^\d\[\](){{}}]*?)[ \t]*[\[(:]?[ \t]*(?P<low>{_N})(?P<sep>[^\d\w]{{1,8}}?|[ ](?:bis|to|à|a)[ ])(?P<high>{_N})[ ]?(?:us|µs|%)?[\])]?")
+
+
+def _channel_first(lines: Sequence[Line], entries: Sequence[Entry], comma: bool, notes: Sequence[str], out: Ranges) -> None:
+    """Rows with a channel and then, once or more, a mode with its two ends."""
+    groups: dict[str, list[tuple[Line, re.Match[str], list[re.Match[str]]]]] = defaultdict(list)
+    for line in lines:
+        head = re.match(r"([^\W\d_]+)[ .#\-]?(\d{1,2})(?!\d)\W*", line.text)
+        if head is None or not 1 <= int(head[2]) <= 32:
+            continue
+        items = list(_LISTED.finditer(line.text, head.end()))
+        if items:
+            groups[head[1].lower()].append((line, head, items))
+    for group in groups.values():
+        texts = {_bare(item["mode"]) for *_, items in group for item in items}
+        if len(group) < 2 or len(texts) < 2 or sum(best("mode", text)[1] >= 0.5 for text in texts) < 0.4 * len(texts):
+            continue
+        found = [Found(line, tuple(items), "", "") for line, _, items in group]
+        scale = _scale(found, entries, comma, notes)
+        if scale is None or scale[2] != "ends":
+            continue
+        expects = [Expect(line.sample, "range", line.row.line, item.group()) for line, _, items in group for item in items]
+        more: dict[str, Any] = {"makes": "range", "each": "{mode} {low} {high}"}
+        if not scale[1]:
+            more["sure"] = False
+        head = group[0][1]
+        out.items.append(_rows_item(f"ranges{len(out.items)}", group[0][0].path, [f"{clean(head[1])} {{channel}}"], {}, scale[0],
+                                    expects, f"{len(group)} rows with a channel and then modes with their ends", **more))
+        out.taken.update((line.sample, line.row.line) for line, *_ in group)
+        out.modes.extend(sorted(texts - set(out.modes)))
+
+
+def _bare(text: str) -> str:
+    return text.strip(" \t→>-:=,;")
 
 
 def _by_head(groups: dict[tuple[str, str, str], list[Found]]) -> dict[tuple[str, ...], list[Found]]:
@@ -172,7 +212,8 @@ def _scale(
         return {}, False, "half"
     if not all(a < b for a, b in pairs):
         return None
-    for offset, step in _steps(notes, comma):
+    # Of several that fit, the one by which ends reach furthest: switches use all of their travel.
+    for offset, step in sorted(_steps(notes, comma), key=lambda one: -one[1]):
         if all(600 <= offset + step * a < offset + step * b <= 2400 for a, b in pairs):
             codec: dict[str, Any] = {"offset": offset, "scale": step}
             return {"low": codec, "high": codec}, False, "ends"

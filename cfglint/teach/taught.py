@@ -223,7 +223,13 @@ def _with_value(entry: Entry, kind: str) -> tuple[str, list[tuple[int, int, str]
     start, end = atoms[0].start, min(entry.row.note, atoms[-1].end)
     one = number(entry.value, True) if kind in ("number", "count") else None
     stop = entry.start + len(one.text) if one is not None else entry.end
-    return entry.row.text[start:end], [(entry.start - start, stop - start, "value")]
+    # Other values in the row are not its words.
+    text, fields = entry.row.text[start:end], [(entry.start - start, stop - start, "value")]
+    for found in re.finditer(r"[+\-\u2212]?\d[\d.,]*", text):
+        if found.end() > stop - start or (found.start() > 0 and found.end() <= entry.start - start and found.start() > 8):
+            if found.start() >= stop - start or found.end() <= entry.start - start:
+                fields.append((found.start(), found.end(), "*"))
+    return text, fields
 
 
 def _counted(entry: Entry, key: str, kind: str) -> str:
