@@ -21,8 +21,8 @@ GAP = f"(?:m[^{END}]*{END})*?"
 _ANY = f"(?:[wnqm][^{END}]*{END})"
 #: A number as a field (its sign is part of its atom; a dash behind a number is none): decimal point or comma, thousands, and a unit at most.
 NUMERIC = (
-    f"(?:m[$]{END})?n[^{END}]+{END}(?:m,{END}n[^{END}]+{END})?"
-    f"(?:(?:m[%‰]|w(?:us|µs|μs|ms|s|hz|khz|mhz|ghz|v|mv|cv|dv|mw|w|baud|bd|percent|k)){END})?"
+    f"(?:m[$]{END})?n[^{END}]+{END}(?:n[0-9]{{3}}{END})?(?:m,{END}n[^{END}]+{END})?"
+    f"(?:(?:m[%‰]|w(?:us|µs|μs|ms|s|hz|khz|mhz|ghz|v|mv|cv|dv|mw|w|baud|bd|kbaud|kbd|percent|k)){END})?"
 )
 #: A number in hexadecimal digits: letters and digits are atoms of their own.
 HEX = f"[nw][^{END}]+{END}(?:[nw][^{END}]+{END}){{0,7}}"

@@ -269,11 +269,14 @@ class MapReader:
         ]
         fits.sort(key=lambda one: -one[0].weight)
         use, heaviest = "", 0
+        done: set[str] = set()
         for tail, match in fits:
-            # Two settings may be written as one number: both addresses are then alike.
-            if not use or tail.weight == heaviest:
+            # Two settings may be written as one number, or each have its template of the row.
+            sets = set(tail.entry.sets.values()) if tail.entry.makes == "settings" else {"range"}
+            if not use or tail.weight == heaviest or (not sets & done and "range" not in sets | done):
                 found = self._fields(tail, match, row, starts)
-                use, heaviest = (use or found), tail.weight if found else heaviest
+                use, heaviest = (use or found), max(heaviest, tail.weight) if found else heaviest
+                done |= sets if found else set()
         return use
 
     def _fields(self, tail: Tail, match: re.Match[str], row: Row, starts: list[int]) -> str:

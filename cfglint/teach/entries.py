@@ -23,7 +23,8 @@ _SPLIT = re.compile(r"[ \t\xa0]{2,}|\t|[ \t]*[;│┃|][ \t]*|[ \t]+·[ \t]+|[ \
 _LEADER = re.compile(r"[ \t]*(?:\.{3,}|…|·{3,})[ \t]*")
 #: What stands between a name and its value, the surest first.
 _BETWEEN = re.compile(r"[ \t]*(?:=>|->|:=|→|⇒|▸|»(?=\s)|=)[ \t]*|[ \t]*:(?![/\d])[ \t]*|(?<=\D):(?=\d)|(?<=\w):[ \t]+(?=\d)")
-_CALL = re.compile(r"([^\W\d_][\w .\-]*?)\(([^()]*)\)[ \t]*;?")
+_CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
+_MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
 _TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")
 _NUMBER = re.compile(r"[+\-\u2212±]?[.,]?\d[\d.,'\u202f\xa0]*[^\s\d]{0,8}|0[xX][0-9A-Fa-f]+h?")
 _FLAGS = frozenset(word for pair in YES_NO for word in pair if not word.isdigit()) - {"in", "do", "with", "set", "high", "low", "out", "used", "t", "f", "x"}
@@ -79,7 +80,16 @@ def chunks(row: Row) -> list[Chunk]:
         leader = bool(_LEADER.fullmatch(match.group()))
         at = match.end()
     out.append(Chunk(text[at:].strip(), start + at, leader, closed=True))
-    return [chunk for chunk in out if chunk.text]
+    return [part for chunk in out if chunk.text for part in _by_comma(chunk)]
+
+
+def _by_comma(chunk: Chunk) -> list[Chunk]:
+    """`Then sink, after 3 s`: what stands behind the comma is another name and value."""
+    match = re.fullmatch(r"([^\d,:=]*[^\W\d_][ ]+[^\d,:=]+),[ ]+([^\W\d_][^,:=\d]*[ ]\d.*)", chunk.text)
+    if match is None or chunk.leader:
+        return [chunk]
+    return [Chunk(match[1].strip(), chunk.start, chunk.leader, closed=True),
+            Chunk(match[2], chunk.start + match.start(2), leader=False, closed=chunk.closed)]
 
 
 def _quoted(text: str, at: int) -> bool:
@@ -147,6 +157,10 @@ def split_chunk(text: str, under: str, heads: Heads, last: bool) -> tuple[int, i
     """Where a chunk's name ends and its value begins, and whether a mark says so."""
     for match in _BETWEEN.finditer(text):
         if match.start() and not _quoted(text, match.start()) and re.search(r"[^\W\d_]", text[: match.start()]):
+            more = _MORE.fullmatch(text, match.end())
+            if more is not None and not known_value(more[1]):
+                # `each cell: full 4.20 V`
+                return more.end(1), more.start(2), True
             return match.start(), match.end(), True
     tokens = list(_TOKEN.finditer(text))
     if len(tokens) < 2:

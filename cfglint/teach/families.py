@@ -73,6 +73,7 @@ def lines_of(rows: Sequence[tuple[int, Row]]) -> list[Line]:
 
 def clean(text: str) -> str:
     """A text as part of an address: what would mean something there is left out."""
+    text = re.sub(r"\.{2,}|…", " ", text)
     text = re.sub(r"[*<>\[\]()\"'«»|│├└─▸;,]+", " ", text)
     text = re.sub(r"(?<![^\W_])N(?![^\W_])", "n", text)
     return re.sub(r"[ \t\xa0]+", " ", text).strip(" .:=-→")
@@ -83,7 +84,7 @@ def template(text: str, fields: Iterable[tuple[int, int, str]]) -> str:
     out, at = [], 0
     for start, end, field in sorted(fields):
         out.append(clean(text[at:start]))
-        out.append("{" + field + "}" if field != "*" else "*")
+        out.append("{" + field + "}")
         at = end
     out.append(clean(text[at:]))
     return " ".join(part for part in out if part)
@@ -208,7 +209,7 @@ def _rows_item(
 # -- ports -------------------------------------------------------------------------------------
 
 _PORT_INDEX = re.compile(r"[^\w]*(?:(?P<head>[^\W\d_]+)[\s\-_./#(:]*)??(?:(?P<number>\d{1,2})|(?P<letter>[A-Z]))(?![\w])")
-_PIECE = re.compile(r"[,;|│@()]|[ \t\xa0]{2,}|[ \t]+(?:at|bei|à|mit|with)[ \t]+|--|──")
+_PIECE = re.compile(r"(?<!\d),|,(?!\d)|[;|│@()]|[ \t\xa0]{2,}|[ \t]+(?:at|bei|à|mit|with)[ \t]+|--|──")
 _SPEED = re.compile(r"(?<![\w.])(\d[\d ]{2,8}\d|\d{1,3}[.,]\d)(?![\w.])[ \t]*(k?(?:baud|bd))?", re.I)
 
 
@@ -359,8 +360,8 @@ def _ports_item(ports: Sequence[Port], keys: dict[str, Any], unsure: Sequence[st
             if name in sets:
                 expects.append(Expect(port.line.sample, sets[name].replace("N", str(one), 1), port.line.row.line, port.line.text[start:end]))
     speeds = [port.text("baud") for port in ports if port.text("baud")]
-    if all("." not in one and "," not in one and float(one.split()[0]) < 4000 for one in speeds if one.split()[0].isdigit()) and speeds:
-        scale = next((s for s in (100, 1000) if all(float(one) * s in BAUDS for one in speeds if one.isdigit())), 0)
+    if speeds and all(one.isdigit() and int(one) < 4000 for one in speeds):
+        scale = next((s for s in (100, 1000) if all(int(one) * s in BAUDS for one in speeds)), 0)
         if scale:
             fields["baud"] = {"scale": scale}
     return _rows_item(f"ports{number}", ports[0].line.path, texts, {f: s for f, s in sets.items() if f in present},

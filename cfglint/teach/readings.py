@@ -313,7 +313,13 @@ def readings_of(name: str, texts: Sequence[str], unit: str, habits: Habits, comm
         return read_text(name, texts)
     if row.kind == "flag":
         return read_flag(name, texts, habits)
-    if name == "battery.cells" and not all(number(text, comma) for text in texts):
+    worded = {text for text in texts if number(text, comma) is None}
+    if name == "battery.cells" and len(worded) == 1 and all(0 < int(one.value) <= 14 for text in texts if (one := number(text, comma))):
+        word = next(iter(worded))
+        known = bool(re.search(r"(?i)auto|count|detect|measure|guess|zähl|compt", word))
+        if not re.search(r"\d", word) and word.lower() not in ("yes", "no", "on", "off"):
+            return [Reading({"words": {"0": word}}, 0.85 if known else 0.5, 0.0, () if known else ("0",))]
+    if name == "battery.cells" and worded:
         return [from_fit(name, one, one.fit, False, unit) for one in value_fits(name, [unquoted(t) for t in texts], unit, habits)]
     return read_numbers(name, texts, unit, habits, comma)
 

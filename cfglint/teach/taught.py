@@ -225,10 +225,9 @@ def _with_value(entry: Entry, kind: str) -> tuple[str, list[tuple[int, int, str]
     stop = entry.start + len(one.text) if one is not None else entry.end
     # Other values in the row are not its words.
     text, fields = entry.row.text[start:end], [(entry.start - start, stop - start, "value")]
-    for found in re.finditer(r"[+\-\u2212]?\d[\d.,]*", text):
-        if found.end() > stop - start or (found.start() > 0 and found.end() <= entry.start - start and found.start() > 8):
-            if found.start() >= stop - start or found.end() <= entry.start - start:
-                fields.append((found.start(), found.end(), "*"))
+    for found in re.finditer(r"(?<![\w.,])[+\-\u2212]?\d{1,3}(?: \d{3})+(?!\d)|(?<![\w.,])[+\-\u2212]?\d[\d.,]*(?![\w])", text):
+        if found.start() >= stop - start or (found.end() <= entry.start - start and found.start() > 8):
+            fields.append((found.start(), found.end(), "_"))
     return text, fields
 
 
@@ -238,7 +237,8 @@ def _counted(entry: Entry, key: str, kind: str) -> str:
     number_at = re.search(re.escape(key.split("\0")[0].strip()) + r"\W*(\d{1,2})", text)
     if number_at is None:
         return template(text, fields)
-    return template(text, [(number_at.start(1), number_at.end(1), "N"), *fields])
+    others = [one for one in fields if one[1] <= number_at.start(1) or one[0] >= number_at.end(1)]
+    return template(text, [(number_at.start(1), number_at.end(1), "N"), *others])
 
 
 def _expects(slot: Slot, name: str, comma: bool) -> tuple[Expect, ...]:
