@@ -25,7 +25,10 @@ NUMERIC = (
     f"(?:(?:m[%‰]|w(?:us|µs|μs|ms|s|hz|khz|mhz|ghz|v|mv|cv|dv|mw|w|baud|bd|kbaud|kbd|percent|k)){END})?"
 )
 #: A number in hexadecimal digits: letters and digits are atoms of their own.
-HEX = f"[nw][^{END}]+{END}(?:[nw][^{END}]+{END}){{0,7}}"
+HEX = (
+    f"(?:(?:(?:n[0-9]+|w[a-f]+){END}){{0,7}}?w[a-f]*h{END}|n0x[^{END}]+{END}"
+    f"|(?:(?:n[0-9]+|w[a-f]+){END}){{1,8}})"
+)
 _PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)|(?<![^\W_])(N)(?![^\W_])")
 
 

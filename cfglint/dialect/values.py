@@ -90,8 +90,8 @@ def numeral(text: str, codec: Codec) -> tuple[float, str] | None:
     digits that a float could not hold it.
     """
     text = text.strip()
-    if codec.base == 16 and re.fullmatch(r"[0-9A-Fa-f]{1,16}", text):
-        return float(int(text, 16)), ""
+    if codec.base == 16 and re.fullmatch(r"[0-9A-Fa-f]{1,16}h?", text):
+        return float(int(text.removesuffix("h"), 16)), ""
     match = _NUMBER.fullmatch(text)
     if match is None or len(text) > 48:
         return None

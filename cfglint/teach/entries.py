@@ -26,7 +26,7 @@ _BETWEEN = re.compile(r"[ \t]*(?:=>|->|:=|→|⇒|▸|»(?=\s)|=)[ \t]*|[ \t]*:(
 _CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
 _MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
 _TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")
-_NUMBER = re.compile(r"[+\-\u2212±]?[.,]?\d[\d.,'\u202f\xa0]*[^\s\d]{0,8}|0[xX][0-9A-Fa-f]+h?")
+_NUMBER = re.compile(r"[0-9A-F]{1,8}h|[+\-\u2212±]?[.,]?\d[\d.,'\u202f\xa0]*[^\s\d]{0,8}|0[xX][0-9A-Fa-f]+h?")
 _FLAGS = frozenset(word for pair in YES_NO for word in pair if not word.isdigit()) - {"in", "do", "with", "set", "high", "low", "out", "used", "t", "f", "x"}
 _VALUE_TABLES = ("motor.signal", "receiver.link", "failsafe.action", "battery.chemistry", "port.N.functions")
 
@@ -47,6 +47,7 @@ class Entry(NamedTuple):
     end: int
     alone: bool
     sure: bool
+    note: str = ""
 
 
 class Chunk(NamedTuple):
@@ -260,6 +261,7 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
                 pending = chunk.text
             if chunk.closed:
                 pending = ""
+    note = row.text[row.note :].strip(" |~#;/¦-")
     found = [one for each in found for one in _derived(*each)]
     for name, value, at, sure in found:
-        yield Entry(sample, row, path, heading, name.strip(), value, at, at + len(value), len(found) == 1, sure)
+        yield Entry(sample, row, path, heading, name.strip(), value, at, at + len(value), len(found) == 1, sure, note)

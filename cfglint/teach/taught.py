@@ -16,16 +16,17 @@ from cfglint.dialect.mapping import marks_of as compiled_marks
 from cfglint.dump.layout import rows as rows_of
 from cfglint.record import NamedTuple
 from cfglint.teach import match, names, switches, tomlform
+from cfglint.teach.codes import Legend, bare_hex, bit_numbers, figure, is_hex, legend, legends_of, written_code
 from cfglint.teach.entries import entries_of
 from cfglint.teach.families import Expect, Item, channel_rows, clean, lines_of, port_rows, template, titled
 from cfglint.teach.fits import Habits, ValueFit, habits_of
 from cfglint.teach.parts import record_items
 from cfglint.teach.proof import prove
 from cfglint.teach.readings import Reading, number, readings_of
-from cfglint.teach.sense import LANGUAGES, dictionary, english, language_of, legend_of, understood
+from cfglint.teach.sense import LANGUAGES, dictionary, english, language_of, legend_of, phrase, understood
 from cfglint.teach.tables import table_items
 from cfglint.teach.textmarks import marks_of
-from cfglint.teach.words import split, unit_of
+from cfglint.teach.words import ideas, split, unit_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -109,15 +110,79 @@ def _slot_words(entry: Entry) -> names.Words:
     def parts(text: str) -> tuple[str, ...]:
         return tuple(word for word in split(english(text.replace("\0", " "))) if not word.isdigit())
 
+    if entry.note and (len(entry.name.strip()) <= 3 or not any(ideas(word) for word in parts(entry.name))):
+        # A name that is a code says nothing; the note behind the value is the name.
+        section = tuple(word for title in entry.titles[-2:] for word in parts(title))
+        return names.Words(parts(re.split(r"[:(]|/ ?\d", entry.note)[0]) + parts_unit(entry.note), section[:6])
     section = tuple(word for title in entry.titles[-2:] for word in parts(title))
     heading = parts(entry.heading) if entry.heading and len(entry.heading.split()) <= 4 else ()
     return names.Words(parts(entry.name), section[:6], heading)
 
 
-def pairs_of(slots: Sequence[Slot], habits: Habits, comma: bool) -> list[match.Pair]:
+def parts_unit(note: str) -> tuple[str, ...]:
+    """The unit that a note names behind its words: `1/1000 of full` is per mille."""
+    return ("permille",) if "1/1000" in note else ("hundredths",) if "1/100 " in note else ("tenths",) if re.search(r"1/10 |tenths", note) else ()
+
+
+def coded_slots(slots: Sequence[Slot], legends: Sequence[Legend], bare: bool) -> list[tuple[Slot, Legend | None, int, bool]]:
+    """Slots with what explains their codes: the legend, the bit for a flag (-1: none), and hex."""
+    out: list[tuple[Slot, Legend | None, int, bool]] = []
+    for slot in slots:
+        hexed = is_hex(slot.written, bare)
+        entry = slot.entries[0]
+        own = legend(entry.note) or next((one for one in legends if _labelled(one, entry)), None)
+        if own is not None and own.bits and all(re.fullmatch(r"\w+", text) for text in slot.written):
+            for bit, said in bit_numbers(own, 16 if hexed else 10).items():
+                words = tuple(word for word in split(english(said)) if not word.isdigit())
+                part = slot._replace(key=(slot.key[0], f"{slot.key[1]}\1{bit}"), words=names.Words(words, (*slot.words.own, *slot.words.section)[:6]))
+                out.append((part, own, bit, hexed))
+        elif own is not None or hexed:
+            out.append((slot, own, -1, hexed))
+        else:
+            out.append((slot, None, -1, False))
+    return out
+
+
+def _labelled(one: Legend, entry: Entry) -> bool:
+    """Whether a row names a legend by its label, as `code 1` does."""
+    return bool(one.label) and re.search(rf"(?<!\w){re.escape(one.label)}(?!\w)", entry.row.text) is not None
+
+
+def _coded(name: str, slot: Slot, one: Legend | None, bit: int, hexed: bool, unit: str, habits: Habits) -> list[Reading]:
+    """Readings of codes by their legend, of bits, and of hexadecimal numbers."""
+    row = setting(name)
+    base = {"base": 16} if hexed else {}
+    if bit >= 0:
+        return [Reading({**base, "bit": bit}, 0.9, 0.2)] if row.kind == "flag" else []
+    if one is not None and row.kind in ("word", "number") and not one.bits:
+        words: dict[str, Any] = {}
+        unsure = []
+        for code, said in one.codes.items():
+            if row.kind == "word":
+                word, weight = phrase(name, english(said))
+                if word and weight >= 0.5:
+                    words[word] = written_code(code, slot.written[0])
+                    if weight < 0.85:
+                        unsure.append(word)
+            elif (figure_ := number(said, False)) is not None:
+                words[f"{figure_.value:g}"] = written_code(code, slot.written[0])
+        if len(words) >= 2:
+            return [Reading({"words": words}, 0.9, 0.6 if row.kind == "word" else 0.0, tuple(unsure))]
+        if row.kind == "word":
+            return []
+    if hexed and row.kind in ("number", "count"):
+        texts = [str(figure(text)) for text in slot.written]
+        readings = readings_of(name, texts, unit, habits, False)
+        return [reading._replace(keys={**reading.keys, **base}) for reading in readings if "words" not in reading.keys]
+    return []
+
+
+def pairs_of(
+    slots: Sequence[Slot], habits: Habits, comma: bool, legends: Sequence[Legend] = (), bare: bool = False
+) -> list[match.Pair]:
     """Every setting with every slot that may set it."""
     out = []
-    for slot in slots:
+    for slot, own, bit, hexed in coded_slots(slots, legends, bare):
         unit = _unit(slot.words.own)
         for profile in PROFILES:
             if match.family_setting(profile.setting) != slot.family:
@@ -125,7 +190,11 @@ def pairs_of(slots: Sequence[Slot], habits: Habits, comma: bool) -> list[match.P
             named = names.fit(profile, slot.words)
             if named.score < 0.05 and profile.setting not in _TELLING:
                 continue
-            readings = readings_of(profile.setting, slot.written, unit, habits, comma)
+            if hexed or own is not None:
+                readings = _coded(profile.setting, slot, own, bit, hexed, unit, habits)
+                readings = readings or ([] if hexed or bit >= 0 else readings_of(profile.setting, slot.written, unit, habits, comma))
+            else:
+                readings = readings_of(profile.setting, slot.written, unit, habits, comma)
             if not readings:
                 continue
             pair = _pair(profile.setting, slot, named, readings, unit)
@@ -192,14 +261,14 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
         if base == 0:
             keys["N"] = {"first": 0}
     entry = slot.entries[0]
-    phrase = clean_n(slot.key[1].replace("\0", " N ")) if slot.family else clean(entry.name)
+    called = clean_n(slot.key[1].replace("\0", " N ")) if slot.family else clean(entry.name)
     path = slot.key[0].replace("\0", " N ").split("\n") if slot.key[0] else []
     counted = [step for step in path if " N " in step]
     forms = []
-    texts = titled(path, phrase)
+    texts = titled(path, called)
     if counted:
         last = max(at for at, step in enumerate(path) if " N " in step)
-        texts = (" > ".join([*(clean_n(step) for step in path[last:]), phrase]), *texts[1:])
+        texts = (" > ".join([*(clean_n(step) for step in path[last:]), called]), *texts[1:])
     for text in texts:
         forms.append(text if not keys else {"at": text, **keys})
     whole = [template(*_with_value(one, setting(name).kind)) for one in slot.entries]
@@ -272,13 +341,15 @@ def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any]) -> Draft
     every: list[tuple[int, Row]] = [
         (sample, row) for sample, source in enumerate(sources) for row in rows_of(source, layout)
     ]
+    legends = legends_of([*_notes(every)])
+    bare = bare_hex(line for source in sources for line in source.lines)
     items, taken, modes = _families(every, comma)
     rest = [(sample, row) for sample, row in every if (sample, row.line) not in taken]
     entries = entries_of(rest)
     habits = habits_of([entry.value for entry in entries], ",")
     marks["yes"], marks["no"] = habits.yes, habits.no
     held = {one for item in items for one in (item.name, *item.forms[0].get("sets", {}).values()) if one}
-    chosen = match.choose(pairs_of(slots_of(entries), habits, comma), without=held)
+    chosen = match.choose(pairs_of(slots_of(entries), habits, comma, legends, bare), without=held)
     port_base = 0 if any(one.id.startswith("ports") and one.forms[0].get("fields", {}).get("N", {}).get("first") == 0 for one in items) else 1
     order = {one: place for place, one in enumerate(SETTINGS)}
     for choice in sorted(chosen.values(), key=lambda one: order.get(one.pair.setting, 99)):
