@@ -224,6 +224,28 @@ def _derived(name: str, value: str, at: int, sure: bool) -> Iterator[tuple[str, 
         yield f"{name} dead band", first[both.end() :], at + both.end(), False
 
 
+_FIGURES = re.compile(r"[+\-]?\d[\d.,]*|[0-9A-F]{1,8}h|0[xX][0-9A-Fa-f]+")
+
+
+def _noted(found: tuple[str, str, int, bool], note: str) -> list[tuple[str, int, str]]:
+    """Several numbers whose names stand in the note behind them: `stick low below, high above, us`."""
+    tokens = [(m.group(), m.start()) for m in re.finditer(r"\S+", found[1])]
+    if len(tokens) < 2 or not all(_FIGURES.fullmatch(text) for text, _ in tokens):
+        return []
+    head, mark, rest = note.partition(":")
+    pieces = [piece.strip() for piece in (rest if mark else note).split(",") if piece.strip()]
+    unit = [piece for piece in pieces if re.fullmatch(r"(?i)us|µs|ms|hz|v|mv|%|percent", piece)]
+    pieces = [piece for piece in pieces if piece not in unit]
+    if len(pieces) != len(tokens):
+        return []
+    first = pieces[0].split()
+    common = head if mark else " ".join(first[:1]) if len(first) > 1 else ""
+    return [
+        (text, found[2] + at, f"{common if mark or place else ''} {piece} {' '.join(unit)}".strip())
+        for place, ((text, at), piece) in enumerate(zip(tokens, pieces, strict=True))
+    ]
+
+
 def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
     path, heading = titles_of(row)
     found: list[tuple[str, str, int, bool]] = []
@@ -263,5 +285,9 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
                 pending = ""
     note = row.text[row.note :].strip(" |~#;/¦-")
     found = [one for each in found for one in _derived(*each)]
+    if note and len(found) == 1 and (parts_ := _noted(found[0], note)):
+        for place, (value, at, said) in enumerate(parts_):
+            yield Entry(sample, row, path, heading, f"{found[0][0].strip()} {place + 1}", value, at, at + len(value), False, False, said)
+        return
     for name, value, at, sure in found:
         yield Entry(sample, row, path, heading, name.strip(), value, at, at + len(value), len(found) == 1, sure, note)

@@ -12,6 +12,7 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
+from cfglint.teach import codes
 from cfglint.teach.entries import text_of, titles_of
 from cfglint.teach.numbers import BAUDS
 from cfglint.teach.readings import divider_of, loss_meaning, read_functions
@@ -44,6 +45,29 @@ class Item(NamedTuple):
     forms: tuple[dict[str, Any], ...]
     expects: tuple[Expect, ...]
     reason: str
+
+
+class Figure(NamedTuple):
+    """A number in a row: its characters, its value, whether it is written in hexadecimal."""
+
+    start: int
+    end: int
+    value: float
+    text: str
+    hexed: bool
+
+
+_HEXED = re.compile(r"(?<!\w)(?:[0-9A-F]{1,8}h|0[xX][0-9A-Fa-f]{1,8})(?!\w)")
+
+
+def figures(text: str) -> list[Figure]:
+    """The numbers of a row, in order; where some are hexadecimal, only those behind its index."""
+    hexed = [Figure(m.start(), m.end(), codes.figure(m.group()), m.group(), True) for m in _HEXED.finditer(text)]
+    if len(hexed) >= 2:
+        index = re.match(r"\W*[^\W\d_]*?(\d{1,2})(?![\w])", text)
+        first = [Figure(index.start(1), index.end(1), int(index[1]), index[1], False)] if index else []
+        return [*first, *(one for one in hexed if not first or one.start > first[0].start)]
+    return [Figure(m.start(), m.end(), _value(m.group()), m.group(), False) for m in _NUM.finditer(text)]
 
 
 class Line(NamedTuple):
@@ -84,7 +108,7 @@ def template(text: str, fields: Iterable[tuple[int, int, str]]) -> str:
     out, at = [], 0
     for start, end, field in sorted(fields):
         out.append(clean(text[at:start]))
-        out.append("{" + field + "}")
+        out.append(field if field == "*" else "{" + field + "}")
         at = end
     out.append(clean(text[at:]))
     return " ".join(part for part in out if part)
@@ -121,11 +145,11 @@ def _value(text: str) -> float:
 _ENDS = {"low": (700, 1340), "mid": (1280, 1720), "high": (1660, 2300)}
 
 
-def _ends(line: Line) -> tuple[re.Match[str], list[re.Match[str]]] | None:
-    found = list(_NUM.finditer(line.text))
-    if len(found) not in (3, 4) or not found[0].group().isdigit() or int(found[0].group()) > 18:
+def _ends(line: Line) -> tuple[Figure, list[Figure]] | None:
+    found = figures(line.text)
+    if len(found) not in (3, 4) or not found[0].text.isdigit() or found[0].value > 18:
         return None
-    if all(m.group().isdigit() and 700 <= int(m.group()) <= 2300 for m in found[1:]):
+    if all(one.value == int(one.value) and 700 <= one.value <= 2300 for one in found[1:]):
         return found[0], found[1:]
     return None
 
@@ -138,22 +162,22 @@ def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]
         hits = [(line, ends) for line in group if (ends := _ends(line)) is not None]
         for many in (3, 2):
             rows = [(line, index, pulses) for line, (index, pulses) in hits if len(pulses) == many]
-            if len(rows) < 3 or len({index.group() for _, index, _ in rows}) < 3:
+            if len(rows) < 3 or len({index.value for _, index, _ in rows}) < 3:
                 continue
-            roles = _roles([[int(m.group()) for m in pulses] for _, _, pulses in rows])
+            roles = _roles([[int(one.value) for one in pulses] for _, _, pulses in rows])
             if roles is None:
                 continue
             forms, expects, loss = Counter[str](), [], {}
-            base = 0 if any(index.group() == "0" for _, index, _ in rows) else 1
+            base = 0 if any(index.value == 0 for _, index, _ in rows) else 1
             for line, index, pulses in rows:
-                fields = [(index.start(), index.end(), "N")]
-                number = int(index.group()) + 1 - base
-                for role, match in zip(roles, pulses, strict=True):
-                    fields.append((match.start(), match.end(), role))
-                    expects.append(Expect(line.sample, f"channel.{number}.{role}_us", line.row.line, match.group()))
-                rest = line.text[pulses[-1].end() :].strip(" )|│,")
+                fields = [(index.start, index.end, "N")]
+                number = int(index.value) + 1 - base
+                for role, one in zip(roles, pulses, strict=True):
+                    fields.append((one.start, one.end, role))
+                    expects.append(Expect(line.sample, f"channel.{number}.{role}_us", line.row.line, one.text))
+                rest = line.text[pulses[-1].end :].strip(" )|│,")
                 if rest and not re.search(r"\w", rest) or loss_meaning(rest)[0]:
-                    at = line.text.index(rest, pulses[-1].end())
+                    at = line.text.index(rest, pulses[-1].end)
                     if loss_meaning(rest)[0]:
                         fields.append((at, at + len(rest), "loss"))
                         loss.setdefault(loss_meaning(rest)[0], rest)
@@ -164,6 +188,8 @@ def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]
             taken |= {(line.sample, line.row.line) for line, *_ in rows}
             sets = {role: f"channel.N.{role}_us" for role in roles}
             fields_of: dict[str, Any] = {"N": {"first": 0}} if base == 0 else {}
+            if rows[0][2][0].hexed:
+                fields_of.update({role: {"base": 16} for role in roles})
             if loss:
                 sets["loss"] = "failsafe.channel.N"
                 fields_of["loss"] = {"words": loss}

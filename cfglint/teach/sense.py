@@ -124,13 +124,16 @@ def meant(table: str, written: str) -> tuple[meanings.Meant, ...]:
 def phrase(table: str, text: str) -> tuple[str, float]:
     """What a phrase means: all of it, or the part of it that means most."""
     word, weight = meanings.best(table, text)
-    parts = text.split()
+    parts = [part for part in text.split() if part.lower() not in ("on", "a", "the", "in", "by", "of", "plain")]
+    found, sure = meanings.best(table, " ".join(parts))
+    if sure > weight:
+        word, weight = found, sure
     if weight < 0.85 and len(parts) <= 8:
         for many in range(len(parts) - 1, 0, -1):
             for at in range(len(parts) - many + 1):
                 found, sure = meanings.best(table, " ".join(parts[at : at + many]))
-                if sure * 0.9 > weight and len(" ".join(parts[at : at + many])) > 2:
-                    word, weight = found, sure * 0.9
+                if sure * 0.84 > weight and len(" ".join(parts[at : at + many])) > 2:
+                    word, weight = found, sure * 0.84
     return word, weight
 
 

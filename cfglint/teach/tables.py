@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.dump.cells import Cell, divide, divider, single, under
 from cfglint.record import NamedTuple
-from cfglint.teach.entries import titles_of
+from cfglint.teach.entries import Entry, titles_of
 from cfglint.teach.families import Expect, Item, _flag_of, _flag_words, _roles, clean, titled
 from cfglint.teach.readings import number, read_functions, read_loss, read_numbers
 from cfglint.teach.sense import best
@@ -364,3 +364,48 @@ def _counted_table(tables: Sequence[Table], index: int, sets: dict[int, tuple[st
     with_n = {**form, "columns": {"N": clean(heads[index]), **columns}} if clean(heads[index]) and index < len(heads) else form
     forms = [{**one, "at": text} for text in titled(tables[0].path, at) for one in (form, with_n)]
     out.items.append(Item(f"table{len(out.items)}", "", tuple(forms), tuple(expects), f"{len(every)} rows of a table counted by {'letters' if letters else 'numbers'}"))
+
+
+# -- tables of names and values ------------------------------------------------------------------
+
+_FIGURE = re.compile(r"[+\-\u2212]?\d[\d.,]*|[0-9A-F]{2,8}h?|0[xX][0-9A-Fa-f]+")
+
+
+def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tuple[int, int]]]:
+    """Entries of tables with a column of names and one of values; the unit's column is their note."""
+    out: list[Entry] = []
+    taken: set[tuple[int, int]] = set()
+    for table in tables_of(rows):
+        columns = [table.column(column) for column in range(len(table.heads))]
+        count = len(table.rows)
+        named = [c for c, texts in enumerate(columns) if _wordy(texts) >= 0.7 * count and len(set(texts)) >= 0.8 * count]
+        if count < 4 or not named:
+            continue
+        name = max(named, key=lambda c: sum(len(text) for text in columns[c]))
+        valued = [c for c, texts in enumerate(columns) if c != name and sum(bool(_FIGURE.fullmatch(t)) for t in texts) >= 0.6 * count]
+        valued = [c for c in valued if not _running(columns[c])] or valued[-1:]
+        if not valued:
+            continue
+        value = max(valued, key=lambda c: bool(re.search(r"(?i)value|word|now|set|wert", table.heads[c])))
+        rest = [c for c in range(len(columns)) if c not in (name, value, 0)]
+        for at, (row, cells) in enumerate(table.rows):
+            cell = cells[value]
+            if cell is None or not columns[name][at]:
+                continue
+            note = " ".join(columns[c][at] for c in rest if columns[c][at])
+            out.append(Entry(table.sample, row, table.path, "", columns[name][at], columns[value][at], cell.start, cell.end, False, True, f"\1{note}"))
+            taken.add((table.sample, row.line))
+    return out, taken
+
+
+def _wordy(texts: Sequence[str]) -> int:
+    return sum(1 for text in texts if re.search(r"[^\W\d_]{3}", text) and not _FIGURE.fullmatch(text))
+
+
+def _running(texts: Sequence[str]) -> bool:
+    """Whether a column only counts its rows."""
+    try:
+        figures = [int(text.removesuffix("h"), 16) for text in texts if text]
+    except ValueError:
+        return False
+    return all(a < b for a, b in zip(figures, figures[1:], strict=False))

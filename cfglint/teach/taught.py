@@ -24,7 +24,7 @@ from cfglint.teach.parts import record_items
 from cfglint.teach.proof import prove
 from cfglint.teach.readings import Reading, number, readings_of
 from cfglint.teach.sense import LANGUAGES, dictionary, english, language_of, legend_of, phrase, understood
-from cfglint.teach.tables import table_items
+from cfglint.teach.tables import table_entries, table_items
 from cfglint.teach.textmarks import marks_of
 from cfglint.teach.words import ideas, split, unit_of
 
@@ -110,6 +110,9 @@ def _slot_words(entry: Entry) -> names.Words:
     def parts(text: str) -> tuple[str, ...]:
         return tuple(word for word in split(english(text.replace("\0", " "))) if not word.isdigit())
 
+    if entry.note.startswith("\1"):
+        section = tuple(word for title in entry.titles[-2:] for word in parts(title))
+        return names.Words(parts(entry.name) + parts(entry.note) + parts_unit(entry.note), section[:6])
     if entry.note and (len(entry.name.strip()) <= 3 or not any(ideas(word) for word in parts(entry.name))):
         # A name that is a code says nothing; the note behind the value is the name.
         section = tuple(word for title in entry.titles[-2:] for word in parts(title))
@@ -294,9 +297,9 @@ def _with_value(entry: Entry, kind: str) -> tuple[str, list[tuple[int, int, str]
     stop = entry.start + len(one.text) if one is not None else entry.end
     # Other values in the row are not its words.
     text, fields = entry.row.text[start:end], [(entry.start - start, stop - start, "value")]
-    for found in re.finditer(r"(?<![\w.,])[+\-\u2212]?\d{1,3}(?: \d{3})+(?!\d)|(?<![\w.,])[+\-\u2212]?\d[\d.,]*(?![\w])", text):
+    for found in re.finditer(r"(?<![\w.,])[+\-\u2212]?\d{1,3}(?: \d{3})+(?!\d)|(?<!\w)[0-9A-F]{1,8}h(?!\w)|(?<![\w.,])[+\-\u2212]?\d[\d.,]*(?![\w])", text):
         if found.start() >= stop - start or (found.end() <= entry.start - start and found.start() > 8):
-            fields.append((found.start(), found.end(), "_"))
+            fields.append((found.start(), found.end(), "_" if found.group()[-1].isdigit() else "*"))
     return text, fields
 
 
@@ -345,7 +348,8 @@ def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any]) -> Draft
     bare = bare_hex(line for source in sources for line in source.lines)
     items, taken, modes = _families(every, comma)
     rest = [(sample, row) for sample, row in every if (sample, row.line) not in taken]
-    entries = entries_of(rest)
+    listed, more = table_entries(rest)
+    entries = [*listed, *entries_of([(sample, row) for sample, row in rest if (sample, row.line) not in more])]
     habits = habits_of([entry.value for entry in entries], ",")
     marks["yes"], marks["no"] = habits.yes, habits.no
     held = {one for item in items for one in (item.name, *item.forms[0].get("sets", {}).values()) if one}
