@@ -81,9 +81,9 @@ class Entry(NamedTuple):
     def pattern(self, field: str) -> str:
         """The pattern of a field's atoms."""
         codec = self.codecs.get(field, _PLAIN)
-        if field in COUNTING:
+        if field in COUNTING and codec.base == 10:
             return index({word: 1 for one in codec.words.values() for word in one})
-        row = self.row_of(field)
+        row = self.row_of(field) if field not in COUNTING else _COUNT
         written = [word for one in codec.words.values() for word in one]
         if codec.bits or codec.bit is not None or (row.kind in ("number", "count") and not written):
             return NUMERIC if codec.base == 10 else HEX
@@ -232,6 +232,7 @@ def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry
                 way = "template"
             codecs = {"value": codec_of(row, marks, setting(name))}
             codecs["N"] = codec_of(row.get("N", {}), marks, _COUNT)
+            codecs["_"] = codec_of({"base": row.get("base", 10)}, marks, _COUNT)
             yield Entry(
                 id=f"{name}@{text}", way=way, makes="settings", at=at, sets={"value": name},
                 codecs=codecs, columns=columns, item=None, join="any", all_where="",

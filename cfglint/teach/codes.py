@@ -66,7 +66,7 @@ def legend(text: str, label: str = "") -> Legend | None:
         match = _CODE.fullmatch(piece.strip())
         if match is not None:
             codes[match["code"]] = match["said"].strip()
-    if len(codes) < 2:
+    if len(codes) < (1 if re.match(r"(?i)bit ", text.strip()) else 2):
         return None
     return Legend(label, bool(_BITS.search(label) or _BITS.search(text)), codes)
 

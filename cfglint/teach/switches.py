@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.dump.atoms import cut
 from cfglint.record import NamedTuple
-from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, template
+from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, figures, template
 from cfglint.teach.readings import number
 from cfglint.teach.words import ideas, split
-from cfglint.teach.sense import best, meant
+from cfglint.teach.sense import best, english, meant, phrase
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -330,6 +330,73 @@ def _join_of(found: Found) -> tuple[int, int, str] | None:
     at = found.items[-1].end()
     match = re.search(r"(?i)(?<!\w)(all|any|both|either|every|one)(?!\w)", found.line.text[at:])
     return (at + match.start(), at + match.end(), "join") if match is not None else None
+
+
+# -- modes by number ---------------------------------------------------------------------------
+
+
+class Coded(NamedTuple):
+    items: list[Item]
+    taken: set[tuple[int, int]]
+    words: dict[str, str]
+
+
+def coded_ranges(lines: Sequence[Line], count: int) -> Coded:
+    """Rows of numbers alone, one of which is the mode's: what it means stands in their notes."""
+    out = Coded([], set(), {})
+    groups: dict[tuple[str, str, int], list[tuple[Line, list[Any]]]] = defaultdict(list)
+    for line in lines:
+        found = figures(line.text)
+        head = _words(line.text)[0] if _words(line.text) else ""
+        if 4 <= len(found) <= 6 and line.row.note < len(line.row.text):
+            groups["/".join(line.path), re.sub(r"\d+", "", head)[:2], len(found)].append((line, found))
+    for group in groups.values():
+        roles = _columns([[one.value for one in found] for _, found in group]) if len(group) >= 3 else {}
+        if not roles:
+            continue
+        votes: dict[str, Counter[str]] = defaultdict(Counter)
+        for line, found in group:
+            word, weight = phrase("mode", english(re.sub(r"\(.*?\)", "", line.row.text[line.row.note :]).strip(" |~#;/")))
+            if weight >= 0.5:
+                votes[found[roles["mode"]].text][word] += 1
+        if len(votes) < 0.4 * len({found[roles["mode"]].text for _, found in group}):
+            continue
+        out.words.update({text: tally.most_common(1)[0][0] for text, tally in votes.items()})
+        hexed = group[0][1][-1].hexed
+        at, expects = [], []
+        for line, found in group:
+            spans = [(found[place].start, found[place].end, role) for role, place in roles.items()]
+            spans += [(one.start, one.end, "_") for place, one in enumerate(found) if place not in roles.values()]
+            at.append(template(line.text, spans))
+            expects.append(Expect(line.sample, "range", line.row.line, line.text))
+            out.taken.add((line.sample, line.row.line))
+        fields: dict[str, Any] = {role: {"base": 16} for role in (*roles, "_") if role != "mode"} if hexed else {}
+        out.items.append(_rows_item(f"coded{count + len(out.items)}", group[0][0].path, at, {}, fields, expects,
+                                    "rows of numbers, a mode's among them", makes="range", sure=False))
+    return out
+
+
+def _columns(rows: Sequence[Sequence[float]]) -> dict[str, int]:
+    """Which number of each row is the channel, which are the ends, and which is the mode's."""
+    roles: dict[str, int] = {}
+    pulses = []
+    for place, values in enumerate(zip(*rows, strict=True)):
+        if all(650 <= value <= 2350 for value in values):
+            pulses.append(place)
+        elif all(4 <= value <= 18 for value in values) and max(values) >= 5:
+            roles.setdefault("channel", place)
+        elif all(20 <= value <= 800 for value in values):
+            roles["half"] = place
+        elif all(0 <= value <= 64 for value in values) and len(set(values)) > 1:
+            roles["mode"] = place
+    if len(pulses) == 2 and all(row[pulses[0]] < row[pulses[1]] for row in rows):
+        roles["low"], roles["high"] = pulses
+        roles.pop("half", None)
+    elif len(pulses) == 1 and "half" in roles:
+        roles["centre"] = pulses[0]
+    else:
+        return {}
+    return roles if {"mode", "channel"} <= set(roles) else {}
 
 
 # -- links -------------------------------------------------------------------------------------

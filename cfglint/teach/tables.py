@@ -68,8 +68,9 @@ def _heads(row: Row) -> tuple[str, list[Cell]] | None:
     counted = [match for text in texts if (match := _COUNTED.fullmatch(text))]
     if len(counted) >= 3 and [int(m["number"]) for m in counted] == list(range(int(counted[0]["number"]), int(counted[0]["number"]) + len(counted))):
         return mark, cells
-    wordy = sum(1 for text in texts if re.search(r"[^\W\d_]", text) and not re.search(r"\d{2}", text))
-    return (mark, cells) if wordy >= len(texts) - 1 and all(len(text) < 30 for text in texts) else None
+    wordy = sum(1 for text in texts if re.search(r"[^\W\d_]", text) and not re.search(r"\d{2}|[^\W\d_]\d$", text))
+    plain = all(len(text) < 30 and not re.search(r"[:=]", text) for text in texts)
+    return (mark, cells) if wordy == len(texts) and plain else None
 
 
 def _cells(row: Row, mark: str, heads: list[Cell]) -> list[Cell | None] | None:
@@ -104,13 +105,17 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
         body: list[tuple[Row, tuple[Cell | None, ...]]] = []
         if headed is not None:
             mark, heads = headed
+            line = row.line
             for other, below in real[at + 1 :]:
-                if other != sample or len(titles_of(below)[0]) < len(titles_of(row)[0]):
+                if other != sample or below.line > line + 2 or len(titles_of(below)[0]) < len(titles_of(row)[0]):
                     break
                 cells = _cells(below, mark, heads)
                 if cells is None or not _alike(below, cells, heads):
                     break
+                if len(cells) > len(heads) + 1:
+                    break
                 body.append((below, tuple(cells[: len(heads)])))
+                line = below.line
         if len(body) >= 2 and headed is not None:
             texts = tuple(row.text[cell.start : cell.end] for cell in headed[1])
             out.append(Table(sample, titles_of(row)[0], texts, tuple(body)))

@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from cfglint.dump.source import Source
     from cfglint.teach.entries import Entry
 
+#: So often a draft is made anew without the families that could not be read.
+TRIES = 2
 #: Confidence of a name, and of the way to read its values, from which a mapping is not marked.
 SURE, SURE_CODEC = 0.66, 0.75
 
@@ -64,11 +66,16 @@ class Slot(NamedTuple):
 
 
 class Draft(NamedTuple):
-    """A dialect file's text, its tables, and what was left out with why."""
+    """A dialect file's text, its tables, and what was left out with why.
+
+    ``failed`` are families that could not be read in this try, ``left`` those left out before.
+    """
 
     text: str
     data: dict[str, Any]
     dropped: tuple[str, ...]
+    failed: frozenset[str] = frozenset()
+    left: frozenset[str] = frozenset()
 
 
 def _skeletons(entry: Entry) -> list[tuple[tuple[str, str], int]]:
@@ -116,7 +123,7 @@ def _slot_words(entry: Entry) -> names.Words:
     if entry.note and (len(entry.name.strip()) <= 3 or not any(ideas(word) for word in parts(entry.name))):
         # A name that is a code says nothing; the note behind the value is the name.
         section = tuple(word for title in entry.titles[-2:] for word in parts(title))
-        return names.Words(parts(re.split(r"[:(]|/ ?\d", entry.note)[0]) + parts_unit(entry.note), section[:6])
+        return names.Words(parts(re.split(r"[:(]|(?<!\d)[ ]?/ ?\d", entry.note)[0]) + parts_unit(entry.note), section[:6])
     section = tuple(word for title in entry.titles[-2:] for word in parts(title))
     heading = parts(entry.heading) if entry.heading and len(entry.heading.split()) <= 4 else ()
     return names.Words(parts(entry.name), section[:6], heading)
@@ -176,6 +183,15 @@ def _coded(name: str, slot: Slot, one: Legend | None, bit: int, hexed: bool, uni
     if hexed and row.kind in ("number", "count"):
         texts = [str(figure(text)) for text in slot.written]
         readings = readings_of(name, texts, unit, habits, False)
+        note = slot.entries[0].note
+        times = re.search(r"(?<!\d)[ ]/ ?([0-9A-F]+h|\d+)", note)
+        if times is not None:
+            # `loops a second / 7Dh`: so many of the unit is one.
+            factor = figure(times[1]) if times[1].endswith("h") else int(times[1])
+            readings = readings_of(name, [str(figure(text) * factor) for text in slot.written], "", habits, False)
+            base = {"base": 16, "scale": factor}
+        if name == "receiver.port" and re.search(r"(?i)\b0+h? is the first|first is 0|from (?:0|zero)\b", note):
+            base = {"base": 16, "first": 0}
         return [reading._replace(keys={**reading.keys, **base}) for reading in readings if "words" not in reading.keys]
     return []
 
@@ -274,7 +290,8 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
         texts = (" > ".join([*(clean_n(step) for step in path[last:]), called]), *texts[1:])
     for text in texts:
         forms.append(text if not keys else {"at": text, **keys})
-    whole = [template(*_with_value(one, setting(name).kind)) for one in slot.entries]
+    hexed = keys.get("base") == 16
+    whole = [template(*_with_value(one, "" if hexed else setting(name).kind)) for one in slot.entries]
     if slot.family and not counted:
         at = list(dict.fromkeys(_counted(one, slot.key[1], setting(name).kind) for one in slot.entries))
         forms += [{"at": at[0] if len(at) == 1 else at, **keys}] if len(at) <= 3 else []
@@ -283,7 +300,7 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
             at = [titled(path, one)[depth] for one in dict.fromkeys(whole)]
             forms.append({"at": at[0] if len(at) == 1 else at, **keys})
     reason = f"{first.note + '; ' if first.note else ''}{_examples(slot)}"
-    return Item(name, name, tuple(f if isinstance(f, dict) else {"at": f} for f in forms), _expects(slot, name, comma), reason)
+    return Item(name, name, tuple(f if isinstance(f, dict) else {"at": f} for f in forms), _expects(slot, name, comma, hexed), reason)
 
 
 def clean_n(step: str) -> str:
@@ -298,8 +315,8 @@ def _with_value(entry: Entry, kind: str) -> tuple[str, list[tuple[int, int, str]
     # Other values in the row are not its words.
     text, fields = entry.row.text[start:end], [(entry.start - start, stop - start, "value")]
     for found in re.finditer(r"(?<![\w.,])[+\-\u2212]?\d{1,3}(?: \d{3})+(?!\d)|(?<!\w)[0-9A-F]{1,8}h(?!\w)|(?<![\w.,])[+\-\u2212]?\d[\d.,]*(?![\w])", text):
-        if found.start() >= stop - start or (found.end() <= entry.start - start and found.start() > 8):
-            fields.append((found.start(), found.end(), "_" if found.group()[-1].isdigit() else "*"))
+        if found.start() >= stop - start or (found.end() <= entry.start - start and found.start() > 0):
+            fields.append((found.start(), found.end(), "_"))
     return text, fields
 
 
@@ -313,11 +330,11 @@ def _counted(entry: Entry, key: str, kind: str) -> str:
     return template(text, [(number_at.start(1), number_at.end(1), "N"), *others])
 
 
-def _expects(slot: Slot, name: str, comma: bool) -> tuple[Expect, ...]:
+def _expects(slot: Slot, name: str, comma: bool, hexed: bool = False) -> tuple[Expect, ...]:
     out = []
     base = 0 if 0 in slot.numbers else 1
     for place, entry in enumerate(slot.entries):
-        one = number(entry.value, comma) if setting(name).kind in ("number", "count") else None
+        one = number(entry.value, comma) if not hexed and setting(name).kind in ("number", "count") else None
         full = name.replace(".N", f".{slot.numbers[place] + 1 - base}") if slot.family else name
         out.append(Expect(entry.sample, full, entry.row.line, one.text if one is not None else entry.value))
     return tuple(out)
@@ -335,10 +352,16 @@ def teach(sources: Sequence[Source], name: str, language: str = "") -> Draft:
     marks = marks_of(sources)
     comments = [line for line in texts if line.strip().startswith(tuple(marks.get("comment", ("\0",))))]
     with understood(dictionary(language) if language in LANGUAGES else {}, legend_of(comments)):
-        return _draft(sources, name, marks)
+        draft = _draft(sources, name, marks, frozenset())
+        for _ in range(TRIES):
+            if not draft.failed:
+                break
+            # Rows of a family that cannot be read are looked at once more, as anything else.
+            draft = _draft(sources, name, marks, draft.failed | draft.left)
+        return draft
 
 
-def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any]) -> Draft:
+def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any], left: frozenset[str]) -> Draft:
     comma = marks.get("decimal") == ","
     layout = compiled_marks(marks)
     every: list[tuple[int, Row]] = [
@@ -346,7 +369,8 @@ def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any]) -> Draft
     ]
     legends = legends_of([*_notes(every)])
     bare = bare_hex(line for source in sources for line in source.lines)
-    items, taken, modes = _families(every, comma)
+    marks = dict(marks)
+    items, taken, modes = _families(every, comma, left)
     rest = [(sample, row) for sample, row in every if (sample, row.line) not in taken]
     listed, more = table_entries(rest)
     entries = [*listed, *entries_of([(sample, row) for sample, row in rest if (sample, row.line) not in more])]
@@ -360,27 +384,46 @@ def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any]) -> Draft
         items.append(_single(choice, habits, comma, port_base))
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
-    return _written(data, proven, dropped)
+    kept = {item.id for item, _ in proven}
+    tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
+    failed = frozenset(_mark(one) for one in items if one.id not in kept and (not one.name or one.id in tabled))
+    return _written(data, proven, dropped)._replace(failed=failed - left, left=left)
 
 
-def _families(every: Sequence[tuple[int, Row]], comma: bool) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
+def _dropped(items: list[Item], taken: set[tuple[int, int]], left: frozenset[str]) -> tuple[list[Item], set[tuple[int, int]]]:
+    """Families without those that could not be read, whose rows are free again."""
+    free = {(one.sample, one.line) for item in items if _mark(item) in left for one in item.expects}
+    return [item for item in items if _mark(item) not in left], taken - free
+
+
+def _mark(item: Item) -> str:
+    """What a family is known by from one try to the next."""
+    return f"{item.forms[0].get('makes', '')}{item.name}{item.forms[0]['at']}"
+
+
+def _families(every: Sequence[tuple[int, Row]], comma: bool, skip: frozenset[str] = frozenset()) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
     lines = lines_of(every)
     table = table_items(every, comma)
-    items, taken = table.items, set(table.taken)
+    items, taken = _dropped(table.items, set(table.taken), skip)
 
     def left() -> list[Any]:
         return [line for line in lines if (line.sample, line.row.line) not in taken]
 
-    channels, more = channel_rows(left())
+    channels, more = _dropped(*channel_rows(left()), skip)
     items += channels
     taken |= more
-    ports, more = port_rows(left())
+    ports, more = _dropped(*port_rows(left()), skip)
     taken |= more
     notes = _notes(every)
     entries = entries_of([(line.sample, line.row) for line in left()])
     ranges = switches.range_rows(left(), entries, comma, notes)
+    ranges = ranges._replace(items=(kept := _dropped(ranges.items, ranges.taken, skip))[0], taken=kept[1])
     taken |= ranges.taken
     near = switches.homes(line for line in lines if (line.sample, line.row.line) in ranges.taken)
+    coded = switches.coded_ranges(left(), len(ranges.items))
+    ranges.items.extend(coded.items)
+    ranges.taken.update(coded.taken)
+    taken |= coded.taken
     links = switches.link_rows(left(), taken, ranges.modes, near)
     taken |= links.taken
     joins = switches.join_rows(left(), ranges.modes, near)
@@ -389,6 +432,9 @@ def _families(every: Sequence[tuple[int, Row]], comma: bool) -> tuple[list[Item]
     taken |= more
     words, unsure, own = switches.words_of_modes(list(dict.fromkeys([*table.modes, *ranges.modes, *links.modes, *named])))
     modes: dict[str, Any] = dict(words)
+    for written, word in coded.words.items():
+        modes.setdefault(word, written)
+        unsure.append(word)
     if unsure:
         modes["unsure"] = unsure
     if own:
