@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import random
 import sys
 import time
 import tomllib
@@ -24,9 +25,11 @@ from collections import Counter
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from cfglint.craft.settings import MODES, SETTINGS
 from cfglint.dialect.mapfile import map_of, marks
 from cfglint.dialect.reader import MapReader
 from cfglint.dump.source import Source
+from cfglint.teach.sheet import answers_of
 from cfglint.teach.taught import teach
 
 VERDICTS = ("right", "marked", "missing", "wrong marked", "wrong")
@@ -146,10 +149,81 @@ def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]
             text = draft.text + "".join(f"# left out: {one}\n" for one in draft.dropped)
             leave = unknown
         else:
-            raise NotImplementedError(run)
+            given = sources(folder, names)
+            draft = teach(given, folder.name)
+            budget = FOREIGN if truth["language"] != "en" else BUDGET[truth["kind"]]
+            filled = filled_in(draft.questions, truth, names[0], budget, given, wrong=run == "d", seed=folder.name)
+            text = teach(given, folder.name, answers=answers_of(filled)).text
+            text += "".join(f"# answered: {key} = {answer}\n" for key, answer in filled.items())
+            leave = set()
         took = time.process_time() - begun
         out[run] = (judged(text, folder, truth, leave), text, took)
     return out
+
+
+def filled_in(
+    questions: Any, truth: dict[str, Any], first: str, budget: int, given: list[Source], *, wrong: bool, seed: str
+) -> dict[str, str]:
+    """A sheet filled in by somebody who knows the truth, so many lines of it; some of them wrong."""
+    rng = random.Random(seed)
+    out: dict[str, str] = {}
+    for one in sorted(questions, key=lambda one: -one.harm):
+        if len(out) >= budget:
+            break
+        answer = _true_answer(one, truth, first, given)
+        if answer and wrong and rng.random() < 0.2:
+            answer = _false_answer(one, answer, rng)
+        if answer:
+            out[one.key] = answer
+    return out
+
+
+def _true_answer(one: Any, truth: dict[str, Any], first: str, given: list[Source]) -> str:
+    facts = truth["dumps"][first]["settings"].get(one.subject)
+    if one.kind == "value":
+        return _said(facts["value"]) if facts else ""
+    if one.kind == "find":
+        if not facts:
+            return ""
+        value = _said(facts["value"])
+        return f"{facts['line']}: {facts['text']}" + (f" => {value}" if value != facts["text"] else "")
+    if one.table == "mode":
+        hits = [
+            entry["mode"] for dump, said in truth["dumps"].items() for entry in (*said["ranges"], *said.get("links", []))
+            if one.subject in _line(given, dump, entry["line"])
+        ]
+        return max(set(hits), key=hits.count) if hits else "-"
+    for dump, said in truth["dumps"].items():
+        for name, fact in said["settings"].items():
+            pattern = "port.N.functions" if name.endswith(".functions") else name
+            pattern = "failsafe.channel.N" if name.startswith("failsafe.channel") else pattern
+            if pattern == one.table and fact["text"].strip("\"'") == one.subject:
+                value = fact["value"]
+                return value[0] if isinstance(value, list) and len(value) == 1 else "" if isinstance(value, list) else str(value)
+    return ""
+
+
+def _line(given: list[Source], dump: str, line: int) -> str:
+    return next(source.lines[line - 1] for source in given if source.file == dump)
+
+
+def _said(value: Any) -> str:
+    return ("yes" if value else "no") if isinstance(value, bool) else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _false_answer(one: Any, answer: str, rng: random.Random) -> str:
+    """An answer as somebody gives who is wrong: another word, another number, another line."""
+    if one.kind == "word":
+        words = list(MODES) if one.table == "mode" else list(SETTINGS[one.table].words or ("hold", "drop"))
+        return rng.choice([word for word in words if word != answer])
+    if one.kind == "value":
+        row = SETTINGS[one.subject]
+        if row.words:
+            return rng.choice([word for word in row.words if word != answer])
+        if row.kind == "flag":
+            return "no" if answer == "yes" else "yes"
+        return str(round(float(answer) * rng.uniform(0.3, 3), 2)) if answer.replace(".", "").isdigit() else answer
+    return f"{int(answer.partition(':')[0]) + 1}:{answer.partition(':')[2]}"
 
 
 def share(fields: list[Field]) -> tuple[Counter[str], float]:

@@ -14,7 +14,7 @@ from cfglint.dialect.values import PERIODS, UNITS
 from cfglint.record import NamedTuple
 from cfglint.teach.fits import Habits, ValueFit, unquoted, value_fits
 from cfglint.teach.numbers import BAUDS, SENSES
-from cfglint.teach.sense import english, said_of, best, is_nothing
+from cfglint.teach.sense import english, said_of, told, best, is_nothing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -294,8 +294,8 @@ def readings_of(name: str, texts: Sequence[str], unit: str, habits: Habits, comm
     """The ways to read texts as a setting, the likeliest first; empty where there is none."""
     row = setting(name)
     texts = [text.strip() for text in texts if text.strip()]
-    if not texts:
-        return []
+    if not texts or any(re.match(r"\[[ xX]?\]", text) for text in texts):
+        return []  # boxes to tick are no values
     if name == "receiver.channel_order":
         return read_order(texts)
     if name == "receiver.port":
@@ -378,6 +378,8 @@ _DROP_PARTS = frozenset("drop drops quiet silent silence none no nothing absent 
 def loss_meaning(text: str) -> tuple[str, float]:
     from cfglint.teach.fits import loss_word
 
+    if spoken := told("failsafe.channel.N", text):
+        return (spoken, 1.1) if spoken in ("hold", "drop") else ("", 0.0)
     word = loss_word(text)
     if word:
         return word, 1.0

@@ -30,9 +30,13 @@ class Sense(NamedTuple):
 
     words: Mapping[str, str]
     legend: Mapping[str, Sequence[str]]
+    #: What a person said of words: by table and text, `-` for none of the table's.
+    told: Mapping[tuple[str, str], str] = {}
 
 
 _NOW: ContextVar[Sense] = ContextVar("sense", default=Sense({}, {}))
+#: As sure as nothing but a person is.
+TOLD = 1.1
 
 
 @cache
@@ -69,9 +73,11 @@ def legend_of(texts: Sequence[str]) -> dict[str, list[str]]:
 
 
 @contextmanager
-def understood(words: Mapping[str, str], legend: Mapping[str, Sequence[str]]) -> Iterator[None]:
+def understood(
+    words: Mapping[str, str], legend: Mapping[str, Sequence[str]], told: Mapping[tuple[str, str], str] | None = None
+) -> Iterator[None]:
     """While drafting, words are understood in this language and by this legend."""
-    token = _NOW.set(Sense(words, legend))
+    token = _NOW.set(Sense(words, legend, told or {}))
     try:
         yield
     finally:
@@ -101,8 +107,11 @@ def english(text: str) -> str:
 
 def best(table: str, written: str) -> tuple[str, float]:
     """The neutral word that a written one means, and how surely."""
-    word, weight = meanings.best(table, written)
     now = _NOW.get()
+    told = now.told.get((table, written.strip()))
+    if told is not None:
+        return ("", 0.0) if told == "-" else (told, TOLD)
+    word, weight = meanings.best(table, written)
     if weight >= 0.9:
         return word, weight
     if now.words and (other := english(written)) != written:
@@ -117,6 +126,8 @@ def best(table: str, written: str) -> tuple[str, float]:
 
 
 def meant(table: str, written: str) -> tuple[meanings.Meant, ...]:
+    if (table, written.strip()) in _NOW.get().told:
+        return ()
     found = meanings.meant(table, written)
     return found or meanings.meant(table, english(written))
 
@@ -140,6 +151,11 @@ def phrase(table: str, text: str) -> tuple[str, float]:
 def said_of(code: str) -> Sequence[str]:
     """The phrases that legends give for a code."""
     return _NOW.get().legend.get(code.strip(), ())
+
+
+def told(table: str, written: str) -> str:
+    """What a person said of a word, ``""`` for nothing."""
+    return _NOW.get().told.get((table, written.strip()), "")
 
 
 def is_nothing(written: str) -> bool:

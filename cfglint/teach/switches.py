@@ -546,10 +546,10 @@ def words_of_modes(texts: Sequence[str]) -> tuple[dict[str, str | list[str]], li
     unsure: list[str] = []
     for word, rows in chosen.items():
         rows.sort(key=lambda row: -row[0])
-        kept = [text for weight, text in rows if weight >= rows[0][0] - 0.05 or weight >= 0.9]
+        kept = [text for weight, text in rows if weight >= rows[0][0] - 0.05 or 0.9 <= weight >= rows[0][0] - 0.15]
         open_ += [text for _, text in rows if text not in kept]
         words[word] = kept[0] if len(kept) == 1 else kept
-        if rows[0][0] < 0.9 or len(kept) > 1:
+        if rows[0][0] < 0.9 or (len(kept) > 1 and any(weight < 1.1 for weight, text in rows if text in kept)):
             unsure.append(word)
     own: list[str] = []
     for text in open_:

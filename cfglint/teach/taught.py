@@ -15,15 +15,16 @@ from cfglint.craft.settings import SETTINGS, setting
 from cfglint.dialect.mapping import marks_of as compiled_marks
 from cfglint.dump.layout import rows as rows_of
 from cfglint.record import NamedTuple
-from cfglint.teach import match, names, switches, tomlform
+from cfglint.teach import match, names, sheet, switches, tomlform
 from cfglint.teach.codes import Legend, bare_hex, bit_numbers, figure, is_hex, legend, legends_of, written_code
-from cfglint.teach.entries import entries_of
+from cfglint.teach.entries import Entry, entries_of, titles_of
 from cfglint.teach.families import Expect, Item, channel_rows, clean, lines_of, port_rows, template, titled
 from cfglint.teach.fits import Habits, ValueFit, habits_of
 from cfglint.teach.parts import record_items
 from cfglint.teach.proof import prove
 from cfglint.teach.readings import Reading, number, readings_of
 from cfglint.teach.sense import LANGUAGES, dictionary, english, language_of, legend_of, phrase, understood
+from cfglint.teach.sheet import NOTHING, Answers, Question
 from cfglint.teach.tables import table_entries, table_items
 from cfglint.teach.textmarks import marks_of
 from cfglint.teach.words import ideas, split, unit_of
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
 
     from cfglint.dump.layout import Row
     from cfglint.dump.source import Source
-    from cfglint.teach.entries import Entry
 
 #: So often a draft is made anew without the families that could not be read.
 TRIES = 2
@@ -76,6 +76,9 @@ class Draft(NamedTuple):
     dropped: tuple[str, ...]
     failed: frozenset[str] = frozenset()
     left: frozenset[str] = frozenset()
+    #: Settings whose answers contradict the samples, and all that is open.
+    reopened: tuple[str, ...] = ()
+    questions: tuple[Question, ...] = ()
 
 
 def _skeletons(entry: Entry) -> list[tuple[tuple[str, str], int]]:
@@ -303,6 +306,142 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
     return Item(name, name, tuple(f if isinstance(f, dict) else {"at": f} for f in forms), _expects(slot, name, comma, hexed), reason)
 
 
+def _told(
+    slots: Sequence[Slot], every: Sequence[tuple[int, Row]], answers: Answers, habits: Habits, comma: bool
+) -> tuple[dict[str, match.Pair], list[str]]:
+    """Pairs that a person named by the place in the first sample; settings whose place is none."""
+    out: dict[str, match.Pair] = {}
+    wrong = []
+    for name, (line, text, value) in answers.places.items():
+        if name not in SETTINGS:
+            continue
+        slot = next((one for one in slots if not one.family and any(e.sample == 0 and e.row.line == line and e.value.strip("\"'«»") == text for e in one.entries)), None)
+        slot = slot or _found_at(every, line, text)
+        if slot is None:
+            wrong.append(name)
+            continue
+        readings = readings_of(name, slot.written, _unit(slot.words.own), habits, comma) or [Reading({}, 0.5)]
+        if value:
+            # What is written there is a code: its meaning is known of one sample.
+            keys = sheet.fitted(name, {k: v for k, v in readings[0].keys.items()}, slot.written, value, comma)
+            if keys is None:
+                wrong.append(name)
+                continue
+            readings = [Reading(keys, 1.0)]
+        pair = _pair(name, slot, names.Fit(1.0, 1.0, 1.0, ()), readings, "")
+        out[name] = pair._replace(fits=(pair.fits[0]._replace(opaque=()),))
+    return out, wrong
+
+
+def _found_at(every: Sequence[tuple[int, Row]], line: int, text: str) -> Slot | None:
+    """An address for a text at a line, by the words before it in all samples."""
+    row = next((row for sample, row in every if sample == 0 and row.line == line and text in row.text), None)
+    if row is None or not row.atoms:
+        return None
+    at = row.text.index(text)
+    before = row.text[row.atoms[0].start : at]
+    after = row.text[at + len(text) :].split()[:1]
+    out = []
+    for sample, other in every:
+        if other.comment or not other.atoms:
+            continue
+        begin = other.atoms[0].start
+        if other.text[begin:].startswith(before) and (before.strip() or (sample == 0 and other.line == line)):
+            start = begin + len(before)
+            stop = len(other.text.rstrip())
+            if after:
+                found = other.text.find(after[0], start)
+                stop = found if found > start else stop
+            if sample == 0 and other.line == line:
+                stop = start + len(text)
+            out.append(Entry(sample, other, titles_of(other)[0], "", before.strip(), other.text[start:stop].strip(" ,;"), start, start + len(other.text[start:stop].rstrip(" ,;")), False, False))
+    return Slot(("", clean(before).lower() or f"line {line}"), names.Words(tuple(split(before))), tuple(out), ()) if out else None
+
+
+def _answered(item: Item, choice: match.Choice, answers: Answers, comma: bool) -> tuple[Item, list[str]]:
+    """A mapping with what was answered of it; its name if the answer contradicts the samples."""
+    name = item.name
+    said = answers.values.get(name, sheet.OK if choice.told and name in answers.places else "")
+    if not said or said == sheet.NONE:
+        return item, []
+    slot: Slot = choice.pair.slot  # type: ignore[assignment]
+    forms = []
+    for form in item.forms:
+        keys = {key: value for key, value in form.items() if key not in ("at", "column", "N")}
+        kept = {key: value for key, value in form.items() if key in ("at", "column", "N")}
+        made = {k: v for k, v in keys.items() if k not in ("sure", "unsure")} if said == sheet.OK else sheet.fitted(name, keys, slot.written, said, comma)
+        if made is None:
+            return item, [name]
+        forms.append({**kept, **made})
+    return item._replace(forms=tuple(forms), reason=f"{item.reason}; told"), []
+
+
+#: Settings that a person is asked to find where nothing was found, and what harm a gap does.
+_WANTED = {name: 0.5 for name in SETTINGS if ".N" not in name} | {
+    "motor.signal": 1.0, "receiver.link": 0.9, "failsafe.action": 0.9, "battery.cells": 0.7, "battery.empty_v": 0.7,
+}
+
+
+def _questions(
+    draft: Draft, proven: Sequence[tuple[Item, dict[str, Any]]], slots: Sequence[Slot], items: Sequence[Item],
+    pairs: Sequence[match.Pair], reopened: Sequence[str],
+) -> list[Question]:
+    """All that is open: words that are guessed or unknown, mappings that are guesses, gaps."""
+    out: list[Question] = []
+    modes = draft.data.get("modes", {})
+    for word in modes.get("unsure", ()):
+        for text in [modes[word]] if isinstance(modes.get(word), str) else modes.get(word, ()):
+            out.append(Question("word", "mode", text, f"mode `{text}`: perhaps {word}", 2.0))
+    out += [Question("word", "mode", text, f"mode `{text}`: not known", 2.2) for text in modes.get("own", ())]
+    for item, form in proven:
+        for field, codec in form.get("fields", {}).items():
+            table = form.get("sets", {}).get(field, "")
+            for word in codec.get("unsure", ()):
+                every = codec["words"].get(word, ())
+                for text in [every] if isinstance(every, str) else every:
+                    if table in sheet.TABLES:
+                        out.append(Question("word", table, text, f"{table}: `{text}`, perhaps {word}", 1.5))
+        if item.name and item.name in sheet.TABLES and form.get("unsure") and form.get("sure", True):
+            for word in form["unsure"]:
+                every = form["words"].get(word, ())
+                out += [Question("word", item.name, text, f"{item.name}: `{text}`, perhaps {word}", 1.5) for text in ([every] if isinstance(every, str) else every)]
+        if item.name and ".N" not in item.name and (form.get("sure") is False or item.name in reopened):
+            seen = "; ".join(f"line {one.line}: {one.written}" for one in item.expects[:3])
+            about = f"{item.name}, {setting(item.name).about}{_in_unit(item.name)}: read from {form['at'] if isinstance(form['at'], str) else form['at'][0]!r} ({seen})"
+            out.append(Question("value", "", item.name, about, 1.0 + _WANTED.get(item.name, 0)))
+    for text in _unread_functions(draft, slots, items):
+        out.append(Question("word", "port.N.functions", text, f"what port carries `{text}`", 1.6))
+    have = {item.name for item, _ in proven}
+    for name, harm in _WANTED.items():
+        if name not in have:
+            likely = next((pair for pair in pairs if pair.setting == name and pair.score >= 0.2), None)
+            hint = f"; perhaps line {likely.slot.entries[0].row.line}: {likely.slot.entries[0].row.text.strip()[:60]}" if likely else ""  # type: ignore[attr-defined]
+            out.append(Question("find", "", name, f"{name}, {setting(name).about}{_in_unit(name)}: not found{hint}", harm))
+    return out
+
+
+def _in_unit(name: str) -> str:
+    row = setting(name)
+    return f" ({', '.join(row.words)})" if row.words else f" in {row.unit}" if row.unit else ""
+
+
+def _unread_functions(draft: Draft, slots: Sequence[Slot], items: Sequence[Item]) -> list[str]:
+    """Words of ports that nobody understood."""
+    out: list[str] = []
+    for item in items:
+        codec = item.forms[0].get("fields", {}).get("functions") or (item.forms[0] if item.name == "port.N.functions" else None)
+        if codec is None:
+            continue
+        known = {text for every in codec.get("words", {}).values() for text in ([every] if isinstance(every, str) else every)}
+        none = codec.get("none", ())
+        known |= {none} if isinstance(none, str) else set(none)
+        for one in item.expects:
+            if one.name.endswith(".functions"):
+                parts = one.written.split(codec.get("list", ",")) if one.written not in known else []
+                out += [part.strip() for part in parts if part.strip() and part.strip() not in known and part.strip() not in out]
+    return out
+
+
 def clean_n(step: str) -> str:
     return " N ".join(clean(part) for part in step.split(" N ")).strip()
 
@@ -345,23 +484,23 @@ def _examples(slot: Slot) -> str:
     return "seen: " + ", ".join(seen[:4])
 
 
-def teach(sources: Sequence[Source], name: str, language: str = "") -> Draft:
+def teach(sources: Sequence[Source], name: str, language: str = "", answers: Answers = NOTHING) -> Draft:
     """The draft of a dialect from samples of one firmware; the language is found if not said."""
     texts = [line for source in sources for line in source.lines]
     language = language or language_of(texts)
     marks = marks_of(sources)
     comments = [line for line in texts if line.strip().startswith(tuple(marks.get("comment", ("\0",))))]
-    with understood(dictionary(language) if language in LANGUAGES else {}, legend_of(comments)):
-        draft = _draft(sources, name, marks, frozenset())
+    with understood(dictionary(language) if language in LANGUAGES else {}, legend_of(comments), answers.words):
+        draft = _draft(sources, name, marks, frozenset(), answers)
         for _ in range(TRIES):
             if not draft.failed:
                 break
             # Rows of a family that cannot be read are looked at once more, as anything else.
-            draft = _draft(sources, name, marks, draft.failed | draft.left)
+            draft = _draft(sources, name, marks, draft.failed | draft.left, answers)
         return draft
 
 
-def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any], left: frozenset[str]) -> Draft:
+def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any], left: frozenset[str], answers: Answers) -> Draft:
     comma = marks.get("decimal") == ","
     layout = compiled_marks(marks)
     every: list[tuple[int, Row]] = [
@@ -377,17 +516,24 @@ def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any], left: fr
     habits = habits_of([entry.value for entry in entries], ",")
     marks["yes"], marks["no"] = habits.yes, habits.no
     held = {one for item in items for one in (item.name, *item.forms[0].get("sets", {}).values()) if one}
-    chosen = match.choose(pairs_of(slots_of(entries), habits, comma, legends, bare), without=held)
+    slots = slots_of(entries)
+    told, reopened = _told(slots, every, answers, habits, comma)
+    held |= answers.none | {name for name, said in answers.values.items() if said == sheet.NONE}
+    pairs = pairs_of(slots, habits, comma, legends, bare)
+    chosen = match.choose(pairs, told, without=held - set(told))
     port_base = 0 if any(one.id.startswith("ports") and one.forms[0].get("fields", {}).get("N", {}).get("first") == 0 for one in items) else 1
     order = {one: place for place, one in enumerate(SETTINGS)}
     for choice in sorted(chosen.values(), key=lambda one: order.get(one.pair.setting, 99)):
-        items.append(_single(choice, habits, comma, port_base))
+        item, contradiction = _answered(_single(choice, habits, comma, port_base), choice, answers, comma)
+        items.append(item)
+        reopened += contradiction
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
     failed = frozenset(_mark(one) for one in items if one.id not in kept and (not one.name or one.id in tabled))
-    return _written(data, proven, dropped)._replace(failed=failed - left, left=left)
+    draft = _written(data, proven, dropped)._replace(failed=failed - left, left=left, reopened=tuple(reopened))
+    return draft._replace(questions=tuple(_questions(draft, proven, slots, items, pairs, reopened)))
 
 
 def _dropped(items: list[Item], taken: set[tuple[int, int]], left: frozenset[str]) -> tuple[list[Item], set[tuple[int, int]]]:
