@@ -22,6 +22,7 @@ from cfglint.dialect.address import (
     index,
     regex,
     segment,
+    vocabulary,
 )
 from cfglint.dialect.values import Codec, key
 from cfglint.dump.layout import Marks
@@ -89,6 +90,9 @@ class Entry(NamedTuple):
             return NUMERIC if codec.base == 10 else HEX
         if row.texts:
             return f"(?:{free(written or row.texts)}|{NUMERIC})"
+        if row.kind == "flag" and written and not self.at.segments[-1].weight:
+            # A row that is nothing but the flag's own words.
+            return f"(?:{vocabulary(written)})"
         words = written or list(row.words)
         return free([*words, *codec.none, *codec.own])
 

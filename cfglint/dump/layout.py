@@ -30,7 +30,7 @@ _PAIR = dict(zip(_CLOSE, _OPEN, strict=True))
 _GLYPHS = re.compile(r"[ \t│├└┌┬╰╭─━┃┣┗|`+\\]*(?:[─━├└┣┗╰╭`+][─━-]*)[ \t]*")
 _RULE = re.compile(r"[ \t]*([-=~_*#.─═━^])\1{2,}[ \t]*")
 _DECORATED = re.compile(r"[ \t]*([=~*#\-+<>_:.─═━■▌|/]{1,})[ \t]*(?=\S)(.*?\S)[ \t]*([=~*#\-+<>_:.─═━■▌|/]*)[ \t]*")
-_BRACKETED = re.compile(r"[ \t]*(\[+|<|\(|«)[ \t]*([^\]\[<>()=]*?\S)[ \t]*(\]+|>|\)|»)[ \t]*[:]?[ \t]*")
+_BRACKETED = re.compile(r"[ \t]*(\[+|<|\(|«)[ \t]*([^\]\[<>()=\x22]*?[^\s\x22])[ \t]*(\]+|>|\)|»)[ \t]*[:]?[ \t]*")
 
 
 class Marks(NamedTuple):

@@ -250,6 +250,7 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
     path, heading = titles_of(row)
     found: list[tuple[str, str, int, bool]] = []
     text, start = text_of(row)
+    unit = ""
     call = _CALL.fullmatch(text)
     if call is not None:
         counted = re.match(r"(\d{1,2})[ \t]*,[ \t]*(?=[^\W\d]|\d{3})", call[2])
@@ -261,8 +262,12 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
             found.append((call[1], call[2], start + call.start(2), True))
     else:
         parts = chunks(row)
-        pending = ""
+        pending = unit = ""
         for place, chunk in enumerate(parts):
+            if pending and len(parts) > place + 1 and re.fullmatch(r"[\[(][^\])]*[\])]", chunk.text):
+                # A unit between a name and its value: `idle [%] 5`.
+                unit = chunk.text.strip("[]()- ")
+                continue
             last = chunk.closed
             cut = None
             if not (pending and chunk.leader):
@@ -284,6 +289,8 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
             if chunk.closed:
                 pending = ""
     note = row.text[row.note :].strip(" |~#;/¦-")
+    if call is None and unit:
+        note = f"\1{unit}"
     found = [one for each in found for one in _derived(*each)]
     if note and len(found) == 1 and (parts_ := _noted(found[0], note)):
         for place, (value, at, said) in enumerate(parts_):
@@ -291,3 +298,28 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
         return
     for name, value, at, sure in found:
         yield Entry(sample, row, path, heading, name.strip(), value, at, at + len(value), len(found) == 1, sure, note)
+
+
+_OFF = re.compile(r"(?i)(?:no|not|without|disable|un|kein|keine|sans)[ \-_]+")
+
+
+def named_flags(rows: Sequence[tuple[int, Row]], entries: Sequence[Entry]) -> list[list[Entry]]:
+    """Rows that are nothing but a name, or a name behind a word for no: flags set by being named."""
+    taken = {(entry.sample, entry.row.line) for entry in entries}
+    titles = {(sample, title.line) for sample, row in rows for title in row.titles}
+    found: dict[tuple[str, str], list[Entry]] = defaultdict(list)
+    for sample, row in rows:
+        if row.comment or not row.atoms or (sample, row.line) in titles:
+            continue
+        text, start = text_of(row)
+        off = _OFF.match(text)
+        bare = text[off.end() :] if off else text
+        if not re.fullmatch(r"[^\W\d_][\w\- ]{2,30}", bare) or len(bare.split()) > 3:
+            continue
+        if (sample, row.line) in taken and off is None:
+            continue
+        path, heading = titles_of(row)
+        found[path[-1] if path else "", bare.lower()].append(
+            Entry(sample, row, path, heading, bare, "no" if off else "yes", start, start + len(text), True, True)
+        )
+    return list(found.values())

@@ -114,6 +114,27 @@ def template(text: str, fields: Iterable[tuple[int, int, str]]) -> str:
     return " ".join(part for part in out if part)
 
 
+def unify(forms: Sequence[str]) -> list[str]:
+    """Templates that differ in single words as one, with anything in their place."""
+    out: dict[tuple[int, tuple[str, ...]], list[list[str]]] = defaultdict(list)
+    for form in forms:
+        words = form.split()
+        out[len(words), tuple(word for word in words if word.startswith("{"))].append(words)
+    made = []
+    for group in out.values():
+        if len(group) < 3:
+            made += [" ".join(words) for words in group]
+            continue
+        columns = [set(column) for column in zip(*group, strict=True)]
+        fields = any(len(column) > 1 and any(word.startswith("{") for word in column) for column in columns)
+        varied = sum(len(column) > 1 for column in columns)
+        if fields or varied > 1:
+            made += [" ".join(words) for words in group]
+        else:
+            made.append(" ".join(next(iter(column)) if len(column) == 1 else "*" for column in columns))
+    return made
+
+
 def titled(path: Sequence[str], text: str) -> tuple[str, ...]:
     """Forms of an address, by how many of its titles it names: one, none, all."""
     steps = [clean(part) for part in path if clean(part)]
@@ -183,7 +204,8 @@ def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]
                         loss.setdefault(loss_meaning(rest)[0], rest)
                         expects.append(Expect(line.sample, f"failsafe.channel.{number}", line.row.line, rest))
                 forms[template(line.text, fields)] += 1
-            if len(forms) > 2:
+            unified = unify(list(forms))
+            if len(unified) > 2:
                 continue
             taken |= {(line.sample, line.row.line) for line, *_ in rows}
             sets = {role: f"channel.N.{role}_us" for role in roles}
@@ -193,7 +215,7 @@ def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]
             if loss:
                 sets["loss"] = "failsafe.channel.N"
                 fields_of["loss"] = {"words": loss}
-            items.append(_rows_item(f"channels{len(items)}", rows[0][0].path, list(forms), sets, fields_of, expects,
+            items.append(_rows_item(f"channels{len(items)}", rows[0][0].path, unified, sets, fields_of, expects,
                                     f"{len(rows)} rows with a number and pulses in the order {', '.join(roles)}"))
     return items, taken
 

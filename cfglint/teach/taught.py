@@ -17,7 +17,7 @@ from cfglint.dump.layout import rows as rows_of
 from cfglint.record import NamedTuple
 from cfglint.teach import match, names, sheet, switches, tomlform
 from cfglint.teach.codes import Legend, bare_hex, bit_numbers, figure, is_hex, legend, legends_of, written_code
-from cfglint.teach.entries import Entry, entries_of, titles_of
+from cfglint.teach.entries import Entry, entries_of, named_flags, titles_of
 from cfglint.teach.families import Expect, Item, channel_rows, clean, lines_of, port_rows, template, titled
 from cfglint.teach.fits import Habits, ValueFit, habits_of
 from cfglint.teach.parts import record_items
@@ -199,6 +199,10 @@ def _coded(name: str, slot: Slot, one: Legend | None, bit: int, hexed: bool, uni
     return []
 
 
+def _flag_slot(every: Sequence[Entry]) -> Slot:
+    return Slot((every[0].titles[-1] if every[0].titles else "", f"\2{every[0].name}"), _slot_words(every[0]), tuple(every), (), True)
+
+
 def pairs_of(
     slots: Sequence[Slot], habits: Habits, comma: bool, legends: Sequence[Legend] = (), bare: bool = False
 ) -> list[match.Pair]:
@@ -207,6 +211,8 @@ def pairs_of(
     for slot, own, bit, hexed in coded_slots(slots, legends, bare):
         unit = _unit(slot.words.own)
         for profile in PROFILES:
+            if slot.flag and setting(profile.setting).kind != "flag":
+                continue
             if match.family_setting(profile.setting) != slot.family:
                 continue
             named = names.fit(profile, slot.words)
@@ -263,6 +269,8 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
     slot: Slot = pair.slot  # type: ignore[assignment]
     first = pair.fits[0]
     keys = {key: value for key, value in first.codec.items() if key != "\0"}
+    if slot.flag:
+        return _named(choice, keys)
     name = pair.setting
     zero = any(re.search(r"(?<!\d)0$", text) for text in slot.written)
     if name == "receiver.port" and port_base == 0 and not zero and not re.search(r"[A-Za-z]$", slot.written[0]):
@@ -442,6 +450,19 @@ def _unread_functions(draft: Draft, slots: Sequence[Slot], items: Sequence[Item]
     return out
 
 
+def _named(choice: match.Choice, keys: dict[str, Any]) -> Item:
+    """A flag that is set by being named: its rows are nothing but its words."""
+    slot: Slot = choice.pair.slot  # type: ignore[assignment]
+    words = {entry.value: clean(entry.row.text[entry.start : entry.end]) for entry in slot.entries}
+    form: dict[str, Any] = {"at": "{value}", "words": words}
+    if choice.confidence < SURE:
+        form["sure"] = False
+    title = clean(slot.entries[0].titles[-1]) if slot.entries[0].titles else ""
+    forms = [{**form, "at": f"{title} > {{value}}"}, form] if title else [form]
+    expects = tuple(Expect(one.sample, choice.pair.setting, one.row.line, words[one.value]) for one in slot.entries)
+    return Item(choice.pair.setting, choice.pair.setting, tuple(forms), expects, "a flag that is set by being named")
+
+
 def clean_n(step: str) -> str:
     return " N ".join(clean(part) for part in step.split(" N ")).strip()
 
@@ -513,10 +534,11 @@ def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any], left: fr
     rest = [(sample, row) for sample, row in every if (sample, row.line) not in taken]
     listed, more = table_entries(rest)
     entries = [*listed, *entries_of([(sample, row) for sample, row in rest if (sample, row.line) not in more])]
+    flags = named_flags(rest, entries)
     habits = habits_of([entry.value for entry in entries], ",")
     marks["yes"], marks["no"] = habits.yes, habits.no
     held = {one for item in items for one in (item.name, *item.forms[0].get("sets", {}).values()) if one}
-    slots = slots_of(entries)
+    slots = [*slots_of(entries), *(_flag_slot(every) for every in flags)]
     told, reopened = _told(slots, every, answers, habits, comma)
     held |= answers.none | {name for name, said in answers.values.items() if said == sheet.NONE}
     pairs = pairs_of(slots, habits, comma, legends, bare)

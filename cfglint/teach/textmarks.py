@@ -11,12 +11,26 @@ if TYPE_CHECKING:
 
     from cfglint.dump.source import Source
 
-_PREFIX = re.compile(r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-]{1,3}|--|#>|rem\b)(?=[\s\w\-]|$)", re.I)
+_PREFIX = re.compile(r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|rem\b)(?=[\s\w\-]|$)", re.I)
 #: A line that ends as it begins is a heading, a border or a row of a table.
 _DECOR = re.compile(r"[ \t]*([^\w\s])\1*[ \t].*\1[ \t]*")
 _NOTE = re.compile(r"\S[ \t]+([|¦])[ \t]+(?=[^\W\d])")
 _COMMA = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?![\w,.]|\d)|(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?= ?(?:%|[A-Za-zµ°]))")
 _POINT = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+\.\d{1,3}(?![\w.])")
+
+
+_WHOLE = (("{", "}"), ("(", ")"), ("/*", "*/"), ("<!--", "-->"))
+
+
+def _enclosed(lines: Sequence[str]) -> list[str]:
+    """Brackets that hold whole lines of prose and begin no other line."""
+    found = []
+    for mark, end in _WHOLE:
+        begun = [line.strip() for line in lines if line.strip().startswith(mark)]
+        whole = [line for line in begun if line.endswith(end) and len(line.split()) >= 3]
+        if begun and len(begun) <= 0.25 * len(lines) and len(whole) >= 0.6 * len(begun) and len(whole) >= 2:
+            found.append(mark)
+    return found
 
 
 def comment_marks(sources: Sequence[Source]) -> list[str]:
@@ -43,6 +57,7 @@ def comment_marks(sources: Sequence[Source]) -> list[str]:
             continue
         if edges[mark] or (count >= 2 and mark in ("#", "//", ";", "--", "!", "%", ";;", "~")):
             found.append(mark)
+    found += _enclosed(lines)
     return [mark for mark in found if not any(mark != other and mark.startswith(other) for other in found)]
 
 
