@@ -154,6 +154,18 @@ def heads_of(rows: Sequence[tuple[int, Row]]) -> Heads:
     return heads
 
 
+def _counts(word: str) -> bool:
+    from cfglint.teach.words import ideas, split
+
+    return any(idea in ("channel", "port", "aux") for part in split(english(word)) for idea, sure in ideas(part) if sure >= 0.9)
+
+
+def _unit(text: str) -> bool:
+    from cfglint.teach.readings import is_unit
+
+    return is_unit(text)
+
+
 def split_chunk(text: str, under: str, heads: Heads, last: bool) -> tuple[int, int, bool] | None:
     """Where a chunk's name ends and its value begins, and whether a mark says so."""
     for match in _BETWEEN.finditer(text):
@@ -169,6 +181,8 @@ def split_chunk(text: str, under: str, heads: Heads, last: bool) -> tuple[int, i
     for place, token in enumerate(tokens[1:], 1):
         if not any(re.search(r"[^\W\d_]{2}", one.group()) for one in tokens[:place]):
             continue
+        if re.fullmatch(r"\d{1,2}", token.group()) and place + 1 < len(tokens) and _counts(tokens[place - 1].group()) and not _unit(tokens[place + 1].group()):
+            continue  # the number of a channel or a port belongs to the name
         if _NUMBER.fullmatch(token.group()) or token.group()[:1] in "\"«»":
             return tokens[place - 1].end(), token.start(), False
         if known_value(text[token.start() :]):

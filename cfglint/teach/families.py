@@ -254,6 +254,56 @@ def _rows_item(
     return Item(name, "", tuple(forms), tuple(expects), reason)
 
 
+# -- lost link ---------------------------------------------------------------------------------
+
+_LOSS = re.compile(r"(?P<head>.*?[^\W\d_])[\W_]*(?P<index>\d{1,2})(?!\d|\.\d)[\W_]*(?:\([^)]*\))?[\W_]*(?P<rest>\S.*?)[ \t\])}]*")
+
+
+def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple[int, int]]]:
+    """Rows that say what each channel becomes on lost link, some by a pulse and some by words."""
+    items: list[Item] = []
+    taken: set[tuple[int, int]] = set()
+    groups: dict[tuple[str, str], list[tuple[Line, re.Match[str]]]] = defaultdict(list)
+    for line in lines:
+        match = _LOSS.fullmatch(line.text)
+        if match is not None and 1 <= int(match["index"]) <= 18 and len(match["head"]) < 30:
+            groups["/".join(re.sub(r"\d+", "#", part) for part in line.path), match["head"].lower()].append((line, match))
+    for (path, head), group in groups.items():
+        if len(group) < 3:
+            continue
+        lead = Counter(m[1].strip() for _, match in group if (m := re.fullmatch(r"([^\d]*?)(\d{3,4})(?:[ ]?(?:us|µs))?", match["rest"])) and 700 <= int(m[2]) <= 2300)
+        texts = [match["rest"] for _, match in group if not re.search(r"\d{3}", match["rest"])]
+        about = {idea for word in split(english(f"{path} {head}")) for idea, sure in ideas(word) if sure >= 0.8}
+        known = [text for text in texts if loss_meaning(text)[0]]
+        if sum(lead.values()) + len(texts) < len(group) or len(set(texts)) > 4 or not (lead or known):
+            continue
+        if not ("failsafe" in about or len(known) >= 0.5 * max(1, len(texts)) > 0) or "port" in about and "failsafe" not in about:
+            continue
+        from cfglint.teach.readings import read_loss
+
+        words = read_loss(texts, None, comma)[0] if texts and read_loss(texts, None, comma) else None  # type: ignore[arg-type]
+        at, expects = [], []
+        base = 0 if any(match["index"] == "0" for _, match in group) else 1
+        for line, match in group:
+            start, end = match.start("rest"), match.end("rest")
+            pulse = re.search(r"\d{3,4}", match["rest"])
+            if pulse is not None:
+                start, end = start + pulse.start(), start + pulse.end()
+            at.append(template(line.text, [(match.start("index"), match.end("index"), "N"), (start, end, "loss")]))
+            count = int(match["index"]) + 1 - base
+            if pulse is not None or loss_meaning(match["rest"])[0]:
+                expects.append(Expect(line.sample, f"failsafe.channel.{count}", line.row.line, line.text[start:end]))
+            taken.add((line.sample, line.row.line))
+        fields: dict[str, Any] = {}
+        if words is not None and words.keys:
+            fields["loss"] = {**words.keys, **({"unsure": list(words.unsure)} if words.unsure else {})}
+        if base == 0:
+            fields["N"] = {"first": 0}
+        items.append(_rows_item(f"loss{len(items)}", group[0][0].path, unify(list(dict.fromkeys(at))), {"loss": "failsafe.channel.N"}, fields, expects,
+                                f"{len(group)} rows that say what channels become on lost link"))
+    return items, taken
+
+
 # -- ports -------------------------------------------------------------------------------------
 
 _PORT_INDEX = re.compile(r"[^\w]*(?:(?P<head>[^\W\d_]+)[\s\-_./#(:]*)??(?:(?P<number>\d{1,2})|(?P<letter>[A-Z]))(?![\w])")
@@ -340,9 +390,60 @@ def _piece(text: str, start: int, end: int, fields: list[tuple[int, int, str]], 
         return
     if flag or not re.search(r"\w", piece):
         return
-    if functions and fields[-1][2] in ("baud", "half", "inverted"):
+    if functions and fields[-1][2] in ("baud", "half", "inverted") and fields[-1][0] > functions[-1][0]:
         return
     functions.append((start, end))
+
+
+_TOKEN = re.compile(r"[^\s,;@|│()]+")
+#: In so many of a family's rows a word stands that is its own and no value.
+_COMMON = 0.7
+
+
+def _literals(group: Sequence[Line]) -> set[str]:
+    """Words that rows of a family share: each is in most, and never in place of a value."""
+    rows = [[t.group().lower() for t in _TOKEN.finditer(line.text)] for line in group]
+    rows = [row for row in rows if len(row) > 3]
+    if len(rows) < 2:
+        return set()
+    counts = Counter(word for row in rows for word in set(row) if re.fullmatch(r"[^\W\d_][^\d]*", word))
+    common = {word for word, count in counts.items() if count >= _COMMON * len(rows)}
+    follows: dict[str, set[str]] = defaultdict(set)
+    for row in rows:
+        for before, word in zip(row, row[1:], strict=False):
+            follows[before].add(word)
+    # What follows a common word and is not always the same is its value.
+    values = {word for before in common for word in follows[before] if len(follows[before]) > 1}
+    return common - values
+
+
+def _named_port(line: Line, literals: set[str]) -> Port | None:
+    """A port's row whose values each stand behind a word, or before one."""
+    index = _PORT_INDEX.match(line.text)
+    if index is None or re.match(r"[/._\-][^\W\d]", line.text[index.end() :]):
+        return None
+    place = "number" if index["number"] else "letter"
+    fields = [(index.start(place), index.end(place), "N")]
+    runs: list[tuple[str, list[re.Match[str]]]] = [("", [])]
+    for token in _TOKEN.finditer(line.text, index.end()):
+        if token.group().lower().strip(":=") in literals:
+            runs.append((token.group().lower().strip(":="), []))
+        else:
+            runs[-1][1].append(token)
+    functions: list[tuple[int, int]] = []
+    for word, tokens in runs:
+        if not tokens:
+            continue
+        start, end = tokens[0].start(), tokens[-1].end()
+        flag = _flag_of(word) if word else ""
+        have = {name for _, _, name in fields}
+        if flag and flag not in have and re.search(r"\w", line.text[start:end]):
+            fields.append((start, end, flag))
+        else:
+            _piece(line.text, start, end, fields, functions)
+    if functions:
+        fields.append((functions[0][0], functions[-1][1], "functions"))
+    return Port(line, index[place], tuple(sorted(fields)))
 
 
 def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
@@ -350,7 +451,11 @@ def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
     items: list[Item] = []
     taken: set[tuple[int, int]] = set()
     for (_path, _head), group in _group(lines).items():
-        ports = [port for line in group if (port := _port(line)) is not None]
+        literals = _literals(group) - {"baud"}
+        if len(literals) >= 2:
+            ports = [port for line in group if (port := _named_port(line, literals)) is not None]
+        else:
+            ports = [port for line in group if (port := _port(line)) is not None]
         if len(ports) < 2 or len(ports) < 0.7 * len(group):
             continue
         texts = [port.text("functions") for port in ports if port.text("functions")]
@@ -366,8 +471,8 @@ def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
 
 #: What says of a wire that it is as usual, by flag.
 _USUAL = {
-    "inverted": frozenset("normal upright straight plain no off false 0 n nein non no".split()),
-    "half": frozenset("twin two 2 no off false 0 n full both separate double pair nein non".split()),
+    "inverted": frozenset("free normal upright straight plain no off false 0 n nein non no".split()),
+    "half": frozenset("free full twin two 2 no off false 0 n full both separate double pair nein non".split()),
 }
 
 

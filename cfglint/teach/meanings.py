@@ -312,6 +312,7 @@ YES_NO: tuple[tuple[str, str], ...] = (
     ("+", "-"),
     ("set", "unset"),
     ("aye", "nay"),
+    ("engaged", "free"),
     ("inverted", "normal"),
     ("turned", "straight"),
     ("flipped", "straight"),
@@ -508,8 +509,8 @@ _PAIRS: dict[str, dict[str, tuple[str, str]]] = {
             "arm arming armed motors switch engage go key",
         ),
         "beacon": (
-            "lost find finder model craft search locate locator",
-            "beep beeper buzzer tone sound alarm model craft me beacon",
+            "lost find finder finding grass model craft search locate locator",
+            "beep beeper buzzer tone sound alarm model craft me beacon chime whistle",
         ),
         "video-power": (
             "video vtx vid fpv picture camera cam image tv feed",

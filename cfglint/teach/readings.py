@@ -32,6 +32,11 @@ _STICK_WORDS = {
 }
 
 
+def is_unit(text: str) -> bool:
+    """Whether a word is a unit."""
+    return text.lower().strip(",;.") in _ALL_UNITS | _OTHER_UNITS
+
+
 class Reading(NamedTuple):
     """One way to read texts: keys of an entry, how well it fits, how far it is seen for this alone.
 

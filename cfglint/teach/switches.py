@@ -181,9 +181,15 @@ def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Se
     if not known or len(known) < 0.3 * len(texts) or len(named) < 0.7 * len(group):
         return
     scale = _scale(group, entries, comma, notes)
-    if scale is None:
-        return
+    counts = [[int(one.items[0]["channel"]) for one in group if one.line.sample == sample] for sample in {one.line.sample for one in group}]
+    if scale is None or all(count == list(range(1, len(count) + 1)) for count in counts):
+        return  # lines that are numbered, not channels
     fields, sure, kind = scale
+    first = _first(group[0].items[0]["prefix"], notes)
+    if first:
+        fields = {**fields, "channel": {"first": first}}
+    elif any(one < 5 for count in counts for one in count):
+        sure = False  # a stick turns nothing on: perhaps switches are counted in another way
     item = _item(named, side, fields, kind, len(out.items), group, sure)
     if item is None:
         return
@@ -192,6 +198,16 @@ def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Se
     for *_, text in named:
         if text not in out.modes:
             out.modes.append(text)
+
+
+def _first(prefix: str, notes: Sequence[str]) -> int:
+    """What switches are counted from where a note says so (`sw0 = channel 5`), 0 for no word of it."""
+    word = prefix.strip(" .#:").lower()
+    for text in notes if word else ():
+        found = re.search(rf"(?i)(?<!\w){re.escape(word)}[ ]?(\d+)\s*(?:=|is|means)\s*(?:channel|ch)[ ]?(\d+)", text)
+        if found is not None and found[1] != found[2]:
+            return int(found[1]) + 1 - int(found[2])
+    return 0
 
 
 def _scale(

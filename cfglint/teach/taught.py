@@ -18,7 +18,7 @@ from cfglint.record import NamedTuple
 from cfglint.teach import match, names, sheet, switches, tomlform
 from cfglint.teach.codes import Legend, bare_hex, bit_numbers, figure, is_hex, legend, legends_of, written_code
 from cfglint.teach.entries import Entry, entries_of, named_flags, titles_of
-from cfglint.teach.families import Expect, Item, channel_rows, clean, lines_of, port_rows, template, titled
+from cfglint.teach.families import Expect, Item, channel_rows, clean, lines_of, loss_rows, port_rows, template, titled
 from cfglint.teach.fits import Habits, ValueFit, habits_of
 from cfglint.teach.parts import record_items
 from cfglint.teach.proof import prove
@@ -564,6 +564,22 @@ def _dropped(items: list[Item], taken: set[tuple[int, int]], left: frozenset[str
     return [item for item in items if _mark(item) not in left], taken - free
 
 
+def _merged(items: Sequence[Item]) -> list[Item]:
+    """Families whose templates another has already are one with it."""
+    out: list[Item] = []
+    for item in items:
+        at = item.forms[0]["at"]
+        own = {at} if isinstance(at, str) else set(at)
+        for place, other in enumerate(out):
+            held = other.forms[0]["at"]
+            if own <= ({held} if isinstance(held, str) else set(held)) and item.forms[0].get("each") == other.forms[0].get("each"):
+                out[place] = other._replace(expects=(*other.expects, *item.expects))
+                break
+        else:
+            out.append(item)
+    return out
+
+
 def _mark(item: Item) -> str:
     """What a family is known by from one try to the next."""
     return f"{item.forms[0].get('makes', '')}{item.name}{item.forms[0]['at']}"
@@ -579,6 +595,8 @@ def _families(every: Sequence[tuple[int, Row]], comma: bool, skip: frozenset[str
 
     channels, more = _dropped(*channel_rows(left()), skip)
     items += channels
+    taken |= more
+    loss, more = _dropped(*loss_rows(left(), comma), skip)
     taken |= more
     ports, more = _dropped(*port_rows(left()), skip)
     taken |= more
@@ -607,7 +625,7 @@ def _families(every: Sequence[tuple[int, Row]], comma: bool, skip: frozenset[str
         modes["unsure"] = unsure
     if own:
         modes["own"] = own
-    return [*items, *ports, *ranges.items, *links.items, *joins.items, *records], taken, modes
+    return [*items, *loss, *ports, *_merged(ranges.items), *links.items, *joins.items, *records], taken, modes
 
 
 def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
