@@ -446,16 +446,29 @@ def _named_port(line: Line, literals: set[str]) -> Port | None:
     return Port(line, index[place], tuple(sorted(fields)))
 
 
+def _readings(group: Sequence[Line]) -> list[list[Port]]:
+    """A family's rows divided by marks, and by the words that they share."""
+    literals = _literals(group)
+    ways = [[port for line in group if (port := _port(line)) is not None]]
+    if len(literals) >= 2:
+        ways.append([port for line in group if (port := _named_port(line, literals)) is not None])
+    return ways
+
+
+def _worth(ports: Sequence[Port]) -> float:
+    """How much of rows a way to divide them explains."""
+    texts = [port.text("functions") for port in ports if port.text("functions")]
+    known = read_functions(texts, None) if texts else []  # type: ignore[arg-type]
+    strange = len(known[0].opaque) if known else len(texts)
+    return sum(len(port.fields) for port in ports) - 2 * strange
+
+
 def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
     """Rows that say what a port carries, and how."""
     items: list[Item] = []
     taken: set[tuple[int, int]] = set()
     for (_path, _head), group in _group(lines).items():
-        literals = _literals(group) - {"baud"}
-        if len(literals) >= 2:
-            ports = [port for line in group if (port := _named_port(line, literals)) is not None]
-        else:
-            ports = [port for line in group if (port := _port(line)) is not None]
+        ports = max(_readings(group), key=_worth)
         if len(ports) < 2 or len(ports) < 0.7 * len(group):
             continue
         texts = [port.text("functions") for port in ports if port.text("functions")]
