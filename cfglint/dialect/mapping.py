@@ -210,6 +210,7 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
         end=tuple(line_pattern(one) for one in words_of(raw.get("end", ()))),
         outline=raw.get("outline", False),
         join=raw.get("join", ""),
+        plain_quotes=raw.get("quotes") == "spelling",
     )
 
 

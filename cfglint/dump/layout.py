@@ -49,6 +49,8 @@ class Marks(NamedTuple):
     end: tuple[re.Pattern[str], ...] = ()
     outline: bool = False
     join: str = ""
+    #: Quotes are spelling, as brackets are: what stands in them is cut like all else.
+    plain_quotes: bool = False
 
 
 class Title(NamedTuple):
@@ -239,7 +241,9 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     """The rows of a dump, in order: one for each line that is not blank."""
     lines = [
         _measure(text if len(text) <= LONGEST_LINE else "", number, marks)
-        for number, text in enumerate(source.lines, 1)
+        for number, text in enumerate(
+            (line.replace('"', " ") for line in source.lines) if marks.plain_quotes else source.lines, 1
+        )
     ]
     stack = _Stack()
     for at, one in enumerate(lines):

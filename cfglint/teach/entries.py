@@ -7,7 +7,7 @@ quoted text, a word that is known as a value, or the place where samples begin t
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from cfglint.record import NamedTuple
@@ -118,14 +118,27 @@ def known_value(text: str) -> bool:
 
 
 class Heads:
-    """The beginnings of chunks that share their titles and first word, over all samples."""
+    """The beginnings of chunks that share their titles and first word, over all samples.
+
+    ``long`` counts of how many words names are, where a number shows their end.
+    """
 
     def __init__(self) -> None:
+        self.long: dict[str, Counter[int]] = defaultdict(Counter)
         self.seen: dict[tuple[str, str], list[tuple[str, ...]]] = defaultdict(list)
 
     def note(self, under: str, tokens: Sequence[str]) -> None:
+        number_at = next((n for n, token in enumerate(tokens) if n and _NUMBER.fullmatch(token)), 0)
+        if number_at:
+            self.long[""][number_at] += 1
         if tokens:
             self.seen[under, tokens[0].lower()].append(tuple(tokens))
+
+    def usual(self) -> int:
+        """Of how many words almost every name is, 0 where they differ."""
+        counts = self.long[""]
+        many, count = counts.most_common(1)[0] if counts else (0, 0)
+        return many if count >= 0.75 * sum(counts.values()) and count >= 8 else 0
 
     def shared(self, under: str, tokens: Sequence[str]) -> int:
         """How many leading tokens another chunk shares with this one before they differ."""
@@ -189,7 +202,8 @@ def split_chunk(text: str, under: str, heads: Heads, last: bool) -> tuple[int, i
             return tokens[place - 1].end(), token.start(), False
     if not last:
         return None
-    place = heads.shared(under, [token.group() for token in tokens]) or 0
+    place = heads.usual() if heads.usual() < len(tokens) else 0
+    place = place or heads.shared(under, [token.group() for token in tokens])
     if place == 0:
         place = next((n for n, token in enumerate(tokens) if n and known_value(token.group())), 0)
     if place == 0 and len(tokens) <= 3:

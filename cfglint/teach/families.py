@@ -434,8 +434,13 @@ def _named_port(line: Line, literals: set[str]) -> Port | None:
     for word, tokens in runs:
         if not tokens:
             continue
-        start, end = tokens[0].start(), tokens[-1].end()
         flag = _flag_of(word) if word else ""
+        for token in list(tokens[1:]) if flag else ():
+            other = _flag_of(token.group())
+            if other and other != flag:
+                fields.append((token.start(), token.end(), other))
+                tokens.remove(token)
+        start, end = tokens[0].start(), tokens[-1].end()
         have = {name for _, _, name in fields}
         if flag and flag not in have and re.search(r"\w", line.text[start:end]):
             fields.append((start, end, flag))
@@ -460,7 +465,8 @@ def _worth(ports: Sequence[Port]) -> float:
     texts = [port.text("functions") for port in ports if port.text("functions")]
     known = read_functions(texts, None) if texts else []  # type: ignore[arg-type]
     strange = len(known[0].opaque) if known else len(texts)
-    return sum(len(port.fields) for port in ports) - 2 * strange
+    wordy = sum(max(0, len(text.split()) - 2) for text in texts)
+    return sum(len(port.fields) for port in ports) - 2 * strange - wordy
 
 
 def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:

@@ -156,6 +156,9 @@ def _by_head(groups: dict[tuple[str, str, str], list[Found]]) -> dict[tuple[str,
 
 def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Sequence[str], out: Ranges) -> None:
     befores, afters = [_words(one.before) for one in group], [_words(one.after) for one in group]
+    numbered = all(row and row[0].isdigit() for row in befores)
+    if numbered:
+        befores = [row[1:] for row in befores]
     front, behind = _shared(befores, False), _shared(befores, True)
     if len(set(map(tuple, befores))) == 1 and any(afters):
         side = "after"
@@ -168,7 +171,7 @@ def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Se
     named: list[tuple[Found, int, int, str]] = []
     for one in group:
         if side == "before":
-            start, end = _middle(one.before, front, behind)
+            start, end = _middle(one.before, front + numbered, behind)
             at = 0
         else:
             start, end = _middle(one.after, 0, 0)
@@ -294,7 +297,7 @@ def _item(
             more["all_where"] = joined
         texts, wheres = Counter[str](), Counter[str]()
         for one, start, end, _ in named:
-            head = template(one.line.text[: one.items[0].start("channel")], [(start, end, "mode")])
+            head = template(one.line.text[: one.items[0].start("channel")], [(start, end, "mode"), *_counter(one.line.text, start)])
             texts[head[: head.index("{mode}") + 6]] += 1
             for item in one.items:
                 wheres[_each(item, ends)] += 1
@@ -306,6 +309,7 @@ def _item(
             item = one.items[0]
             spans = [(start, end, "mode"), (item.start("channel"), item.end("channel"), "channel"),
                      (item.start("low"), item.end("low"), ends[0]), (item.start("high"), item.end("high"), ends[1])]
+            spans += _counter(one.line.text, start)
             joined_at = _join_of(one) if side == "before" else None
             if joined_at is not None:
                 spans.append(joined_at)
@@ -320,6 +324,12 @@ def _item(
             fields = {**fields, "join": {"words": words}}
     reason = f"{len(named)} rows with a mode, a channel and " + ("two ends" if kind == "ends" else "a centre and half a width")
     return _rows_item(f"ranges{count}", group[0].line.path, at, {}, fields, expects, reason, **more)
+
+
+def _counter(text: str, before: int) -> list[tuple[int, int, str]]:
+    """The number that counts a row, where it begins with one."""
+    found = re.match(r"\W*(\d{1,4})(?![\w.])", text)
+    return [(found.start(1), found.end(1), "_")] if found is not None and found.end(1) <= before else []
 
 
 def _each(item: re.Match[str], ends: tuple[str, str]) -> str:
@@ -417,7 +427,7 @@ def _columns(rows: Sequence[Sequence[float]]) -> dict[str, int]:
 
 # -- links -------------------------------------------------------------------------------------
 
-_TO_SECOND = frozenset("follow follows with when while during pendant along by mit zusammen whenever after comes goes like".split())
+_TO_SECOND = frozenset("if to follow follows with when while during pendant along by mit zusammen whenever after comes goes like".split())
 _ARROW = re.compile(r"=>|⇒|->|→|▸")
 
 
@@ -471,7 +481,7 @@ def link_rows(lines: Sequence[Line], taken: set[tuple[int, int]], modes: Sequenc
             rows.append(linked)
     groups: dict[tuple[str, bool], list[Any]] = defaultdict(list)
     for line, mode, follows, sure in rows:
-        at = template(line.text, [(*mode, "mode"), (*follows, "follows")])
+        at = template(line.text, [(*mode, "mode"), (*follows, "follows"), *_counter(line.text, min(mode[0], follows[0]))])
         groups[at, sure].append((line, mode, follows))
     for (at, sure), found in groups.items():
         expects = [Expect(line.sample, "link", line.row.line, line.text) for line, *_ in found]

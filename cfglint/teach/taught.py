@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 TRIES = 2
 #: Confidence of a name, and of the way to read its values, from which a mapping is not marked.
 SURE, SURE_CODEC = 0.66, 0.75
+#: How much of a name must speak of the setting, and of nothing else, for that.
+CLEAR = 0.66
 
 _IDENTITY = (
     names._profile("craft.board", "board", "board name:0.6 kind:0.6 craft:0.5", also="craft name", shares=(1.7, 0.3)),
@@ -281,7 +283,8 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
             keys["first"] = 0
     if setting(name).kind == "flag" and keys.get("words") == {"yes": habits.yes, "no": habits.no}:
         del keys["words"]
-    sure = choice.confidence >= SURE and choice.codec_confidence >= SURE_CODEC and not first.codec.get("\0")
+    clear = choice.pair.name.precision >= CLEAR or choice.told
+    sure = clear and choice.confidence >= SURE and choice.codec_confidence >= SURE_CODEC and not first.codec.get("\0")
     if not sure:
         keys["sure"] = False
     elif first.doubt:

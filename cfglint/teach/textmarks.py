@@ -89,6 +89,10 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
         out["comment"] = comments
     if notes:
         out["note"] = notes
+    lines = [line for source in sources for line in source.lines if line.strip()]
+    quoted = sum(bool(re.search(r"\"[+\-]?\d[^\"]*\"", line)) for line in lines)
+    if quoted >= 0.25 * len(lines):
+        out["quotes"] = "spelling"  # numbers stand in quotes as well
     if decimal_comma(sources):
         out["decimal"] = ","
     return out

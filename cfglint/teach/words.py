@@ -221,7 +221,7 @@ _PLAIN: dict[str, str] = {
     ),
     # what it is not about: other things that a controller has settings for
     "x-filter": (
-        "filter lowpass notch lpf hpf cutoff smoothing biquad dynamic harmonic q quality debounce "
+        "filter flt filt sieve lowpass notch lpf hpf cutoff smoothing biquad dynamic harmonic q quality debounce "
         "median average averaging"
     ),
     "x-gain": (
