@@ -412,9 +412,12 @@ def _literals(group: Sequence[Line]) -> set[str]:
     for row in rows:
         for before, word in zip(row, row[1:], strict=False):
             follows[before].add(word)
-    # What follows a common word and is not always the same is its value.
-    values = {word for before in common for word in follows[before] if len(follows[before]) > 1}
-    return common - values
+    # What follows a word of the row's own and is not always the same is its value.
+    own: list[str] = []
+    for word in sorted(common, key=lambda one: sum(row.index(one) for row in rows if one in row) / counts[one]):
+        if not any(word in follows[before] and len(follows[before]) > 1 for before in own):
+            own.append(word)
+    return set(own)
 
 
 def _named_port(line: Line, literals: set[str]) -> Port | None:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 _N = r"[+\-\u2212]?\d+(?:[.,]\d+)?"
 _ITEM = re.compile(
-    rf"(?<![\w.,])(?P<prefix>[^\W\d_]{{0,8}}[ .#:]?)(?P<channel>\d{{1,2}})(?![\d.]\d)(?P<gap>(?:[^\d\w]|[^\W\d_]){{1,24}}?)(?<![\d.])"
+    rf"(?<![\w.,])(?P<prefix>[^\W\d_]{{0,8}}[ .#:]?)(?P<channel>\d{{1,2}})(?![\d.]\d|[.)][ ])(?P<gap>(?=\D)[^\d\w]{{0,12}}?(?:[^\W\d_]{{1,8}}[^\d\w]{{1,6}}?)??)(?<![\d.])"
     rf"(?P<low>{_N})(?P<sep>[^\d]{{1,14}}?)(?P<high>{_N})(?![\d.])(?P<unit>[ ]?(?:us|µs|%))?"
 )
 _HALF = re.compile(r"±|\+/?-|give or take|\+-")
@@ -48,15 +48,39 @@ class Ranges(NamedTuple):
     modes: list[str]
 
 
-def _found(line: Line) -> Found | None:
+#: Letters that notes say are channels: letter → channel.
+_LETTERED = re.compile(r"(?<![\w])(?P<letter>[A-Za-z])(?:[ ](?:is|=|means))?[ ](?:channel|ch)[ ]?(?P<channel>\d{1,2})(?!\d)")
+
+
+def lettered(notes: Sequence[str]) -> dict[str, int]:
+    """The channels that letters stand for, from the first to the last that a note names."""
+    for text in notes:
+        pairs = [(match["letter"], int(match["channel"])) for match in _LETTERED.finditer(text)]
+        ends = re.search(r"(?<!\w)([A-Za-z]),? (?:channel|ch) ?(\d{1,2})", text[text.rfind("to ") :]) if pairs else None
+        if ends is not None:
+            pairs.append((ends[1], int(ends[2])))
+        if len(pairs) >= 2 and len({ord(letter) - channel for letter, channel in pairs}) == 1:
+            first, last = min(pairs), max(pairs)
+            return {chr(code): first[1] + code - ord(first[0]) for code in range(ord(first[0]), ord(last[0]) + 1)}
+    return {}
+
+
+def _found(line: Line, letters: dict[str, int]) -> Found | None:
+    pattern = _ITEM
+    if letters:
+        pattern = re.compile(_ITEM.pattern.replace(r"(?P<channel>\d{1,2})", f"(?P<channel>(?<![^\\W_])[{''.join(letters)}](?!\\w))"))
     items = [
-        match for match in _ITEM.finditer(line.text)
-        if 1 <= int(match["channel"]) <= 32 and not re.search(r"[^\W\d_]{9,}", match["gap"])
+        match for match in pattern.finditer(line.text)
+        if 1 <= _channel(match, letters) <= 32 and not re.search(r"[^\W\d_]{9,}", match["gap"])
     ]
     if not items:
         return None
     first = items[0]
     return Found(line, tuple(items), line.text[: first.start("channel")], line.text[items[-1].end() :])
+
+
+def _channel(item: re.Match[str], letters: dict[str, int]) -> int:
+    return letters.get(item["channel"], 0) if letters else int(item["channel"])
 
 
 def _words(text: str) -> list[str]:
@@ -91,9 +115,10 @@ def _skeleton(found: Found) -> tuple[str, str, str]:
 
 def range_rows(lines: Sequence[Line], entries: Sequence[Entry], comma: bool, notes: Sequence[str]) -> Ranges:
     """All the families of range rows that there are, with the modes they name."""
+    letters = lettered(notes)
     groups: Any = defaultdict(list)
     for line in lines:
-        found = _found(line)
+        found = _found(line, letters)
         if found is not None:
             groups[_skeleton(found)].append(found)
     groups = _by_head(groups)
@@ -103,7 +128,7 @@ def range_rows(lines: Sequence[Line], entries: Sequence[Entry], comma: bool, not
         group = [one for one in group if (one.line.sample, one.line.row.line) not in out.taken]
         if not group:
             continue
-        _family(group, entries, comma, notes, out)
+        _family(group, entries, comma, notes, out, letters)
     return out
 
 
@@ -143,18 +168,23 @@ def _bare(text: str) -> str:
     return text.strip(" \t→>-:=,;")
 
 
+def _head(found: Found) -> str:
+    """The first word of a row that is no number."""
+    return next((word for word in _words(found.before) if not word.isdigit()), "")
+
+
 def _by_head(groups: dict[tuple[str, str, str], list[Found]]) -> dict[tuple[str, ...], list[Found]]:
     """Rows that begin with one word several times are a family of their own."""
     out: dict[tuple[str, ...], list[Found]] = defaultdict(list)
     for key, group in groups.items():
-        heads = Counter((_words(one.before) or [""])[0] for one in group)
+        heads = Counter(_head(one) for one in group)
         for one in group:
-            head = (_words(one.before) or [""])[0]
+            head = _head(one)
             out[(*key, head if heads[head] > 2 and heads[head] >= 0.2 * len(group) and not best("mode", head)[1] >= 0.9 else "")].append(one)
     return out
 
 
-def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Sequence[str], out: Ranges) -> None:
+def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Sequence[str], out: Ranges, letters: dict[str, int]) -> None:
     befores, afters = [_words(one.before) for one in group], [_words(one.after) for one in group]
     numbered = all(row and row[0].isdigit() for row in befores)
     if numbered:
@@ -184,11 +214,13 @@ def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Se
     if not known or len(known) < 0.3 * len(texts) or len(named) < 0.7 * len(group):
         return
     scale = _scale(group, entries, comma, notes)
-    counts = [[int(one.items[0]["channel"]) for one in group if one.line.sample == sample] for sample in {one.line.sample for one in group}]
+    counts = [[_channel(one.items[0], letters) for one in group if one.line.sample == sample] for sample in {one.line.sample for one in group}]
     if scale is None or all(count == list(range(1, len(count) + 1)) for count in counts):
         return  # lines that are numbered, not channels
     fields, sure, kind = scale
-    first = _first(group[0].items[0]["prefix"], notes)
+    if letters:
+        fields = {**fields, "channel": {"words": {str(channel): letter for letter, channel in letters.items()}}}
+    first = 0 if letters else _first(group[0].items[0]["prefix"], notes)
     if first:
         fields = {**fields, "channel": {"first": first}}
     elif any(one < 5 for count in counts for one in count):
@@ -309,11 +341,13 @@ def _item(
             item = one.items[0]
             spans = [(start, end, "mode"), (item.start("channel"), item.end("channel"), "channel"),
                      (item.start("low"), item.end("low"), ends[0]), (item.start("high"), item.end("high"), ends[1])]
-            spans += _counter(one.line.text, start)
+            spans += _counter(one.line.text, min(start, item.start("channel")))
             joined_at = _join_of(one) if side == "before" else None
             if joined_at is not None:
                 spans.append(joined_at)
             at.append(template(one.line.text, spans))
+        if any(one.line.text[one.items[-1].end() :].strip().endswith("&") for one, *_ in named):
+            more["all_where"] = "&"
         if any("{join}" in text for text in at):
             words: dict[str, str] = {}
             for one, *_ in named:
