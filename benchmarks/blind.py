@@ -152,7 +152,9 @@ def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]
             given = sources(folder, names)
             draft = teach(given, folder.name)
             budget = FOREIGN if truth["language"] != "en" else BUDGET[truth["kind"]]
-            filled = filled_in(draft.questions, truth, names[0], budget, given, wrong=run == "d", seed=folder.name)
+            before = judged(draft.text, folder, truth, set())
+            wrong_rows = any(f.name == "range" and f.dump == names[0] and f.got is not None and f.verdict.startswith("wrong") for f in before)
+            filled = filled_in(draft.questions, truth, names[0], budget, given, rows=not wrong_rows, wrong=run == "d", seed=folder.name)
             text = teach(given, folder.name, answers=answers_of(filled)).text
             text += "".join(f"# answered: {key} = {answer}\n" for key, answer in filled.items())
             leave = set()
@@ -162,7 +164,7 @@ def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]
 
 
 def filled_in(
-    questions: Any, truth: dict[str, Any], first: str, budget: int, given: list[Source], *, wrong: bool, seed: str
+    questions: Any, truth: dict[str, Any], first: str, budget: int, given: list[Source], *, rows: bool, wrong: bool, seed: str
 ) -> dict[str, str]:
     """A sheet filled in by somebody who knows the truth, so many lines of it; some of them wrong."""
     rng = random.Random(seed)
@@ -170,7 +172,7 @@ def filled_in(
     for one in sorted(questions, key=lambda one: -one.harm):
         if len(out) >= budget:
             break
-        answer = _true_answer(one, truth, first, given)
+        answer = ("ok" if rows else "") if one.kind == "rows" else _true_answer(one, truth, first, given)
         if answer and wrong and rng.random() < 0.2:
             answer = _false_answer(one, answer, rng)
         if answer:
@@ -188,11 +190,13 @@ def _true_answer(one: Any, truth: dict[str, Any], first: str, given: list[Source
         value = _said(facts["value"])
         return f"{facts['line']}: {facts['text']}" + (f" => {value}" if value != facts["text"] else "")
     if one.table == "mode":
-        hits = [
-            entry["mode"] for dump, said in truth["dumps"].items() for entry in (*said["ranges"], *said.get("links", []))
-            if one.subject in _line(given, dump, entry["line"])
-        ]
-        return max(set(hits), key=hits.count) if hits else "-"
+        hits: dict[tuple[str, int], set[str]] = {}
+        for dump, said in truth["dumps"].items():
+            for entry in (*said["ranges"], *said.get("links", [])):
+                if one.subject in _line(given, dump, entry["line"]):
+                    hits.setdefault((dump, entry["line"]), set()).update({entry["mode"], entry.get("follows", entry["mode"])})
+        shared = set.intersection(*hits.values()) if hits else set()
+        return next(iter(shared)) if len(shared) == 1 else "" if hits else "-"
     for dump, said in truth["dumps"].items():
         for name, fact in said["settings"].items():
             pattern = "port.N.functions" if name.endswith(".functions") else name

@@ -23,8 +23,10 @@ HEAD = """\
 #
 #   word ... = a neutral word, or `-` if it means none of them
 #   value ... = the value as it truly is, or `ok` if the one shown is right, or `-` if it is none
+#   rows ... = `ok` if those rows are read as shown
 #   find ... = the number of the first sample's line and what is written there, `12: fast`;
 #              if that is a code, what it means behind it: `12: 04 => dshot300`; `-` if there is none
+# An answer that contradicts the samples is asked again; `!` behind a word says that it is so.
 """
 
 OK, NONE = "ok", "-"
@@ -58,6 +60,8 @@ class Answers(NamedTuple):
     values: Mapping[str, str]
     places: Mapping[str, tuple[int, str, str]]
     none: frozenset[str]
+    #: Families of rows that are read as they should be.
+    rows: frozenset[str] = frozenset()
 
 
 NOTHING = Answers({}, {}, {}, frozenset())
@@ -71,7 +75,7 @@ def text(questions: Iterable[Question], answers: Mapping[str, str]) -> str:
     return "\n".join(out)
 
 
-_LINE = re.compile(r"(?P<key>(?:word|value|find) .*?)[ \t]=(?:[ \t]+(?P<answer>.*?))?[ \t]*")
+_LINE = re.compile(r"(?P<key>(?:word|value|find|rows) .*?)[ \t]=(?:[ \t]+(?P<answer>.*?))?[ \t]*")
 _PLACE = re.compile(r"(?P<line>\d+)[ \t]*:[ \t]*(?P<text>.*?)(?:[ \t]*=>[ \t]*(?P<value>.*))?")
 
 
@@ -98,7 +102,7 @@ def answers_of(found: Mapping[str, str]) -> Answers:
     words: dict[tuple[str, str], str] = {}
     values: dict[str, str] = {}
     places: dict[str, tuple[int, str, str]] = {}
-    none = set()
+    none, rows = set(), set()
     for key, answer in found.items():
         kind, _, rest = key.partition(" ")
         if kind == "word":
@@ -106,11 +110,13 @@ def answers_of(found: Mapping[str, str]) -> Answers:
             words[table, subject] = answer
         elif kind == "value":
             values[rest] = answer
+        elif kind == "rows":
+            rows |= {rest} if answer == OK else set()
         elif answer == NONE:
             none.add(rest)
         elif (match := _PLACE.fullmatch(answer)) is not None:
             places[rest] = (int(match["line"]), match["text"], match["value"] or "")
-    return Answers(words, values, places, frozenset(none))
+    return Answers(words, values, places, frozenset(none), frozenset(rows))
 
 
 # -- what answers make of a mapping ------------------------------------------------------------
@@ -143,7 +149,7 @@ def fitted(name: str, keys: dict[str, Any], written: Sequence[str], true: str, c
 
 def _worded(kind: str, allowed: Sequence[str], keys: dict[str, Any], written: str, true: str) -> dict[str, Any] | None:
     if kind == "text":
-        return keys
+        return keys if written.strip("\"'«»") == true else None
     if true not in allowed:
         return None
     words = {word: every for word, every in keys.get("words", {}).items() if every != written and word != true}
@@ -156,8 +162,9 @@ def _scaled(name: str, keys: dict[str, Any], written: Sequence[str], true: str, 
     figures = [float(int(one.removesuffix("h"), 16)) if hexed else n.value if (n := number(one, comma)) else None for one in written]
     if wanted is None or figures[0] is None:
         return None
-    if number(written[0], comma) and number(written[0], comma).unit and not hexed:  # type: ignore[union-attr]
-        return {key: value for key, value in keys.items() if key not in ("scale", "over", "offset")}
+    first_number = number(written[0], comma)
+    if first_number is not None and first_number.unit and not hexed:
+        return None  # its unit says what it is, and that is something else
     out = {key: value for key, value in keys.items() if key not in ("scale", "over", "offset", "first")}
     first, target = figures[0], wanted.value
     if abs(first - target) < 1e-9:

@@ -12,7 +12,9 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import SETTINGS, setting
+from cfglint.dialect.mapping import codec_of
 from cfglint.dialect.mapping import marks_of as compiled_marks
+from cfglint.dialect.values import Bad, decode
 from cfglint.dump.layout import rows as rows_of
 from cfglint.record import NamedTuple
 from cfglint.teach import match, names, sheet, switches, tomlform
@@ -21,9 +23,9 @@ from cfglint.teach.entries import Entry, entries_of, named_flags, titles_of
 from cfglint.teach.families import Expect, Item, channel_rows, clean, lines_of, loss_rows, port_rows, template, titled
 from cfglint.teach.fits import Habits, ValueFit, habits_of
 from cfglint.teach.parts import record_items
-from cfglint.teach.proof import prove
+from cfglint.teach.proof import prove, read
 from cfglint.teach.readings import Reading, number, readings_of
-from cfglint.teach.sense import LANGUAGES, dictionary, english, language_of, legend_of, phrase, understood
+from cfglint.teach.sense import LANGUAGES, best, dictionary, english, language_of, legend_of, phrase, understood
 from cfglint.teach.sheet import NOTHING, Answers, Question
 from cfglint.teach.tables import table_entries, table_items
 from cfglint.teach.textmarks import marks_of
@@ -369,10 +371,32 @@ def _found_at(every: Sequence[tuple[int, Row]], line: int, text: str) -> Slot | 
     return Slot(("", clean(before).lower() or f"line {line}"), names.Words(tuple(split(before))), tuple(out), ()) if out else None
 
 
+def _agrees(pair: match.Pair, said: str, marks: dict[str, Any]) -> bool:
+    """Whether a slot's first value in the first sample is read as the answer says."""
+    slot: Slot = pair.slot  # type: ignore[assignment]
+    if slot.family or slot.entries[0].sample != 0:
+        return False
+    row = setting(pair.setting)
+    keys = {key: value for key, value in pair.fits[0].codec.items() if key != "\0"}
+    one = number(slot.written[0], marks.get("decimal") == ",") if row.kind in ("number", "count") and "base" not in keys else None
+    try:
+        value = decode(codec_of(keys, marks, row), row, one.text if one is not None else slot.written[0])
+    except Bad:
+        return False
+    if isinstance(value, bool):
+        return said.lower() == ("yes" if value else "no")
+    wanted = number(said, False)
+    if isinstance(value, int | float):
+        return wanted is not None and abs(value - wanted.value) <= 1e-3 * max(1.0, abs(wanted.value))
+    return str(value).lower() == said.lower()
+
+
 def _answered(item: Item, choice: match.Choice, answers: Answers, comma: bool) -> tuple[Item, list[str]]:
     """A mapping with what was answered of it; its name if the answer contradicts the samples."""
     name = item.name
     said = answers.values.get(name, sheet.OK if choice.told and name in answers.places else "")
+    if choice.told and name in answers.values:
+        said = sheet.OK
     if not said or said == sheet.NONE:
         return item, []
     slot: Slot = choice.pair.slot  # type: ignore[assignment]
@@ -395,7 +419,7 @@ _WANTED = {name: 0.5 for name in SETTINGS if ".N" not in name} | {
 
 def _questions(
     draft: Draft, proven: Sequence[tuple[Item, dict[str, Any]]], slots: Sequence[Slot], items: Sequence[Item],
-    pairs: Sequence[match.Pair], reopened: Sequence[str],
+    pairs: Sequence[match.Pair], reopened: Sequence[str], first: Sequence[Source],
 ) -> list[Question]:
     """All that is open: words that are guessed or unknown, mappings that are guesses, gaps."""
     out: list[Question] = []
@@ -420,6 +444,12 @@ def _questions(
             seen = "; ".join(f"line {one.line}: {one.written}" for one in item.expects[:3])
             about = f"{item.name}, {setting(item.name).about}{_in_unit(item.name)}: read from {form['at'] if isinstance(form['at'], str) else form['at'][0]!r} ({seen})"
             out.append(Question("value", "", item.name, about, 1.0 + _WANTED.get(item.name, 0)))
+    shown = {one.span.line: f"{one.mode} on channel {one.channel}, {one.low_us:g} to {one.high_us:g} µs, {one.join}" for one in read(first, draft.data)[0].ranges} if first else {}
+    for item, form in proven:
+        if not item.name and form.get("sure") is False:
+            line = next((one.line for one in item.expects if one.sample == 0 and one.line in shown), 0)
+            if line:
+                out.append(Question("rows", "", item.id, f"rows such as line {line}, {first[0].lines[line - 1].strip()[:60]}: {shown[line]}", 2.1))
     for text in _unread_functions(draft, slots, items):
         out.append(Question("word", "port.N.functions", text, f"what port carries `{text}`", 1.6))
     have = {item.name for item, _ in proven}
@@ -514,14 +544,46 @@ def teach(sources: Sequence[Source], name: str, language: str = "", answers: Ans
     language = language or language_of(texts)
     marks = marks_of(sources)
     comments = [line for line in texts if line.strip().startswith(tuple(marks.get("comment", ("\0",))))]
-    with understood(dictionary(language) if language in LANGUAGES else {}, legend_of(comments), answers.words):
+    words = dictionary(language) if language in LANGUAGES else {}
+    wrong: list[str] = []
+    if answers.words:
+        with understood(words, legend_of(comments)):
+            plain = _draft(sources, name, marks, frozenset(), NOTHING)
+            answers, wrong = _believed(answers, plain)
+    with understood(words, legend_of(comments), answers.words):
         draft = _draft(sources, name, marks, frozenset(), answers)
         for _ in range(TRIES):
             if not draft.failed:
                 break
             # Rows of a family that cannot be read are looked at once more, as anything else.
             draft = _draft(sources, name, marks, draft.failed | draft.left, answers)
-        return draft
+        again = [_again(key, plain) for key in wrong]
+        return draft._replace(reopened=(*draft.reopened, *wrong), questions=(*again, *(one for one in draft.questions if one.key not in {q.key for q in again})))
+
+
+def _believed(answers: Answers, plain: Draft) -> tuple[Answers, list[str]]:
+    """Answers without words that contradict what is sure, and the subjects of those."""
+    modes = plain.data.get("modes", {})
+    words, wrong = {}, []
+    for (table, text), word in answers.words.items():
+        meaning, weight = best(table, text)
+        sure = word.endswith("!")
+        word = word.removesuffix("!").strip()
+        held = modes.get(word) if table == "mode" and word not in modes.get("unsure", ()) else None
+        taken = held is not None and text not in ([held] if isinstance(held, str) else held)
+        if not sure and word != meaning and ((weight >= 0.85 and word != sheet.NONE) or taken):
+            wrong.append(f"{table} {text}")
+        else:
+            words[table, text] = word
+    return answers._replace(words=words), wrong
+
+
+def _again(subject: str, plain: Draft) -> Question:
+    """The question of a word whose answer contradicts what is sure."""
+    table, _, text = subject.partition(" ")
+    old = next((one for one in plain.questions if one.kind == "word" and one.table == table and one.subject == text), None)
+    about = old.about if old is not None else f"{table}: `{text}`"
+    return Question("word", table, text, f"{about}; the answer contradicts what else is sure, `!` behind it says that it is so", 2.5)
 
 
 def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any], left: frozenset[str], answers: Answers) -> Draft:
@@ -545,6 +607,10 @@ def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any], left: fr
     told, reopened = _told(slots, every, answers, habits, comma)
     held |= answers.none | {name for name, said in answers.values.items() if said == sheet.NONE}
     pairs = pairs_of(slots, habits, comma, legends, bare)
+    for pair in pairs:
+        said = answers.values.get(pair.setting, "")
+        if said not in ("", sheet.OK, sheet.NONE) and pair.setting not in told and _agrees(pair, said, marks):
+            told[pair.setting] = pair
     chosen = match.choose(pairs, told, without=held - set(told))
     port_base = 0 if any(one.id.startswith("ports") and one.forms[0].get("fields", {}).get("N", {}).get("first") == 0 for one in items) else 1
     order = {one: place for place, one in enumerate(SETTINGS)}
@@ -552,13 +618,14 @@ def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any], left: fr
         item, contradiction = _answered(_single(choice, habits, comma, port_base), choice, answers, comma)
         items.append(item)
         reopened += contradiction
+    items = [one._replace(forms=tuple({k: v for k, v in form.items() if k != "sure"} for form in one.forms)) if one.id in answers.rows else one for one in items]
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
     failed = frozenset(_mark(one) for one in items if one.id not in kept and (not one.name or one.id in tabled))
     draft = _written(data, proven, dropped)._replace(failed=failed - left, left=left, reopened=tuple(reopened))
-    return draft._replace(questions=tuple(_questions(draft, proven, slots, items, pairs, reopened)))
+    return draft._replace(questions=tuple(_questions(draft, proven, slots, items, pairs, reopened, sources[:1])))
 
 
 def _dropped(items: list[Item], taken: set[tuple[int, int]], left: frozenset[str]) -> tuple[list[Item], set[tuple[int, int]]]:
