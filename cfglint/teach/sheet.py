@@ -13,6 +13,7 @@ from cfglint.craft.settings import setting
 from cfglint.record import NamedTuple
 from cfglint.teach.numbers import SENSES
 from cfglint.teach.readings import number
+from cfglint.teach.sense import best
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -131,7 +132,11 @@ def fitted(name: str, keys: dict[str, Any], written: Sequence[str], true: str, c
     row = setting(name)
     out = {key: value for key, value in keys.items() if key not in ("sure", "unsure")}
     if row.kind in ("word", "words", "text"):
-        return _worded(row.kind, row.words, out, written[0], true)
+        if row.kind == "word" and not true.endswith("!"):
+            meaning, weight = best(name, written[0])
+            if weight >= 0.9 and meaning != true:
+                return None
+        return _worded(row.kind, row.words, out, written[0], true.removesuffix("!").strip())
     if row.kind == "flag":
         side = {"yes": "yes", "no": "no", "true": "yes", "false": "no", "on": "yes", "off": "no"}.get(true.lower())
         if side is None:

@@ -24,7 +24,7 @@ from cfglint.teach.families import Expect, Item, channel_rows, clean, lines_of, 
 from cfglint.teach.fits import Habits, ValueFit, habits_of
 from cfglint.teach.parts import record_items
 from cfglint.teach.proof import prove, read
-from cfglint.teach.readings import Reading, number, readings_of
+from cfglint.teach.readings import Reading, loss_meaning, number, readings_of
 from cfglint.teach.sense import LANGUAGES, best, dictionary, english, language_of, legend_of, phrase, understood
 from cfglint.teach.sheet import NOTHING, Answers, Question
 from cfglint.teach.tables import table_entries, table_items
@@ -566,12 +566,12 @@ def _believed(answers: Answers, plain: Draft) -> tuple[Answers, list[str]]:
     modes = plain.data.get("modes", {})
     words, wrong = {}, []
     for (table, text), word in answers.words.items():
-        meaning, weight = best(table, text)
+        meaning, weight = loss_meaning(text) if table == "failsafe.channel.N" else best(table, text)
         sure = word.endswith("!")
         word = word.removesuffix("!").strip()
         held = modes.get(word) if table == "mode" and word not in modes.get("unsure", ()) else None
         taken = held is not None and text not in ([held] if isinstance(held, str) else held)
-        if not sure and word != meaning and ((weight >= 0.85 and word != sheet.NONE) or taken):
+        if not sure and word != meaning and ((weight >= 0.5 and word != sheet.NONE) or taken):
             wrong.append(f"{table} {text}")
         else:
             words[table, text] = word
