@@ -480,7 +480,10 @@ class MapReader:
     def _table(self, at: int, row: Row, context: Context) -> str:
         use = ""
         code, starts = row.code
+        read: set[str] = set()
         for tail in context.tables:
+            if tail.entry.id in read:
+                continue  # `*` fits a title as well as a row
             bound = dict(tail.bound)
             first = row.atoms[0].start
             if tail.rest:
@@ -491,7 +494,10 @@ class MapReader:
             header = self._header(tail.entry, at, row)
             if header is None or header[0] == row.line:
                 continue
-            use = self._cells(tail.entry, bound, header, row) or use
+            found = self._cells(tail.entry, bound, header, row)
+            use = found or use
+            if found:
+                read.add(tail.entry.id)
         return use
 
     def _header(self, entry: Entry, at: int, row: Row) -> Any:

@@ -351,9 +351,22 @@ def _port(line: Line) -> Port | None:
         if not piece:
             continue
         _piece(line.text, start, start + len(piece), fields, functions)
+    listed = _bracketed(line.text, at)
+    if listed is not None:
+        functions[:] = [listed]
+        fields[:] = [one for one in fields if one[1] <= listed[0] or one[0] >= listed[1]]
     if functions:
         fields.append((functions[0][0], functions[-1][1], "functions"))
     return Port(line, index[place], tuple(sorted(fields)))
+
+
+def _bracketed(text: str, at: int) -> tuple[int, int] | None:
+    """A list of functions in brackets of its own: `[receiver, telemetry]`."""
+    for match in re.finditer(r"[\[(]([^\[\](){}]+)[\])]", text[at:]):
+        parts = [part.strip(" \"'") for part in match[1].split(",")]
+        if all(best("port.N.functions", part)[1] >= 0.5 for part in parts if part):
+            return at + match.start(1), at + match.end(1)
+    return None
 
 
 def _piece(text: str, start: int, end: int, fields: list[tuple[int, int, str]], functions: list[tuple[int, int]]) -> None:
@@ -396,13 +409,15 @@ def _piece(text: str, start: int, end: int, fields: list[tuple[int, int, str]], 
 
 
 _TOKEN = re.compile(r"[^\s,;@|│()]+")
+#: Marks around a word that are none of it.
+_AROUND = ":=[]{}\"'"
 #: In so many of a family's rows a word stands that is its own and no value.
 _COMMON = 0.7
 
 
 def _literals(group: Sequence[Line]) -> set[str]:
     """Words that rows of a family share: each is in most, and never in place of a value."""
-    rows = [[t.group().lower() for t in _TOKEN.finditer(line.text)] for line in group]
+    rows = [[t.group().lower().strip(_AROUND) for t in _TOKEN.finditer(line.text)] for line in group]
     rows = [row for row in rows if len(row) > 3]
     if len(rows) < 2:
         return set()
@@ -429,8 +444,10 @@ def _named_port(line: Line, literals: set[str]) -> Port | None:
     fields = [(index.start(place), index.end(place), "N")]
     runs: list[tuple[str, list[re.Match[str]]]] = [("", [])]
     for token in _TOKEN.finditer(line.text, index.end()):
-        if token.group().lower().strip(":=") in literals:
-            runs.append((token.group().lower().strip(":="), []))
+        if token.group().lower().strip(_AROUND) in literals:
+            runs.append((token.group().lower().strip(_AROUND), []))
+        elif not token.group().strip(_AROUND):
+            continue
         else:
             runs[-1][1].append(token)
     functions: list[tuple[int, int]] = []
@@ -444,11 +461,19 @@ def _named_port(line: Line, literals: set[str]) -> Port | None:
                 fields.append((token.start(), token.end(), other))
                 tokens.remove(token)
         start, end = tokens[0].start(), tokens[-1].end()
+        while start < end and line.text[start] in _AROUND:
+            start += 1
+        while start < end and line.text[end - 1] in _AROUND:
+            end -= 1
         have = {name for _, _, name in fields}
         if flag and flag not in have and re.search(r"\w", line.text[start:end]):
             fields.append((start, end, flag))
         else:
             _piece(line.text, start, end, fields, functions)
+    listed = _bracketed(line.text, index.end())
+    if listed is not None:
+        functions[:] = [listed]
+        fields[:] = [one for one in fields if one[1] <= listed[0] or one[0] >= listed[1]]
     if functions:
         fields.append((functions[0][0], functions[-1][1], "functions"))
     return Port(line, index[place], tuple(sorted(fields)))

@@ -611,6 +611,9 @@ def _draft(sources: Sequence[Source], name: str, marks: dict[str, Any], left: fr
         said = answers.values.get(pair.setting, "")
         if said not in ("", sheet.OK, sheet.NONE) and pair.setting not in told and _agrees(pair, said, marks):
             told[pair.setting] = pair
+    families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
+    members = {id(entry) for choice in families.values() if choice.confidence >= 0.5 for entry in choice.pair.slot.entries}  # type: ignore[attr-defined]
+    pairs = [pair for pair in pairs if pair.slot.family or not all(id(entry) in members for entry in pair.slot.entries)]  # type: ignore[attr-defined]
     chosen = match.choose(pairs, told, without=held - set(told))
     port_base = 0 if any(one.id.startswith("ports") and one.forms[0].get("fields", {}).get("N", {}).get("first") == 0 for one in items) else 1
     order = {one: place for place, one in enumerate(SETTINGS)}
