@@ -421,7 +421,7 @@ class MapReader:
             quoted = next((atom for atom in atoms[stop:] if atom.kind == "quoted"), None)
             ordered = [quoted.end, *ordered] if quoted is not None else ordered
         for end in ordered:
-            written = _TAIL.sub("", text[first:end])
+            written = _open_ended(_TAIL.sub("", text[first:end]))
             try:
                 decode(codec, described, written)
             except Bad:
@@ -746,6 +746,14 @@ def _ends(reads: Mapping[str, Read]) -> tuple[float | None, float | None]:
         half = reads["half"].value if "half" in reads else reads["width"].value / 2
         return round(reads["centre"].value - half, 6), round(reads["centre"].value + half, 6)
     return None, None
+
+
+def _open_ended(text: str) -> str:
+    """A value without the closing brackets that nothing in it opened."""
+    pairs = {"}": "{", "]": "[", ")": "("}
+    while text and text[-1] in pairs and text.count(text[-1]) > text.count(pairs[text[-1]]):
+        text = _TAIL.sub("", text[:-1])
+    return text
 
 
 def _atom_range(starts: Sequence[int], start: int, end: int) -> tuple[int, int]:

@@ -70,8 +70,27 @@ def text_of(row: Row) -> tuple[str, int]:
     return bare[lead:], start + lead
 
 
-def chunks(row: Row) -> list[Chunk]:
-    text, start = text_of(row)
+_PAIRED = re.compile(r"[\"']?[^\W\d_][\w \-.]*[\"']?[ \t]*(?::(?!/)|=)[ \t]*(?:\"[^\"]*\"|\[[^\]]*\]|[^,\[\]\"]+)")
+_OBJECT = re.compile(r"([^\W\d_][\w \-]*?)[ \t:=]*[{(\[][ \t]*(.+?)[ \t]*[})\]]+[,;]?")
+
+
+def _pairs(text: str) -> list[tuple[int, int]]:
+    """The pairs that a text is made of, `kind: lipo, count: 4`; empty where it is not."""
+    found, at = [], 0
+    while at < len(text):
+        match = _PAIRED.match(text, at)
+        if match is None:
+            return []
+        found.append((match.start(), match.end()))
+        gap = re.match(r"[ \t]*[,;]?[ \t]*", text[match.end() :])
+        at = match.end() + (gap.end() if gap else 0)
+    return found if len(found) > 1 else []
+
+
+def chunks(row: Row, inner: tuple[str, int] | None = None) -> list[Chunk]:
+    text, start = inner or text_of(row)
+    if pairs := _pairs(text):
+        return [Chunk(text[a:b].strip(), start + a, leader=False, closed=True) for a, b in pairs]
     out, at, leader = [], 0, False
     for match in _SPLIT.finditer(text):
         if match.start() == 0 or _quoted(text, match.start()):
@@ -289,7 +308,13 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
         else:
             found.append((call[1], call[2], start + call.start(2), True))
     else:
-        parts = chunks(row)
+        inner = _OBJECT.fullmatch(text)
+        if inner is not None and re.search(r"\w[\"']?[ \t]*[:=][ \t]*\S", inner[2]) and not re.search(r"[{}]", inner[2]):
+            # An object on one line: its name is a title of what stands in it.
+            path = (*path, inner[1].strip())
+            parts = chunks(row, (inner[2], start + inner.start(2)))
+        else:
+            parts = chunks(row)
         pending = unit = ""
         for place, chunk in enumerate(parts):
             if pending and len(parts) > place + 1 and re.fullmatch(r"[\[(][^\])]*[\])]", chunk.text):

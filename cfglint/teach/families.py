@@ -98,7 +98,7 @@ def lines_of(rows: Sequence[tuple[int, Row]]) -> list[Line]:
 def clean(text: str) -> str:
     """A text as part of an address: what would mean something there is left out."""
     text = re.sub(r"\.{2,}|…", " ", text)
-    text = re.sub(r"[*<>\[\]()\"'«»|│├└─▸;,]+", " ", text)
+    text = re.sub(r"[*<>\[\](){}\"'«»|│├└─▸;,]+", " ", text)
     text = re.sub(r"(?<![^\W_])N(?![^\W_])", "n", text)
     return re.sub(r"[ \t\xa0]+", " ", text).strip(" .:=-→")
 
