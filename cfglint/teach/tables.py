@@ -30,6 +30,7 @@ class Table(NamedTuple):
     path: tuple[str, ...]
     heads: tuple[str, ...]
     rows: tuple[tuple[Row, tuple[Cell | None, ...]], ...]
+    header: int = 0
 
     def text(self, at: int, column: int) -> str:
         row, cells = self.rows[at]
@@ -98,6 +99,7 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
     """The tables of all samples."""
     out: list[Table] = []
     real = [(s, row) for s, row in rows if row.atoms and not row.comment and any(a.kind != "mark" for a in row.atoms)]
+    rules = {(s, row.line) for s, row in rows if all(atom.kind == "mark" for atom in row.atoms)}
     at = 0
     while at < len(real):
         sample, row = real[at]
@@ -107,7 +109,7 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
             mark, heads = headed
             line = row.line
             for other, below in real[at + 1 :]:
-                if other != sample or below.line > line + 2 or len(titles_of(below)[0]) < len(titles_of(row)[0]):
+                if other != sample or below.line > line + 1 + ((sample, line + 1) in rules) or len(titles_of(below)[0]) < len(titles_of(row)[0]):
                     break
                 cells = _cells(below, mark, heads)
                 if cells is None or not _alike(below, cells, heads):
@@ -118,7 +120,7 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
                 line = below.line
         if len(body) >= 2 and headed is not None:
             texts = tuple(row.text[cell.start : cell.end] for cell in headed[1])
-            out.append(Table(sample, titles_of(row)[0], texts, tuple(body)))
+            out.append(Table(sample, titles_of(row)[0], texts, tuple(body), row.line))
             at += len(body)
         at += 1
     return out
@@ -151,6 +153,9 @@ def table_items(rows: Sequence[tuple[int, Row]], comma: bool) -> Taken:
             alike[("upright", *table.heads)].append(table)
     for key, tables in alike.items():
         (_turned if key[0] == "turned" else _upright)(tables, comma, out)
+        for table in tables:
+            if any((table.sample, row.line) in out.taken for row, _ in table.rows):
+                out.taken.add((table.sample, table.header))
     return out
 
 

@@ -304,6 +304,9 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
     if counted:
         last = max(at for at, step in enumerate(path) if " N " in step)
         texts = (" > ".join([*(clean_n(step) for step in path[last:]), called]), *texts[1:])
+    if len(texts) > 1 and any(word not in slot.words.own for word in pair.name.words):
+        # The title is half of the name: without it the words would say too little.
+        texts = (texts[1], texts[0], *texts[2:])
     for text in texts:
         forms.append(text if not keys else {"at": text, **keys})
     hexed = keys.get("base") == 16
