@@ -48,6 +48,8 @@ class Entry(NamedTuple):
     alone: bool
     sure: bool
     note: str = ""
+    #: What stands over it, for a value in a table of one row.
+    column: str = ""
 
 
 class Chunk(NamedTuple):
@@ -253,7 +255,7 @@ def _derived(name: str, value: str, at: int, sure: bool) -> Iterator[tuple[str, 
     later = [part for part in parts[1:] if re.match(r"\s*[^\W\d_][^\d]*\s[±+\-]?\d", part.group())]
     first = parts[0].group().rstrip() if later and parts else value
     known = re.match(r"\S+", first)
-    if known is not None and known.end() < len(first) and known_value(known.group()) and not known_value(first):
+    if known is not None and known.end() < len(first) and any(best(t, known.group())[1] >= 0.95 for t in _VALUE_TABLES[:2]) and not known_value(first):
         yield name, known.group(), at, sure
         tail = re.match(r"\s*(.*?)\s+(\S+)$", first[known.end() :])
         if tail is not None:
@@ -294,6 +296,8 @@ def _noted(found: tuple[str, str, int, bool], note: str) -> list[tuple[str, int,
 
 
 def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
+    if re.search(r"\[[ xX]\]", row.text):
+        return  # boxes to tick: which of them is ticked is no value of a name
     path, heading = titles_of(row)
     found: list[tuple[str, str, int, bool]] = []
     text, start = text_of(row)
@@ -334,7 +338,7 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
                     pending = ""
                 else:
                     pending = chunk.text[: cut[0]]
-            elif pending:
+            elif pending and not (row.text.lstrip()[:1] in "|│" and len(parts) > 2):
                 found.append((pending, chunk.text, chunk.start, True))
                 pending = ""
             elif re.search(r"[^\W\d_]", chunk.text) and not chunk.text.startswith("("):

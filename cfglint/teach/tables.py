@@ -118,7 +118,7 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
                     break
                 body.append((below, tuple(cells[: len(heads)])))
                 line = below.line
-        if len(body) >= 2 and headed is not None:
+        if headed is not None and (len(body) >= 2 or (len(body) == 1 and headed[0] and (sample, body[0][0].line - 1) in rules)):
             texts = tuple(row.text[cell.start : cell.end] for cell in headed[1])
             out.append(Table(sample, titles_of(row)[0], texts, tuple(body), row.line))
             at += len(body)
@@ -145,6 +145,8 @@ def table_items(rows: Sequence[tuple[int, Row]], comma: bool) -> Taken:
     out = Taken([], set(), [])
     alike: dict[tuple[str, ...], list[Table]] = defaultdict(list)
     for table in tables_of(rows):
+        if len(table.rows) < 2:
+            continue
         counted = [_COUNTED.fullmatch(head) for head in table.heads[1:]]
         key = tuple(head for head, match in zip(table.heads[1:], counted, strict=True) if match is None)
         if sum(match is not None for match in counted) >= 3 and len(key) <= 1:
@@ -388,6 +390,15 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
     for table in tables_of(rows):
         columns = [table.column(column) for column in range(len(table.heads))]
         count = len(table.rows)
+        if count == 1:
+            row, cells = table.rows[0]
+            for column, head in enumerate(table.heads):
+                cell = cells[column]
+                if cell is not None and re.search(r"\w", head) and table.path:
+                    out.append(Entry(table.sample, row, table.path, "", head, columns[column][0], cell.start, cell.end, False, True, "", head))
+            if table.path:
+                taken |= {(table.sample, row.line), (table.sample, table.header)}
+            continue
         named = [c for c, texts in enumerate(columns) if _wordy(texts) >= 0.7 * count and len(set(texts)) >= 0.8 * count]
         if count < 4 or not named:
             continue

@@ -307,6 +307,9 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
     if len(texts) > 1 and any(word not in slot.words.own for word in pair.name.words):
         # The title is half of the name: without it the words would say too little.
         texts = (texts[1], texts[0], *texts[2:])
+    if entry.column:
+        forms = [{"at": clean(entry.titles[-1]), "column": clean(entry.column), **keys}]
+        texts = ()
     for text in texts:
         forms.append(text if not keys else {"at": text, **keys})
     hexed = keys.get("base") == 16
@@ -314,7 +317,7 @@ def _single(choice: match.Choice, habits: Habits, comma: bool, port_base: int) -
     if slot.family and not counted:
         at = list(dict.fromkeys(_counted(one, slot.key[1], setting(name).kind) for one in slot.entries))
         forms += [{"at": at[0] if len(at) == 1 else at, **keys}] if len(at) <= 3 else []
-    if not slot.family and len(set(whole)) <= 3:
+    if not slot.family and not entry.column and len(set(whole)) <= 3:
         for depth in range(len(texts)):
             at = [titled(path, one)[depth] for one in dict.fromkeys(whole)]
             forms.append({"at": at[0] if len(at) == 1 else at, **keys})

@@ -80,6 +80,22 @@ def decimal_comma(sources: Sequence[Source]) -> bool:
     return commas >= 3 and commas > 2 * points
 
 
+def title_patterns(sources: Sequence[Source]) -> list[str]:
+    """Headings that begin with one word: `TABLE craft`, each behind a blank line."""
+    counts: Counter[str] = Counter()
+    others: Counter[str] = Counter()
+    for source in sources:
+        before = ""
+        for line in source.lines:
+            words = line.split()
+            if words and re.fullmatch(r"[^\W\d_]{3,}", words[0]):
+                heading = not before.strip() and line[:1].strip() and 2 <= len(words) <= 4
+                plain = re.fullmatch(r"[^\d:=,;|]+", line) is not None
+                (counts if heading and plain else others)[words[0]] += 1
+            before = line
+    return [f"{word} {{title}}" for word, count in counts.items() if count >= 4 and not others[word]]
+
+
 def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     """The ``[marks]`` of a dialect, as far as the text alone shows them."""
     comments = comment_marks(sources)
@@ -89,6 +105,9 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
         out["comment"] = comments
     if notes:
         out["note"] = notes
+    titles = title_patterns(sources)
+    if titles:
+        out["title"] = titles if len(titles) > 1 else titles[0]
     lines = [line for source in sources for line in source.lines if line.strip()]
     quoted = sum(bool(re.search(r"\"[+\-]?\d[^\"]*\"", line)) for line in lines)
     if quoted >= 0.25 * len(lines):
