@@ -61,6 +61,9 @@ def legend(text: str, label: str = "") -> Legend | None:
     head, mark, rest = text.partition(":")
     if mark and not _CODE.fullmatch(head.strip()) and len(head.split()) <= 7:
         label, text = f"{label} {head}".strip(), rest
+    led = re.match(r"([^\W\d_][\w ]*?)[ \t]{2,}(?=\d)", text.strip())
+    if led is not None and not label:
+        label, text = led[1], text.strip()[led.end() :]
     codes: dict[str, str] = {}
     for piece in re.split(r"[,;]|\((?=bit)|\)", text):
         match = _CODE.fullmatch(piece.strip())
@@ -75,6 +78,10 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
     """The legends of comments and titles; one line may hold several."""
     out = []
     for text in texts:
+        whole = legend(text.strip(" \t~#;!/-*"))
+        if whole is not None and whole.label:
+            out.append(whole)
+            continue
         for part in re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-")):
             found = legend(part)
             if found is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
@@ -65,6 +66,32 @@ def _fails(item: Item, readers: Sequence[MapReader], lists: Sequence[Counter[tup
     return failed
 
 
+def _strays(items: Sequence[Item], readers: Sequence[MapReader], forms: Sequence[int]) -> Counter[str]:
+    """By setting, how many values are read from lines that no mapping of it claims."""
+    claimed: dict[str, set[tuple[int, int]]] = {}
+    for item, form in zip(items, forms, strict=True):
+        for one in item.expects if form >= 0 else ():
+            claimed.setdefault(_pattern(one.name), set()).add((one.sample, one.line))
+    found: Counter[str] = Counter()
+    for sample, reader in enumerate(readers):
+        for name, value in reader.values.items():
+            if value.span is not None and (sample, value.span.line) not in claimed.get(_pattern(name), ()):
+                found[_pattern(name)] += 1
+        for one in reader.ranges:
+            found["range"] += (sample, one.span.line) not in claimed.get("range", ())
+    return found
+
+
+def _pattern(name: str) -> str:
+    """A setting's family: `channel.3.low_us` is one of `channel.N.low_us`."""
+    return re.sub(r"(?<=\.)\d+(?=\.|$)", "N", name)
+
+
+def _sets(item: Item) -> set[str]:
+    form = item.forms[0]
+    return {item.name} if item.name else set(form.get("sets", {}).values()) or {form.get("makes", "")}
+
+
 def _nothing(reader: MapReader, one: Expect) -> bool:
     return reader.uses.get(one.line) in ("used", "kept") and one.name.startswith("port")
 
@@ -84,6 +111,7 @@ def prove(
         readers = read(sources, tables(data, items, forms))
         lists = [_lists(reader) for reader in readers]
         clash = {text for reader in readers for text, _, _ in reader.ambiguous}
+        strays = _strays(items, readers, forms)
         changed = False
         for place, item in enumerate(items):
             form = forms[place]
@@ -91,7 +119,7 @@ def prove(
                 continue
             texts = item.forms[form]["at"]
             ambiguous = bool(clash & set([texts] if isinstance(texts, str) else texts))
-            failed = _fails(item, readers, lists) + ambiguous
+            failed = _fails(item, readers, lists) + ambiguous + sum(strays[name] for name in _sets(item))
             if failed < best[place][0]:
                 best[place] = (failed, form)
             if failed and form + 1 < len(item.forms):
@@ -125,6 +153,7 @@ def _kept(
     """What reads at least half of its values; what reads fewer is left out and said."""
     readers = read(sources, tables(data, items, forms))
     lists = [_lists(reader) for reader in readers]
+    strays = _strays(items, readers, forms)
     kept, dropped = [], []
     for item, form in zip(items, forms, strict=True):
         failed = _fails(item, readers, lists)
@@ -132,7 +161,7 @@ def _kept(
         if failed > 0.5 * len(item.expects):
             dropped.append(f"{item.name or item.id}: {failed} of {len(item.expects)} values are not read as meant")
             continue
-        if failed and item.name:
+        if (failed and item.name) or any(strays[name] for name in _sets(item)):
             entry["sure"] = False
         kept.append((item, entry))
     return kept, dropped

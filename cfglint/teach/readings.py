@@ -387,7 +387,8 @@ def loss_meaning(text: str) -> tuple[str, float]:
         return (spoken, 1.1) if spoken in ("hold", "drop") else ("", 0.0)
     word = loss_word(text)
     if word:
-        return word, 1.0
+        # What says of anything that it is not set may do so here as well.
+        return word, 0.8 if text.lower() in ("null", "nil", "void", "empty", "x", "off", "none", "nothing") else 1.0
     said = " ".join([english(text), *said_of(text)])
     parts = set(re.findall(r"[a-z]+", said.lower()))
     hold, drop = bool(parts & _HOLD_PARTS), bool(parts & _DROP_PARTS)

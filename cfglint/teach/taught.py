@@ -162,7 +162,11 @@ def coded_slots(slots: Sequence[Slot], legends: Sequence[Legend], bare: bool) ->
 
 def _labelled(one: Legend, entry: Entry) -> bool:
     """Whether a row names a legend by its label, as `code 1` does."""
-    return bool(one.label) and re.search(rf"(?<!\w){re.escape(one.label)}(?!\w)", entry.row.text) is not None
+    if not one.label:
+        return False
+    pattern = rf"(?<![^\W_]){re.escape(one.label)}(?![^\W_])"
+    named = re.search(pattern, entry.name) and re.search(r"(?i)(?<![^\W_])(?:id|code|no|nr|kind|type)(?![^\W_])", entry.name)
+    return bool(named) or (not entry.column and re.search(pattern, entry.row.text) is not None)
 
 
 def _coded(name: str, slot: Slot, one: Legend | None, bit: int, hexed: bool, unit: str, habits: Habits) -> list[Reading]:
@@ -711,7 +715,7 @@ def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
     """Comments and titles, which may say how numbers are meant."""
     out = []
     for _, row in every:
-        if row.comment or re.search(r"=.*=|:.*=", row.text):
+        if row.comment or re.search(r"=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text):
             out.append(row.text)
     return list(dict.fromkeys(out))
 

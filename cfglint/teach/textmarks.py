@@ -57,7 +57,7 @@ def comment_marks(sources: Sequence[Source]) -> list[str]:
             continue
         if edges[mark] or (count >= 2 and mark in ("#", "//", ";", "--", "!", "%", ";;", "~")):
             found.append(mark)
-    found += _enclosed(lines)
+    found += [mark for mark in _enclosed(lines) if mark not in found]
     return [mark for mark in found if not any(mark != other and mark.startswith(other) for other in found)]
 
 
