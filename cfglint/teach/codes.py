@@ -78,9 +78,9 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
     """The legends of comments and titles; one line may hold several."""
     out = []
     for text in texts:
-        whole = legend(text.strip(" \t~#;!/-*"))
-        if whole is not None and whole.label:
-            out.append(whole)
+        parts = re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*"))
+        if len(parts) == 2 and not re.search(r"\d", parts[0]) and (led := legend(parts[1], parts[0])):
+            out.append(led)
             continue
         for part in re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-")):
             found = legend(part)

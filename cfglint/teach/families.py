@@ -291,7 +291,8 @@ def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple
                 start, end = start + pulse.start(), start + pulse.end()
             at.append(template(line.text, [(match.start("index"), match.end("index"), "N"), (start, end, "loss")]))
             count = int(match["index"]) + 1 - base
-            if pulse is not None or loss_meaning(match["rest"])[0]:
+            known = [one for every in (words.keys.get("words", {}) if words else {}).values() for one in ([every] if isinstance(every, str) else every)]
+            if pulse is not None or match["rest"] in known:
                 expects.append(Expect(line.sample, f"failsafe.channel.{count}", line.row.line, line.text[start:end]))
             taken.add((line.sample, line.row.line))
         fields: dict[str, Any] = {}

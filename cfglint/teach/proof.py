@@ -70,12 +70,12 @@ def _strays(items: Sequence[Item], readers: Sequence[MapReader], forms: Sequence
     """By setting, how many values are read from lines that no mapping of it claims."""
     claimed: dict[str, set[tuple[int, int]]] = {}
     for item, form in zip(items, forms, strict=True):
-        for one in item.expects if form >= 0 else ():
-            claimed.setdefault(_pattern(one.name), set()).add((one.sample, one.line))
+        for name in _sets(item) if form >= 0 else ():
+            claimed.setdefault(name, set()).update((one.sample, one.line) for one in item.expects)
     found: Counter[str] = Counter()
     for sample, reader in enumerate(readers):
         for name, value in reader.values.items():
-            if value.span is not None and (sample, value.span.line) not in claimed.get(_pattern(name), ()):
+            if value.value != frozenset() and value.span is not None and (sample, value.span.line) not in claimed.get(_pattern(name), ()):
                 found[_pattern(name)] += 1
         for one in reader.ranges:
             found["range"] += (sample, one.span.line) not in claimed.get("range", ())
