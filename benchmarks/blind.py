@@ -88,7 +88,9 @@ def judged(text: str, folder: Path, truth: dict[str, Any], leave: set[str]) -> l
             if got is None:
                 note(fact["line"], name, "missing", fact["value"], None)
             elif same(name, got.value, fact["value"]):
-                note(fact["line"], name, "right" if got.sure else "marked", fact["value"], got.value)
+                note(
+                    fact["line"], name, "right" if got.sure else "marked", fact["value"], got.value
+                )
             else:
                 verdict = "wrong" if got.sure else "wrong marked"
                 note(fact["line"], name, verdict, fact["value"], got.value)
@@ -98,16 +100,30 @@ def judged(text: str, folder: Path, truth: dict[str, Any], leave: set[str]) -> l
                 note(line, name, "wrong" if got.sure else "wrong marked", None, got.value)
         pulse = lambda low, high: (round(low), round(high))  # noqa: E731
         _lists(
-            [(r["line"], (r["mode"], r["channel"], *pulse(r["low_us"], r["high_us"]), r.get("join", "any")))
-             for r in facts["ranges"]],
-            [(r.span.line, (r.mode, r.channel, *pulse(r.low_us, r.high_us), r.join), r.sure)
-             for r in reader.ranges],
-            "range", note,
+            [
+                (
+                    r["line"],
+                    (
+                        r["mode"],
+                        r["channel"],
+                        *pulse(r["low_us"], r["high_us"]),
+                        r.get("join", "any"),
+                    ),
+                )
+                for r in facts["ranges"]
+            ],
+            [
+                (r.span.line, (r.mode, r.channel, *pulse(r.low_us, r.high_us), r.join), r.sure)
+                for r in reader.ranges
+            ],
+            "range",
+            note,
         )
         _lists(
             [(link["line"], (link["mode"], link["follows"])) for link in facts.get("links", [])],
             [(link.span.line, (link.mode, link.follows), link.sure) for link in reader.links],
-            "link", note,
+            "link",
+            note,
         )
     return out
 
@@ -153,8 +169,23 @@ def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]
             draft = teach(given, folder.name)
             budget = FOREIGN if truth["language"] != "en" else BUDGET[truth["kind"]]
             before = judged(draft.text, folder, truth, set())
-            wrong_rows = any(f.name == "range" and f.dump == names[0] and f.got is not None and f.verdict.startswith("wrong") for f in before)
-            filled = filled_in(draft.questions, truth, names[0], budget, given, rows=not wrong_rows, wrong=run == "d", seed=folder.name)
+            wrong_rows = any(
+                f.name == "range"
+                and f.dump == names[0]
+                and f.got is not None
+                and f.verdict.startswith("wrong")
+                for f in before
+            )
+            filled = filled_in(
+                draft.questions,
+                truth,
+                names[0],
+                budget,
+                given,
+                rows=not wrong_rows,
+                wrong=run == "d",
+                seed=folder.name,
+            )
             text = teach(given, folder.name, answers=answers_of(filled)).text
             text += "".join(f"# answered: {key} = {answer}\n" for key, answer in filled.items())
             leave = set()
@@ -164,7 +195,15 @@ def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]
 
 
 def filled_in(
-    questions: Any, truth: dict[str, Any], first: str, budget: int, given: list[Source], *, rows: bool, wrong: bool, seed: str
+    questions: Any,
+    truth: dict[str, Any],
+    first: str,
+    budget: int,
+    given: list[Source],
+    *,
+    rows: bool,
+    wrong: bool,
+    seed: str,
 ) -> dict[str, str]:
     """A sheet filled in by somebody who knows the truth, so many lines of it; some of them wrong."""
     rng = random.Random(seed)
@@ -172,7 +211,9 @@ def filled_in(
     for one in sorted(questions, key=lambda one: -one.harm):
         if len(out) >= budget:
             break
-        answer = ("ok" if rows else "") if one.kind == "rows" else _true_answer(one, truth, first, given)
+        answer = (
+            ("ok" if rows else "") if one.kind == "rows" else _true_answer(one, truth, first, given)
+        )
         if answer and wrong and rng.random() < 0.2:
             answer = _false_answer(one, answer, rng)
         if answer:
@@ -188,13 +229,17 @@ def _true_answer(one: Any, truth: dict[str, Any], first: str, given: list[Source
         if not facts:
             return ""
         value = _said(facts["value"])
-        return f"{facts['line']}: {facts['text']}" + (f" => {value}" if value != facts["text"] else "")
+        return f"{facts['line']}: {facts['text']}" + (
+            f" => {value}" if value != facts["text"] else ""
+        )
     if one.table == "mode":
         hits: dict[tuple[str, int], set[str]] = {}
         for dump, said in truth["dumps"].items():
             for entry in (*said["ranges"], *said.get("links", [])):
                 if one.subject in _line(given, dump, entry["line"]):
-                    hits.setdefault((dump, entry["line"]), set()).update({entry["mode"], entry.get("follows", entry["mode"])})
+                    hits.setdefault((dump, entry["line"]), set()).update(
+                        {entry["mode"], entry.get("follows", entry["mode"])}
+                    )
         shared = set.intersection(*hits.values()) if hits else set()
         return next(iter(shared)) if len(shared) == 1 else "" if hits else "-"
     for dump, said in truth["dumps"].items():
@@ -203,7 +248,13 @@ def _true_answer(one: Any, truth: dict[str, Any], first: str, given: list[Source
             pattern = "failsafe.channel.N" if name.startswith("failsafe.channel") else pattern
             if pattern == one.table and fact["text"].strip("\"'") == one.subject:
                 value = fact["value"]
-                return value[0] if isinstance(value, list) and len(value) == 1 else "" if isinstance(value, list) else str(value)
+                return (
+                    value[0]
+                    if isinstance(value, list) and len(value) == 1
+                    else ""
+                    if isinstance(value, list)
+                    else str(value)
+                )
     return ""
 
 
@@ -212,13 +263,23 @@ def _line(given: list[Source], dump: str, line: int) -> str:
 
 
 def _said(value: Any) -> str:
-    return ("yes" if value else "no") if isinstance(value, bool) else f"{value:g}" if isinstance(value, float) else str(value)
+    return (
+        ("yes" if value else "no")
+        if isinstance(value, bool)
+        else f"{value:g}"
+        if isinstance(value, float)
+        else str(value)
+    )
 
 
 def _false_answer(one: Any, answer: str, rng: random.Random) -> str:
     """An answer as somebody gives who is wrong: another word, another number, another line."""
     if one.kind == "word":
-        words = list(MODES) if one.table == "mode" else list(SETTINGS[one.table].words or ("hold", "drop"))
+        words = (
+            list(MODES)
+            if one.table == "mode"
+            else list(SETTINGS[one.table].words or ("hold", "drop"))
+        )
         return rng.choice([word for word in words if word != answer])
     if one.kind == "value":
         row = SETTINGS[one.subject]
@@ -226,7 +287,11 @@ def _false_answer(one: Any, answer: str, rng: random.Random) -> str:
             return rng.choice([word for word in row.words if word != answer])
         if row.kind == "flag":
             return "no" if answer == "yes" else "yes"
-        return str(round(float(answer) * rng.uniform(0.3, 3), 2)) if answer.replace(".", "").isdigit() else answer
+        return (
+            str(round(float(answer) * rng.uniform(0.3, 3), 2))
+            if answer.replace(".", "").isdigit()
+            else answer
+        )
     return f"{int(answer.partition(':')[0]) + 1}:{answer.partition(':')[2]}"
 
 
@@ -238,7 +303,9 @@ def share(fields: list[Field]) -> tuple[Counter[str], float]:
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
     parser.add_argument("folders", nargs="+")
     parser.add_argument("--runs", default="ab")
     parser.add_argument("--show", default="")
@@ -259,15 +326,19 @@ def main() -> int:
                 print(text)
                 for field in fields:
                     if field.verdict != "right" and (field.verdict != "marked"):
-                        print(f"  {field.dump} {field.line} {field.verdict} {field.name}: "
-                              f"{field.got!r}, true {field.truth!r}")
+                        print(
+                            f"  {field.dump} {field.line} {field.verdict} {field.name}: "
+                            f"{field.got!r}, true {field.truth!r}"
+                        )
     for (kind, run), fields in sorted(kinds.items()):
         tally, right = share(fields)
         said = "  ".join(f"{verdict} {tally[verdict]}" for verdict in VERDICTS)
         print(f"all {kind:12} ({run}) {right:5.1f} %  {said}")
     for run, rows in ranked.items():
         worst = sorted(rows)[: max(1, len(rows) // 4)]
-        print(f"worst quarter ({run}):", ", ".join(f"{name} {right:.0f} %" for right, name in worst))
+        print(
+            f"worst quarter ({run}):", ", ".join(f"{name} {right:.0f} %" for right, name in worst)
+        )
     return 0
 
 

@@ -50,7 +50,9 @@ def _filled(path: str) -> dict[str, str]:
         with open(path, encoding="utf-8-sig") as file:
             sheet = file.read()
     except (OSError, UnicodeDecodeError) as wrong:
-        raise Problem(f"{path}: cannot be read: {wrong}", instead="name a sheet of this command") from None
+        raise Problem(
+            f"{path}: cannot be read: {wrong}", instead="name a sheet of this command"
+        ) from None
     found, wrong_lines = parse(sheet)
     raise_all(
         [
@@ -76,7 +78,9 @@ def _told(draft: Draft, options: Namespace) -> list[str]:
     out += [f"left out: {one}" for one in draft.dropped]
     out += [f"contradicts the samples, and is asked again: {name}" for name in draft.reopened]
     if draft.questions:
-        out.append(f"{options.sheet}: {len(draft.questions)} questions; fill in what you know and run this again")
+        out.append(
+            f"{options.sheet}: {len(draft.questions)} questions; fill in what you know and run this again"
+        )
     else:
         out.append("nothing is open")
     return out

@@ -13,7 +13,10 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-_CODE = re.compile(r"(?:bits?[ ])?(?P<code>0x[0-9A-Fa-f]+|[0-9A-F]{1,4}h?|[0-9]{1,3})[ \t]*(?:[=:→][ \t]*|[ \t]+(?:is[ ]|-[ ])?)(?P<said>(?!\d+$)[^\d\s,;].*|\d+ .*|\d{2,})", re.I)
+_CODE = re.compile(
+    r"(?:bits?[ ])?(?P<code>0x[0-9A-Fa-f]+|[0-9A-F]{1,4}h?|[0-9]{1,3})[ \t]*(?:[=:→][ \t]*|[ \t]+(?:is[ ]|-[ ])?)(?P<said>(?!\d+$)[^\d\s,;].*|\d+ .*|\d{2,})",
+    re.I,
+)
 _BITS = re.compile(r"(?i)\b(?:bits?|flags?|add up|sum of|mask)\b")
 
 
@@ -38,8 +41,12 @@ def is_hex(texts: Sequence[str], bare: bool) -> bool:
     """Whether texts are hexadecimal numbers: by a mark, or where the dump writes such words."""
     if not texts or not all(_HEX.fullmatch(text) for text in texts):
         return False
-    marked = all(text[:2] in ("0x", "0X") or text[:1] == "$" or text.endswith("h") for text in texts)
-    return marked or (bare and all(len(text) == len(texts[0]) and len(text) in (2, 4, 8) for text in texts))
+    marked = all(
+        text[:2] in ("0x", "0X") or text[:1] == "$" or text.endswith("h") for text in texts
+    )
+    return marked or (
+        bare and all(len(text) == len(texts[0]) and len(text) in (2, 4, 8) for text in texts)
+    )
 
 
 def figure(text: str) -> int:
@@ -79,7 +86,11 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
     out = []
     for text in texts:
         parts = re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*"))
-        if len(parts) == 2 and not re.search(r"\d", parts[0]) and (led := legend(parts[1], parts[0])):
+        if (
+            len(parts) == 2
+            and not re.search(r"\d", parts[0])
+            and (led := legend(parts[1], parts[0]))
+        ):
             out.append(led)
             continue
         for part in re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-")):
@@ -91,7 +102,11 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
 
 def bit_numbers(one: Legend, base: int) -> dict[int, str]:
     """Bit number → meaning; codes that are all powers of two are masks unless 0 is among them."""
-    values = {int(code.removesuffix("h").removeprefix("0x"), base): said for code, said in one.codes.items() if _digits(code, base)}
+    values = {
+        int(code.removesuffix("h").removeprefix("0x"), base): said
+        for code, said in one.codes.items()
+        if _digits(code, base)
+    }
     masks = 0 not in values and all(value & (value - 1) == 0 for value in values)
     if masks:
         return {value.bit_length() - 1: said for value, said in values.items()}

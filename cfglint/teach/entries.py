@@ -19,16 +19,40 @@ if TYPE_CHECKING:
 
     from cfglint.dump.layout import Row
 
-_SPLIT = re.compile(r"[ \t\xa0]{2,}|\t|[ \t]*[;│┃|][ \t]*|[ \t]+·[ \t]+|[ \t]*(?:\.{3,}|…|·{3,})[ \t]*")
+_SPLIT = re.compile(
+    r"[ \t\xa0]{2,}|\t|[ \t]*[;│┃|][ \t]*|[ \t]+·[ \t]+|[ \t]*(?:\.{3,}|…|·{3,})[ \t]*"
+)
 _LEADER = re.compile(r"[ \t]*(?:\.{3,}|…|·{3,})[ \t]*")
 #: What stands between a name and its value, the surest first.
-_BETWEEN = re.compile(r"[ \t]*(?:=>|->|:=|→|⇒|▸|»(?=\s)|=)[ \t]*|[ \t]*:(?![/\d])[ \t]*|(?<=\D):(?=\d)|(?<=\w):[ \t]+(?=\d)")
+_BETWEEN = re.compile(
+    r"[ \t]*(?:=>|->|:=|→|⇒|▸|»(?=\s)|=)[ \t]*|[ \t]*:(?![/\d])[ \t]*|(?<=\D):(?=\d)|(?<=\w):[ \t]+(?=\d)"
+)
 _CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
 _MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
 _TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")
-_NUMBER = re.compile(r"[0-9A-F]{1,8}h|[+\-\u2212±]?[.,]?\d[\d.,'\u202f\xa0]*[^\s\d]{0,8}|0[xX][0-9A-Fa-f]+h?")
-_FLAGS = frozenset(word for pair in YES_NO for word in pair if not word.isdigit()) - {"in", "do", "with", "set", "high", "low", "out", "used", "t", "f", "x"}
-_VALUE_TABLES = ("motor.signal", "receiver.link", "failsafe.action", "battery.chemistry", "port.N.functions")
+_NUMBER = re.compile(
+    r"[0-9A-F]{1,8}h|[+\-\u2212±]?[.,]?\d[\d.,'\u202f\xa0]*[^\s\d]{0,8}|0[xX][0-9A-Fa-f]+h?"
+)
+_FLAGS = frozenset(word for pair in YES_NO for word in pair if not word.isdigit()) - {
+    "in",
+    "do",
+    "with",
+    "set",
+    "high",
+    "low",
+    "out",
+    "used",
+    "t",
+    "f",
+    "x",
+}
+_VALUE_TABLES = (
+    "motor.signal",
+    "receiver.link",
+    "failsafe.action",
+    "battery.chemistry",
+    "port.N.functions",
+)
 
 
 class Entry(NamedTuple):
@@ -68,11 +92,17 @@ def text_of(row: Row) -> tuple[str, int]:
     start = row.atoms[0].start
     text = row.text[start : min(row.note, row.atoms[-1].end)]
     bare = text.rstrip(" \t,;│|")
-    lead = len(bare) - len(bare.lstrip("│├└─╰╭┌┐┘|>▸•*·-–— \t")) if not re.match(r"[-+]?\d", bare) else 0
+    lead = (
+        len(bare) - len(bare.lstrip("│├└─╰╭┌┐┘|>▸•*·-–— \t"))
+        if not re.match(r"[-+]?\d", bare)
+        else 0
+    )
     return bare[lead:], start + lead
 
 
-_PAIRED = re.compile(r"[\"']?[^\W\d_][\w \-.]*[\"']?[ \t]*(?::(?!/)|=)[ \t]*(?:\"[^\"]*\"|\[[^\]]*\]|[^,\[\]\"]+)")
+_PAIRED = re.compile(
+    r"[\"']?[^\W\d_][\w \-.]*[\"']?[ \t]*(?::(?!/)|=)[ \t]*(?:\"[^\"]*\"|\[[^\]]*\]|[^,\[\]\"]+)"
+)
 _OBJECT = re.compile(r"([^\W\d_][\w \-]*?)[ \t:=]*[{(\[][ \t]*(.+?)[ \t]*[})\]]+[,;]?")
 
 
@@ -107,11 +137,15 @@ def chunks(row: Row, inner: tuple[str, int] | None = None) -> list[Chunk]:
 
 def _by_comma(chunk: Chunk) -> list[Chunk]:
     """`Then sink, after 3 s`: what stands behind the comma is another name and value."""
-    match = re.fullmatch(r"([^\d,:=]*[^\W\d_][ ]+[^\d,:=]+),[ ]+([^\W\d_][^,:=\d]*[ ]\d.*)", chunk.text)
+    match = re.fullmatch(
+        r"([^\d,:=]*[^\W\d_][ ]+[^\d,:=]+),[ ]+([^\W\d_][^,:=\d]*[ ]\d.*)", chunk.text
+    )
     if match is None or chunk.leader:
         return [chunk]
-    return [Chunk(match[1].strip(), chunk.start, chunk.leader, closed=True),
-            Chunk(match[2], chunk.start + match.start(2), leader=False, closed=chunk.closed)]
+    return [
+        Chunk(match[1].strip(), chunk.start, chunk.leader, closed=True),
+        Chunk(match[2], chunk.start + match.start(2), leader=False, closed=chunk.closed),
+    ]
 
 
 def _quoted(text: str, at: int) -> bool:
@@ -191,7 +225,12 @@ def heads_of(rows: Sequence[tuple[int, Row]]) -> Heads:
 def _counts(word: str) -> bool:
     from cfglint.teach.words import ideas, split
 
-    return any(idea in ("channel", "port", "aux") for part in split(english(word)) for idea, sure in ideas(part) if sure >= 0.9)
+    return any(
+        idea in ("channel", "port", "aux")
+        for part in split(english(word))
+        for idea, sure in ideas(part)
+        if sure >= 0.9
+    )
 
 
 def _unit(text: str) -> bool:
@@ -203,7 +242,11 @@ def _unit(text: str) -> bool:
 def split_chunk(text: str, under: str, heads: Heads, last: bool) -> tuple[int, int, bool] | None:
     """Where a chunk's name ends and its value begins, and whether a mark says so."""
     for match in _BETWEEN.finditer(text):
-        if match.start() and not _quoted(text, match.start()) and re.search(r"[^\W\d_]", text[: match.start()]):
+        if (
+            match.start()
+            and not _quoted(text, match.start())
+            and re.search(r"[^\W\d_]", text[: match.start()])
+        ):
             more = _MORE.fullmatch(text, match.end())
             if more is not None and not known_value(more[1]):
                 # `each cell: full 4.20 V`
@@ -215,9 +258,14 @@ def split_chunk(text: str, under: str, heads: Heads, last: bool) -> tuple[int, i
     for place, token in enumerate(tokens[1:], 1):
         if not any(re.search(r"[^\W\d_]{2}", one.group()) for one in tokens[:place]):
             continue
-        if re.fullmatch(r"\d{1,2}", token.group()) and place + 1 < len(tokens) and _counts(tokens[place - 1].group()) and not _unit(tokens[place + 1].group()):
+        if (
+            re.fullmatch(r"\d{1,2}", token.group())
+            and place + 1 < len(tokens)
+            and _counts(tokens[place - 1].group())
+            and not _unit(tokens[place + 1].group())
+        ):
             continue  # the number of a channel or a port belongs to the name
-        if _NUMBER.fullmatch(token.group()) or token.group()[:1] in "\"«»":
+        if _NUMBER.fullmatch(token.group()) or token.group()[:1] in '"«»':
             return tokens[place - 1].end(), token.start(), False
         if known_value(text[token.start() :]):
             return tokens[place - 1].end(), token.start(), False
@@ -235,7 +283,12 @@ def split_chunk(text: str, under: str, heads: Heads, last: bool) -> tuple[int, i
 def entries_of(rows: Sequence[tuple[int, Row]]) -> list[Entry]:
     """The entries of all rows of all samples."""
     heads = heads_of(rows)
-    return [entry for sample, row in rows if not row.comment and row.atoms for entry in _of(sample, row, heads)]
+    return [
+        entry
+        for sample, row in rows
+        if not row.comment and row.atoms
+        for entry in _of(sample, row, heads)
+    ]
 
 
 _LISTED = re.compile(r"[ \t]*/[ \t]*")
@@ -255,7 +308,12 @@ def _derived(name: str, value: str, at: int, sure: bool) -> Iterator[tuple[str, 
     later = [part for part in parts[1:] if re.match(r"\s*[^\W\d_][^\d]*\s[±+\-]?\d", part.group())]
     first = parts[0].group().rstrip() if later and parts else value
     known = re.match(r"\S+", first)
-    if known is not None and known.end() < len(first) and any(best(t, known.group())[1] >= 0.95 for t in _VALUE_TABLES[:2]) and not known_value(first):
+    if (
+        known is not None
+        and known.end() < len(first)
+        and any(best(t, known.group())[1] >= 0.95 for t in _VALUE_TABLES[:2])
+        and not known_value(first)
+    ):
         yield name, known.group(), at, sure
         tail = re.match(r"\s*(.*?)\s+(\S+)$", first[known.end() :])
         if tail is not None:
@@ -266,7 +324,12 @@ def _derived(name: str, value: str, at: int, sure: bool) -> Iterator[tuple[str, 
         cut = split_chunk(part.group().strip(), "", Heads(), True)
         if cut is not None:
             lead = len(part.group()) - len(part.group().lstrip())
-            yield part.group().strip()[: cut[0]], part.group().strip()[cut[1] :], at + part.start() + lead + cut[1], False
+            yield (
+                part.group().strip()[: cut[0]],
+                part.group().strip()[cut[1] :],
+                at + part.start() + lead + cut[1],
+                False,
+            )
     both = re.match(r"([\d.,  ]*\d)\s*(?:[^\W\d_]*)\s*(?:±|\+/-|, give or take)\s*(?=\d)", first)
     if both is not None:
         # A middle and how far from it: `1505 ± 17`.
@@ -313,7 +376,11 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
             found.append((call[1], call[2], start + call.start(2), True))
     else:
         inner = _OBJECT.fullmatch(text)
-        if inner is not None and re.search(r"\w[\"']?[ \t]*[:=][ \t]*\S", inner[2]) and not re.search(r"[{}]", inner[2]):
+        if (
+            inner is not None
+            and re.search(r"\w[\"']?[ \t]*[:=][ \t]*\S", inner[2])
+            and not re.search(r"[{}]", inner[2])
+        ):
             # An object on one line: its name is a title of what stands in it.
             path = (*path, inner[1].strip())
             parts = chunks(row, (inner[2], start + inner.start(2)))
@@ -321,7 +388,11 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
             parts = chunks(row)
         pending = unit = ""
         for place, chunk in enumerate(parts):
-            if pending and len(parts) > place + 1 and re.fullmatch(r"[\[(][^\])]*[\])]", chunk.text):
+            if (
+                pending
+                and len(parts) > place + 1
+                and re.fullmatch(r"[\[(][^\])]*[\])]", chunk.text)
+            ):
                 # A unit between a name and its value: `idle [%] 5`.
                 unit = chunk.text.strip("[]()- ")
                 continue
@@ -351,10 +422,34 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
     found = [one for each in found for one in _derived(*each)]
     if note and len(found) == 1 and (parts_ := _noted(found[0], note)):
         for place, (value, at, said) in enumerate(parts_):
-            yield Entry(sample, row, path, heading, f"{found[0][0].strip()} {place + 1}", value, at, at + len(value), False, False, said)
+            yield Entry(
+                sample,
+                row,
+                path,
+                heading,
+                f"{found[0][0].strip()} {place + 1}",
+                value,
+                at,
+                at + len(value),
+                False,
+                False,
+                said,
+            )
         return
     for name, value, at, sure in found:
-        yield Entry(sample, row, path, heading, name.strip(), value, at, at + len(value), len(found) == 1, sure, note)
+        yield Entry(
+            sample,
+            row,
+            path,
+            heading,
+            name.strip(),
+            value,
+            at,
+            at + len(value),
+            len(found) == 1,
+            sure,
+            note,
+        )
 
 
 _OFF = re.compile(r"(?i)(?:no|not|without|disable|un|kein|keine|sans)[ \-_]+")
@@ -377,6 +472,17 @@ def named_flags(rows: Sequence[tuple[int, Row]], entries: Sequence[Entry]) -> li
             continue
         path, heading = titles_of(row)
         found[path[-1] if path else "", bare.lower()].append(
-            Entry(sample, row, path, heading, bare, "no" if off else "yes", start, start + len(text), True, True)
+            Entry(
+                sample,
+                row,
+                path,
+                heading,
+                bare,
+                "no" if off else "yes",
+                start,
+                start + len(text),
+                True,
+                True,
+            )
         )
     return list(found.values())

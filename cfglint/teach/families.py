@@ -16,8 +16,8 @@ from cfglint.teach import codes
 from cfglint.teach.entries import text_of, titles_of
 from cfglint.teach.numbers import BAUDS
 from cfglint.teach.readings import divider_of, loss_meaning, read_functions
+from cfglint.teach.sense import best, english, is_nothing
 from cfglint.teach.words import ideas, split
-from cfglint.teach.sense import english, best, is_nothing
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -62,12 +62,19 @@ _HEXED = re.compile(r"(?<!\w)(?:[0-9A-F]{1,8}h|0[xX][0-9A-Fa-f]{1,8})(?!\w)")
 
 def figures(text: str) -> list[Figure]:
     """The numbers of a row, in order; where some are hexadecimal, only those behind its index."""
-    hexed = [Figure(m.start(), m.end(), codes.figure(m.group()), m.group(), True) for m in _HEXED.finditer(text)]
+    hexed = [
+        Figure(m.start(), m.end(), codes.figure(m.group()), m.group(), True)
+        for m in _HEXED.finditer(text)
+    ]
     if len(hexed) >= 2:
         index = re.match(r"\W*[^\W\d_]*?(\d{1,2})(?![\w])", text)
-        first = [Figure(index.start(1), index.end(1), int(index[1]), index[1], False)] if index else []
+        first = (
+            [Figure(index.start(1), index.end(1), int(index[1]), index[1], False)] if index else []
+        )
         return [*first, *(one for one in hexed if not first or one.start > first[0].start)]
-    return [Figure(m.start(), m.end(), _value(m.group()), m.group(), False) for m in _NUM.finditer(text)]
+    return [
+        Figure(m.start(), m.end(), _value(m.group()), m.group(), False) for m in _NUM.finditer(text)
+    ]
 
 
 class Line(NamedTuple):
@@ -126,12 +133,16 @@ def unify(forms: Sequence[str]) -> list[str]:
             made += [" ".join(words) for words in group]
             continue
         columns = [set(column) for column in zip(*group, strict=True)]
-        fields = any(len(column) > 1 and any(word.startswith("{") for word in column) for column in columns)
+        fields = any(
+            len(column) > 1 and any(word.startswith("{") for word in column) for column in columns
+        )
         varied = sum(len(column) > 1 for column in columns)
         if fields or varied > 1:
             made += [" ".join(words) for words in group]
         else:
-            made.append(" ".join(next(iter(column)) if len(column) == 1 else "*" for column in columns))
+            made.append(
+                " ".join(next(iter(column)) if len(column) == 1 else "*" for column in columns)
+            )
     return made
 
 
@@ -188,21 +199,26 @@ def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]
             roles = _roles([[int(one.value) for one in pulses] for _, _, pulses in rows])
             if roles is None:
                 continue
-            forms, expects, loss = Counter[str](), [], {}
+            forms, expects = Counter[str](), []
+            loss: dict[str, str] = {}
             base = 0 if any(index.value == 0 for _, index, _ in rows) else 1
             for line, index, pulses in rows:
                 fields = [(index.start, index.end, "N")]
                 number = int(index.value) + 1 - base
                 for role, one in zip(roles, pulses, strict=True):
                     fields.append((one.start, one.end, role))
-                    expects.append(Expect(line.sample, f"channel.{number}.{role}_us", line.row.line, one.text))
+                    expects.append(
+                        Expect(line.sample, f"channel.{number}.{role}_us", line.row.line, one.text)
+                    )
                 rest = line.text[pulses[-1].end :].strip(" )|│,")
-                if rest and not re.search(r"\w", rest) or loss_meaning(rest)[0]:
+                if (rest and not re.search(r"\w", rest)) or loss_meaning(rest)[0]:
                     at = line.text.index(rest, pulses[-1].end)
                     if loss_meaning(rest)[0]:
                         fields.append((at, at + len(rest), "loss"))
                         loss.setdefault(loss_meaning(rest)[0], rest)
-                        expects.append(Expect(line.sample, f"failsafe.channel.{number}", line.row.line, rest))
+                        expects.append(
+                            Expect(line.sample, f"failsafe.channel.{number}", line.row.line, rest)
+                        )
                 forms[template(line.text, fields)] += 1
             unified = unify(list(forms))
             if len(unified) > 2:
@@ -215,8 +231,17 @@ def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]
             if loss:
                 sets["loss"] = "failsafe.channel.N"
                 fields_of["loss"] = {"words": loss}
-            items.append(_rows_item(f"channels{len(items)}", rows[0][0].path, unified, sets, fields_of, expects,
-                                    f"{len(rows)} rows with a number and pulses in the order {', '.join(roles)}"))
+            items.append(
+                _rows_item(
+                    f"channels{len(items)}",
+                    rows[0][0].path,
+                    unified,
+                    sets,
+                    fields_of,
+                    expects,
+                    f"{len(rows)} rows with a number and pulses in the order {', '.join(roles)}",
+                )
+            )
     return items, taken
 
 
@@ -236,8 +261,14 @@ def _roles(rows: Sequence[Sequence[int]]) -> list[str] | None:
 
 
 def _rows_item(
-    name: str, path: Sequence[str], at: Sequence[str], sets: dict[str, str], fields: dict[str, Any],
-    expects: Sequence[Expect], reason: str, **more: Any,
+    name: str,
+    path: Sequence[str],
+    at: Sequence[str],
+    sets: dict[str, str],
+    fields: dict[str, Any],
+    expects: Sequence[Expect],
+    reason: str,
+    **more: Any,
 ) -> Item:
     at = sorted(set(at), key=lambda one: (-len(one), one))
     forms = []
@@ -256,7 +287,9 @@ def _rows_item(
 
 # -- lost link ---------------------------------------------------------------------------------
 
-_LOSS = re.compile(r"(?P<head>.*?[^\W\d_])[\W_]*(?P<index>\d{1,2})(?!\d|\.\d)[\W_]*(?:\([^)]*\))?[\W_]*(?P<rest>\S.*?)[ \t\])}]*")
+_LOSS = re.compile(
+    r"(?P<head>.*?[^\W\d_])[\W_]*(?P<index>\d{1,2})(?!\d|\.\d)[\W_]*(?:\([^)]*\))?[\W_]*(?P<rest>\S.*?)[ \t\])}]*"
+)
 
 
 def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple[int, int]]]:
@@ -267,21 +300,41 @@ def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple
     for line in lines:
         match = _LOSS.fullmatch(line.text)
         if match is not None and 1 <= int(match["index"]) <= 18 and len(match["head"]) < 30:
-            groups["/".join(re.sub(r"\d+", "#", part) for part in line.path), match["head"].lower()].append((line, match))
+            groups[
+                "/".join(re.sub(r"\d+", "#", part) for part in line.path), match["head"].lower()
+            ].append((line, match))
     for (path, head), group in groups.items():
         if len(group) < 3:
             continue
-        lead = Counter(m[1].strip() for _, match in group if (m := re.fullmatch(r"([^\d]*?)(\d{3,4})(?:[ ]?(?:us|µs))?", match["rest"])) and 700 <= int(m[2]) <= 2300)
+        lead = Counter(
+            m[1].strip()
+            for _, match in group
+            if (m := re.fullmatch(r"([^\d]*?)(\d{3,4})(?:[ ]?(?:us|µs))?", match["rest"]))
+            and 700 <= int(m[2]) <= 2300
+        )
         texts = [match["rest"] for _, match in group if not re.search(r"\d{3}", match["rest"])]
-        about = {idea for word in split(english(f"{path} {head}")) for idea, sure in ideas(word) if sure >= 0.8}
+        about = {
+            idea
+            for word in split(english(f"{path} {head}"))
+            for idea, sure in ideas(word)
+            if sure >= 0.8
+        }
         known = [text for text in texts if loss_meaning(text)[0]]
-        if sum(lead.values()) + len(texts) < len(group) or len(set(texts)) > 4 or not (lead or known):
+        if (
+            sum(lead.values()) + len(texts) < len(group)
+            or len(set(texts)) > 4
+            or not (lead or known)
+        ):
             continue
-        if not ("failsafe" in about or len(known) >= 0.5 * max(1, len(texts)) > 0) or "port" in about and "failsafe" not in about:
+        if not ("failsafe" in about or len(known) >= 0.5 * max(1, len(texts)) > 0) or (
+            "port" in about and "failsafe" not in about
+        ):
             continue
         from cfglint.teach.readings import read_loss
 
-        words = read_loss(texts, None, comma)[0] if texts and read_loss(texts, None, comma) else None  # type: ignore[arg-type]
+        words = (
+            read_loss(texts, None, comma)[0] if texts and read_loss(texts, None, comma) else None
+        )
         at, expects = [], []
         base = 0 if any(match["index"] == "0" for _, match in group) else 1
         for line, match in group:
@@ -289,27 +342,61 @@ def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple
             pulse = re.search(r"\d{3,4}", match["rest"])
             if pulse is not None:
                 start, end = start + pulse.start(), start + pulse.end()
-            at.append(template(line.text, [(match.start("index"), match.end("index"), "N"), (start, end, "loss")]))
+            at.append(
+                template(
+                    line.text,
+                    [(match.start("index"), match.end("index"), "N"), (start, end, "loss")],
+                )
+            )
             count = int(match["index"]) + 1 - base
-            known = [one for every in (words.keys.get("words", {}) if words else {}).values() for one in ([every] if isinstance(every, str) else every)]
+            known = [
+                one
+                for every in (words.keys.get("words", {}) if words else {}).values()
+                for one in ([every] if isinstance(every, str) else every)
+            ]
             if pulse is not None or match["rest"] in known:
-                expects.append(Expect(line.sample, f"failsafe.channel.{count}", line.row.line, line.text[start:end]))
+                expects.append(
+                    Expect(
+                        line.sample,
+                        f"failsafe.channel.{count}",
+                        line.row.line,
+                        line.text[start:end],
+                    )
+                )
             taken.add((line.sample, line.row.line))
         fields: dict[str, Any] = {}
         if words is not None and words.keys:
-            fields["loss"] = {**words.keys, **({"unsure": list(words.unsure)} if words.unsure else {})}
+            fields["loss"] = {
+                **words.keys,
+                **({"unsure": list(words.unsure)} if words.unsure else {}),
+            }
         if base == 0:
             fields["N"] = {"first": 0}
-        items.append(_rows_item(f"loss{len(items)}", group[0][0].path, unify(list(dict.fromkeys(at))), {"loss": "failsafe.channel.N"}, fields, expects,
-                                f"{len(group)} rows that say what channels become on lost link"))
+        items.append(
+            _rows_item(
+                f"loss{len(items)}",
+                group[0][0].path,
+                unify(list(dict.fromkeys(at))),
+                {"loss": "failsafe.channel.N"},
+                fields,
+                expects,
+                f"{len(group)} rows that say what channels become on lost link",
+            )
+        )
     return items, taken
 
 
 # -- ports -------------------------------------------------------------------------------------
 
-_PORT_INDEX = re.compile(r"[^\w]*(?:(?P<head>[^\W\d_]+)[\s\-_./#(:]*)??(?:(?P<number>\d{1,2})|(?P<letter>[A-Z]))(?![\w])")
-_PIECE = re.compile(r"(?<!\d),|,(?!\d)|[;|│@()]|[ \t\xa0]{2,}|[ \t]+(?:at|bei|à|mit|with)[ \t]+|--|──")
-_SPEED = re.compile(r"(?<![\w.])(\d[\d ]{2,8}\d|\d{1,3}[.,]\d)(?![\w.])[ \t]*(k?(?:baud|bd))?", re.I)
+_PORT_INDEX = re.compile(
+    r"[^\w]*(?:(?P<head>[^\W\d_]+)[\s\-_./#(:]*)??(?:(?P<number>\d{1,2})|(?P<letter>[A-Z]))(?![\w])"
+)
+_PIECE = re.compile(
+    r"(?<!\d),|,(?!\d)|[;|│@()]|[ \t\xa0]{2,}|[ \t]+(?:at|bei|à|mit|with)[ \t]+|--|──"
+)
+_SPEED = re.compile(
+    r"(?<![\w.])(\d[\d ]{2,8}\d|\d{1,3}[.,]\d)(?![\w.])[ \t]*(k?(?:baud|bd))?", re.I
+)
 
 
 class Port(NamedTuple):
@@ -325,7 +412,9 @@ def _flag_of(text: str) -> str:
     """The flag of a wire that words speak of."""
     text = english(text)
     kinds = {idea for word in split(text) for idea, sure in ideas(word) if sure >= 0.8}
-    if "one-wire" in kinds or re.search(r"(?i)one wire|single|1 ?wire|ein draht|un fil|wires?$|twin", text):
+    if "one-wire" in kinds or re.search(
+        r"(?i)one wire|single|1 ?wire|ein draht|un fil|wires?$|twin", text
+    ):
         return "half"
     if "invert" in kinds or re.search(r"(?i)upright|umgedreht|invers", text):
         return "inverted"
@@ -370,15 +459,31 @@ def _bracketed(text: str, at: int) -> tuple[int, int] | None:
     return None
 
 
-def _piece(text: str, start: int, end: int, fields: list[tuple[int, int, str]], functions: list[tuple[int, int]]) -> None:
+def _piece(
+    text: str,
+    start: int,
+    end: int,
+    fields: list[tuple[int, int, str]],
+    functions: list[tuple[int, int]],
+) -> None:
     """One piece of a port's row: a speed, a flag, or what the port carries."""
     piece = text[start:end]
     have = {name for _, _, name in fields}
     speed = _SPEED.search(piece)
     if speed is not None and "baud" not in have:
-        value = float(speed[1].replace(" ", "").replace(",", ".")) * (1000 if (speed[2] or "").lower().startswith("k") else 1)
+        value = float(speed[1].replace(" ", "").replace(",", ".")) * (
+            1000 if (speed[2] or "").lower().startswith("k") else 1
+        )
         if value >= 1000 or speed[2]:
-            fields.append((start + speed.start(), start + speed.end(1) if not (speed[2] or "").lower().startswith("k") else start + speed.end(), "baud"))
+            fields.append(
+                (
+                    start + speed.start(),
+                    start + speed.end(1)
+                    if not (speed[2] or "").lower().startswith("k")
+                    else start + speed.end(),
+                    "baud",
+                )
+            )
             before, after = (start, start + speed.start()), (start + speed.end(), end)
             for one, two in (before, after):
                 part = text[one:two].strip(" \t")
@@ -399,12 +504,21 @@ def _piece(text: str, start: int, end: int, fields: list[tuple[int, int, str]], 
     if any(name == "functions" for name in have):
         return
     flag = _flag_of(piece)
-    if flag and flag not in have and best("port.N.functions", piece)[1] < 0.8 and not is_nothing(piece):
+    if (
+        flag
+        and flag not in have
+        and best("port.N.functions", piece)[1] < 0.8
+        and not is_nothing(piece)
+    ):
         fields.append((start, end, flag))
         return
     if flag or not re.search(r"\w", piece):
         return
-    if functions and fields[-1][2] in ("baud", "half", "inverted") and fields[-1][0] > functions[-1][0]:
+    if (
+        functions
+        and fields[-1][2] in ("baud", "half", "inverted")
+        and fields[-1][0] > functions[-1][0]
+    ):
         return
     functions.append((start, end))
 
@@ -418,11 +532,15 @@ _COMMON = 0.7
 
 def _literals(group: Sequence[Line]) -> set[str]:
     """Words that rows of a family share: each is in most, and never in place of a value."""
-    rows = [[t.group().lower().strip(_AROUND) for t in _TOKEN.finditer(line.text)] for line in group]
+    rows = [
+        [t.group().lower().strip(_AROUND) for t in _TOKEN.finditer(line.text)] for line in group
+    ]
     rows = [row for row in rows if len(row) > 3]
     if len(rows) < 2:
         return set()
-    counts = Counter(word for row in rows for word in set(row) if re.fullmatch(r"[^\W\d_][^\d]*", word))
+    counts = Counter(
+        word for row in rows for word in set(row) if re.fullmatch(r"[^\W\d_][^\d]*", word)
+    )
     common = {word for word, count in counts.items() if count >= _COMMON * len(rows)}
     follows: dict[str, set[str]] = defaultdict(set)
     for row in rows:
@@ -430,7 +548,9 @@ def _literals(group: Sequence[Line]) -> set[str]:
             follows[before].add(word)
     # What follows a word of the row's own and is not always the same is its value.
     own: list[str] = []
-    for word in sorted(common, key=lambda one: sum(row.index(one) for row in rows if one in row) / counts[one]):
+    for word in sorted(
+        common, key=lambda one: sum(row.index(one) for row in rows if one in row) / counts[one]
+    ):
         if not any(word in follows[before] and len(follows[before]) > 1 for before in own):
             own.append(word)
     return set(own)
@@ -492,7 +612,7 @@ def _readings(group: Sequence[Line]) -> list[list[Port]]:
 def _worth(ports: Sequence[Port]) -> float:
     """How much of rows a way to divide them explains."""
     texts = [port.text("functions") for port in ports if port.text("functions")]
-    known = read_functions(texts, None) if texts else []  # type: ignore[arg-type]
+    known = read_functions(texts, None) if texts else []
     strange = len(known[0].opaque) if known else len(texts)
     wordy = sum(max(0, len(text.split()) - 2) for text in texts)
     return sum(len(port.fields) for port in ports) - 2 * strange - wordy
@@ -508,7 +628,7 @@ def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
             continue
         texts = [port.text("functions") for port in ports if port.text("functions")]
         speeds = sum(1 for port in ports if port.text("baud"))
-        known = read_functions(texts, None) if texts else []  # type: ignore[arg-type]
+        known = read_functions(texts, None) if texts else []
         share = len(texts) - len(known[0].opaque) if known else 0
         if not known or share < 0.5 * len(texts) or speeds < 0.34 * len(ports):
             continue
@@ -519,8 +639,12 @@ def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
 
 #: What says of a wire that it is as usual, by flag.
 _USUAL = {
-    "inverted": frozenset("free normal upright straight plain no off false 0 n nein non no".split()),
-    "half": frozenset("free full twin two 2 no off false 0 n full both separate double pair nein non".split()),
+    "inverted": frozenset(
+        "free normal upright straight plain no off false 0 n nein non no".split()
+    ),
+    "half": frozenset(
+        "free full twin two 2 no off false 0 n full both separate double pair nein non".split()
+    ),
 }
 
 
@@ -536,8 +660,15 @@ def _flag_words(flag: str, texts: Iterable[str]) -> tuple[dict[str, str], list[s
     return words, unsure
 
 
-def _ports_item(ports: Sequence[Port], keys: dict[str, Any], unsure: Sequence[str], number: int) -> Item:
-    sets = {"functions": "port.N.functions", "baud": "port.N.baud", "inverted": "port.N.inverted", "half": "port.N.half_duplex"}
+def _ports_item(
+    ports: Sequence[Port], keys: dict[str, Any], unsure: Sequence[str], number: int
+) -> Item:
+    sets = {
+        "functions": "port.N.functions",
+        "baud": "port.N.baud",
+        "inverted": "port.N.inverted",
+        "half": "port.N.half_duplex",
+    }
     present = {name for port in ports for _, _, name in port.fields}
     fields: dict[str, Any] = {"functions": dict(keys)}
     if unsure:
@@ -545,7 +676,11 @@ def _ports_item(ports: Sequence[Port], keys: dict[str, Any], unsure: Sequence[st
     letters = any(not port.number.isdigit() for port in ports)
     base = 0 if any(port.number == "0" for port in ports) else 1
     if letters:
-        fields["N"] = {"words": {str(ord(one.lower()) - 96): one for one in sorted({port.number for port in ports})}}
+        fields["N"] = {
+            "words": {
+                str(ord(one.lower()) - 96): one for one in sorted({port.number for port in ports})
+            }
+        }
     elif base == 0:
         fields["N"] = {"first": 0}
     for flag in ("inverted", "half"):
@@ -559,14 +694,39 @@ def _ports_item(ports: Sequence[Port], keys: dict[str, Any], unsure: Sequence[st
         one = ord(port.number.lower()) - 96 if letters else int(port.number) + 1 - base
         for start, end, name in port.fields:
             if name in sets:
-                expects.append(Expect(port.line.sample, sets[name].replace("N", str(one), 1), port.line.row.line, port.line.text[start:end]))
+                expects.append(
+                    Expect(
+                        port.line.sample,
+                        sets[name].replace("N", str(one), 1),
+                        port.line.row.line,
+                        port.line.text[start:end],
+                    )
+                )
     speeds = [port.text("baud") for port in ports if port.text("baud")]
     if speeds and all(one.isdigit() and int(one) < 4000 for one in speeds):
         scale = next((s for s in (100, 1000) if all(int(one) * s in BAUDS for one in speeds)), 0)
         if scale:
             fields["baud"] = {"scale": scale}
-    return _rows_item(f"ports{number}", ports[0].line.path, texts, {f: s for f, s in sets.items() if f in present},
-                      fields, expects, f"{len(ports)} rows that say what a port carries")
+    return _rows_item(
+        f"ports{number}",
+        ports[0].line.path,
+        texts,
+        {f: s for f, s in sets.items() if f in present},
+        fields,
+        expects,
+        f"{len(ports)} rows that say what a port carries",
+    )
 
 
-__all__ = ["Expect", "Item", "Line", "channel_rows", "clean", "divider_of", "lines_of", "port_rows", "template", "titled"]
+__all__ = [
+    "Expect",
+    "Item",
+    "Line",
+    "channel_rows",
+    "clean",
+    "divider_of",
+    "lines_of",
+    "port_rows",
+    "template",
+    "titled",
+]

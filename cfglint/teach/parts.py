@@ -48,13 +48,21 @@ def _members(entries: Sequence[Entry]) -> dict[Key, list[Member]]:
             count = _COUNT.search(title)
             if count is not None:
                 head = f"{clean(title[: count.start()])} N {clean(title[count.end() :])}".strip()
-                groups[Key(entry.titles[:-1], head)].append(Member((entry.sample, count.group()), clean(entry.name), entry))
-            groups[Key(entry.titles[:-1], clean(title))].append(Member((entry.sample, f"@{line}"), clean(entry.name), entry))
-            groups[Key(entry.titles[:-1], "{mode}")].append(Member((entry.sample, f"@{line}"), clean(entry.name), entry))
+                groups[Key(entry.titles[:-1], head)].append(
+                    Member((entry.sample, count.group()), clean(entry.name), entry)
+                )
+            groups[Key(entry.titles[:-1], clean(title))].append(
+                Member((entry.sample, f"@{line}"), clean(entry.name), entry)
+            )
+            groups[Key(entry.titles[:-1], "{mode}")].append(
+                Member((entry.sample, f"@{line}"), clean(entry.name), entry)
+            )
     return groups
 
 
-def record_items(entries: Sequence[Entry], comma: bool) -> tuple[list[Item], set[tuple[int, int]], list[str]]:
+def record_items(
+    entries: Sequence[Entry], comma: bool
+) -> tuple[list[Item], set[tuple[int, int]], list[str]]:
     """Ranges and links in records, the lines they take, the modes they name."""
     items: list[Item] = []
     taken: set[tuple[int, int]] = set()
@@ -72,7 +80,9 @@ def record_items(entries: Sequence[Entry], comma: bool) -> tuple[list[Item], set
     return items, taken, modes
 
 
-def _record(key: Key, members: Sequence[Member], comma: bool) -> tuple[list[Item], set[tuple[int, int]], list[str]] | None:
+def _record(
+    key: Key, members: Sequence[Member], comma: bool
+) -> tuple[list[Item], set[tuple[int, int]], list[str]] | None:
     parts: dict[str, dict[tuple[int, str], Entry]] = defaultdict(dict)
     for member in members:
         parts[member.part].setdefault(member.record, member.entry)
@@ -83,15 +93,25 @@ def _record(key: Key, members: Sequence[Member], comma: bool) -> tuple[list[Item
         return None
     if titles_name_modes == ("mode" in roles):
         return None
-    titles = {record: parts[roles["channel"]][record].titles[-1] for record in parts[roles["channel"]]} if titles_name_modes else {}
+    titles = (
+        {record: parts[roles["channel"]][record].titles[-1] for record in parts[roles["channel"]]}
+        if titles_name_modes
+        else {}
+    )
     if titles and sum(best("mode", one)[1] >= 0.5 for one in titles.values()) < 0.4 * len(titles):
         return None
     at = " > ".join([clean(step) for step in key.path[-1:]] + [key.head])
     taken: set[tuple[int, int]] = set()
     expects, named = [], list(dict.fromkeys(titles.values()))
-    whole = [record for record in parts[roles["channel"]] if all(record in parts[roles[role]] for role in need)]
+    whole = [
+        record
+        for record in parts[roles["channel"]]
+        if all(record in parts[roles[role]] for role in need)
+    ]
     for record in whole:
-        entry = parts[roles["mode"]].get(record) if "mode" in roles else parts[roles["channel"]][record]
+        entry = (
+            parts[roles["mode"]].get(record) if "mode" in roles else parts[roles["channel"]][record]
+        )
         if entry is None or is_nothing(entry.value):
             continue
         expects.append(Expect(entry.sample, "range", entry.row.line, entry.value))
@@ -106,17 +126,32 @@ def _record(key: Key, members: Sequence[Member], comma: bool) -> tuple[list[Item
             for r, e in parts[roles["follows"]].items()
             if r in parts[roles["mode"]] and r not in whole and not is_nothing(e.value)
         ]
-    phrases = {role: roles[role] for role in ("mode", *sorted(need), "join", "follows") if role in roles}
+    phrases = {
+        role: roles[role] for role in ("mode", *sorted(need), "join", "follows") if role in roles
+    }
     fields: dict[str, Any] = {}
     if "join" in roles:
-        words = {best("join", entry.value)[0]: entry.value for entry in parts[roles["join"]].values()}
+        words = {
+            best("join", entry.value)[0]: entry.value for entry in parts[roles["join"]].values()
+        }
         fields = {"join": {"words": words}}
-    none = sorted({e.value for e in parts[roles["mode"]].values() if is_nothing(e.value)}) if "mode" in roles else []
+    none = (
+        sorted({e.value for e in parts[roles["mode"]].values() if is_nothing(e.value)})
+        if "mode" in roles
+        else []
+    )
     form: dict[str, Any] = {"at": at, "makes": "range", "parts": phrases}
     if fields:
         form["fields"] = fields
-    made = [Item("records", "", (form, {**form, "at": key.head}), tuple(expects),
-                 f"{len(whole)} records with a mode, a channel and two ends")]
+    made = [
+        Item(
+            "records",
+            "",
+            (form, {**form, "at": key.head}),
+            tuple(expects),
+            f"{len(whole)} records with a mode, a channel and two ends",
+        )
+    ]
     return made, taken, [one for one in dict.fromkeys(named) if one not in none]
 
 

@@ -47,7 +47,9 @@ def _plain(text: str) -> str:
     return key(text.strip().strip("\"'«»").strip())
 
 
-def _fails(item: Item, readers: Sequence[MapReader], lists: Sequence[Counter[tuple[str, int]]]) -> int:
+def _fails(
+    item: Item, readers: Sequence[MapReader], lists: Sequence[Counter[tuple[str, int]]]
+) -> int:
     """How many of its own values a mapping does not read."""
     failed = 0
     wanted: Counter[tuple[int, str, int]] = Counter()
@@ -59,14 +61,20 @@ def _fails(item: Item, readers: Sequence[MapReader], lists: Sequence[Counter[tup
         if value is None:
             # A word that says that nothing is set is read as nothing.
             failed += not _nothing(readers[one.sample], one)
-        elif value.span is None or value.span.line != one.line or not _same(value.written, one.written):
+        elif (
+            value.span is None
+            or value.span.line != one.line
+            or not _same(value.written, one.written)
+        ):
             failed += 1
     for (sample, name, line), count in wanted.items():
         failed += max(0, count - lists[sample][name, line])
     return failed
 
 
-def _strays(items: Sequence[Item], readers: Sequence[MapReader], forms: Sequence[int]) -> Counter[str]:
+def _strays(
+    items: Sequence[Item], readers: Sequence[MapReader], forms: Sequence[int]
+) -> Counter[str]:
     """By setting, how many values are read from lines that no mapping of it claims."""
     claimed: dict[str, set[tuple[int, int]]] = {}
     for item, form in zip(items, forms, strict=True):
@@ -75,7 +83,11 @@ def _strays(items: Sequence[Item], readers: Sequence[MapReader], forms: Sequence
     found: Counter[str] = Counter()
     for sample, reader in enumerate(readers):
         for name, value in reader.values.items():
-            if value.value != frozenset() and value.span is not None and (sample, value.span.line) not in claimed.get(_pattern(name), ()):
+            if (
+                value.value != frozenset()
+                and value.span is not None
+                and (sample, value.span.line) not in claimed.get(_pattern(name), ())
+            ):
                 found[_pattern(name)] += 1
         for one in reader.ranges:
             found["range"] += (sample, one.span.line) not in claimed.get("range", ())
@@ -89,7 +101,9 @@ def _pattern(name: str) -> str:
 
 def _sets(item: Item) -> set[str]:
     form = item.forms[0]
-    return {item.name} if item.name else set(form.get("sets", {}).values()) or {form.get("makes", "")}
+    return (
+        {item.name} if item.name else set(form.get("sets", {}).values()) or {form.get("makes", "")}
+    )
 
 
 def _nothing(reader: MapReader, one: Expect) -> bool:
@@ -98,7 +112,11 @@ def _nothing(reader: MapReader, one: Expect) -> bool:
 
 def _same(got: str, wanted: str) -> bool:
     got, wanted = _plain(got), _plain(wanted)
-    return got == wanted or got.replace(" ", "") == wanted.replace(" ", "") or got.startswith(wanted + " ")
+    return (
+        got == wanted
+        or got.replace(" ", "") == wanted.replace(" ", "")
+        or got.startswith(wanted + " ")
+    )
 
 
 def prove(
@@ -119,7 +137,9 @@ def prove(
                 continue
             texts = item.forms[form]["at"]
             ambiguous = bool(clash & set([texts] if isinstance(texts, str) else texts))
-            failed = _fails(item, readers, lists) + ambiguous + sum(strays[name] for name in _sets(item))
+            failed = (
+                _fails(item, readers, lists) + ambiguous + sum(strays[name] for name in _sets(item))
+            )
             if failed < best[place][0]:
                 best[place] = (failed, form)
             if failed and form + 1 < len(item.forms):
@@ -159,7 +179,9 @@ def _kept(
         failed = _fails(item, readers, lists)
         entry = dict(item.forms[form])
         if failed > 0.5 * len(item.expects):
-            dropped.append(f"{item.name or item.id}: {failed} of {len(item.expects)} values are not read as meant")
+            dropped.append(
+                f"{item.name or item.id}: {failed} of {len(item.expects)} values are not read as meant"
+            )
             continue
         if (failed and item.name) or any(strays[name] for name in _sets(item)):
             entry["sure"] = False

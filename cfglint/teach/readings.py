@@ -14,7 +14,7 @@ from cfglint.dialect.values import PERIODS, UNITS
 from cfglint.record import NamedTuple
 from cfglint.teach.fits import Habits, ValueFit, unquoted, value_fits
 from cfglint.teach.numbers import BAUDS, SENSES
-from cfglint.teach.sense import english, said_of, told, best, is_nothing
+from cfglint.teach.sense import best, english, is_nothing, said_of, told
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,14 +27,20 @@ _ALL_UNITS = {unit for units in UNITS.values() for unit in units} | set(PERIODS)
 _OTHER_UNITS = frozenset("deg ° m mm cm g kg a ma mah ah db c rpm °c m/s km/h".split())
 _STICKS = re.compile(r"[AETR]{4}", re.I)
 _STICK_WORDS = {
-    "A": ("a", "aileron", "ailerons", "roll"), "E": ("e", "elevator", "pitch", "nick"),
-    "T": ("t", "throttle", "gas", "collective"), "R": ("r", "rudder", "yaw"),
+    "A": ("a", "aileron", "ailerons", "roll"),
+    "E": ("e", "elevator", "pitch", "nick"),
+    "T": ("t", "throttle", "gas", "collective"),
+    "R": ("r", "rudder", "yaw"),
 }
 
 
 def is_unit(text: str) -> bool:
     """Whether a word is a unit."""
     return text.lower().strip(",;.") in _ALL_UNITS | _OTHER_UNITS
+
+
+#: Habits of a dump of which nothing else is known.
+PLAIN = Habits("yes", "no", (), ",")
 
 
 class Reading(NamedTuple):
@@ -75,7 +81,11 @@ def number(text: str, comma: bool) -> Number | None:
     rest = match["rest"]
     if unit and unit.lower() not in _ALL_UNITS and unit.lower() not in _OTHER_UNITS:
         if not match["gap"]:
-            return None if len(unit) > 3 or rest[:1].isalnum() else Number(float(body), "?" + unit, rest, text)
+            return (
+                None
+                if len(unit) > 3 or rest[:1].isalnum()
+                else Number(float(body), "?" + unit, rest, text)
+            )
         rest = unit + rest
         unit = ""
     whole = text.strip()
@@ -93,7 +103,9 @@ def _converted(name: str, one: Number) -> float | None:
     return None
 
 
-def read_numbers(name: str, texts: Sequence[str], unit: str, habits: Habits, comma: bool) -> list[Reading]:
+def read_numbers(
+    name: str, texts: Sequence[str], unit: str, habits: Habits | None, comma: bool
+) -> list[Reading]:
     row = setting(name)
     found = [number(text, comma) for text in texts]
     if any(one is None for one in found):
@@ -104,14 +116,21 @@ def read_numbers(name: str, texts: Sequence[str], unit: str, habits: Habits, com
     units = {one.unit for one in numbers}
     if units != {""} and "" in units and len(units) > 1 and any(u for u in units):
         units.discard("")
-    if len(units) == 1 and units != {""} or len(units) > 1:
+    if (len(units) == 1 and units != {""}) or len(units) > 1:
         values = [_converted(name, one) for one in numbers if one.unit]
         if any(value is None for value in values):
             return []
         return _in_sense(name, [v for v in values if v is not None], poor, cut)
-    bare = [f"{one.value:g}" if one.value == int(one.value) and "." not in one.text.replace(",", ".") else one.text.replace(",", ".") for one in numbers]
+    bare = [
+        f"{one.value:g}"
+        if one.value == int(one.value) and "." not in one.text.replace(",", ".")
+        else one.text.replace(",", ".")
+        for one in numbers
+    ]
     out = []
-    for one in value_fits(name, [re.sub("[ \u202f\xa0']", "", text) for text in bare], unit, habits):
+    for one in value_fits(
+        name, [re.sub("[ \u202f\xa0']", "", text) for text in bare], unit, habits or PLAIN
+    ):
         out.append(from_fit(name, one, one.fit * poor, cut, unit))
     if row.unit == "%" and "motor" in name and not out:
         return []
@@ -142,7 +161,11 @@ def from_fit(name: str, one: ValueFit, fit: float, cut: bool, unit: str) -> Read
     if "yes" in codec:
         keys["words"] = {"yes": codec["yes"], "no": codec["no"]}
     if "values" in codec:
-        keys["words"] = {word: text for word, text in codec["values"].items() if word != text or name != "battery.cells"}
+        keys["words"] = {
+            word: text
+            for word, text in codec["values"].items()
+            if word != text or name != "battery.cells"
+        }
     if "base" in codec:
         keys["first"] = codec["base"]
     for key in ("scale", "offset", "over", "quoted", "list", "none"):
@@ -153,7 +176,7 @@ def from_fit(name: str, one: ValueFit, fit: float, cut: bool, unit: str) -> Read
     return Reading(keys, fit, one.specific, one.doubt, one.opaque, guessed, cut, one.note)
 
 
-def read_words(name: str, texts: Sequence[str], habits: Habits) -> list[Reading]:
+def read_words(name: str, texts: Sequence[str], habits: Habits | None) -> list[Reading]:
     """Texts as words of a setting: what each means, and which are only guessed."""
     found: dict[str, list[str]] = {}
     weights, opaque, unsure = [], [], set()
@@ -172,8 +195,15 @@ def read_words(name: str, texts: Sequence[str], habits: Habits) -> list[Reading]
     if not found:
         return []
     fit = sum(weights) / len(weights)
-    special = {"motor.signal": 0.8, "receiver.link": 0.85, "battery.chemistry": 0.75, "failsafe.action": 0.25}[name]
-    keys: dict[str, Any] = {"words": {word: every[0] if len(every) == 1 else every for word, every in found.items()}}
+    special = {
+        "motor.signal": 0.8,
+        "receiver.link": 0.85,
+        "battery.chemistry": 0.75,
+        "failsafe.action": 0.25,
+    }[name]
+    keys: dict[str, Any] = {
+        "words": {word: every[0] if len(every) == 1 else every for word, every in found.items()}
+    }
     return [Reading(keys, fit, special * fit, tuple(sorted(unsure)), tuple(opaque))]
 
 
@@ -193,7 +223,13 @@ def read_order(texts: Sequence[str]) -> list[Reading]:
         letters = [names.get(part.lower(), more.get(part.lower(), "")) for part in parts]
         if sorted(letters) != sorted("AETR"):
             return []
-        own.update({letter: part for letter, part in zip(letters, parts, strict=True) if part.lower() not in names})
+        own.update(
+            {
+                letter: part
+                for letter, part in zip(letters, parts, strict=True)
+                if part.lower() not in names
+            }
+        )
     return [Reading({"words": own} if own else {}, 1.0, 0.8)]
 
 
@@ -225,16 +261,21 @@ def read_port(texts: Sequence[str]) -> list[Reading]:
         first = {"first": 0} if "0" in letters else {}
         if word.strip():
             zero = 0 if first else 1
-            table = {str(int(one) + 1 - zero): text.strip() for one, text in zip(letters, texts, strict=True)}
+            table = {
+                str(int(one) + 1 - zero): text.strip()
+                for one, text in zip(letters, texts, strict=True)
+            }
             return [Reading({"words": table}, 0.85, 0.1)]
         return [Reading(first, 0.85)]
     if any(one.isdigit() for one in letters):
         return []
-    table = {str(ord(one.lower()) - 96): text.strip() for one, text in zip(letters, texts, strict=True)}
+    table = {
+        str(ord(one.lower()) - 96): text.strip() for one, text in zip(letters, texts, strict=True)
+    }
     return [Reading({"words": table}, 0.8, 0.1)] if all(int(n) < 13 for n in table) else []
 
 
-def read_functions(texts: Sequence[str], habits: Habits) -> list[Reading]:
+def read_functions(texts: Sequence[str], habits: Habits | None) -> list[Reading]:
     """Sets of port functions: what divides them, what says that there are none."""
     if all(re.fullmatch(r"[\W\d]*", text) for text in texts):
         return []
@@ -287,7 +328,11 @@ def divider_of(texts: Sequence[str]) -> str:
             parts = [part.strip() for part in text.split(mark) if part.strip()]
             known = [best("port.N.functions", part)[1] >= 0.5 for part in parts]
             whole = best("port.N.functions", text)[1]
-            if len(parts) > 1 and (all(known) if mark == " " else sum(known) * 2 >= len(parts)) and whole < 0.88:
+            if (
+                len(parts) > 1
+                and (all(known) if mark == " " else sum(known) * 2 >= len(parts))
+                and whole < 0.88
+            ):
                 good += 1
         hits[mark] = good
     # A blank divides only where nothing else does.
@@ -295,7 +340,9 @@ def divider_of(texts: Sequence[str]) -> str:
     return mark if hits[mark] else ""
 
 
-def readings_of(name: str, texts: Sequence[str], unit: str, habits: Habits, comma: bool = False) -> list[Reading]:
+def readings_of(
+    name: str, texts: Sequence[str], unit: str, habits: Habits | None, comma: bool = False
+) -> list[Reading]:
     """The ways to read texts as a setting, the likeliest first; empty where there is none."""
     row = setting(name)
     texts = [text.strip() for text in texts if text.strip()]
@@ -308,7 +355,8 @@ def readings_of(name: str, texts: Sequence[str], unit: str, habits: Habits, comm
     if row.kind == "word":
         return read_words(name, texts, habits) or (
             [Reading({}, 0.5, opaque=tuple(dict.fromkeys(texts)), guessed=True)]
-            if all(re.fullmatch(r"\d{1,2}", text) for text in texts) else []
+            if all(re.fullmatch(r"\d{1,2}", text) for text in texts)
+            else []
         )
     if row.kind == "words":
         return read_functions(texts, habits)
@@ -319,17 +367,28 @@ def readings_of(name: str, texts: Sequence[str], unit: str, habits: Habits, comm
     if row.kind == "flag":
         return read_flag(name, texts, habits)
     worded = {text for text in texts if number(text, comma) is None}
-    if name == "battery.cells" and len(worded) == 1 and all(0 < int(one.value) <= 14 for text in texts if (one := number(text, comma))):
+    if (
+        name == "battery.cells"
+        and len(worded) == 1
+        and all(0 < int(one.value) <= 14 for text in texts if (one := number(text, comma)))
+    ):
         word = next(iter(worded))
         known = bool(re.search(r"(?i)auto|count|detect|measure|guess|zähl|compt", word))
         if not re.search(r"\d", word) and word.lower() not in ("yes", "no", "on", "off"):
-            return [Reading({"words": {"0": word}}, 0.85 if known else 0.5, 0.0, () if known else ("0",))]
+            return [
+                Reading(
+                    {"words": {"0": word}}, 0.85 if known else 0.5, 0.0, () if known else ("0",)
+                )
+            ]
     if name == "battery.cells" and worded:
-        return [from_fit(name, one, one.fit, False, unit) for one in value_fits(name, [unquoted(t) for t in texts], unit, habits)]
+        return [
+            from_fit(name, one, one.fit, False, unit)
+            for one in value_fits(name, [unquoted(t) for t in texts], unit, habits or PLAIN)
+        ]
     return read_numbers(name, texts, unit, habits, comma)
 
 
-def read_flag(name: str, texts: Sequence[str], habits: Habits) -> list[Reading]:
+def read_flag(name: str, texts: Sequence[str], habits: Habits | None) -> list[Reading]:
     marks = {"✓": "✗", "oui": "non", "ja": "nein", "si": "no"}
     low = {text.lower() for text in texts}
     for yes, no in marks.items():
@@ -339,13 +398,16 @@ def read_flag(name: str, texts: Sequence[str], habits: Habits) -> list[Reading]:
     if said != [text.lower() for text in texts] and set(said) <= {"yes", "no"}:
         sides = dict(zip(said, texts, strict=True))
         return [Reading({"words": sides}, 0.85, 0.1)]
-    out = [from_fit(name, one, one.fit, False, "") for one in value_fits(name, [unquoted(t) for t in texts], "", habits)]
+    out = [
+        from_fit(name, one, one.fit, False, "")
+        for one in value_fits(name, [unquoted(t) for t in texts], "", habits or PLAIN)
+    ]
     if out and not out[0].keys.get("words"):
-        out[0].keys["words"] = {"yes": habits.yes, "no": habits.no}
+        out[0].keys["words"] = {"yes": (habits or PLAIN).yes, "no": (habits or PLAIN).no}
     return out
 
 
-def read_loss(texts: Sequence[str], habits: Habits, comma: bool) -> list[Reading]:
+def read_loss(texts: Sequence[str], habits: Habits | None, comma: bool) -> list[Reading]:
     """What channels become on lost link: pulses, and words for holding and for no pulse."""
     found: dict[str, list[str]] = {}
     pulses, opaque, unsure = 0, [], set()
@@ -363,9 +425,11 @@ def read_loss(texts: Sequence[str], habits: Habits, comma: bool) -> list[Reading
         found.setdefault(word, []).append(text)
         if weight < 0.9:
             unsure.add(word)
-    if not found and not pulses or len(opaque) > 2:
+    if (not found and not pulses) or len(opaque) > 2:
         return []
-    keys: dict[str, Any] = {"words": {w: e[0] if len(e) == 1 else e for w, e in found.items()}} if found else {}
+    keys: dict[str, Any] = (
+        {"words": {w: e[0] if len(e) == 1 else e for w, e in found.items()}} if found else {}
+    )
     # Two kinds of words are there and one is known: the other is the other, as a guess.
     left = {"hold", "drop"} - set(found)
     if len(opaque) == 1 and len(left) == 1 and re.search(r"\w", opaque[0]):
@@ -376,8 +440,12 @@ def read_loss(texts: Sequence[str], habits: Habits, comma: bool) -> list[Reading
     return [Reading(keys, 0.85 if not opaque else 0.65, 0.1, tuple(sorted(unsure)), tuple(opaque))]
 
 
-_HOLD_PARTS = frozenset("holds hold keep keeps last held freeze frozen stay stays stayed same latch as previous remain remains before".split())
-_DROP_PARTS = frozenset("drop drops quiet silent silence none no nothing absent off mute falls gone cut nopulse dead empty".split())
+_HOLD_PARTS = frozenset(
+    "holds hold keep keeps last held freeze frozen stay stays stayed same latch as previous remain remains before".split()
+)
+_DROP_PARTS = frozenset(
+    "drop drops quiet silent silence none no nothing absent off mute falls gone cut nopulse dead empty".split()
+)
 
 
 def loss_meaning(text: str) -> tuple[str, float]:
@@ -388,7 +456,16 @@ def loss_meaning(text: str) -> tuple[str, float]:
     word = loss_word(text)
     if word:
         # What says of anything that it is not set may do so here as well.
-        return word, 0.8 if text.lower() in ("null", "nil", "void", "empty", "x", "off", "none", "nothing") else 1.0
+        return word, 0.8 if text.lower() in (
+            "null",
+            "nil",
+            "void",
+            "empty",
+            "x",
+            "off",
+            "none",
+            "nothing",
+        ) else 1.0
     said = " ".join([english(text), *said_of(text)])
     parts = set(re.findall(r"[a-z]+", said.lower()))
     hold, drop = bool(parts & _HOLD_PARTS), bool(parts & _DROP_PARTS)

@@ -53,12 +53,17 @@ def language_of(texts: Sequence[str]) -> str:
 
     seen = {word.lower() for text in texts for word in _WORD.findall(text)}
     seen = {word for word in seen if not known(word)}
-    counts = {one: len(seen & {word for phrase in dictionary(one) for word in phrase.split()}) for one in LANGUAGES}
+    counts = {
+        one: len(seen & {word for phrase in dictionary(one) for word in phrase.split()})
+        for one in LANGUAGES
+    }
     best = max(counts, key=lambda one: counts[one])
     return best if counts[best] >= _ENOUGH else ""
 
 
-_ENTRY = re.compile(r"(?P<code>[A-Z0-9][A-Za-z0-9]{0,3}|[=+×\-–*])[ \t]*(?:[:=][ \t]*|[ \t]+|(?<=[=×]))(?P<said>[^\W\d_].*)")
+_ENTRY = re.compile(
+    r"(?P<code>[A-Z0-9][A-Za-z0-9]{0,3}|[=+×\-–*])[ \t]*(?:[:=][ \t]*|[ \t]+|(?<=[=×]))(?P<said>[^\W\d_].*)"
+)
 
 
 def legend_of(texts: Sequence[str]) -> dict[str, list[str]]:
@@ -74,7 +79,9 @@ def legend_of(texts: Sequence[str]) -> dict[str, list[str]]:
 
 @contextmanager
 def understood(
-    words: Mapping[str, str], legend: Mapping[str, Sequence[str]], told: Mapping[tuple[str, str], str] | None = None
+    words: Mapping[str, str],
+    legend: Mapping[str, Sequence[str]],
+    told: Mapping[tuple[str, str], str] | None = None,
 ) -> Iterator[None]:
     """While drafting, words are understood in this language and by this legend."""
     token = _NOW.set(Sense(words, legend, told or {}))
@@ -135,7 +142,11 @@ def meant(table: str, written: str) -> tuple[meanings.Meant, ...]:
 def phrase(table: str, text: str) -> tuple[str, float]:
     """What a phrase means: all of it, or the part of it that means most."""
     word, weight = meanings.best(table, text)
-    parts = [part for part in text.split() if part.lower() not in ("on", "a", "the", "in", "by", "of", "plain")]
+    parts = [
+        part
+        for part in text.split()
+        if part.lower() not in ("on", "a", "the", "in", "by", "of", "plain")
+    ]
     found, sure = meanings.best(table, " ".join(parts))
     if sure > weight:
         word, weight = found, sure
@@ -159,4 +170,8 @@ def told(table: str, written: str) -> str:
 
 
 def is_nothing(written: str) -> bool:
-    return meanings.is_nothing(written) or meanings.is_nothing(english(written)) or written.lower() == "empty"
+    return (
+        meanings.is_nothing(written)
+        or meanings.is_nothing(english(written))
+        or written.lower() == "empty"
+    )

@@ -95,7 +95,15 @@ def parse(sheet: str) -> tuple[dict[str, str], list[tuple[int, str]]]:
     return found, wrong
 
 
-TABLES = ("mode", "port.N.functions", "motor.signal", "receiver.link", "failsafe.action", "battery.chemistry", "failsafe.channel.N")
+TABLES = (
+    "mode",
+    "port.N.functions",
+    "motor.signal",
+    "receiver.link",
+    "failsafe.action",
+    "battery.chemistry",
+    "failsafe.channel.N",
+)
 
 
 def answers_of(found: Mapping[str, str]) -> Answers:
@@ -123,7 +131,9 @@ def answers_of(found: Mapping[str, str]) -> Answers:
 # -- what answers make of a mapping ------------------------------------------------------------
 
 
-def fitted(name: str, keys: dict[str, Any], written: Sequence[str], true: str, comma: bool) -> dict[str, Any] | None:
+def fitted(
+    name: str, keys: dict[str, Any], written: Sequence[str], true: str, comma: bool
+) -> dict[str, Any] | None:
     """An entry's keys so that the first written text is the true value; None if that cannot be.
 
     It cannot be where a scale would be none that anybody writes numbers in, or where another
@@ -138,7 +148,14 @@ def fitted(name: str, keys: dict[str, Any], written: Sequence[str], true: str, c
                 return None
         return _worded(row.kind, row.words, out, written[0], true.removesuffix("!").strip())
     if row.kind == "flag":
-        side = {"yes": "yes", "no": "no", "true": "yes", "false": "no", "on": "yes", "off": "no"}.get(true.lower())
+        side = {
+            "yes": "yes",
+            "no": "no",
+            "true": "yes",
+            "false": "no",
+            "on": "yes",
+            "off": "no",
+        }.get(true.lower())
         if side is None:
             return None
         if "bit" in out:
@@ -152,25 +169,42 @@ def fitted(name: str, keys: dict[str, Any], written: Sequence[str], true: str, c
     return _scaled(name, out, written, true, comma)
 
 
-def _worded(kind: str, allowed: Sequence[str], keys: dict[str, Any], written: str, true: str) -> dict[str, Any] | None:
+def _worded(
+    kind: str, allowed: Sequence[str], keys: dict[str, Any], written: str, true: str
+) -> dict[str, Any] | None:
     if kind == "text":
         return keys if written.strip("\"'«»") == true else None
     if true not in allowed:
         return None
-    words = {word: every for word, every in keys.get("words", {}).items() if every != written and word != true}
+    words = {
+        word: every
+        for word, every in keys.get("words", {}).items()
+        if every != written and word != true
+    }
     return {**keys, "words": {**words, true: written}}
 
 
-def _scaled(name: str, keys: dict[str, Any], written: Sequence[str], true: str, comma: bool) -> dict[str, Any] | None:
+def _scaled(
+    name: str, keys: dict[str, Any], written: Sequence[str], true: str, comma: bool
+) -> dict[str, Any] | None:
     wanted = number(true, False)
     hexed = keys.get("base") == 16
-    figures = [float(int(one.removesuffix("h"), 16)) if hexed else n.value if (n := number(one, comma)) else None for one in written]
+    figures = [
+        float(int(one.removesuffix("h"), 16))
+        if hexed
+        else n.value
+        if (n := number(one, comma))
+        else None
+        for one in written
+    ]
     if wanted is None or figures[0] is None:
         return None
     first_number = number(written[0], comma)
     if first_number is not None and first_number.unit and not hexed:
         return None  # its unit says what it is, and that is something else
-    out = {key: value for key, value in keys.items() if key not in ("scale", "over", "offset", "first")}
+    out = {
+        key: value for key, value in keys.items() if key not in ("scale", "over", "offset", "first")
+    }
     first, target = figures[0], wanted.value
     if abs(first - target) < 1e-9:
         return out
@@ -181,11 +215,20 @@ def _scaled(name: str, keys: dict[str, Any], written: Sequence[str], true: str, 
     scale = round(target / first, 9)
     if not _neat(scale):
         over = round(target * first)
-        if setting(name).unit == "Hz" and over in (1000, 10_000, 100_000, 1_000_000, 10_000_000, 1_000_000_000):
+        if setting(name).unit == "Hz" and over in (
+            1000,
+            10_000,
+            100_000,
+            1_000_000,
+            10_000_000,
+            1_000_000_000,
+        ):
             return {**out, "over": over}
         return None
     sense = SENSES.get(name)
-    if sense is not None and not all(f is None or sense.wide[0] * 0.5 <= f * scale <= sense.wide[1] * 1.5 for f in figures):
+    if sense is not None and not all(
+        f is None or sense.wide[0] * 0.5 <= f * scale <= sense.wide[1] * 1.5 for f in figures
+    ):
         return None
     return {**out, "scale": int(scale) if scale == int(scale) else scale}
 
@@ -193,4 +236,6 @@ def _scaled(name: str, keys: dict[str, Any], written: Sequence[str], true: str, 
 def _neat(scale: float) -> bool:
     """Whether numbers are written in such steps: tenths, twentieths, units of 25."""
     whole = scale if scale >= 1 else 1 / scale
-    return abs(whole - round(whole)) < 1e-4 * whole and round(whole) <= 100_000 or abs(scale * 1000 - round(scale * 1000)) < 1e-6 and scale >= 0.001
+    return (abs(whole - round(whole)) < 1e-4 * whole and round(whole) <= 100_000) or (
+        abs(scale * 1000 - round(scale * 1000)) < 1e-6 and scale >= 0.001
+    )

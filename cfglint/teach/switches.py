@@ -14,8 +14,8 @@ from cfglint.dump.atoms import cut
 from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, figures, template
 from cfglint.teach.readings import number
-from cfglint.teach.words import ideas, split
 from cfglint.teach.sense import best, english, meant, phrase
+from cfglint.teach.words import ideas, split
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -49,34 +49,50 @@ class Ranges(NamedTuple):
 
 
 #: Letters that notes say are channels: letter → channel.
-_LETTERED = re.compile(r"(?<![\w])(?P<letter>[A-Za-z])(?:[ ](?:is|=|means))?[ ](?:channel|ch)[ ]?(?P<channel>\d{1,2})(?!\d)")
+_LETTERED = re.compile(
+    r"(?<![\w])(?P<letter>[A-Za-z])(?:[ ](?:is|=|means))?[ ](?:channel|ch)[ ]?(?P<channel>\d{1,2})(?!\d)"
+)
 
 
 def lettered(notes: Sequence[str]) -> dict[str, int]:
     """The channels that letters stand for, from the first to the last that a note names."""
     for text in notes:
         pairs = [(match["letter"], int(match["channel"])) for match in _LETTERED.finditer(text)]
-        ends = re.search(r"(?<!\w)([A-Za-z]),? (?:channel|ch) ?(\d{1,2})", text[text.rfind("to ") :]) if pairs else None
+        ends = (
+            re.search(r"(?<!\w)([A-Za-z]),? (?:channel|ch) ?(\d{1,2})", text[text.rfind("to ") :])
+            if pairs
+            else None
+        )
         if ends is not None:
             pairs.append((ends[1], int(ends[2])))
         if len(pairs) >= 2 and len({ord(letter) - channel for letter, channel in pairs}) == 1:
             first, last = min(pairs), max(pairs)
-            return {chr(code): first[1] + code - ord(first[0]) for code in range(ord(first[0]), ord(last[0]) + 1)}
+            return {
+                chr(code): first[1] + code - ord(first[0])
+                for code in range(ord(first[0]), ord(last[0]) + 1)
+            }
     return {}
 
 
 def _found(line: Line, letters: dict[str, int]) -> Found | None:
     pattern = _ITEM
     if letters:
-        pattern = re.compile(_ITEM.pattern.replace(r"(?P<channel>\d{1,2})", f"(?P<channel>(?<![^\\W_])[{''.join(letters)}](?!\\w))"))
+        pattern = re.compile(
+            _ITEM.pattern.replace(
+                r"(?P<channel>\d{1,2})", f"(?P<channel>(?<![^\\W_])[{''.join(letters)}](?!\\w))"
+            )
+        )
     items = [
-        match for match in pattern.finditer(line.text)
+        match
+        for match in pattern.finditer(line.text)
         if 1 <= _channel(match, letters) <= 32 and not re.search(r"[^\W\d_]{9,}", match["gap"])
     ]
     if not items:
         return None
     first = items[0]
-    return Found(line, tuple(items), line.text[: first.start("channel")], line.text[items[-1].end() :])
+    return Found(
+        line, tuple(items), line.text[: first.start("channel")], line.text[items[-1].end() :]
+    )
 
 
 def _channel(item: re.Match[str], letters: dict[str, int]) -> int:
@@ -113,7 +129,9 @@ def _skeleton(found: Found) -> tuple[str, str, str]:
     return path, clean(one["gap"]), "±" if _HALF.search(one["sep"]) else "-"
 
 
-def range_rows(lines: Sequence[Line], entries: Sequence[Entry], comma: bool, notes: Sequence[str]) -> Ranges:
+def range_rows(
+    lines: Sequence[Line], entries: Sequence[Entry], comma: bool, notes: Sequence[str]
+) -> Ranges:
     """All the families of range rows that there are, with the modes they name."""
     letters = lettered(notes)
     groups: Any = defaultdict(list)
@@ -132,10 +150,14 @@ def range_rows(lines: Sequence[Line], entries: Sequence[Entry], comma: bool, not
     return out
 
 
-_LISTED = re.compile(rf"(?P<mode>[^\W\d_][^\d\[\](){{}}]*?)[ \t]*[\[(:]?[ \t]*(?P<low>{_N})(?P<sep>[^\d\w]{{1,8}}?|[ ](?:bis|to|à|a)[ ])(?P<high>{_N})[ ]?(?:us|µs|%)?[\])]?")
+_LISTED = re.compile(
+    rf"(?P<mode>[^\W\d_][^\d\[\](){{}}]*?)[ \t]*[\[(:]?[ \t]*(?P<low>{_N})(?P<sep>[^\d\w]{{1,8}}?|[ ](?:bis|to|à|a)[ ])(?P<high>{_N})[ ]?(?:us|µs|%)?[\])]?"
+)
 
 
-def _channel_first(lines: Sequence[Line], entries: Sequence[Entry], comma: bool, notes: Sequence[str], out: Ranges) -> None:
+def _channel_first(
+    lines: Sequence[Line], entries: Sequence[Entry], comma: bool, notes: Sequence[str], out: Ranges
+) -> None:
     """Rows with a channel and then, once or more, a mode with its two ends."""
     groups: dict[str, list[tuple[Line, re.Match[str], list[re.Match[str]]]]] = defaultdict(list)
     for line in lines:
@@ -147,19 +169,37 @@ def _channel_first(lines: Sequence[Line], entries: Sequence[Entry], comma: bool,
             groups[head[1].lower()].append((line, head, items))
     for group in groups.values():
         texts = {_bare(item["mode"]) for *_, items in group for item in items}
-        if len(group) < 2 or len(texts) < 2 or sum(best("mode", text)[1] >= 0.5 for text in texts) < 0.4 * len(texts):
+        if (
+            len(group) < 2
+            or len(texts) < 2
+            or sum(best("mode", text)[1] >= 0.5 for text in texts) < 0.4 * len(texts)
+        ):
             continue
         found = [Found(line, tuple(items), "", "") for line, _, items in group]
         scale = _scale(found, entries, comma, notes)
         if scale is None or scale[2] != "ends":
             continue
-        expects = [Expect(line.sample, "range", line.row.line, item.group()) for line, _, items in group for item in items]
+        expects = [
+            Expect(line.sample, "range", line.row.line, item.group())
+            for line, _, items in group
+            for item in items
+        ]
         more: dict[str, Any] = {"makes": "range", "each": "{mode} {low} {high}"}
         if not scale[1]:
             more["sure"] = False
         head = group[0][1]
-        out.items.append(_rows_item(f"ranges{len(out.items)}", group[0][0].path, [f"{clean(head[1])} {{channel}}"], {}, scale[0],
-                                    expects, f"{len(group)} rows with a channel and then modes with their ends", **more))
+        out.items.append(
+            _rows_item(
+                f"ranges{len(out.items)}",
+                group[0][0].path,
+                [f"{clean(head[1])} {{channel}}"],
+                {},
+                scale[0],
+                expects,
+                f"{len(group)} rows with a channel and then modes with their ends",
+                **more,
+            )
+        )
         out.taken.update((line.sample, line.row.line) for line, *_ in group)
         out.modes.extend(sorted(texts - set(out.modes)))
 
@@ -180,11 +220,27 @@ def _by_head(groups: dict[tuple[str, str, str], list[Found]]) -> dict[tuple[str,
         heads = Counter(_head(one) for one in group)
         for one in group:
             head = _head(one)
-            out[(*key, head if heads[head] > 2 and heads[head] >= 0.2 * len(group) and not best("mode", head)[1] >= 0.9 else "")].append(one)
+            out[
+                (
+                    *key,
+                    head
+                    if heads[head] > 2
+                    and heads[head] >= 0.2 * len(group)
+                    and not best("mode", head)[1] >= 0.9
+                    else "",
+                )
+            ].append(one)
     return out
 
 
-def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Sequence[str], out: Ranges, letters: dict[str, int]) -> None:
+def _family(
+    group: list[Found],
+    entries: Sequence[Entry],
+    comma: bool,
+    notes: Sequence[str],
+    out: Ranges,
+    letters: dict[str, int],
+) -> None:
     befores, afters = [_words(one.before) for one in group], [_words(one.after) for one in group]
     numbered = all(row and row[0].isdigit() for row in befores)
     if numbered:
@@ -214,12 +270,18 @@ def _family(group: list[Found], entries: Sequence[Entry], comma: bool, notes: Se
     if not known or len(known) < 0.3 * len(texts) or len(named) < 0.7 * len(group):
         return
     scale = _scale(group, entries, comma, notes)
-    counts = [[_channel(one.items[0], letters) for one in group if one.line.sample == sample] for sample in {one.line.sample for one in group}]
+    counts = [
+        [_channel(one.items[0], letters) for one in group if one.line.sample == sample]
+        for sample in {one.line.sample for one in group}
+    ]
     if scale is None or all(count == list(range(1, len(count) + 1)) for count in counts):
         return  # lines that are numbered, not channels
     fields, sure, kind = scale
     if letters:
-        fields = {**fields, "channel": {"words": {str(channel): letter for letter, channel in letters.items()}}}
+        fields = {
+            **fields,
+            "channel": {"words": {str(channel): letter for letter, channel in letters.items()}},
+        }
     first = 0 if letters else _first(group[0].items[0]["prefix"], notes)
     if first:
         fields = {**fields, "channel": {"first": first}}
@@ -239,7 +301,10 @@ def _first(prefix: str, notes: Sequence[str]) -> int:
     """What switches are counted from where a note says so (`sw0 = channel 5`), 0 for no word of it."""
     word = prefix.strip(" .#:").lower()
     for text in notes if word else ():
-        found = re.search(rf"(?i)(?<!\w){re.escape(word)}[ ]?(\d+)\s*(?:=|is|means)\s*(?:channel|ch)[ ]?(\d+)", text)
+        found = re.search(
+            rf"(?i)(?<!\w){re.escape(word)}[ ]?(\d+)\s*(?:=|is|means)\s*(?:channel|ch)[ ]?(\d+)",
+            text,
+        )
         if found is not None and found[1] != found[2]:
             return int(found[1]) + 1 - int(found[2])
     return 0
@@ -249,6 +314,7 @@ def _scale(
     group: Sequence[Found], entries: Sequence[Entry], comma: bool, notes: Sequence[str]
 ) -> tuple[dict[str, Any], bool, str] | None:
     """How ends are written: in µs, as a centre and half a width, in percent or steps of something."""
+
     def value(text: str) -> float:
         return float(text.replace("\u2212", "-").replace(",", "."))
 
@@ -285,7 +351,9 @@ def _steps(notes: Sequence[str], comma: bool) -> Iterable[tuple[float, float]]:
                     yield _whole(offset), _whole(step)
 
 
-def _named_steps(group: Sequence[Found], entries: Sequence[Entry], comma: bool) -> tuple[str, str] | None:
+def _named_steps(
+    group: Sequence[Found], entries: Sequence[Entry], comma: bool
+) -> tuple[str, str] | None:
     """The names of two entries that say in each dump what ends are counted from and in."""
     gap = set(_words(group[0].items[0]["gap"]))
     values: dict[str, list[float]] = defaultdict(list)
@@ -307,8 +375,13 @@ def _numbers_of(text: str, comma: bool) -> list[float]:
 
 
 def _item(
-    named: Sequence[tuple[Found, int, int, str]], side: str, fields: dict[str, Any], kind: str, count: int,
-    group: Sequence[Found], sure: bool,
+    named: Sequence[tuple[Found, int, int, str]],
+    side: str,
+    fields: dict[str, Any],
+    kind: str,
+    count: int,
+    group: Sequence[Found],
+    sure: bool,
 ) -> Item | None:
     ends = ("low", "high") if kind == "ends" else ("centre", "half")
     if kind == "half" and fields:
@@ -316,7 +389,8 @@ def _item(
     several = any(len(one.items) > 1 for one, *_ in named)
     expects = [
         Expect(one.line.sample, "range", one.line.row.line, item.group())
-        for one, *_ in named for item in one.items
+        for one, *_ in named
+        for item in one.items
     ]
     more: dict[str, Any] = {"makes": "range"}
     if not sure:
@@ -329,7 +403,10 @@ def _item(
             more["all_where"] = joined
         texts, wheres = Counter[str](), Counter[str]()
         for one, start, end, _ in named:
-            head = template(one.line.text[: one.items[0].start("channel")], [(start, end, "mode"), *_counter(one.line.text, start)])
+            head = template(
+                one.line.text[: one.items[0].start("channel")],
+                [(start, end, "mode"), *_counter(one.line.text, start)],
+            )
             texts[head[: head.index("{mode}") + 6]] += 1
             for item in one.items:
                 wheres[_each(item, ends)] += 1
@@ -339,8 +416,12 @@ def _item(
         at = []
         for one, start, end, _ in named:
             item = one.items[0]
-            spans = [(start, end, "mode"), (item.start("channel"), item.end("channel"), "channel"),
-                     (item.start("low"), item.end("low"), ends[0]), (item.start("high"), item.end("high"), ends[1])]
+            spans = [
+                (start, end, "mode"),
+                (item.start("channel"), item.end("channel"), "channel"),
+                (item.start("low"), item.end("low"), ends[0]),
+                (item.start("high"), item.end("high"), ends[1]),
+            ]
             spans += _counter(one.line.text, min(start, item.start("channel")))
             joined_at = _join_of(one) if side == "before" else None
             if joined_at is not None:
@@ -356,23 +437,31 @@ def _item(
                     text = one.line.text[spot[0] : spot[1]]
                     words["all" if _ALL.search(text) else "any"] = text
             fields = {**fields, "join": {"words": words}}
-    reason = f"{len(named)} rows with a mode, a channel and " + ("two ends" if kind == "ends" else "a centre and half a width")
+    reason = f"{len(named)} rows with a mode, a channel and " + (
+        "two ends" if kind == "ends" else "a centre and half a width"
+    )
     return _rows_item(f"ranges{count}", group[0].line.path, at, {}, fields, expects, reason, **more)
 
 
 def _counter(text: str, before: int) -> list[tuple[int, int, str]]:
     """The number that counts a row, where it begins with one."""
     found = re.match(r"\W*(\d{1,4})(?![\w.])", text)
-    return [(found.start(1), found.end(1), "_")] if found is not None and found.end(1) <= before else []
+    return (
+        [(found.start(1), found.end(1), "_")]
+        if found is not None and found.end(1) <= before
+        else []
+    )
 
 
 def _each(item: re.Match[str], ends: tuple[str, str]) -> str:
     text = item.group()
     base = item.start()
     prefix = item["prefix"].strip(" .#:")
-    spans = [(item.start("channel") - base, item.end("channel") - base, "channel"),
-             (item.start("low") - base, item.end("low") - base, ends[0]),
-             (item.start("high") - base, item.end("high") - base, ends[1])]
+    spans = [
+        (item.start("channel") - base, item.end("channel") - base, "channel"),
+        (item.start("low") - base, item.end("low") - base, ends[0]),
+        (item.start("high") - base, item.end("high") - base, ends[1]),
+    ]
     made = template(text[: item.end("high") - base], spans)
     return made if prefix else made[made.index("{") :]
 
@@ -381,7 +470,13 @@ def _all_where(texts: Sequence[str]) -> str:
     """What stands in rows whose ranges all are needed, and in no other."""
     marks = Counter(match[1] for text in texts if (match := _ALL.search(text)))
     for mark, _ in marks.most_common():
-        return mark if not mark.isalpha() else f" {mark} " if any(f" {mark} " in text for text in texts) else mark
+        return (
+            mark
+            if not mark.isalpha()
+            else f" {mark} "
+            if any(f" {mark} " in text for text in texts)
+            else mark
+        )
     return ""
 
 
@@ -409,14 +504,23 @@ def coded_ranges(lines: Sequence[Line], count: int) -> Coded:
         found = figures(line.text)
         head = _words(line.text)[0] if _words(line.text) else ""
         if 4 <= len(found) <= 6 and line.row.note < len(line.row.text):
-            groups["/".join(line.path), re.sub(r"\d+", "", head)[:2], len(found)].append((line, found))
+            groups["/".join(line.path), re.sub(r"\d+", "", head)[:2], len(found)].append(
+                (line, found)
+            )
     for group in groups.values():
-        roles = _columns([[one.value for one in found] for _, found in group]) if len(group) >= 3 else {}
+        roles = (
+            _columns([[one.value for one in found] for _, found in group])
+            if len(group) >= 3
+            else {}
+        )
         if not roles:
             continue
         votes: dict[str, Counter[str]] = defaultdict(Counter)
         for line, found in group:
-            word, weight = phrase("mode", english(re.sub(r"\(.*?\)", "", line.row.text[line.row.note :]).strip(" |~#;/")))
+            word, weight = phrase(
+                "mode",
+                english(re.sub(r"\(.*?\)", "", line.row.text[line.row.note :]).strip(" |~#;/")),
+            )
             if weight >= 0.5:
                 votes[found[roles["mode"]].text][word] += 1
         if len(votes) < 0.4 * len({found[roles["mode"]].text for _, found in group}):
@@ -426,13 +530,30 @@ def coded_ranges(lines: Sequence[Line], count: int) -> Coded:
         at, expects = [], []
         for line, found in group:
             spans = [(found[place].start, found[place].end, role) for role, place in roles.items()]
-            spans += [(one.start, one.end, "_") for place, one in enumerate(found) if place not in roles.values()]
+            spans += [
+                (one.start, one.end, "_")
+                for place, one in enumerate(found)
+                if place not in roles.values()
+            ]
             at.append(template(line.text, spans))
             expects.append(Expect(line.sample, "range", line.row.line, line.text))
             out.taken.add((line.sample, line.row.line))
-        fields: dict[str, Any] = {role: {"base": 16} for role in (*roles, "_") if role != "mode"} if hexed else {}
-        out.items.append(_rows_item(f"coded{count + len(out.items)}", group[0][0].path, at, {}, fields, expects,
-                                    "rows of numbers, a mode's among them", makes="range", sure=False))
+        fields: dict[str, Any] = (
+            {role: {"base": 16} for role in (*roles, "_") if role != "mode"} if hexed else {}
+        )
+        out.items.append(
+            _rows_item(
+                f"coded{count + len(out.items)}",
+                group[0][0].path,
+                at,
+                {},
+                fields,
+                expects,
+                "rows of numbers, a mode's among them",
+                makes="range",
+                sure=False,
+            )
+        )
     return out
 
 
@@ -461,7 +582,9 @@ def _columns(rows: Sequence[Sequence[float]]) -> dict[str, int]:
 
 # -- links -------------------------------------------------------------------------------------
 
-_TO_SECOND = frozenset("if to follow follows with when while during pendant along by mit zusammen whenever after comes goes like".split())
+_TO_SECOND = frozenset(
+    "if to follow follows with when while during pendant along by mit zusammen whenever after comes goes like".split()
+)
 _ARROW = re.compile(r"=>|⇒|->|→|▸")
 
 
@@ -485,11 +608,17 @@ def join_rows(lines: Sequence[Line], modes: Sequence[str], near: set[str]) -> Ra
         spans = [span for span in _mode_spans(line.text, modes, False)]
         if len(spans) != 1:
             continue
-        rest = [a for a in cut(line.text) if a.kind == "word" and not spans[0][0] <= a.start < spans[0][1]]
+        rest = [
+            a
+            for a in cut(line.text)
+            if a.kind == "word" and not spans[0][0] <= a.start < spans[0][1]
+        ]
         joins = [a for a in rest if best("join", a.text)[1] >= 0.9]
         if len(joins) != 1 or len(rest) > 5 or re.search(r"\d", line.text):
             continue
-        of_ranges = any(idea == "range" for a in rest for word in split(a.text) for idea, _ in ideas(word))
+        of_ranges = any(
+            idea == "range" for a in rest for word in split(a.text) for idea, _ in ideas(word)
+        )
         if not (near & homes([line]) or of_ranges):
             continue
         at = template(line.text, [(*spans[0], "mode"), (joins[0].start, joins[0].end, "join")])
@@ -497,33 +626,66 @@ def join_rows(lines: Sequence[Line], modes: Sequence[str], near: set[str]) -> Ra
     for at, found in groups.items():
         words = {best("join", text)[0]: text for _, text in found}
         expects = [Expect(line.sample, "join", line.row.line, text) for line, text in found]
-        out.items.append(_rows_item(f"joins{len(out.items)}", found[0][0].path, [at], {}, {"join": {"words": words}},
-                                    expects, "rows that say whether all ranges of a mode are needed", makes="join"))
+        out.items.append(
+            _rows_item(
+                f"joins{len(out.items)}",
+                found[0][0].path,
+                [at],
+                {},
+                {"join": {"words": words}},
+                expects,
+                "rows that say whether all ranges of a mode are needed",
+                makes="join",
+            )
+        )
         out.taken.update((line.sample, line.row.line) for line, _ in found)
     return out
 
 
-def link_rows(lines: Sequence[Line], taken: set[tuple[int, int]], modes: Sequence[str], near: set[str]) -> Ranges:
+def link_rows(
+    lines: Sequence[Line], taken: set[tuple[int, int]], modes: Sequence[str], near: set[str]
+) -> Ranges:
     """Rows that name two modes and no ends: one is on along with the other."""
     out = Ranges([], set(), [])
     rows: list[tuple[Line, tuple[int, int], tuple[int, int], bool]] = []
     for line in lines:
-        if (line.sample, line.row.line) in taken or len(line.text) > 90 or re.search(r"\d{3}", line.text):
+        if (
+            (line.sample, line.row.line) in taken
+            or len(line.text) > 90
+            or re.search(r"\d{3}", line.text)
+        ):
             continue
         linked = _linked(line, modes, bool(near & homes([line])))
         if linked is not None:
             rows.append(linked)
     groups: dict[tuple[str, bool], list[Any]] = defaultdict(list)
     for line, mode, follows, sure in rows:
-        at = template(line.text, [(*mode, "mode"), (*follows, "follows"), *_counter(line.text, min(mode[0], follows[0]))])
+        at = template(
+            line.text,
+            [
+                (*mode, "mode"),
+                (*follows, "follows"),
+                *_counter(line.text, min(mode[0], follows[0])),
+            ],
+        )
         groups[at, sure].append((line, mode, follows))
     for (at, sure), found in groups.items():
         expects = [Expect(line.sample, "link", line.row.line, line.text) for line, *_ in found]
         more: dict[str, Any] = {"makes": "link"}
         if not sure:
             more["sure"] = False
-        out.items.append(_rows_item(f"links{len(out.items)}", found[0][0].path, [at], {}, {}, expects,
-                                    "rows that name two modes", **more))
+        out.items.append(
+            _rows_item(
+                f"links{len(out.items)}",
+                found[0][0].path,
+                [at],
+                {},
+                {},
+                expects,
+                "rows that name two modes",
+                **more,
+            )
+        )
         for line, *spans in found:
             out.taken.add((line.sample, line.row.line))
             for start, end in spans:
@@ -532,7 +694,9 @@ def link_rows(lines: Sequence[Line], taken: set[tuple[int, int]], modes: Sequenc
     return out
 
 
-def _linked(line: Line, modes: Sequence[str], near: bool) -> tuple[Line, tuple[int, int], tuple[int, int], bool] | None:
+def _linked(
+    line: Line, modes: Sequence[str], near: bool
+) -> tuple[Line, tuple[int, int], tuple[int, int], bool] | None:
     """The two modes that a row names, the dependent one first, and whether a word says which."""
     text = line.text
     arrow = _ARROW.search(text)
@@ -544,8 +708,13 @@ def _linked(line: Line, modes: Sequence[str], near: bool) -> tuple[Line, tuple[i
     spans = _mode_spans(text, modes, near)
     if len(spans) != 2:
         return None
-    rest = [a.text.lower() for a in words if not any(start <= a.start < end for start, end in spans)]
-    if any(word in ("on", "off", "yes", "no") for word in rest[-1:]) and words[-1].text.lower() == rest[-1]:
+    rest = [
+        a.text.lower() for a in words if not any(start <= a.start < end for start, end in spans)
+    ]
+    if (
+        any(word in ("on", "off", "yes", "no") for word in rest[-1:])
+        and words[-1].text.lower() == rest[-1]
+    ):
         return None
     first, second = spans
     joint = next((atom for atom in joints if first[1] <= atom.start < second[0]), None)
@@ -581,7 +750,9 @@ def _mode_spans(text: str, modes: Sequence[str], near: bool) -> list[tuple[int, 
                 runs.append([atom])
         options = [
             (best("mode", text[run[i].start : run[j].end])[1], j - i, run[i].start, run[j].end)
-            for run in runs for i in range(len(run)) for j in range(i, len(run))
+            for run in runs
+            for i in range(len(run))
+            for j in range(i, len(run))
         ]
         for weight, _, start, end in sorted(options, key=lambda one: (-one[0], -one[1])):
             if weight >= 0.6 and free(start, end) and len(found) < 2:
@@ -606,10 +777,16 @@ def words_of_modes(texts: Sequence[str]) -> tuple[dict[str, str | list[str]], li
     unsure: list[str] = []
     for word, rows in chosen.items():
         rows.sort(key=lambda row: -row[0])
-        kept = [text for weight, text in rows if weight >= rows[0][0] - 0.05 or 0.9 <= weight >= rows[0][0] - 0.15]
+        kept = [
+            text
+            for weight, text in rows
+            if weight >= rows[0][0] - 0.05 or 0.9 <= weight >= rows[0][0] - 0.15
+        ]
         open_ += [text for _, text in rows if text not in kept]
         words[word] = kept[0] if len(kept) == 1 else kept
-        if rows[0][0] < 0.9 or (len(kept) > 1 and any(weight < 1.1 for weight, text in rows if text in kept)):
+        if rows[0][0] < 0.9 or (
+            len(kept) > 1 and any(weight < 1.1 for weight, text in rows if text in kept)
+        ):
             unsure.append(word)
     own: list[str] = []
     for text in open_:

@@ -67,9 +67,15 @@ def _heads(row: Row) -> tuple[str, list[Cell]] | None:
         return None
     texts = [row.text[cell.start : cell.end] for cell in cells]
     counted = [match for text in texts if (match := _COUNTED.fullmatch(text))]
-    if len(counted) >= 3 and [int(m["number"]) for m in counted] == list(range(int(counted[0]["number"]), int(counted[0]["number"]) + len(counted))):
+    if len(counted) >= 3 and [int(m["number"]) for m in counted] == list(
+        range(int(counted[0]["number"]), int(counted[0]["number"]) + len(counted))
+    ):
         return mark, cells
-    wordy = sum(1 for text in texts if re.search(r"[^\W\d_]", text) and not re.search(r"\d{2}|[^\W\d_]\d$", text))
+    wordy = sum(
+        1
+        for text in texts
+        if re.search(r"[^\W\d_]", text) and not re.search(r"\d{2}|[^\W\d_]\d$", text)
+    )
     plain = all(len(text) < 30 and not re.search(r"[:=]", text) for text in texts)
     return (mark, cells) if wordy == len(texts) and plain else None
 
@@ -98,7 +104,11 @@ def _cells(row: Row, mark: str, heads: list[Cell]) -> list[Cell | None] | None:
 def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
     """The tables of all samples."""
     out: list[Table] = []
-    real = [(s, row) for s, row in rows if row.atoms and not row.comment and any(a.kind != "mark" for a in row.atoms)]
+    real = [
+        (s, row)
+        for s, row in rows
+        if row.atoms and not row.comment and any(a.kind != "mark" for a in row.atoms)
+    ]
     rules = {(s, row.line) for s, row in rows if all(atom.kind == "mark" for atom in row.atoms)}
     at = 0
     while at < len(real):
@@ -109,7 +119,11 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
             mark, heads = headed
             line = row.line
             for other, below in real[at + 1 :]:
-                if other != sample or below.line > line + 1 + ((sample, line + 1) in rules) or len(titles_of(below)[0]) < len(titles_of(row)[0]):
+                if (
+                    other != sample
+                    or below.line > line + 1 + ((sample, line + 1) in rules)
+                    or len(titles_of(below)[0]) < len(titles_of(row)[0])
+                ):
                     break
                 cells = _cells(below, mark, heads)
                 if cells is None or not _alike(below, cells, heads):
@@ -118,7 +132,10 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
                     break
                 body.append((below, tuple(cells[: len(heads)])))
                 line = below.line
-        if headed is not None and (len(body) >= 2 or (len(body) == 1 and headed[0] and (sample, body[0][0].line - 1) in rules)):
+        if headed is not None and (
+            len(body) >= 2
+            or (len(body) == 1 and headed[0] and (sample, body[0][0].line - 1) in rules)
+        ):
             texts = tuple(row.text[cell.start : cell.end] for cell in headed[1])
             out.append(Table(sample, titles_of(row)[0], texts, tuple(body), row.line))
             at += len(body)
@@ -131,7 +148,9 @@ def _alike(row: Row, cells: Sequence[Cell | None], heads: Sequence[Cell]) -> boo
     if len(filled) < 2:
         return False
     texts = [row.text[cell.start : cell.end] for cell in filled]
-    return any(re.search(r"\d|^[A-Z]$", text) for text in texts) or len(row.text) > 0 and len(filled) == len(heads) and len(texts[0]) <= 2
+    return any(re.search(r"\d|^[A-Z]$", text) for text in texts) or (
+        len(row.text) > 0 and len(filled) == len(heads) and len(texts[0]) <= 2
+    )
 
 
 class Taken(NamedTuple):
@@ -148,7 +167,9 @@ def table_items(rows: Sequence[tuple[int, Row]], comma: bool) -> Taken:
         if len(table.rows) < 2:
             continue
         counted = [_COUNTED.fullmatch(head) for head in table.heads[1:]]
-        key = tuple(head for head, match in zip(table.heads[1:], counted, strict=True) if match is None)
+        key = tuple(
+            head for head, match in zip(table.heads[1:], counted, strict=True) if match is None
+        )
         if sum(match is not None for match in counted) >= 3 and len(key) <= 1:
             alike["turned", table.heads[0], *table.path[-1:]].append(table)
         else:
@@ -177,7 +198,9 @@ def _turned(tables: Sequence[Table], comma: bool, out: Taken) -> None:
             for at in range(len(table.rows)):
                 text = table.text(at, column)
                 if text and re.search(r"\w", text):
-                    values[clean(table.text(at, 0))].append((table, at, column, match["number"], text))
+                    values[clean(table.text(at, 0))].append(
+                        (table, at, column, match["number"], text)
+                    )
     header = f"{word} {{N}}".strip()
     pulses: dict[str, list[float]] = {}
     names: dict[str, str] = {}
@@ -188,24 +211,36 @@ def _turned(tables: Sequence[Table], comma: bool, out: Taken) -> None:
         figures = [number(text, comma) for text in texts]
         if all(one is not None and 650 <= one.value <= 2350 for one in figures):
             pulses[label] = [one.value for one in figures if one is not None]
-        elif read_loss(texts, None, comma) and any(not number(text, comma) for text in texts):  # type: ignore[arg-type]
+        elif read_loss(texts, None, comma) and any(not number(text, comma) for text in texts):
             names.setdefault("failsafe.channel.N", label)
     order = sorted(pulses, key=lambda label: sum(pulses[label]) / len(pulses[label]))
     if len(order) == 3:
-        names.update(zip(("channel.N.low_us", "channel.N.mid_us", "channel.N.high_us"), order, strict=True))
+        names.update(
+            zip(("channel.N.low_us", "channel.N.mid_us", "channel.N.high_us"), order, strict=True)
+        )
     elif len(order) == 4 and "failsafe.channel.N" not in names:
         return
     for name, label in names.items():
         keys: dict[str, Any] = {}
         if name == "failsafe.channel.N":
-            read = read_loss([text for *_, text in values[label]], None, comma)[0]  # type: ignore[arg-type]
+            read = read_loss([text for *_, text in values[label]], None, comma)[0]
             keys = {**read.keys, **({"unsure": list(read.unsure)} if read.unsure else {})}
         expects = []
         for table, at, _, count, text in values[label]:
-            expects.append(Expect(table.sample, name.replace("N", count, 1), table.rows[at][0].line, text))
+            expects.append(
+                Expect(table.sample, name.replace("N", count, 1), table.rows[at][0].line, text)
+            )
             out.taken.add((table.sample, table.rows[at][0].line))
         forms = tuple({"at": at, "column": header, **keys} for at in titled(tables[0].path, label))
-        out.items.append(Item(name, name, forms, tuple(expects), f"row `{label}` of a table, a column for each channel"))
+        out.items.append(
+            Item(
+                name,
+                name,
+                forms,
+                tuple(expects),
+                f"row `{label}` of a table, a column for each channel",
+            )
+        )
 
 
 # -- upright -----------------------------------------------------------------------------------
@@ -214,12 +249,26 @@ def _turned(tables: Sequence[Table], comma: bool, out: Taken) -> None:
 def _upright(tables: Sequence[Table], comma: bool, out: Taken) -> None:
     """Rows counted by their first cell, or named by a mode; columns by what they can be."""
     heads = tables[0].heads
-    columns = [[table.text(at, column) for table in tables for at in range(len(table.rows))] for column in range(len(heads))]
+    columns = [
+        [table.text(at, column) for table in tables for at in range(len(table.rows))]
+        for column in range(len(heads))
+    ]
     roles = _ranges_of(columns, comma)
     if roles:
         _range_table(tables, roles, out)
         return
-    index = next((c for c, texts in enumerate(columns) if all(re.fullmatch(r"\W*(?:[^\W\d_]*[ \-#.]?\d{1,2}|[A-Z])\W*", text) for text in texts if text)), None)
+    index = next(
+        (
+            c
+            for c, texts in enumerate(columns)
+            if all(
+                re.fullmatch(r"\W*(?:[^\W\d_]*[ \-#.]?\d{1,2}|[A-Z])\W*", text)
+                for text in texts
+                if text
+            )
+        ),
+        None,
+    )
     if index is None:
         return
     sets = _columns_of(heads, columns, index, comma)
@@ -253,7 +302,12 @@ def _ranges_of(columns: Sequence[Sequence[str]], comma: bool) -> dict[str, int]:
         roles["low"], roles["high"] = pulses[0][1], pulses[1][1]
     elif len(pulses) == 1 and "half" in roles:
         roles["centre"] = pulses[0][1]
-    whole = {"mode", "channel", "low", "high"} <= set(roles) or {"mode", "channel", "centre", "half"} <= set(roles)
+    whole = {"mode", "channel", "low", "high"} <= set(roles) or {
+        "mode",
+        "channel",
+        "centre",
+        "half",
+    } <= set(roles)
     if "half" in roles and "low" in roles:
         del roles["half"]
     return roles if whole else {}
@@ -276,12 +330,27 @@ def _range_table(tables: Sequence[Table], roles: dict[str, int], out: Taken) -> 
             channel = re.fullmatch(r"([^\W\d_]+[ ]?)(\d{1,2})", table.text(at, roles["channel"]))
             if channel is not None:
                 fields.setdefault("channel", {"words": {}})["words"][channel[2]] = channel[0]
-    form = {"at": "*", "makes": "range", "columns": columns, **({"fields": fields} if fields else {})}
+    form = {
+        "at": "*",
+        "makes": "range",
+        "columns": columns,
+        **({"fields": fields} if fields else {}),
+    }
     forms = tuple({**form, "at": at} for at in [*titled(tables[0].path, "*")])
-    out.items.append(Item(f"rangetable{len(out.items)}", "", forms, tuple(expects), "a table of modes, channels and ends"))
+    out.items.append(
+        Item(
+            f"rangetable{len(out.items)}",
+            "",
+            forms,
+            tuple(expects),
+            "a table of modes, channels and ends",
+        )
+    )
 
 
-def _columns_of(heads: Sequence[str], columns: Sequence[Sequence[str]], index: int, comma: bool) -> dict[int, tuple[str, dict[str, Any]]]:
+def _columns_of(
+    heads: Sequence[str], columns: Sequence[Sequence[str]], index: int, comma: bool
+) -> dict[int, tuple[str, dict[str, Any]]]:
     """Which columns say what of a channel or a port, with how they are written."""
     out: dict[int, tuple[str, dict[str, Any]]] = {}
     pulses: list[tuple[int, list[int]]] = []
@@ -290,7 +359,9 @@ def _columns_of(heads: Sequence[str], columns: Sequence[Sequence[str]], index: i
         if column == index or not texts:
             continue
         figures = [number(text, comma) for text in texts]
-        if all(one is not None and 650 <= one.value <= 2350 for one in figures) and not re.search(r"(?i)baud|speed", heads[column]):
+        if all(one is not None and 650 <= one.value <= 2350 for one in figures) and not re.search(
+            r"(?i)baud|speed", heads[column]
+        ):
             pulses.append((column, [int(one.value) for one in figures if one is not None]))
             continue
         flag = _flag_of(heads[column])
@@ -298,20 +369,36 @@ def _columns_of(heads: Sequence[str], columns: Sequence[Sequence[str]], index: i
         if flag and len(words) <= 3:
             written, unsure = _flag_side(texts)
             if written:
-                out[column] = ({"half": "port.N.half_duplex", "inverted": "port.N.inverted"}[flag], {"words": written, **({"unsure": unsure} if unsure else {}), **_none_of(texts)})
+                out[column] = (
+                    {"half": "port.N.half_duplex", "inverted": "port.N.inverted"}[flag],
+                    {"words": written, **({"unsure": unsure} if unsure else {}), **_none_of(texts)},
+                )
             continue
         bauds = [text for text in texts if re.search(r"\d", text)]
-        if bauds and read_numbers("port.N.baud", bauds, "", None, comma) and read_numbers("port.N.baud", bauds, "", None, comma)[0].fit > 0.5:  # type: ignore[arg-type]
-            out[column] = ("port.N.baud", {**read_numbers("port.N.baud", bauds, "", None, comma)[0].keys, **_none_of(texts)})  # type: ignore[arg-type]
+        if (
+            bauds
+            and read_numbers("port.N.baud", bauds, "", None, comma)
+            and read_numbers("port.N.baud", bauds, "", None, comma)[0].fit > 0.5
+        ):
+            out[column] = (
+                "port.N.baud",
+                {**read_numbers("port.N.baud", bauds, "", None, comma)[0].keys, **_none_of(texts)},
+            )
             continue
-        functions = read_functions(texts, None)  # type: ignore[arg-type]
+        functions = read_functions(texts, None)
         if functions and len(functions[0].opaque) <= 0.5 * len(set(texts)):
-            keys = {**functions[0].keys, **({"unsure": list(functions[0].unsure)} if functions[0].unsure else {})}
+            keys = {
+                **functions[0].keys,
+                **({"unsure": list(functions[0].unsure)} if functions[0].unsure else {}),
+            }
             out[column] = ("port.N.functions", keys)
             continue
-        loss = read_loss(texts, None, comma)  # type: ignore[arg-type]
+        loss = read_loss(texts, None, comma)
         if loss and loss[0].keys:
-            out[column] = ("failsafe.channel.N", {**loss[0].keys, **({"unsure": list(loss[0].unsure)} if loss[0].unsure else {})})
+            out[column] = (
+                "failsafe.channel.N",
+                {**loss[0].keys, **({"unsure": list(loss[0].unsure)} if loss[0].unsure else {})},
+            )
     if len(pulses) in (2, 3) and len({len(values) for _, values in pulses}) == 1:
         roles = _roles([list(row) for row in zip(*(values for _, values in pulses), strict=True)])
         for role, (column, _) in zip(roles or (), pulses, strict=bool(roles)):
@@ -330,13 +417,26 @@ def _flag_side(texts: Sequence[str]) -> tuple[dict[str, str], list[str]]:
     low = {text.lower() for text in texts} - {".", "…", "—", "–"}
     for yes, no in (*YES_NO, ("oui", "non"), ("✓", "✗"), ("si", "no")):
         if low <= {yes, no}:
-            return {"yes": next((t for t in texts if t.lower() == yes), yes), "no": next((t for t in texts if t.lower() == no), no)}, []
+            return {
+                "yes": next((t for t in texts if t.lower() == yes), yes),
+                "no": next((t for t in texts if t.lower() == no), no),
+            }, []
     return _flag_words("half", [text for text in texts if re.search(r"\w", text)])
 
 
-def _counted_table(tables: Sequence[Table], index: int, sets: dict[int, tuple[str, dict[str, Any]]], out: Taken) -> None:
+def _counted_table(
+    tables: Sequence[Table], index: int, sets: dict[int, tuple[str, dict[str, Any]]], out: Taken
+) -> None:
     heads = tables[0].heads
-    names = {"functions": "functions", "baud": "baud", "inverted": "inverted", "half_duplex": "half", "low_us": "low", "mid_us": "mid", "high_us": "high"}
+    names = {
+        "functions": "functions",
+        "baud": "baud",
+        "inverted": "inverted",
+        "half_duplex": "half",
+        "low_us": "low",
+        "mid_us": "mid",
+        "high_us": "high",
+    }
     fields: dict[str, Any] = {}
     columns: dict[str, str] = {}
     setting: dict[str, str] = {}
@@ -353,7 +453,9 @@ def _counted_table(tables: Sequence[Table], index: int, sets: dict[int, tuple[st
     base = 0 if any(re.fullmatch(r"[^\W\d_]*0", text) for text in bare) else 1
     word = "" if letters else re.sub(r"\d+\W*$", "", every[0]).strip()
     if letters:
-        fields["N"] = {"words": {str(ord(one.lower()) - 96): one for one in sorted(set(bare)) if one}}
+        fields["N"] = {
+            "words": {str(ord(one.lower()) - 96): one for one in sorted(set(bare)) if one}
+        }
     elif base == 0:
         fields["N"] = {"first": 0}
     expects = []
@@ -367,15 +469,35 @@ def _counted_table(tables: Sequence[Table], index: int, sets: dict[int, tuple[st
             for column, (name, keys) in sets.items():
                 value = table.text(at, column)
                 none = keys.get("none", ())
-                if value and re.search(r"[\w+\-✓✗]", value) and value not in ([none] if isinstance(none, str) else none):
-                    expects.append(Expect(table.sample, name.replace("N", str(count), 1), row.line, value))
-    at = f"{clean(word)} {{N}}".strip()
-    form: dict[str, Any] = {"at": at, "columns": columns, "sets": setting}
+                if (
+                    value
+                    and re.search(r"[\w+\-✓✗]", value)
+                    and value not in ([none] if isinstance(none, str) else none)
+                ):
+                    expects.append(
+                        Expect(table.sample, name.replace("N", str(count), 1), row.line, value)
+                    )
+    address = f"{clean(word)} {{N}}".strip()
+    form: dict[str, Any] = {"at": address, "columns": columns, "sets": setting}
     if fields:
         form["fields"] = fields
-    with_n = {**form, "columns": {"N": clean(heads[index]), **columns}} if clean(heads[index]) and index < len(heads) else form
-    forms = [{**one, "at": text} for text in titled(tables[0].path, at) for one in (form, with_n)]
-    out.items.append(Item(f"table{len(out.items)}", "", tuple(forms), tuple(expects), f"{len(every)} rows of a table counted by {'letters' if letters else 'numbers'}"))
+    with_n = (
+        {**form, "columns": {"N": clean(heads[index]), **columns}}
+        if clean(heads[index]) and index < len(heads)
+        else form
+    )
+    forms = [
+        {**one, "at": text} for text in titled(tables[0].path, address) for one in (form, with_n)
+    ]
+    out.items.append(
+        Item(
+            f"table{len(out.items)}",
+            "",
+            tuple(forms),
+            tuple(expects),
+            f"{len(every)} rows of a table counted by {'letters' if letters else 'numbers'}",
+        )
+    )
 
 
 # -- tables of names and values ------------------------------------------------------------------
@@ -395,32 +517,73 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
             for column, head in enumerate(table.heads):
                 cell = cells[column]
                 if cell is not None and re.search(r"\w", head) and table.path:
-                    out.append(Entry(table.sample, row, table.path, "", head, columns[column][0], cell.start, cell.end, False, True, "", head))
+                    out.append(
+                        Entry(
+                            table.sample,
+                            row,
+                            table.path,
+                            "",
+                            head,
+                            columns[column][0],
+                            cell.start,
+                            cell.end,
+                            False,
+                            True,
+                            "",
+                            head,
+                        )
+                    )
             if table.path:
                 taken |= {(table.sample, row.line), (table.sample, table.header)}
             continue
-        named = [c for c, texts in enumerate(columns) if _wordy(texts) >= 0.7 * count and len(set(texts)) >= 0.8 * count]
+        named = [
+            c
+            for c, texts in enumerate(columns)
+            if _wordy(texts) >= 0.7 * count and len(set(texts)) >= 0.8 * count
+        ]
         if count < 4 or not named:
             continue
         name = max(named, key=lambda c: sum(len(text) for text in columns[c]))
-        valued = [c for c, texts in enumerate(columns) if c != name and sum(bool(_FIGURE.fullmatch(t)) for t in texts) >= 0.6 * count]
+        valued = [
+            c
+            for c, texts in enumerate(columns)
+            if c != name and sum(bool(_FIGURE.fullmatch(t)) for t in texts) >= 0.6 * count
+        ]
         valued = [c for c in valued if not _running(columns[c])] or valued[-1:]
         if not valued:
             continue
-        value = max(valued, key=lambda c: bool(re.search(r"(?i)value|word|now|set|wert", table.heads[c])))
+        value = max(
+            valued, key=lambda c: bool(re.search(r"(?i)value|word|now|set|wert", table.heads[c]))
+        )
         rest = [c for c in range(len(columns)) if c not in (name, value, 0)]
         for at, (row, cells) in enumerate(table.rows):
             cell = cells[value]
             if cell is None or not columns[name][at]:
                 continue
             note = " ".join(columns[c][at] for c in rest if columns[c][at])
-            out.append(Entry(table.sample, row, table.path, "", columns[name][at], columns[value][at], cell.start, cell.end, False, True, f"\1{note}"))
+            out.append(
+                Entry(
+                    table.sample,
+                    row,
+                    table.path,
+                    "",
+                    columns[name][at],
+                    columns[value][at],
+                    cell.start,
+                    cell.end,
+                    False,
+                    True,
+                    f"\1{note}",
+                )
+            )
             taken.add((table.sample, row.line))
     return out, taken
 
 
 def _wordy(texts: Sequence[str]) -> int:
-    return sum(1 for text in texts if re.search(r"[^\W\d_]{3}", text) and not _FIGURE.fullmatch(text))
+    return sum(
+        1 for text in texts if re.search(r"[^\W\d_]{3}", text) and not _FIGURE.fullmatch(text)
+    )
 
 
 def _running(texts: Sequence[str]) -> bool:

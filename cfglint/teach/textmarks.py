@@ -11,11 +11,15 @@ if TYPE_CHECKING:
 
     from cfglint.dump.source import Source
 
-_PREFIX = re.compile(r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|rem\b)(?=[\s\w\-]|$)", re.I)
+_PREFIX = re.compile(
+    r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|rem\b)(?=[\s\w\-]|$)", re.I
+)
 #: A line that ends as it begins is a heading, a border or a row of a table.
 _DECOR = re.compile(r"[ \t]*([^\w\s])\1*[ \t].*\1[ \t]*")
 _NOTE = re.compile(r"\S[ \t]+([|¦])[ \t]+(?=[^\W\d])")
-_COMMA = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?![\w,.]|\d)|(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?= ?(?:%|[A-Za-zµ°]))")
+_COMMA = re.compile(
+    r"(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?![\w,.]|\d)|(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?= ?(?:%|[A-Za-zµ°]))"
+)
 _POINT = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+\.\d{1,3}(?![\w.])")
 
 
@@ -28,7 +32,12 @@ def _enclosed(lines: Sequence[str]) -> list[str]:
     for mark, end in _WHOLE:
         begun = [line.strip() for line in lines if line.strip().startswith(mark)]
         whole = [line for line in begun if line.endswith(end) and len(line.split()) >= 3]
-        if begun and len(begun) <= 0.25 * len(lines) and len(whole) >= 0.6 * len(begun) and len(whole) >= 2:
+        if (
+            begun
+            and len(begun) <= 0.25 * len(lines)
+            and len(whole) >= 0.6 * len(begun)
+            and len(whole) >= 2
+        ):
             found.append(mark)
     return found
 
@@ -58,7 +67,11 @@ def comment_marks(sources: Sequence[Source]) -> list[str]:
         if edges[mark] or (count >= 2 and mark in ("#", "//", ";", "--", "!", "%", ";;", "~")):
             found.append(mark)
     found += [mark for mark in _enclosed(lines) if mark not in found]
-    return [mark for mark in found if not any(mark != other and mark.startswith(other) for other in found)]
+    return [
+        mark
+        for mark in found
+        if not any(mark != other and mark.startswith(other) for other in found)
+    ]
 
 
 def note_marks(sources: Sequence[Source], comments: Sequence[str]) -> list[str]:
@@ -93,7 +106,9 @@ def title_patterns(sources: Sequence[Source]) -> list[str]:
                 plain = re.fullmatch(r"[^\d:=,;|]+", line) is not None
                 (counts if heading and plain else others)[words[0]] += 1
             before = line
-    return [f"{word} {{title}}" for word, count in counts.items() if count >= 4 and not others[word]]
+    return [
+        f"{word} {{title}}" for word, count in counts.items() if count >= 4 and not others[word]
+    ]
 
 
 def marks_of(sources: Sequence[Source]) -> dict[str, Any]:

@@ -85,7 +85,8 @@ def test_a_plain_dump_is_read_by_its_draft(plain: Draft) -> None:
     assert values["port.2.functions"] == {"receiver", "telemetry"}
     assert (values["failsafe.channel.2"], values["failsafe.channel.3"]) == ("drop", "1043")
     assert {(r.mode, r.channel, r.low_us, r.high_us) for r in found.ranges} >= {
-        ("arm", 7, 1741, 2119), ("self-level", 6, 833, 1317),
+        ("arm", 7, 1741, 2119),
+        ("self-level", 6, 833, 1317),
     }
     assert not found.ambiguous
 
@@ -125,7 +126,9 @@ def test_a_true_value_gives_the_scale() -> None:
     keys = sheet.fitted("failsafe.delay_s", {}, ["70", "35"], "1.4", comma=False)
     assert keys == {"scale": 0.02}
     assert sheet.fitted("failsafe.delay_s", {}, ["70"], "1.4713", comma=False) is None
-    assert sheet.fitted("motor.signal", {}, ["04"], "dshot300", comma=False) == {"words": {"dshot300": "04"}}
+    assert sheet.fitted("motor.signal", {}, ["04"], "dshot300", comma=False) == {
+        "words": {"dshot300": "04"}
+    }
     assert sheet.fitted("motor.signal", {}, ["04"], "nonsense", comma=False) is None
 
 
@@ -170,7 +173,9 @@ def test_the_command_writes_both_files(tmp_path: Path, monkeypatch: pytest.Monke
     assert '"motor.signal"' in (tmp_path / "mine.toml").read_text(encoding="utf-8")
     questions = (tmp_path / "open.txt").read_text(encoding="utf-8")
     assert "word mode blether =" in questions
-    (tmp_path / "open.txt").write_text(questions.replace("word mode blether =", "word mode blether = lights"), encoding="utf-8")
+    (tmp_path / "open.txt").write_text(
+        questions.replace("word mode blether =", "word mode blether = lights"), encoding="utf-8"
+    )
     main(line)
     assert 'lights = "blether"' in (tmp_path / "mine.toml").read_text(encoding="utf-8")
     (tmp_path / "open.txt").write_text("what is this\n", encoding="utf-8")
