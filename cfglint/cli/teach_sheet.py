@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Mapping
 
-    from cfglint.teach.taught import Draft
+    from cfglint.teach.openings import Draft
 
 
 def run(options: Namespace, name: str) -> int:

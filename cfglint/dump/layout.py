@@ -223,7 +223,7 @@ def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, s
         if rule is not None and not _RULE.fullmatch(text):
             return one.start, one.end, f"under{rule[1]}"
     match = _BRACKETED.fullmatch(text, one.start, one.end)
-    if match is not None:
+    if match is not None and not marks.plain_quotes:
         deeper = match[2].count(".") + match[2].count("/")
         return match.start(2), match.end(2), f"{match[1]}{deeper or ''}"
     match = _DECORATED.fullmatch(text, one.start, one.end)

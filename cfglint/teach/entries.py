@@ -97,6 +97,12 @@ def text_of(row: Row) -> tuple[str, int]:
         if not re.match(r"[-+]?\d", bare)
         else 0
     )
+    closers = {"[": "]", "{": "}", "(": ")", "<": ">"}
+    whole = bare[lead:]
+    if len(whole) > 2 and closers.get(whole[0]) == whole[-1] and whole.count(whole[0]) == 1:
+        # A row in brackets: they are none of its words.
+        inner = whole[1:-1]
+        return inner.strip(), start + lead + 1 + len(inner) - len(inner.lstrip())
     return bare[lead:], start + lead
 
 

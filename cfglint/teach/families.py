@@ -270,7 +270,9 @@ def _rows_item(
     reason: str,
     **more: Any,
 ) -> Item:
-    at = sorted(set(at), key=lambda one: (-len(one), one))
+    # Marks are spelling: templates that differ in them alone are one.
+    unique = {re.sub(r"[^\w{}*]+", " ", one).strip(): one for one in sorted(set(at), reverse=True)}
+    at = sorted(unique.values(), key=lambda one: (-len(one), one))
     forms = []
     for depth in range(len(titled(path, ""))):
         texts = [titled(path, one)[depth] for one in at]

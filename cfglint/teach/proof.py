@@ -89,6 +89,10 @@ def _strays(
                 and (sample, value.span.line) not in claimed.get(_pattern(name), ())
             ):
                 found[_pattern(name)] += 1
+        twice = Counter(
+            (r.mode, r.channel, r.low_us, r.high_us, r.span.line) for r in reader.ranges
+        )
+        found["range"] += sum(count - 1 for count in twice.values())
         for one in reader.ranges:
             found["range"] += (sample, one.span.line) not in claimed.get("range", ())
     return found

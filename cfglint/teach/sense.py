@@ -66,14 +66,24 @@ _ENTRY = re.compile(
 )
 
 
+#: `adjourn: stays as it was`: a word of the firmware's and what it stands for.
+_WORDED = re.compile(
+    r"(?P<code>[^\W\d_][\w\-]{1,15})[ \t]*(?::[ \t]|=[ \t]*)[ \t]*(?P<said>[^\W\d_][^:=]*)"
+)
+
+
 def legend_of(texts: Sequence[str]) -> dict[str, list[str]]:
-    """What comments say of codes: each code with the phrases behind it."""
+    """What comments say of codes and words: each with the phrases behind it."""
     out: dict[str, list[str]] = {}
     for text in texts:
-        for piece in re.split(r"[ \t]{2,}|[,;|()]|:[ \t]", text):
-            match = _ENTRY.fullmatch(piece.strip())
-            if match is not None and len(match["said"].split()) <= 7:
-                out.setdefault(match["code"], []).append(match["said"].strip())
+        for part in re.split(r"[ \t]{2,}|[,;|(){}]|\.(?:[ \t]|$)", text):
+            bare = part.strip(" \t~#;!/*^-")
+            match = _WORDED.fullmatch(bare)
+            pieces = [bare] if match is not None else re.split(r":[ \t]", part)
+            for piece in pieces:
+                match = _WORDED.fullmatch(piece.strip()) or _ENTRY.fullmatch(piece.strip())
+                if match is not None and len(match["said"].split()) <= 7:
+                    out.setdefault(match["code"], []).append(match["said"].strip())
     return out
 
 

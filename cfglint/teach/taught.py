@@ -61,8 +61,11 @@ def teach(
     texts = [line for source in sources for line in source.lines]
     language = language or language_of(texts)
     marks = marks_of(sources)
-    comments = [
-        line for line in texts if line.strip().startswith(tuple(marks.get("comment", ("\0",))))
+    begins = tuple(marks.get("comment", ()))
+    comments = [line for line in texts if begins and line.strip().startswith(begins)]
+    # A remark behind a value may explain it as well.
+    comments += [
+        line[line.index(f" {mark}") :] for line in texts for mark in begins if f" {mark}" in line
     ]
     words = dictionary(language) if language in LANGUAGES else {}
     wrong: list[str] = []

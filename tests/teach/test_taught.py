@@ -13,7 +13,8 @@ from cfglint.dump.source import Source
 from cfglint.teach import sheet
 from cfglint.teach.codes import bit_numbers, legend
 from cfglint.teach.families import unify
-from cfglint.teach.taught import Draft, teach
+from cfglint.teach.openings import Draft
+from cfglint.teach.taught import teach
 
 if TYPE_CHECKING:
     from pathlib import Path
