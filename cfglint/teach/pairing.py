@@ -266,7 +266,11 @@ def pairs_of(
     out = []
     for slot, own, bit, hexed in coded_slots(slots, legends, bare):
         unit = unit_said(slot.words.own)
+        every = (*slot.words.own, *slot.words.section, *slot.words.heading)
+        spoken = {idea for word in every for idea, _ in ideas(word)}
         for profile in PROFILES:
+            if profile.setting not in _TELLING and all(spoken.isdisjoint(g) for g in profile.groups):
+                continue  # no word of it speaks of the setting
             if slot.flag and setting(profile.setting).kind != "flag":
                 continue
             if match.family_setting(profile.setting) != slot.family:
