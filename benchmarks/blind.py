@@ -35,6 +35,11 @@ from cfglint.teach.taught import teach
 VERDICTS = ("right", "marked", "missing", "wrong marked", "wrong")
 #: Most lines of a sheet that a person fills in, by kind of dialect.
 BUDGET = {"ordinary": 8, "varied": 15, "unusual": 40}
+#: What a card says of a craft that dumps say as well.
+CARD = (
+    "motor.signal", "receiver.link", "receiver.port", "battery.cells", "battery.chemistry",
+    "motor.poles", "receiver.channel_order",
+)  # fmt: skip
 #: A dialect of another language may ask for more.
 FOREIGN = 40
 
@@ -164,6 +169,11 @@ def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]
             draft = teach(sources(folder, names), folder.name)
             text = draft.text + "".join(f"# left out: {one}\n" for one in draft.dropped)
             leave = unknown
+        elif run == "e":
+            facts = truth["dumps"][names[0]]["settings"]
+            card = {f"value {one}": _said(facts[one]["value"]) for one in CARD if one in facts}
+            text = teach(sources(folder, names), folder.name, answers=answers_of(card)).text
+            leave = set()
         else:
             given = sources(folder, names)
             draft = teach(given, folder.name)
@@ -205,7 +215,7 @@ def filled_in(
     wrong: bool,
     seed: str,
 ) -> dict[str, str]:
-    """A sheet filled in by somebody who knows the truth, so many lines of it; some of them wrong."""
+    """A sheet filled in by somebody who knows the truth, so many lines of it; some of them wrong."""  # noqa: E501
     rng = random.Random(seed)
     out: dict[str, str] = {}
     for one in sorted(questions, key=lambda one: -one.harm):
@@ -242,7 +252,7 @@ def _true_answer(one: Any, truth: dict[str, Any], first: str, given: list[Source
                     )
         shared = set.intersection(*hits.values()) if hits else set()
         return next(iter(shared)) if len(shared) == 1 else "" if hits else "-"
-    for dump, said in truth["dumps"].items():
+    for dump, said in truth["dumps"].items():  # noqa: B007
         for name, fact in said["settings"].items():
             pattern = "port.N.functions" if name.endswith(".functions") else name
             pattern = "failsafe.channel.N" if name.startswith("failsafe.channel") else pattern
@@ -325,7 +335,7 @@ def main() -> int:
             if options.show:
                 print(text)
                 for field in fields:
-                    if field.verdict != "right" and (field.verdict != "marked"):
+                    if field.verdict not in {"right", "marked"}:
                         print(
                             f"  {field.dump} {field.line} {field.verdict} {field.name}: "
                             f"{field.got!r}, true {field.truth!r}"

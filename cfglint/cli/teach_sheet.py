@@ -59,7 +59,7 @@ def _filled(path: str) -> dict[str, str]:
             Problem(
                 f"`{line.strip()[:60]}` is no question of a sheet",
                 span=on_line(path, at, 0, len(line)),
-                instead="write answers behind the `=` of the sheet's own lines; remarks begin with `#`",
+                instead="write answers behind the `=` of the sheet's own lines; remarks begin with `#`",  # noqa: E501
             )
             for at, line in wrong_lines
         ]
@@ -79,7 +79,7 @@ def _told(draft: Draft, options: Namespace) -> list[str]:
     out += [f"contradicts the samples, and is asked again: {name}" for name in draft.reopened]
     if draft.questions:
         out.append(
-            f"{options.sheet}: {len(draft.questions)} questions; fill in what you know and run this again"
+            f"{options.sheet}: {len(draft.questions)} questions; fill in what you know and run this again"  # noqa: E501
         )
     else:
         out.append("nothing is open")

@@ -1,4 +1,4 @@
-"""What answers of the sheet do: places, values and words that a person gave, if the samples agree."""
+"""What answers of the sheet do: places, values and words, where the samples agree with them."""
 
 from __future__ import annotations
 
@@ -63,9 +63,7 @@ def told_pairs(
         ]
         if value:
             # What is written there is a code: its meaning is known of one sample.
-            keys = sheet.fitted(
-                name, {k: v for k, v in readings[0].keys.items()}, slot.written, value, comma
-            )
+            keys = sheet.fitted(name, dict(readings[0].keys.items()), slot.written, value, comma)
             if keys is None:
                 wrong.append(name)
                 continue

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
 _CODE = re.compile(
-    r"(?:bits?[ ])?(?P<code>0x[0-9A-Fa-f]+|[0-9A-F]{1,4}h?|[0-9]{1,3})[ \t]*(?:[=:→][ \t]*|[ \t]+(?:is[ ]|-[ ])?)(?P<said>(?!\d+$)[^\d\s,;].*|\d+ .*|\d{2,})",
+    r"(?:bits?[ ])?(?P<code>0x[0-9A-Fa-f]+|[0-9A-F]{1,4}h?|[0-9]{1,3})[ \t]*(?:[=:→][ \t]*|[ \t]+(?:is[ ]|-[ ])?)(?P<said>(?!\d+$)[^\d\s,;].*|\d+ .*|\d{2,})",  # noqa: E501
     re.I,
 )
 _BITS = re.compile(r"(?i)\b(?:bits?|flags?|add up|sum of|mask)\b")

@@ -25,7 +25,7 @@ _SPLIT = re.compile(
 _LEADER = re.compile(r"[ \t]*(?:\.{3,}|…|·{3,})[ \t]*")
 #: What stands between a name and its value, the surest first.
 _BETWEEN = re.compile(
-    r"[ \t]*(?:=>|->|:=|→|⇒|▸|»(?=\s)|=)[ \t]*|[ \t]*:(?![/\d])[ \t]*|(?<=\D):(?=\d)|(?<=\w):[ \t]+(?=\d)"
+    r"[ \t]*(?:=>|->|:=|→|⇒|▸|»(?=\s)|=)[ \t]*|[ \t]*:(?![/\d])[ \t]*|(?<=\D):(?=\d)|(?<=\w):[ \t]+(?=\d)"  # noqa: E501
 )
 _CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
 _MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
@@ -301,7 +301,7 @@ _LISTED = re.compile(r"[ \t]*/[ \t]*")
 
 
 def _derived(name: str, value: str, at: int, sure: bool) -> Iterator[tuple[str, str, int, bool]]:
-    """An entry and what else stands in its value: lists beside lists of names, pairs of their own."""
+    """An entry and what else stands in its value: lists beside lists of names, pairs of their own."""  # noqa: E501
     names, values = _LISTED.split(name), list(re.finditer(r"[^/]+", value))
     if len(names) > 1 and len(names) == len(values):
         head = re.split(r"[,:]", names[0])
@@ -346,7 +346,7 @@ _FIGURES = re.compile(r"[+\-]?\d[\d.,]*|[0-9A-F]{1,8}h|0[xX][0-9A-Fa-f]+")
 
 
 def _noted(found: tuple[str, str, int, bool], note: str) -> list[tuple[str, int, str]]:
-    """Several numbers whose names stand in the note behind them: `stick low below, high above, us`."""
+    """Several numbers whose names stand in the note behind them: `stick low below, high above, us`."""  # noqa: E501
     tokens = [(m.group(), m.start()) for m in re.finditer(r"\S+", found[1])]
     if len(tokens) < 2 or not all(_FIGURES.fullmatch(text) for text, _ in tokens):
         return []
@@ -462,7 +462,7 @@ _OFF = re.compile(r"(?i)(?:no|not|without|disable|un|kein|keine|sans)[ \-_]+")
 
 
 def named_flags(rows: Sequence[tuple[int, Row]], entries: Sequence[Entry]) -> list[list[Entry]]:
-    """Rows that are nothing but a name, or a name behind a word for no: flags set by being named."""
+    """Rows that are nothing but a name, or a name behind a word for no: flags set by being named."""  # noqa: E501
     taken = {(entry.sample, entry.row.line) for entry in entries}
     titles = {(sample, title.line) for sample, row in rows for title in row.titles}
     found: dict[tuple[str, str], list[Entry]] = defaultdict(list)

@@ -7,6 +7,7 @@ samples: of three pulses the least is the low end in every row, or it is no fami
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
@@ -290,7 +291,7 @@ def _rows_item(
 # -- lost link ---------------------------------------------------------------------------------
 
 _LOSS = re.compile(
-    r"(?P<head>.*?[^\W\d_])[\W_]*(?P<index>\d{1,2})(?!\d|\.\d)[\W_]*(?:\([^)]*\))?[\W_]*(?P<rest>\S.*?)[ \t\])}]*"
+    r"(?P<head>.*?[^\W\d_])[\W_]*(?P<index>\d{1,2})(?!\d|\.\d)[\W_]*(?:\([^)]*\))?[\W_]*(?P<rest>\S.*?)[ \t\])}]*"  # noqa: E501
 )
 
 
@@ -438,7 +439,7 @@ def _port(line: Line) -> Port | None:
     functions: list[tuple[int, int]] = []
     for start, end in pieces:
         while start < end and line.text[start] in " \t:=>-–▸":
-            start += 1
+            start += 1  # noqa: PLW2901
         piece = line.text[start:end].rstrip(" ,)")
         if not piece:
             continue
@@ -546,7 +547,7 @@ def _literals(group: Sequence[Line]) -> set[str]:
     common = {word for word, count in counts.items() if count >= _COMMON * len(rows)}
     follows: dict[str, set[str]] = defaultdict(set)
     for row in rows:
-        for before, word in zip(row, row[1:], strict=False):
+        for before, word in itertools.pairwise(row):
             follows[before].add(word)
     # What follows a word of the row's own and is not always the same is its value.
     own: list[str] = []
@@ -624,7 +625,7 @@ def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
     """Rows that say what a port carries, and how."""
     items: list[Item] = []
     taken: set[tuple[int, int]] = set()
-    for (_path, _head), group in _group(lines).items():
+    for group in _group(lines).values():
         ports = max(_readings(group), key=_worth)
         if len(ports) < 2 or len(ports) < 0.7 * len(group):
             continue

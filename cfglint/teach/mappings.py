@@ -1,4 +1,4 @@
-"""A setting's entry in the map, in all the forms that it may take, from the address chosen for it."""
+"""A setting's entry in the map, in all forms that it may take, from the address chosen for it."""
 
 from __future__ import annotations
 
@@ -141,13 +141,13 @@ def _with_value(entry: Entry, kind: str) -> tuple[str, list[tuple[int, int, str]
     # Other values in the row are not its words.
     text, fields = entry.row.text[start:end], [(entry.start - start, stop - start, "value")]
     for found in re.finditer(
-        r"(?<![\w.,])[+\-\u2212]?\d{1,3}(?: \d{3})+(?!\d)|(?<!\w)[0-9A-F]{1,8}h(?!\w)|(?<![\w.,])[+\-\u2212]?\d[\d.,]*(?![\w])",
+        r"(?<![\w.,])[+\-\u2212]?\d{1,3}(?: \d{3})+(?!\d)|(?<!\w)[0-9A-F]{1,8}h(?!\w)|(?<![\w.,])[+\-\u2212]?\d[\d.,]*(?![\w])",  # noqa: E501
         text,
     ):
         if found.start() >= stop - start or (
             found.end() <= entry.start - start and found.start() > 0
         ):
-            fields.append((found.start(), found.end(), "_"))
+            fields.append((found.start(), found.end(), "_"))  # noqa: PERF401
     return text, fields
 
 

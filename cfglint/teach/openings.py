@@ -60,7 +60,7 @@ def questions(
     modes = draft.data.get("modes", {})
     for word in modes.get("unsure", ()):
         for text in [modes[word]] if isinstance(modes.get(word), str) else modes.get(word, ()):
-            out.append(Question("word", "mode", text, f"mode `{text}`: perhaps {word}", 2.0))
+            out.append(Question("word", "mode", text, f"mode `{text}`: perhaps {word}", 2.0))  # noqa: PERF401
     out += [
         Question("word", "mode", text, f"mode `{text}`: not known", 2.2)
         for text in modes.get("own", ())
@@ -93,11 +93,11 @@ def questions(
             and (form.get("sure") is False or item.name in reopened)
         ):
             seen = "; ".join(f"line {one.line}: {one.written}" for one in item.expects[:3])
-            about = f"{item.name}, {setting(item.name).about}{_in_unit(item.name)}: read from {form['at'] if isinstance(form['at'], str) else form['at'][0]!r} ({seen})"
+            about = f"{item.name}, {setting(item.name).about}{_in_unit(item.name)}: read from {form['at'] if isinstance(form['at'], str) else form['at'][0]!r} ({seen})"  # noqa: E501
             out.append(Question("value", "", item.name, about, 1.0 + _WANTED.get(item.name, 0)))
     shown = (
         {
-            one.span.line: f"{one.mode} on channel {one.channel}, {one.low_us:g} to {one.high_us:g} µs, {one.join}"
+            one.span.line: f"{one.mode} on channel {one.channel}, {one.low_us:g} to {one.high_us:g} µs, {one.join}"  # noqa: E501
             for one in read(first, draft.data)[0].ranges
         }
         if first
@@ -114,7 +114,7 @@ def questions(
                         "rows",
                         "",
                         item.id,
-                        f"rows such as line {line}, {first[0].lines[line - 1].strip()[:60]}: {shown[line]}",
+                        f"rows such as line {line}, {first[0].lines[line - 1].strip()[:60]}: {shown[line]}",  # noqa: E501
                         2.1,
                     )
                 )
@@ -127,7 +127,7 @@ def questions(
                 (pair for pair in pairs if pair.setting == name and pair.score >= 0.2), None
             )
             hint = (
-                f"; perhaps line {slot_of(likely).entries[0].row.line}: {slot_of(likely).entries[0].row.text.strip()[:60]}"
+                f"; perhaps line {slot_of(likely).entries[0].row.line}: {slot_of(likely).entries[0].row.text.strip()[:60]}"  # noqa: E501
                 if likely
                 else ""
             )

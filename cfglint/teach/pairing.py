@@ -85,7 +85,7 @@ def _skeletons(entry: Entry) -> list[tuple[tuple[str, str], int]]:
         name = f"{entry.name[: found.start()]}\0{entry.name[found.end() :]}"
         out.append(((path, name), int(found.group())))
     for found in re.finditer(r"(?<![\d.])\d{1,2}(?![\d.])", path):
-        out.append(
+        out.append(  # noqa: PERF401
             ((f"{path[: found.start()]}\0{path[found.end() :]}", entry.name), int(found.group()))
         )
     return out
@@ -269,7 +269,9 @@ def pairs_of(
         every = (*slot.words.own, *slot.words.section, *slot.words.heading)
         spoken = {idea for word in every for idea, _ in ideas(word)}
         for profile in PROFILES:
-            if profile.setting not in _TELLING and all(spoken.isdisjoint(g) for g in profile.groups):
+            if profile.setting not in _TELLING and all(
+                spoken.isdisjoint(g) for g in profile.groups
+            ):
                 continue  # no word of it speaks of the setting
             if slot.flag and setting(profile.setting).kind != "flag":
                 continue

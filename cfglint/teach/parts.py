@@ -1,4 +1,4 @@
-"""Mode ranges and links whose parts stand in several entries: one number or one title counts them."""
+"""Mode ranges and links whose parts stand in several entries, counted by a number or a title."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def record_items(
     modes: list[str] = []
     groups = sorted(_members(entries).items(), key=lambda one: -len(one[1]))
     for key, members in groups:
-        members = [m for m in members if (m.entry.sample, m.entry.row.line) not in taken]
+        members = [m for m in members if (m.entry.sample, m.entry.row.line) not in taken]  # noqa: PLW2901
         found = _record(key, members, comma)
         if found is None:
             continue

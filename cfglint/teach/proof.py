@@ -126,7 +126,7 @@ def _same(got: str, wanted: str) -> bool:
 def prove(
     sources: Sequence[Source], data: dict[str, Any], items: Sequence[Item]
 ) -> tuple[list[tuple[Item, dict[str, Any]]], list[str]]:
-    """The mappings that read their own values, each in its first form that does; what was dropped."""
+    """The mappings that read their own values, each in its first form that does; what was dropped."""  # noqa: E501
     forms = [0] * len(items)
     best: list[tuple[int, int]] = [(1 << 30, 0)] * len(items)
     for _ in range(ROUNDS):
@@ -184,7 +184,7 @@ def _kept(
         entry = dict(item.forms[form])
         if failed > 0.5 * len(item.expects):
             dropped.append(
-                f"{item.name or item.id}: {failed} of {len(item.expects)} values are not read as meant"
+                f"{item.name or item.id}: {failed} of {len(item.expects)} values are not read as meant"  # noqa: E501
             )
             continue
         if (failed and item.name) or any(strays[name] for name in _sets(item)):

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 _NUMBER = re.compile(
-    r"(?P<number>[+\-\u2212]?(?:\d{1,3}(?:[ \u202f\xa0']\d{3})+|\d+)(?:[.,]\d+)?)(?P<gap>[ \t]?)(?P<unit>[%‰]|µs|[^\W\d_]+(?:/s)?)?(?P<rest>.*)"
+    r"(?P<number>[+\-\u2212]?(?:\d{1,3}(?:[ \u202f\xa0']\d{3})+|\d+)(?:[.,]\d+)?)(?P<gap>[ \t]?)(?P<unit>[%‰]|µs|[^\W\d_]+(?:/s)?)?(?P<rest>.*)"  # noqa: E501
 )
 _ALL_UNITS = {unit for units in UNITS.values() for unit in units} | set(PERIODS)
 #: Units of what no neutral setting is.
@@ -131,7 +131,7 @@ def read_numbers(
     for one in value_fits(
         name, [re.sub("[ \u202f\xa0']", "", text) for text in bare], unit, habits or PLAIN
     ):
-        out.append(from_fit(name, one, one.fit * poor, cut, unit))
+        out.append(from_fit(name, one, one.fit * poor, cut, unit))  # noqa: PERF401
     if row.unit == "%" and "motor" in name and not out:
         return []
     return out
@@ -208,8 +208,8 @@ def read_words(name: str, texts: Sequence[str], habits: Habits | None) -> list[R
 
 
 #: The sticks in other languages, by what moves.
-_MORE_STICKS = {"A": ("quer", "querruder", "roulis", "ailerons"), "E": ("höhe", "höhenruder", "tangage", "profondeur"),
-                "T": ("gas", "gaz"), "R": ("seite", "seitenruder", "lacet", "direction", "gieren")}  # fmt: skip
+_MORE_STICKS = {"A": ("quer", "querruder", "roulis", "ailerons"), "E": ("höhe", "höhenruder", "tangage", "profondeur"),  # noqa: E501
+                "T": ("gas", "gaz"), "R": ("seite", "seitenruder", "lacet", "direction", "gieren")}  # fmt: skip  # noqa: E501
 
 
 def read_order(texts: Sequence[str]) -> list[Reading]:
@@ -441,10 +441,10 @@ def read_loss(texts: Sequence[str], habits: Habits | None, comma: bool) -> list[
 
 
 _HOLD_PARTS = frozenset(
-    "holds hold keep keeps last held freeze frozen stay stays stayed same latch as previous remain remains before".split()
+    "holds hold keep keeps last held freeze frozen stay stays stayed same latch as previous remain remains before".split()  # noqa: E501
 )
 _DROP_PARTS = frozenset(
-    "drop drops quiet silent silence none no nothing absent off mute falls gone cut nopulse dead empty".split()
+    "drop drops quiet silent silence none no nothing absent off mute falls gone cut nopulse dead empty".split()  # noqa: E501
 )
 
 

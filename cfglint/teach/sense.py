@@ -34,7 +34,7 @@ class Sense(NamedTuple):
     told: Mapping[tuple[str, str], str] = {}
 
 
-_NOW: ContextVar[Sense] = ContextVar("sense", default=Sense({}, {}))
+_NOW: ContextVar[Sense] = ContextVar("sense", default=Sense({}, {}))  # noqa: B039
 #: As sure as nothing but a person is.
 TOLD = 1.1
 
@@ -62,7 +62,7 @@ def language_of(texts: Sequence[str]) -> str:
 
 
 _ENTRY = re.compile(
-    r"(?P<code>[A-Z0-9][A-Za-z0-9]{0,3}|[=+×\-–*])[ \t]*(?:[:=][ \t]*|[ \t]+|(?<=[=×]))(?P<said>[^\W\d_].*)"
+    r"(?P<code>[A-Z0-9][A-Za-z0-9]{0,3}|[=+×\-–*])[ \t]*(?:[:=][ \t]*|[ \t]+|(?<=[=×]))(?P<said>[^\W\d_].*)"  # noqa: E501
 )
 
 
@@ -106,7 +106,7 @@ def english(text: str) -> str:
     words = _NOW.get().words
     if not words:
         return text
-    parts = [part for part in re.findall(r"[^\W_]+", text)]
+    parts = list(re.findall(r"[^\W_]+", text))
     out: list[str] = []
     at = 0
     while at < len(parts):

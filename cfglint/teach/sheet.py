@@ -28,7 +28,7 @@ HEAD = """\
 #   find ... = the number of the first sample's line and what is written there, `12: fast`;
 #              if that is a code, what it means behind it: `12: 04 => dshot300`; `-` if there is none
 # An answer that contradicts the samples is asked again; `!` behind a word says that it is so.
-"""
+"""  # noqa: E501
 
 OK, NONE = "ok", "-"
 
@@ -81,7 +81,7 @@ _PLACE = re.compile(r"(?P<line>\d+)[ \t]*:[ \t]*(?P<text>.*?)(?:[ \t]*=>[ \t]*(?
 
 
 def parse(sheet: str) -> tuple[dict[str, str], list[tuple[int, str]]]:
-    """The answers by the keys of their questions; lines that are no question, with their numbers."""
+    """The answers by the keys of their questions; lines that are no question, with their numbers."""  # noqa: E501
     found: dict[str, str] = {}
     wrong = []
     for at, line in enumerate(sheet.splitlines(), 1):

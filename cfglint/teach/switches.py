@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 _N = r"[+\-\u2212]?\d+(?:[.,]\d+)?"
 _ITEM = re.compile(
-    rf"(?<![\w.,])(?P<prefix>[^\W\d_]{{0,8}}[ .#:]?)(?P<channel>\d{{1,2}})(?![\d.]\d|[.)][ ])(?P<gap>(?=\D)[^\d\w]{{0,12}}?(?:[^\W\d_]{{1,8}}[^\d\w]{{1,6}}?)??)(?<![\d.])"
+    rf"(?<![\w.,])(?P<prefix>[^\W\d_]{{0,8}}[ .#:]?)(?P<channel>\d{{1,2}})(?![\d.]\d|[.)][ ])(?P<gap>(?=\D)[^\d\w]{{0,12}}?(?:[^\W\d_]{{1,8}}[^\d\w]{{1,6}}?)??)(?<![\d.])"  # noqa: E501
     rf"(?P<low>{_N})(?P<sep>[^\d]{{1,14}}?)(?P<high>{_N})(?![\d.])(?P<unit>[ ]?(?:us|µs|%))?"
 )
 _HALF = re.compile(r"±|\+/?-|give or take|\+-")
@@ -50,7 +50,7 @@ class Ranges(NamedTuple):
 
 #: Letters that notes say are channels: letter → channel.
 _LETTERED = re.compile(
-    r"(?<![\w])(?P<letter>[A-Za-z])(?:[ ](?:is|=|means))?[ ](?:channel|ch)[ ]?(?P<channel>\d{1,2})(?!\d)"
+    r"(?<![\w])(?P<letter>[A-Za-z])(?:[ ](?:is|=|means))?[ ](?:channel|ch)[ ]?(?P<channel>\d{1,2})(?!\d)"  # noqa: E501
 )
 
 
@@ -143,7 +143,7 @@ def range_rows(
     out = Ranges([], set(), [])
     _channel_first(lines, entries, comma, notes, out)
     for group in sorted(groups.values(), key=len, reverse=True):
-        group = [one for one in group if (one.line.sample, one.line.row.line) not in out.taken]
+        group = [one for one in group if (one.line.sample, one.line.row.line) not in out.taken]  # noqa: PLW2901
         if not group:
             continue
         _family(group, entries, comma, notes, out, letters)
@@ -151,7 +151,7 @@ def range_rows(
 
 
 _LISTED = re.compile(
-    rf"(?P<mode>[^\W\d_][^\d\[\](){{}}]*?)[ \t]*[\[(:]?[ \t]*(?P<low>{_N})(?P<sep>[^\d\w]{{1,8}}?|[ ](?:bis|to|à|a)[ ])(?P<high>{_N})[ ]?(?:us|µs|%)?[\])]?"
+    rf"(?P<mode>[^\W\d_][^\d\[\](){{}}]*?)[ \t]*[\[(:]?[ \t]*(?P<low>{_N})(?P<sep>[^\d\w]{{1,8}}?|[ ](?:bis|to|à|a)[ ])(?P<high>{_N})[ ]?(?:us|µs|%)?[\])]?"  # noqa: E501
 )
 
 
@@ -298,7 +298,7 @@ def _family(
 
 
 def _first(prefix: str, notes: Sequence[str]) -> int:
-    """What switches are counted from where a note says so (`sw0 = channel 5`), 0 for no word of it."""
+    """What switches are counted from where a note says so (`sw0 = channel 5`), 0 for no word of it."""  # noqa: E501
     word = prefix.strip(" .#:").lower()
     for text in notes if word else ():
         found = re.search(
@@ -313,7 +313,7 @@ def _first(prefix: str, notes: Sequence[str]) -> int:
 def _scale(
     group: Sequence[Found], entries: Sequence[Entry], comma: bool, notes: Sequence[str]
 ) -> tuple[dict[str, Any], bool, str] | None:
-    """How ends are written: in µs, as a centre and half a width, in percent or steps of something."""
+    """How ends are written: in µs, as a centre and half a width, in percent or steps of something."""  # noqa: E501
 
     def value(text: str) -> float:
         return float(text.replace("\u2212", "-").replace(",", "."))
@@ -583,7 +583,7 @@ def _columns(rows: Sequence[Sequence[float]]) -> dict[str, int]:
 # -- links -------------------------------------------------------------------------------------
 
 _TO_SECOND = frozenset(
-    "if to follow follows with when while during pendant along by mit zusammen whenever after comes goes like".split()
+    "if to follow follows with when while during pendant along by mit zusammen whenever after comes goes like".split()  # noqa: E501
 )
 _ARROW = re.compile(r"=>|⇒|->|→|▸")
 
@@ -605,7 +605,7 @@ def join_rows(lines: Sequence[Line], modes: Sequence[str], near: set[str]) -> Ra
     out = Ranges([], set(), [])
     groups: dict[str, list[tuple[Line, str]]] = defaultdict(list)
     for line in lines:
-        spans = [span for span in _mode_spans(line.text, modes, False)]
+        spans = list(_mode_spans(line.text, modes, False))
         if len(spans) != 1:
             continue
         rest = [
@@ -739,7 +739,7 @@ def _mode_spans(text: str, modes: Sequence[str], near: bool) -> list[tuple[int, 
     for mode in sorted(modes, key=len, reverse=True):
         for match in re.finditer(rf"(?<![^\W_]){re.escape(mode)}(?![^\W_])", text, re.I):
             if free(match.start(), match.end()):
-                found.append((match.start(), match.end()))
+                found.append((match.start(), match.end()))  # noqa: PERF401
     if len(found) < 2 and near:
         atoms = [a for a in cut(text) if a.kind == "word" and free(a.start, a.end)]
         runs: list[list[Any]] = []

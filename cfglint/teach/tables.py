@@ -6,6 +6,7 @@ are ordered alike in every row are a channel's ends, whatever the header calls t
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
@@ -280,7 +281,7 @@ def _ranges_of(columns: Sequence[Sequence[str]], comma: bool) -> dict[str, int]:
     roles: dict[str, int] = {}
     pulses = []
     for column, texts in enumerate(columns):
-        texts = [text for text in texts if text]
+        texts = [text for text in texts if text]  # noqa: PLW2901
         figures = [number(text, comma) for text in texts]
         if texts and all(one is not None for one in figures):
             values = [one.value for one in figures if one is not None]
@@ -355,7 +356,7 @@ def _columns_of(
     out: dict[int, tuple[str, dict[str, Any]]] = {}
     pulses: list[tuple[int, list[int]]] = []
     for column, texts in enumerate(columns):
-        texts = [text for text in texts if text and re.search(r"[\w+\-✓✗.]", text)]
+        texts = [text for text in texts if text and re.search(r"[\w+\-✓✗.]", text)]  # noqa: PLW2901
         if column == index or not texts:
             continue
         figures = [number(text, comma) for text in texts]
@@ -506,7 +507,7 @@ _FIGURE = re.compile(r"[+\-\u2212]?\d[\d.,]*|[0-9A-F]{2,8}h?|0[xX][0-9A-Fa-f]+")
 
 
 def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tuple[int, int]]]:
-    """Entries of tables with a column of names and one of values; the unit's column is their note."""
+    """Entries of tables with a column of names and one of values; the unit's column is their note."""  # noqa: E501
     out: list[Entry] = []
     taken: set[tuple[int, int]] = set()
     for table in tables_of(rows):
@@ -592,4 +593,4 @@ def _running(texts: Sequence[str]) -> bool:
         figures = [int(text.removesuffix("h"), 16) for text in texts if text]
     except ValueError:
         return False
-    return all(a < b for a, b in zip(figures, figures[1:], strict=False))
+    return all(a < b for a, b in itertools.pairwise(figures))
