@@ -15,10 +15,13 @@ if TYPE_CHECKING:
 
 def plain(data: Mapping[str, Any]) -> dict[str, Any]:
     """The plain tables of a dialect file before any change."""
-    modes = {name: word for name, word in data.get("modes", {}).items() if name not in ("unsure", "own")}
+    modes = {
+        name: word for name, word in data.get("modes", {}).items() if name not in ("unsure", "own")
+    }
     return {
         "map": dict(data.get("map", {})),
         "rows": [dict(row) for row in data.get("rows", [])],
+        "given": dict(data.get("given", {})),
         "kept": list(data.get("kept", {}).get("at", [])),
         "traits": dict(data.get("traits", {})),
         "profiles": dict(data.get("profiles", {})),

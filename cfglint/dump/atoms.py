@@ -18,10 +18,17 @@ if TYPE_CHECKING:
 
 Kind = Literal["word", "number", "quoted", "mark"]
 
-#: Ends each atom in the text that patterns are matched against; no dump's line can hold it, since
-#: it is taken out of the atoms' own text.
-END = "\x1e"
+#: What ends an atom in the text that patterns are matched against: one that the next atom touches,
+#: and any other.  No atom holds them, since they are taken out of its own text.
+GLUED, END = "\x1d", "\x1e"
+_KINDS: dict[str | None, Kind] = {
+    "WORD": "word",
+    "NUMBER": "number",
+    "QUOTED": "quoted",
+    "MARK": "mark",
+}
 _LETTER = {"word": "w", "number": "n", "quoted": "q", "mark": "m"}
+_ENDS = str.maketrans(GLUED + END, "  ")
 
 
 class Atom(NamedTuple):
@@ -31,11 +38,6 @@ class Atom(NamedTuple):
     text: str
     start: int
     end: int
-
-    @property
-    def code(self) -> str:
-        """The atom as patterns see it: a letter for its kind, its text in lower case, an end."""
-        return f"{_LETTER[self.kind]}{self.text.lower().replace(END, ' ')}{END}"
 
 
 @cache
@@ -48,22 +50,30 @@ def _pattern() -> re.Pattern[str]:
 
 def cut(text: str, start: int = 0, end: int | None = None) -> list[Atom]:
     """The atoms of a line's characters from ``start`` to ``end``; blanks make none."""
-    found = []
-    for match in _pattern().finditer(text, start, len(text) if end is None else end):
-        kind = match.lastgroup
-        if kind != "BLANK":
-            assert kind is not None
-            found.append(Atom(kind.lower(), match.group(), match.start(), match.end()))  # type: ignore[arg-type]
-    return found
+    return [
+        Atom(_KINDS[match.lastgroup], match[0], *match.span())
+        for match in _pattern().finditer(text, start, len(text) if end is None else end)
+        if match.lastgroup != "BLANK"
+    ]
 
 
-def coded(atoms: Sequence[Atom]) -> tuple[str, list[int]]:
-    """The text that patterns are matched against, and where each atom begins in it."""
-    starts, at, parts = [], 0, []
-    for atom in atoms:
+def coded(atoms: Sequence[Atom], exact: bool = False) -> tuple[str, list[int]]:
+    """The text that patterns are matched against, and where each atom begins in it.
+
+    An atom is a letter for its kind, its text (in lower case, unless capitals count), and an end.
+    """
+    starts, at, code, before = [], 0, "", -1
+    parts: list[str] = []
+    for kind, text, start, stop in atoms:
+        if parts:
+            parts.append(GLUED if start == before else END)
+        part = _LETTER[kind] + (text if exact else text.lower())
+        if GLUED in part or END in part:
+            part = part.translate(_ENDS)
         starts.append(at)
-        part = atom.code
         parts.append(part)
-        at += len(part)
+        at += len(part) + 1
+        before = stop
     starts.append(at)
-    return "".join(parts), starts
+    code = "".join(parts)
+    return (code + END if parts else code), starts

@@ -14,9 +14,8 @@ if TYPE_CHECKING:
 
 def module_text(grammars: Iterable[str]) -> str:
     """The text of the module for these composed grammars."""
-    from cfglint_grammars import read
-
     from cfglint.dump.grammar import derive, derive_atoms, key_of
+    from cfglint_grammars import read
 
     lines = [
         '"""Scanners derived from the bundled grammars by Lark: made by cfglint.dump.ship."""',
@@ -30,7 +29,8 @@ def module_text(grammars: Iterable[str]) -> str:
         lines += [f"        ({name!r}, {body!r})," for name, body in derive(grammar)]
         lines.append("    ),")
     lines += ["}", "ATOMS: tuple[tuple[str, str], ...] = ("]
-    lines += [f"    ({name!r}, {body!r})," for name, body in derive_atoms(read("atoms.lark").decode())]
+    atoms = derive_atoms(read("atoms.lark").decode())
+    lines += [f"    ({name!r}, {body!r})," for name, body in atoms]
     return "\n".join([*lines, ")", ""])
 
 

@@ -20,6 +20,10 @@ _NOTE = re.compile(r"\S[ \t]+([|¦])[ \t]+(?=[^\W\d])")
 _COMMA = re.compile(
     r"(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?![\w,.]|\d)|(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?= ?(?:%|[A-Za-zµ°]))"  # noqa: E501
 )
+#: A number with a blank before its last three digits, and a unit behind them.
+_GROUPED = re.compile(
+    r"(?<![\w.,] )(?<![\w.,])\d{1,3} \d{3}(?: ?(?:µs|us|Hz|MHz|mAh|mV|baud|Bd)\b|[ \t]{2,})"
+)
 _POINT = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+\.\d{1,3}(?![\w.])")
 
 
@@ -129,4 +133,7 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
         out["quotes"] = "spelling"  # numbers stand in quotes as well
     if decimal_comma(sources):
         out["decimal"] = ","
+    grouped = sum(bool(_GROUPED.search(line)) for line in lines)
+    if grouped >= 3:
+        out["thousands"] = " "
     return out
