@@ -58,6 +58,10 @@ class Leads(Generic[Item]):
         self.free: list[Item] = []
         self._by: dict[str, dict[int, dict[tuple[str, ...], list[Item]]]] = {}
 
+    def __contains__(self, word: str) -> bool:
+        """Whether anything begins with a word."""
+        return word in self._by
+
     def add(self, part: Segment | None, item: Item) -> None:
         """Add a thing that begins as a step of an address does."""
         lead = part.lead if part is not None else ()
@@ -212,10 +216,10 @@ class Kept:
             bare = all(kind == "any" for kind, _ in last.pieces[len(last.lead) :])
             if (bare or self._matches(last, one)) and self._under(address, one):
                 return True
-        return any(
-            self._matches(address.segments[-1], one) and self._under(address, one)
-            for address in self._by.free
-        )
+        for address in self._by.free:
+            if self._matches(address.segments[-1], one) and self._under(address, one):
+                return True
+        return False
 
     def _matches(self, part: Segment, one: Coded) -> bool:
         return self.map.compiled(None, part).match(one.code) is not None

@@ -320,6 +320,7 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
         bits=raw.get("bits", {}),
         bit=raw.get("bit"),
         own=frozenset(key(one) for one in words_of(raw.get("own", ()))),
+        empty=frozenset(key(one) for one in words_of(raw.get("none", marks.get("none", ())))),
         divider=raw.get("list", marks.get("list", ",")),
         none=words_of(raw.get("none", marks.get("none", ()))),
         base=raw.get("base", marks.get("base", 10)),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from itertools import chain
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Misread, ModeLink, ModeRange, Repeat, Stray, Value
@@ -92,8 +91,10 @@ class MapReader:
             )
         self._index, self._numbers, self._kept, self._ignored = dialect_map.index
         self._base: Context = self._index.base
+        self._latest: tuple[tuple[Title, ...], Context] | None = None
         self._contexts: dict[tuple[tuple[bool, str], ...], Context] = {}
         self._says: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
+        self._counted: dict[tuple[str, str, str], int | None] = {}
         self._records: dict[Whose, dict[str, Read]] = {}
         #: Records of which a part could not be read, or says nothing that the craft knows.
         self._silent: set[Whose] = set()
@@ -111,6 +112,8 @@ class MapReader:
 
     def _context(self, titles: tuple[Title, ...]) -> Context:
         """What can stand under certain titles, beside what can stand anywhere."""
+        if self._latest is not None and titles == self._latest[0]:
+            return self._latest[1]
         name = tuple((title.style == "comment", title.code) for title in titles)
         found = self._contexts.get(name)
         if found is None:
@@ -120,6 +123,7 @@ class MapReader:
                     self._says[kind] = self._index.says(title)
                 says.append(self._says[kind])
             found = self._contexts[name] = self._index.under(says)
+        self._latest = titles, found
         return found
 
     # -- the whole ---------------------------------------------------------------------------
@@ -148,7 +152,10 @@ class MapReader:
 
     def _use(self, line: int, use: str) -> None:
         """Note what became of a line; of several sentences in it the worst counts."""
-        before = self.uses.get(line, "")
+        before = self.uses.get(line)
+        if before is None:
+            self.uses[line] = use
+            return
         worst = (one for one in ("unreadable", "misread", "stray") if one in (before, use))
         self.uses[line] = next(worst, "used" if before == "used" else use)
 
@@ -168,6 +175,7 @@ class MapReader:
         self._index, self._base = index, index.base
         self._contexts.clear()
         self._says.clear()
+        self._latest = None
         self.misread.clear()
 
     def _row(self, at: int, row: Row) -> str:
@@ -205,8 +213,10 @@ class MapReader:
         return self._at(self._place(row, row.atoms[0].start, row.atoms[-1].end))
 
     def _place(self, row: Row, start: int, end: int) -> Place:
+        if not row.joins:
+            return Place(row.line, start, end)
         place = Place(*row.place(start, end))
-        if row.joins and place.end - place.start < end - start:
+        if place.end - place.start < end - start:
             return place._replace(text=row.text[start:end])
         return place
 
@@ -227,17 +237,16 @@ class MapReader:
 
     def _template(self, one: Coded, context: Context) -> str:
         """A line whose fields stand among its words."""
-        tails = [
-            tail
-            for lines in (self._base.lines, context.lines)
-            for tail in chain(lines.at(one.plain, 0), lines.free)
-        ]
+        base, below = self._base.lines, context.lines
+        tails = [*base.at(one.plain, 0), *base.free, *below.at(one.plain, 0), *below.free]
         fits: list[tuple[Tail, re.Match[str] | None]] = []
         for tail in tails:
             if tail.entry.way == "each":
                 fits.append((tail, None))
             elif (match := self._whole(tail, one)) is not None:
                 fits.append((tail, match))
+        if not fits:
+            return ""
         fits.sort(key=lambda fit: -fit[0].weight)
         use, heaviest = "", 0
         done: set[str] = set()
@@ -282,33 +291,19 @@ class MapReader:
         self, match: re.Match[str], one: Coded, characters: bool
     ) -> tuple[dict[str, str], list[tuple[str, Place]]]:
         """The text of each field of a match, and where it stands."""
-        if not characters:
-            return self._fields(match, one), [
-                (name, self._group(match, name, one)) for name in _named(match)
-            ]
-        named = {name: text for name, text in match.groupdict().items() if text}
-        return named, [(name, self._place(one.row, *match.span(name))) for name in named]
+        row, starts = one.row, one.starts
+        bound, places = {}, []
+        for name in _named(match):
+            start, end = match.span(name)
+            if not characters:
+                start = row.atoms[bisect_left(starts, start)].start
+                end = row.atoms[bisect_left(starts, end) - 1].end
+            bound[name] = row.text[start:end]
+            places.append((name, self._place(row, start, end)))
+        return bound, places
 
     def _owner(self, tail: Tail, row: Row) -> Title | None:
         return row.titles[tail.owner] if tail.owner >= 0 else None
-
-    def _group(self, match: Any, name: str, one: Coded) -> Place:
-        first, last = (
-            bisect_left(one.starts, match.start(name)),
-            bisect_left(one.starts, match.end(name)),
-        )
-        return self._place(one.row, one.row.atoms[first].start, one.row.atoms[last - 1].end)
-
-    def _fields(self, match: Any, one: Coded) -> dict[str, str]:
-        """The text of each field of a match, as it stands in the line."""
-        found = {}
-        for name in _named(match):
-            first, last = (
-                bisect_left(one.starts, match.start(name)),
-                bisect_left(one.starts, match.end(name)),
-            )
-            found[name] = one.row.text[one.row.atoms[first].start : one.row.atoms[last - 1].end]
-        return found
 
     # -- words and the value behind them -----------------------------------------------------
 
@@ -316,7 +311,10 @@ class MapReader:
         """Where the words of addresses stand in a row."""
         both = (self._base.phrases, context.phrases)
         for start, at in enumerate(one.places):
+            word = one.plain[start]
             for phrases in both:
+                if start and word not in phrases:
+                    continue
                 for tail in phrases.at(one.plain, start):
                     if len(tail.rest) == 1:
                         yield from self._hit(tail, tail.bound, one, at, start, 0)
@@ -429,8 +427,8 @@ class MapReader:
             while (
                 match := pattern.search(one.code, at)
             ) is not None and match.end() > match.start():
-                places = [(name, self._group(match, name, one)) for name in _named(match)]
-                use = self._take(entry, {**bound, **self._fields(match, one)}, places, row) or use
+                more, places = self._matched(match, one, characters=False)
+                use = self._take(entry, {**bound, **more}, places, row) or use
                 at = match.end()
             return use
         mark = divider(row.text, first, end)
@@ -526,6 +524,12 @@ class MapReader:
 
     def _number(self, entry: Entry, field: str, text: str) -> int | None:
         """A counting field's number, from 1 as the craft counts."""
+        name = (entry.id, field, text)
+        if name not in self._counted:
+            self._counted[name] = self._count(entry, field, text)
+        return self._counted[name]
+
+    def _count(self, entry: Entry, field: str, text: str) -> int | None:
         codec = entry.codecs.get(field)
         row = entry.row_of(field)
         if codec is None:

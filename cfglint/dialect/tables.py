@@ -48,6 +48,7 @@ class Tables:
         self.headers: set[int] = set()
         self._known: dict[tuple[str, int], Header | None] = {}
         self._cells: dict[int, list[Division]] = {}
+        self._plain: dict[int, set[str]] = {}
 
     def header(self, entry: Entry, at: int) -> Header | None:
         """The nearest line above row ``at`` that has all the words of an entry's columns."""
@@ -68,9 +69,30 @@ class Tables:
             self._known[name] = self._look(entry, at)
         return self._known[name]
 
+    def _words(self, at: int) -> set[str]:
+        """The words and numbers of a line and of the one above it."""
+        if at not in self._plain:
+            here = {
+                f"{atom.kind[0]}{atom.text if self.map.exact else atom.text.lower()}"
+                for atom in self.rows[at].atoms
+            }
+            self._plain[at] = here
+        return self._plain[at]
+
+    def _may_head(self, entry: Entry, at: int) -> bool:
+        """Whether a line, with the one above it, has the first words of all columns: most have
+        not, and dividing a line takes long.
+        """
+        here = self._words(at)
+        above = self._words(at - 1) if at else set()
+        return all(
+            not part.lead or part.lead[0] in here or part.lead[0] in above
+            for part in entry.columns.values()
+        )
+
     def _look(self, entry: Entry, at: int) -> Header | None:
         row = self.rows[at]
-        if not row.atoms:
+        if not row.atoms or not self._may_head(entry, at):
             return None
         if entry.header is not None:
             begins = self.map.compiled(entry, entry.header)

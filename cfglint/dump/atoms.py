@@ -50,10 +50,12 @@ def _pattern() -> re.Pattern[str]:
 
 def cut(text: str, start: int = 0, end: int | None = None) -> list[Atom]:
     """The atoms of a line's characters from ``start`` to ``end``; blanks make none."""
+    # A dump has thousands of atoms, so they are made without the constructor's own call.
+    new = tuple.__new__
     return [
-        Atom(_KINDS[match.lastgroup], match[0], *match.span())
+        new(Atom, (_KINDS[kind], match[0], match.start(), match.end()))
         for match in _pattern().finditer(text, start, len(text) if end is None else end)
-        if match.lastgroup != "BLANK"
+        if (kind := match.lastgroup) != "BLANK"
     ]
 
 
@@ -62,18 +64,16 @@ def coded(atoms: Sequence[Atom], exact: bool = False) -> tuple[str, list[int]]:
 
     An atom is a letter for its kind, its text (in lower case, unless capitals count), and an end.
     """
-    starts, at, code, before = [], 0, "", -1
+    starts, at, before = [], 0, -1
     parts: list[str] = []
     for kind, text, start, stop in atoms:
-        if parts:
-            parts.append(GLUED if start == before else END)
-        part = _LETTER[kind] + (text if exact else text.lower())
-        if GLUED in part or END in part:
+        part = text if exact else text.lower()
+        if not part.isprintable() and (GLUED in part or END in part):
             part = part.translate(_ENDS)
+        parts.append(f"{GLUED if start == before else END}{_LETTER[kind]}{part}")
         starts.append(at)
-        parts.append(part)
-        at += len(part) + 1
+        at += len(part) + 2
         before = stop
     starts.append(at)
-    code = "".join(parts)
+    code = "".join(parts)[1:]
     return (code + END if parts else code), starts
