@@ -27,6 +27,8 @@ _LEADER = re.compile(r"[ \t]*(?:\.{3,}|…|·{3,})[ \t]*")
 _BETWEEN = re.compile(
     r"[ \t]*(?:=>|->|:=|→|⇒|▸|»(?=\s)|=)[ \t]*|[ \t]*:(?![/\d])[ \t]*|(?<=\D):(?=\d)|(?<=\w):[ \t]+(?=\d)"  # noqa: E501
 )
+#: A mark between a name and its value where columns are aligned: blanks stand before it.
+_LEADS = re.compile(r"(?:=>|->|:=|→|⇒|▸|=|:)(?=[ \t])")
 _CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
 _MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
 _TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")
@@ -133,6 +135,8 @@ def chunks(row: Row, inner: tuple[str, int] | None = None) -> list[Chunk]:
     for match in _SPLIT.finditer(text):
         if match.start() == 0 or _quoted(text, match.start()):
             continue
+        if _LEADS.match(text, match.end()):
+            continue  # blanks before the mark between a name and its value
         closed = match.group().strip() in (";", "·")
         out.append(Chunk(text[at : match.start()].strip(), start + at, leader, closed))
         leader = bool(_LEADER.fullmatch(match.group()))

@@ -211,7 +211,7 @@ def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]
                     expects.append(
                         Expect(line.sample, f"channel.{number}.{role}_us", line.row.line, one.text)
                     )
-                rest = line.text[pulses[-1].end :].strip(" )|│,")
+                rest = line.text[pulses[-1].end :].strip(" \t)|│,")
                 if (rest and not re.search(r"\w", rest)) or loss_meaning(rest)[0]:
                     at = line.text.index(rest, pulses[-1].end)
                     if loss_meaning(rest)[0]:
@@ -528,7 +528,7 @@ def _piece(
 
 _TOKEN = re.compile(r"[^\s,;@|│()]+")
 #: Marks around a word that are none of it.
-_AROUND = ":=[]{}\"'"
+_AROUND = ":=>[]{}\"' \t"
 #: In so many of a family's rows a word stands that is its own and no value.
 _COMMON = 0.7
 
