@@ -29,6 +29,7 @@ from cfglint.teach.families import (
 from cfglint.teach.fits import habits_of
 from cfglint.teach.parts import record_items
 from cfglint.teach.proof import prove
+from cfglint.teach.roles import role_rows
 from cfglint.teach.sense import (
     LANGUAGES,
     dictionary,
@@ -247,23 +248,31 @@ def _families(
     taken |= links.taken
     joins = switches.join_rows(left(), ranges.modes, near)
     taken |= joins.taken
+    zero = any(one.forms[0].get("fields", {}).get("N", {}).get("first") == 0 for one in channels)
+    decided = role_rows(left(), every, legends_of(notes), 0 if zero else 1)
+    placed, more = _dropped(decided.items, decided.taken, skip)
+    taken |= more
     records, more, named = record_items(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
     taken |= more
     words, unsure, own = switches.words_of_modes(
-        list(dict.fromkeys([*table.modes, *ranges.modes, *links.modes, *named]))
+        list(dict.fromkeys([*table.modes, *ranges.modes, *links.modes, *named, *decided.modes]))
     )
     modes: dict[str, Any] = dict(words)
     for written, word in coded.words.items():
         modes.setdefault(word, written)
         unsure.append(word)
+    for written, (word, sure) in decided.coded.items():
+        modes.setdefault(word, written)
+        if not sure:
+            unsure.append(word)
     if unsure:
-        modes["unsure"] = unsure
+        modes["unsure"] = list(dict.fromkeys(unsure))
     if own:
         modes["own"] = own
     return (
-        [*items, *loss, *ports, *_merged(ranges.items), *links.items, *joins.items, *records],
+        [*items, *loss, *ports, *_merged(ranges.items), *links.items, *joins.items, *placed, *records],
         taken,
         modes,
     )
