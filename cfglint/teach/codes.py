@@ -85,7 +85,7 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
     """The legends of comments and titles; one line may hold several."""
     out = []
     for text in texts:
-        parts = re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*"))
+        parts = re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>"))
         if (
             len(parts) == 2
             and not re.search(r"\d", parts[0])
@@ -93,7 +93,7 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
         ):
             out.append(led)
             continue
-        for part in re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-")):
+        for part in re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>")):
             found = legend(part)
             if found is not None:
                 out.append(found)

@@ -188,6 +188,9 @@ def _labelled(one: Legend, entry: Entry) -> bool:
     """Whether a row names a legend by its label, as `code 1` does."""
     if not one.label:
         return False
+    label, name = split(one.label), split(entry.name)
+    if label and name[-len(label) :] == label and entry.value.strip("\"'") in one.codes:
+        return True
     pattern = rf"(?<![^\W_]){re.escape(one.label)}(?![^\W_])"
     named = re.search(pattern, entry.name) and re.search(
         r"(?i)(?<![^\W_])(?:id|code|no|nr|kind|type)(?![^\W_])", entry.name

@@ -27,13 +27,15 @@ _GROUPED = re.compile(
 _POINT = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+\.\d{1,3}(?![\w.])")
 
 
-_WHOLE = (("{", "}"), ("(", ")"), ("/*", "*/"), ("<!--", "-->"))
+_WHOLE = (("(*", "*)"), ("/*", "*/"), ("<!--", "-->"), ("{", "}"), ("(", ")"))
 
 
 def _enclosed(lines: Sequence[str]) -> list[str]:
     """Brackets that hold whole lines of prose and begin no other line."""
     found = []
     for mark, end in _WHOLE:
+        if any(other.startswith(mark) for other in found):
+            continue
         begun = [line.strip() for line in lines if line.strip().startswith(mark)]
         whole = [line for line in begun if line.endswith(end) and len(line.split()) >= 3]
         if (
