@@ -23,9 +23,11 @@ import time
 import tomllib
 from collections import Counter
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any, NamedTuple
 
 from cfglint.craft.settings import MODES, SETTINGS
+from cfglint.dialect.identify import identify
 from cfglint.dialect.mapfile import map_of, marks
 from cfglint.dialect.reader import MapReader
 from cfglint.dump.source import Source
@@ -86,11 +88,16 @@ def judged(text: str, folder: Path, truth: dict[str, Any], leave: set[str]) -> l
         def note(line: int, name: str, verdict: str, true: Any, got: Any, at: str = dump) -> None:
             out.append(Field(at, line, name, verdict, true, got))
 
+        said_of = identify(SimpleNamespace(data=data, ignore_case=False), reader.source).said  # type: ignore[arg-type]
         for name, fact in facts["settings"].items():
             if name in leave:
                 continue
             got = reader.values.get(name)
-            if got is None:
+            own = said_of.get(name.removeprefix("craft.")) if name.startswith("craft.") else None
+            if got is None and own is not None:
+                verdict = "right" if same(name, own[0], fact["value"]) else "wrong"
+                note(fact["line"], name, verdict, fact["value"], own[0])
+            elif got is None:
                 note(fact["line"], name, "missing", fact["value"], None)
             elif same(name, got.value, fact["value"]):
                 note(

@@ -121,5 +121,6 @@ def written_code(code: str, like: str) -> str:
     """A legend's code as the samples write it: as wide, with the same mark."""
     suffix = "h" if like.endswith("h") else ""
     prefix = like[:2] if like[:2] in ("0x", "0X") else ""
-    width = len(like.removesuffix("h")) - len(prefix)
+    plain = like.isdigit() and not like.startswith("0")
+    width = 0 if plain else len(like.removesuffix("h")) - len(prefix)
     return f"{prefix}{code.removesuffix('h').removeprefix('0x').rjust(width, '0')}{suffix}"

@@ -293,12 +293,50 @@ def split_chunk(text: str, under: str, heads: Heads, last: bool) -> tuple[int, i
 def entries_of(rows: Sequence[tuple[int, Row]]) -> list[Entry]:
     """The entries of all rows of all samples."""
     heads = heads_of(rows)
+    verbs = _verbs(rows)
     return [
         entry
         for sample, row in rows
         if not row.comment and row.atoms
-        for entry in _of(sample, row, heads)
+        for entry in (
+            _celled(sample, row, verbs)
+            if verbs is not None and _CELLS.fullmatch(row.text.strip())
+            else _of(sample, row, heads)
+        )
     ]
+
+
+#: A row of cells with nothing but commas or semicolons between them.
+_CELLS = re.compile(r"[^,;\s\"]+(?:[,;](?:\"[^\"]*\"|[^,;\"]*))+")
+#: In so many of all rows cells stand where a dump is a sheet of cells.
+_SHEET = 0.6
+
+
+def _verbs(rows: Sequence[tuple[int, Row]]) -> frozenset[str] | None:
+    """The first cells that many rows share, where a dump is a sheet of cells; None where not."""
+    texts = [row.text.strip() for _, row in rows if not row.comment and row.atoms]
+    celled = [text for text in texts if _CELLS.fullmatch(text) and len(re.findall("[,;]", text)) > 1]
+    if len(celled) < _SHEET * len(texts) or len(celled) < 10:
+        return None
+    firsts = Counter(re.split("[,;]", text)[0] for text in celled)
+    return frozenset(one for one, count in firsts.items() if count >= 3)
+
+
+def _celled(sample: int, row: Row, verbs: frozenset[str]) -> Iterator[Entry]:
+    """The entry of a row of cells: what it is for, its name, its value, its unit."""
+    cells = list(re.finditer(r"\"[^\"]*\"|[^,;\"]+", row.text))
+    named = 1 if cells and cells[0].group().strip() in verbs else 0
+    if len(cells) < named + 2 or not re.search(r"[^\W\d_]", cells[named].group()):
+        return
+    value = cells[named + 1]
+    name = " ".join(cell.group().strip() for cell in cells[: named + 1])
+    unit = cells[named + 2].group().strip() if len(cells) > named + 2 else ""
+    path, heading = titles_of(row)
+    note = f"\1{unit}" if _unit(unit) else ""
+    text = value.group()
+    yield Entry(
+        sample, row, path, heading, name, text, value.start(), value.end(), True, True, note
+    )
 
 
 _LISTED = re.compile(r"[ \t]*/[ \t]*")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.craft.settings import SETTINGS
 from cfglint.dialect.mapping import marks_of as compiled_marks
 from cfglint.dump.layout import rows as rows_of
-from cfglint.teach import match, sheet, switches, tomlform
+from cfglint.teach import lines, match, sheet, switches, tomlform
 from cfglint.teach.codes import (
     bare_hex,
     legends_of,
@@ -27,6 +27,7 @@ from cfglint.teach.families import (
     port_rows,
 )
 from cfglint.teach.fits import habits_of
+from cfglint.teach.identity import identity_of
 from cfglint.teach.parts import record_items
 from cfglint.teach.proof import prove
 from cfglint.teach.roles import role_rows
@@ -173,6 +174,10 @@ def _draft(
     proven, dropped = prove(sources, data, items)
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
+    mapped = {item.name for item, _ in proven}
+    said = _identity(sources, every, mapped)
+    if said:
+        data["identity"] = {"lines": said}
     failed = frozenset(
         _mark(one) for one in items if one.id not in kept and (not one.name or one.id in tabled)
     )
@@ -182,6 +187,26 @@ def _draft(
     return draft._replace(
         questions=tuple(questions(draft, proven, slots, items, pairs, reopened, sources[:1]))
     )
+
+
+#: A dump names itself in one of its first lines.
+_FIRST = 8
+
+
+def _identity(
+    sources: Sequence[Source], every: Sequence[tuple[int, Row]], mapped: set[str]
+) -> list[str]:
+    """Forms of comments and headings that say board and firmware, where no entry does."""
+    fields = {"board", "firmware"} - {name.removeprefix("craft.") for name in mapped}
+    if not fields:
+        return []
+    rows = [
+        lines.Row("comment", sources[sample].file, row.line, row.text.strip())
+        for sample, row in every
+        if row.line <= _FIRST and (row.comment or row.line == 1)
+    ]
+    found = identity_of(rows)
+    return [form for form in found.lines if any(f"{{{field}}}" in form for field in fields)]
 
 
 def _dropped(

@@ -52,6 +52,8 @@ def dialect(data: Mapping[str, Any], reasons: Mapping[str, str]) -> str:
     out = table("dialect", data["dialect"])
     if data.get("marks"):
         out += ["", *table("marks", data["marks"])]
+    if data.get("identity"):
+        out += ["", *table("identity", data["identity"])]
     if data.get("map"):
         out += ["", "[map]"]
         for name, entry in data["map"].items():
