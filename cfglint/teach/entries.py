@@ -25,10 +25,10 @@ _SPLIT = re.compile(
 _LEADER = re.compile(r"[ \t]*(?:\.{3,}|…|·{3,})[ \t]*")
 #: What stands between a name and its value, the surest first.
 _BETWEEN = re.compile(
-    r"[ \t]*(?:=>|->|:=|→|⇒|▸|»(?=\s)|=)[ \t]*|[ \t]*:(?![/\d])[ \t]*|(?<=\D):(?=\d)|(?<=\w):[ \t]+(?=\d)"  # noqa: E501
+    r"[ \t]*(?:=>|->|:=|→|⇒|▸|»(?=\s)|=)[ \t]*|[ \t]+>[ \t]+|[ \t]*:(?![/\d])[ \t]*|(?<=\D):(?=\d)|(?<=\w):[ \t]+(?=\d)"  # noqa: E501
 )
 #: A mark between a name and its value where columns are aligned: blanks stand before it.
-_LEADS = re.compile(r"(?:=>|->|:=|→|⇒|▸|=|:)(?=[ \t])")
+_LEADS = re.compile(r"(?:=>|->|:=|→|⇒|▸|=|:|>)(?=[ \t])")
 _CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
 _MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
 _TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")

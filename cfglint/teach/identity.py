@@ -252,7 +252,9 @@ _NO_BOARD = ("This", "The", "For")
 def _board_in(text: str, spots: Sequence[_Spot], title: bool) -> tuple[int, int] | None:
     """Where a line says a board: behind a word for one, before it, or beside a version."""
     words = _WORDS_OF["board"]
-    board = _after(text, words, r"[A-Za-z][\w\-]*\d[\w\-]*|[A-Z][A-Z0-9_\-]{2,}", quoted=True)
+    # Where all is in capitals, only a number or a joint tells a name from a word.
+    capital = r"[A-Z][A-Z0-9_]*\-[A-Z0-9_\-]+" if text.isupper() else r"[A-Z][A-Z0-9_\-]{2,}"
+    board = _after(text, words, rf"[A-Za-z][\w\-]*\d[\w\-]*|{capital}", quoted=True)
     if board is not None:
         return board
     before = re.search(rf"\b([A-Z][\w\-]{{2,}})\s+(?:{'|'.join(words[:8])})\b", text)

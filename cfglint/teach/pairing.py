@@ -278,6 +278,10 @@ def pairs_of(
                 continue  # no word of it speaks of the setting
             if slot.flag and setting(profile.setting).kind != "flag":
                 continue
+            if profile.setting == "craft.firmware" and all(
+                re.fullmatch(r"\W*\d+\W*", text) for text in slot.written
+            ):
+                continue  # a plain number is hardly a version
             if match.family_setting(profile.setting) != slot.family:
                 continue
             named = names.fit(profile, slot.words)

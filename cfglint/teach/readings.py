@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 _NUMBER = re.compile(
     r"(?P<number>[+\-\u2212]?(?:\d{1,3}(?:[ \u202f\xa0']\d{3})+|\d+)(?:[.,]\d+)?)(?P<gap>[ \t]?)(?P<unit>[%‰]|µs|[^\W\d_]+(?:/s)?)?(?P<rest>.*)"  # noqa: E501
 )
+_POINTED = re.compile(r"(\d+)([kKvV])(\d{1,3})(?:/s)?")
 _ALL_UNITS = {unit for units in UNITS.values() for unit in units} | set(PERIODS)
 #: Units of what no neutral setting is.
 _OTHER_UNITS = frozenset("deg ° m mm cm g kg a ma mah ah db c rpm °c m/s km/h".split())
@@ -69,6 +70,12 @@ class Number(NamedTuple):
 
 def number(text: str, comma: bool) -> Number | None:
     """A text that begins with a number: its value, its unit and what stands behind it."""
+    pointed = _POINTED.fullmatch(text.strip())
+    if pointed is not None:
+        # A letter stands for the decimal sign: `5k8`, `3V52`.
+        value = float(f"{pointed[1]}.{pointed[3]}")
+        thousands = pointed[2] in "kK"
+        return Number(value * 1000 if thousands else value, "" if thousands else "v", "", text)
     match = _NUMBER.fullmatch(text.strip())
     if match is None:
         return None

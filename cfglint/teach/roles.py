@@ -35,6 +35,8 @@ _SPAN = re.compile(r"(\d+)(\.\.+|[\-–~/])(\d+)")
 _FIGURE = re.compile(r"[+\-\u2212]?\d+(?:[.,]\d+)?")
 #: In so many rows of a family a word stands that is a key.
 _KEYS = 0.8
+#: In so many rows a number is a usual speed of a line where a column holds speeds.
+_SPEEDS = 0.7
 #: A family has at least so many rows.
 _LEAST = 3
 
@@ -487,13 +489,15 @@ def _loss(
 def _speeds(texts: Sequence[str]) -> float:
     """By what numbers of a column are speeds of a line: 1, 100, 1000; 0 where they are none."""
     figures = _figures(texts)
-    if not figures or len(set(figures)) < 2:
+    if not figures or len(set(figures)) < 2 or not any(figures):
         return 0
     return next(
         (
             scale
             for scale in (1, 100, 1000)
-            if sum(round(one * scale) in BAUDS or one == 0 for one in figures) >= len(figures)
+            if sum(round(one * scale) in BAUDS or one == 0 for one in figures)
+            >= _SPEEDS * len(figures)
+            and min(one * scale for one in figures if one) >= 1200
         ),
         0,
     )

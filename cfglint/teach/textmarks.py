@@ -6,13 +6,13 @@ import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+from cfglint.dump.source import Source
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cfglint.dump.source import Source
-
 _PREFIX = re.compile(
-    r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|rem\b)(?=[\s\w\-]|$)", re.I
+    r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|rem\b|\"rem\",|rem,)(?=[\s\w\-\"]|$)", re.I
 )
 #: A line that ends as it begins is a heading, a border or a row of a table.
 _DECOR = re.compile(r"[ \t]*([^\w\s])\1*[ \t].*\1[ \t]*")
@@ -117,11 +117,38 @@ def title_patterns(sources: Sequence[Source]) -> list[str]:
     ]
 
 
+#: What a terminal prints before a line, and in so many of a sample's lines.
+_PROMPT = re.compile(r"[ \t]*([\w@~/.\-\[\]()]*[^\W\d_][\w@~/.\-\[\]()]*[ ]?[>$#%])(?=[ \t])")
+_PROMPTED = 0.6
+
+
+def prompts(sources: Sequence[Source]) -> list[str]:
+    """What stands before nearly all lines of a sample, as a terminal prints it."""
+    found = []
+    for source in sources:
+        lines = [line for line in source.lines if line.strip()]
+        counts = Counter(match[1] for line in lines if (match := _PROMPT.match(line)))
+        found += [mark for mark, count in counts.items() if count >= _PROMPTED * len(lines)]
+    return list(dict.fromkeys(found))
+
+
+def _unprompted(source: Source, marks: Sequence[str]) -> Source:
+    """A sample without what a terminal prints before its lines."""
+    lines = []
+    for line in source.lines:
+        mark = next((one for one in marks if line.lstrip().startswith(one)), "")
+        lines.append(line.lstrip()[len(mark) :].lstrip() if mark else line)
+    return Source(source.file, "\n".join(lines), source.encoding)
+
+
 def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     """The ``[marks]`` of a dialect, as far as the text alone shows them."""
+    out: dict[str, Any] = {}
+    if terminal := prompts(sources):
+        out["prompt"] = terminal if len(terminal) > 1 else terminal[0]
+        sources = [_unprompted(source, terminal) for source in sources]
     comments = comment_marks(sources)
     notes = note_marks(sources, comments)
-    out: dict[str, Any] = {}
     if comments:
         out["comment"] = comments
     if notes:
