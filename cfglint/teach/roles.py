@@ -11,6 +11,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter, defaultdict
+from os.path import commonprefix
 from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
@@ -35,6 +36,8 @@ _SPAN = re.compile(r"(\d+)(\.\.+|[\-–~/])(\d+)")
 _FIGURE = re.compile(r"[+\-\u2212]?\d+(?:[.,]\d+)?")
 #: In so many rows of a family a word stands that is a key.
 _KEYS = 0.8
+#: So few rows that begin with one word may be of a family whose rows begin with different ones.
+_SINGLE = 2
 #: In so many rows a number is a usual speed of a line where a column holds speeds.
 _SPEEDS = 0.7
 #: A family has at least so many rows.
@@ -65,8 +68,8 @@ class Known(NamedTuple):
     score: float
 
 
-def cells_of(text: str) -> list[Cell]:
-    """The cells of a row; two numbers that a mark joins are two."""
+def cells_of(text: str, counted: frozenset[str] = frozenset()) -> list[Cell]:
+    """The cells of a row; two numbers that a mark joins are two, and so is a word with a number."""
     out: list[Cell] = []
     for match in _CELL.finditer(text):
         token = match.group()
@@ -75,14 +78,26 @@ def cells_of(text: str) -> list[Cell]:
             out.append(Cell(match.start(), match.start() + joined.end(1), joined[1]))
             out.append(Cell(match.start() + joined.start(3), match.end(), joined[3]))
         elif re.search(r"\w", token) or token in ("-", "--", "."):
-            out += _letters_and_number(token, match.start())
+            out += _letters_and_number(token, match.start(), counted)
     return out
 
 
-def _letters_and_number(token: str, at: int) -> list[Cell]:
+_LED = re.compile(r"([^\W\d_]{1,8})[_\-.]?(\d{1,2})")
+
+
+def _counted(group: Sequence[Line]) -> frozenset[str]:
+    """Words that stand right before a number in most rows of a family, as `s4` does."""
+    counts: Counter[str] = Counter()
+    for line in group:
+        found = (_LED.fullmatch(cell.text) for cell in cells_of(line.text))
+        counts.update({led[1].lower() for led in found if led is not None})
+    return frozenset(word for word, count in counts.items() if count >= _KEYS * len(group))
+
+
+def _letters_and_number(token: str, at: int, counted: frozenset[str]) -> list[Cell]:
     """`s4` counts as a word and its number, `1200us` as a number."""
-    led = re.fullmatch(r"([^\W\d_]{1,8})[_\-.]?(\d{1,2})", token)
-    if led is not None and not best("mode", token)[1] and not best("port.N.functions", token)[1]:
+    led = _LED.fullmatch(token)
+    if led is not None and led[1].lower() in counted:
         return [Cell(at, at + led.end(1), led[1]), Cell(at + led.start(2), at + led.end(), led[2])]
     united = re.fullmatch(r"(\d+(?:[.,]\d+)?)(?:us|µs|%)", token)
     if united is not None:
@@ -148,12 +163,20 @@ def grids(lines: Sequence[Line], rows: Sequence[tuple[int, Row]]) -> list[Grid]:
         head = re.sub(r"\d.*", "", found[0].text.lower())
         path = "/".join(re.sub(r"\d+", "#", part) for part in line.path)
         groups[path, head].append(line)
+    # Rows that begin each with another word are a family by the numbers behind it.
+    for (path, _), group in list(groups.items()):
+        for line in group if len(group) <= _SINGLE else ():
+            found = cells_of(line.text)
+            if len(found) >= 4 and all(_FIGURE.fullmatch(cell.text) for cell in found[1:]):
+                groups[path, f"\0{len(found)}"].append(line)
     out = []
     for group in groups.values():
         if len(group) < _LEAST:
             continue
-        keys = _keys_of([cells_of(line.text) for line in group])
-        made = [(line, _columns(cells_of(line.text), keys, line.text)) for line in group]
+        counted = _counted(group)
+        cut = [(line, cells_of(line.text, counted)) for line in group]
+        keys = _keys_of([cells for _, cells in cut])
+        made = [(line, _columns(cells, keys, line.text)) for line, cells in cut]
         shapes = Counter(tuple(cells) for _, cells in made)
         usual, count = shapes.most_common(1)[0]
         if len(usual) < 2 or count < 0.5 * len(made):
@@ -213,8 +236,11 @@ def coded(table: str, texts: Sequence[str], name: str, legends: Sequence[Legend]
         words: dict[str, Any] = {}
         unsure = []
         good = 0.0
+        lead = _lead(texts)
         for text in texts:
             word, weight = best(table, text.strip('"'))
+            if weight < 0.5 and lead:
+                word, weight = best(table, text[len(lead) :])
             good += weight >= 0.5
             if weight >= 0.5:
                 words.setdefault(word, []).append(text)
@@ -306,14 +332,20 @@ def role_rows(
     rows: Sequence[tuple[int, Row]],
     legends: Sequence[Legend],
     first_channel: int,
+    *,
+    early: bool = False,
 ) -> Decided:
-    """Families of channel ends, lost link, ports and mode ranges by what columns can be."""
+    """Families of channel ends, lost link, ports and mode ranges by what columns can be.
+
+    ``early`` finds only what other ways to find families would take half of: channel ends that
+    say what becomes of the channel on lost link.
+    """
     out = Decided([], set(), [], {})
     first = first_channel
     for grid in sorted(grids(lines, rows), key=lambda one: not _ends(one)):
-        for way in (_channels, _ranges, _ports, _loss):
+        for way in (_channels,) if early else (_channels, _ranges, _ports, _loss):
             made = way(grid, legends, len(out.items), first, out)
-            if made is None:
+            if made is None or (early and "loss" not in made.forms[0].get("sets", {})):
                 continue
             if made.id.startswith("channels") and "first" in made.forms[0].get("fields", {}).get(
                 "N", {}
@@ -622,7 +654,13 @@ def _ranges(
             if text not in out.coded:
                 out.modes.append(text)
     else:
-        out.modes.extend(one for one in dict.fromkeys(texts) if one not in out.modes)
+        lead = _lead(texts)
+        for text in dict.fromkeys(texts):
+            word, weight = best("mode", text[len(lead) :]) if lead else ("", 0.0)
+            if weight >= 0.5:
+                out.coded[text] = (word, weight >= 0.9)
+            elif text not in out.modes:
+                out.modes.append(text)
     if not sure:
         more["sure"] = False
     expects = [
@@ -633,6 +671,12 @@ def _ranges(
         f"ranges-r{count}", grid, roles, {}, fields, expects,
         f"{len(grid.rows)} rows with a mode, a channel and where it is on", **more,
     )  # fmt: skip
+
+
+def _lead(texts: Sequence[str]) -> str:
+    """What all of the words begin with, as `use` in `usebuzz` and `useglow`."""
+    lead = commonprefix(list(dict.fromkeys(texts)))
+    return lead if len(lead) >= 2 and len(set(texts)) >= 3 else ""
 
 
 def _range_roles(grid: Grid, legends: Sequence[Legend]) -> dict[str, str] | None:

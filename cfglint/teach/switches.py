@@ -33,6 +33,10 @@ _ALL = re.compile(r"(?i)(?:^|\W)(and|both|all|und|alle|et|with|&)(?:\W|$)")
 _ANY = re.compile(r"(?i)(?:^|\W)(or|either|any|oder|ou|one)(?:\W|$)|\|")
 
 
+#: Words before a channel's number, which count channels as they are.
+_CHANNEL_WORDS = frozenset("ch chan channel chn kanal canal voie rc k c".split())
+
+
 class Found(NamedTuple):
     """One row of ranges: its items as they stand, what is before the first and behind the last."""
 
@@ -286,7 +290,12 @@ def _family(
     if first:
         fields = {**fields, "channel": {"first": first}}
     elif any(one < 5 for count in counts for one in count):
-        sure = False  # a stick turns nothing on: perhaps switches are counted in another way
+        # A stick turns nothing on: switches are counted from the channel behind the sticks, or
+        # from 0 where the least is channel 4.
+        sure = False
+        least = min(one for count in counts for one in count)
+        if group[0].items[0]["prefix"].strip(" .#:").lower() not in _CHANNEL_WORDS:
+            fields = {**fields, "channel": {"first": 0 if least == 4 else least - 4}}
     item = _item(named, side, fields, kind, len(out.items), group, sure)
     if item is None:
         return
@@ -301,6 +310,12 @@ def _first(prefix: str, notes: Sequence[str]) -> int:
     """What switches are counted from where a note says so (`sw0 = channel 5`), 0 for no word of it."""  # noqa: E501
     word = prefix.strip(" .#:").lower()
     for text in notes if word else ():
+        behind = re.search(
+            rf"(?i)(?<!\w){re.escape(word)}[ ]?(\d+)\s*(?:=|is|means)\s*(?:the )?first .*(?:after|behind) the sticks",
+            text,
+        )
+        if behind is not None:
+            return int(behind[1]) - 4
         found = re.search(
             rf"(?i)(?<!\w){re.escape(word)}[ ]?(\d+)\s*(?:=|is|means)\s*(?:channel|ch)[ ]?(\d+)",
             text,

@@ -250,6 +250,11 @@ def _families(
     def left() -> list[Any]:
         return [line for line in lines if (line.sample, line.row.line) not in taken]
 
+    notes = _notes(every)
+    whole = role_rows(left(), every, legends_of(notes), 1, early=True)
+    with_loss, more = _dropped(whole.items, whole.taken, skip)
+    items += with_loss
+    taken |= more
     channels, more = _dropped(*channel_rows(left()), skip)
     items += channels
     taken |= more
@@ -257,7 +262,6 @@ def _families(
     taken |= more
     ports, more = _dropped(*port_rows(left()), skip)
     taken |= more
-    notes = _notes(every)
     entries = entries_of([(line.sample, line.row) for line in left()])
     ranges = switches.range_rows(left(), entries, comma, notes)
     ranges = ranges._replace(
@@ -273,7 +277,7 @@ def _families(
     taken |= links.taken
     joins = switches.join_rows(left(), ranges.modes, near)
     taken |= joins.taken
-    zero = any(one.forms[0].get("fields", {}).get("N", {}).get("first") == 0 for one in channels)
+    zero = any(one.forms[0].get("fields", {}).get("N", {}).get("first") == 0 for one in (*channels, *with_loss))
     decided = role_rows(left(), every, legends_of(notes), 0 if zero else 1)
     placed, more = _dropped(decided.items, decided.taken, skip)
     taken |= more
