@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
 from cfglint.teach.codes import bit_numbers
-from cfglint.teach.families import Expect, Item, Line, _flag_of, _rows_item, template
+from cfglint.teach.families import Expect, Item, Line, _flag_of, _rows_item, clean, template
 from cfglint.teach.numbers import BAUDS
 from cfglint.teach.readings import loss_meaning, read_functions
 from cfglint.teach.sense import best, english, is_nothing, phrase
@@ -354,6 +354,9 @@ def role_rows(
             out.items.append(made)
             out.taken.update((line.sample, line.row.line) for line, _ in grid.rows)
             break
+    if not early:
+        left = [line for line in lines if (line.sample, line.row.line) not in out.taken]
+        titled_ranges(left, first, out)
     return out
 
 
@@ -718,6 +721,56 @@ def _range_roles(grid: Grid, legends: Sequence[Legend]) -> dict[str, str] | None
     if len(channels) != 1:
         return None
     return {**roles, "channel": channels[0], "mode": modes}
+
+
+def titled_ranges(lines: Sequence[Line], first: int, out: Decided) -> None:
+    """Rows with a channel and two ends under titles that are modes."""
+    groups: dict[tuple[tuple[str, ...], str], list[tuple[Line, dict[str, Cell]]]] = defaultdict(list)
+    for line in lines:
+        cells = [cell for cell in cells_of(line.text) if _FIGURE.fullmatch(cell.text)]
+        if not line.path or len(cells) != 3:
+            continue
+        small, low, high = (float(cell.text) for cell in cells)
+        if 0 <= small <= 18 and 650 <= low < high <= 2350:
+            shape = re.sub(r"\d+", "#", line.text)
+            groups[line.path[:-1], shape].append(
+                (line, dict(zip(("channel", "low", "high"), cells, strict=True)))
+            )
+    for (parents, _), group in groups.items():
+        titles = list(dict.fromkeys(line.path[-1] for line, _ in group))
+        lead = _first_words(titles)
+        modes = [title[len(lead) :].strip() for title in titles]
+        known = sum(phrase("mode", english(mode))[1] >= 0.5 for mode in modes)
+        if len(modes) < 3 or known < 0.4 * len(modes):
+            continue
+        least = min(int(cells["channel"].text) for _, cells in group)
+        fields: dict[str, Any] = {}
+        more: dict[str, Any] = {"makes": "range"}
+        if least < 5:
+            fields["channel"] = {"first": 0 if least == 4 and first == 0 else least - 4}
+            more["sure"] = least == 4 and first == 0
+        texts = [
+            template(line.text, [(cell.start, cell.end, role) for role, cell in cells.items()])
+            for line, cells in group
+        ]
+        head = " ".join(part for part in (clean(lead), "{mode}") if part)
+        at = list(dict.fromkeys(f"{head} > {text}" for text in texts))
+        above = [f"{clean(parents[-1])} > {one}" for one in at] if parents else at
+        expects = tuple(Expect(line.sample, "range", line.row.line, line.text) for line, _ in group)
+        forms = tuple(
+            {"at": one[0] if len(one) == 1 else one, **more, **({"fields": fields} if fields else {})}
+            for one in (at, above)
+        )
+        reason = f"{len(group)} rows with a channel and two ends under titles that are modes"
+        out.items.append(Item(f"ranges-t{len(out.items)}", "", forms, expects, reason))
+        out.taken.update((line.sample, line.row.line) for line, _ in group)
+        out.modes.extend(modes)
+
+
+def _first_words(titles: Sequence[str]) -> str:
+    """The words that all titles begin with."""
+    lead = commonprefix([f"{title} " for title in titles])
+    return lead[: lead.rfind(" ") + 1] if len(titles) > 1 else ""
 
 
 def _mode_columns(grid: Grid, taken: set[str], legends: Sequence[Legend]) -> str:

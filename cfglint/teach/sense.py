@@ -72,6 +72,10 @@ _WORDED = re.compile(
 )
 
 
+#: `k keep, n none`: small letters, of which a legend explains several.
+_SMALL = re.compile(r"[ \t]*(?P<code>[a-z])[ \t]+=?[ \t]*(?P<said>[a-z]+(?: [a-z]+)?)[ \t]*")
+
+
 def legend_of(texts: Sequence[str]) -> dict[str, list[str]]:
     """What comments say of codes and words: each with the phrases behind it."""
     out: dict[str, list[str]] = {}
@@ -84,6 +88,9 @@ def legend_of(texts: Sequence[str]) -> dict[str, list[str]]:
                 match = _WORDED.fullmatch(piece.strip()) or _ENTRY.fullmatch(piece.strip())
                 if match is not None and len(match["said"].split()) <= 7:
                     out.setdefault(match["code"], []).append(match["said"].strip())
+        small = [match for part in re.split(r"[,;:()]", text) if (match := _SMALL.fullmatch(part))]
+        for match in small if len(small) > 1 else ():
+            out.setdefault(match["code"], []).append(match["said"])
     return out
 
 

@@ -155,6 +155,14 @@ def _draft(
         )
         else 1
     )
+    lines_said = _identity(sources, every)
+    for field in ("board", "firmware"):
+        # What a line says plainly is not looked for in names that hardly mean it.
+        doubtful = chosen.get(f"craft.{field}")
+        if doubtful is not None and doubtful.confidence < _PLAIN and any(
+            f"{{{field}}}" in form for form in lines_said
+        ):
+            del chosen[f"craft.{field}"]
     order = {one: place for place, one in enumerate(SETTINGS)}
     for choice in sorted(chosen.values(), key=lambda one: order.get(one.pair.setting, 99)):
         item, contradiction = answered(
@@ -175,7 +183,8 @@ def _draft(
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
     mapped = {item.name for item, _ in proven}
-    said = _identity(sources, every, mapped)
+    asked = {field for field in ("board", "firmware") if f"craft.{field}" not in mapped}
+    said = [form for form in lines_said if any(f"{{{field}}}" in form for field in asked)]
     if said:
         data["identity"] = {"lines": said}
     failed = frozenset(
@@ -191,22 +200,18 @@ def _draft(
 
 #: A dump names itself in one of its first lines.
 _FIRST = 8
+#: A name that surely says board or firmware is believed before a line at the beginning.
+_PLAIN = 0.8
 
 
-def _identity(
-    sources: Sequence[Source], every: Sequence[tuple[int, Row]], mapped: set[str]
-) -> list[str]:
-    """Forms of comments and headings that say board and firmware, where no entry does."""
-    fields = {"board", "firmware"} - {name.removeprefix("craft.") for name in mapped}
-    if not fields:
-        return []
+def _identity(sources: Sequence[Source], every: Sequence[tuple[int, Row]]) -> list[str]:
+    """Forms of comments and headings that say board or firmware."""
     rows = [
         lines.Row("comment", sources[sample].file, row.line, row.text.strip())
         for sample, row in every
         if row.line <= _FIRST and (row.comment or row.line == 1)
     ]
-    found = identity_of(rows)
-    return [form for form in found.lines if any(f"{{{field}}}" in form for field in fields)]
+    return list(identity_of(rows).lines)
 
 
 def _dropped(
