@@ -18,6 +18,7 @@ from __future__ import annotations
 import argparse
 import json
 import random
+import re
 import sys
 import time
 import tomllib
@@ -31,12 +32,12 @@ from cfglint.dialect.identify import identify
 from cfglint.dialect.mapfile import map_of, marks
 from cfglint.dialect.reader import MapReader
 from cfglint.dump.source import Source
-from cfglint.teach.sheet import answers_of
+from cfglint.teach.sheet import answers_of, grouped
 from cfglint.teach.taught import teach
 
 VERDICTS = ("right", "marked", "missing", "wrong marked", "wrong")
 #: Most lines of a sheet that a person fills in, by kind of dialect.
-BUDGET = {"ordinary": 8, "varied": 15, "unusual": 40}
+BUDGET = {"ordinary": 8, "varied": 15, "handmade": 15, "unusual": 40}
 #: What a card says of a craft that dumps say as well.
 CARD = (
     "motor.signal", "receiver.link", "receiver.port", "battery.cells", "battery.chemistry",
@@ -225,16 +226,23 @@ def filled_in(
     """A sheet filled in by somebody who knows the truth, so many lines of it; some of them wrong."""  # noqa: E501
     rng = random.Random(seed)
     out: dict[str, str] = {}
-    for one in sorted(questions, key=lambda one: -one.harm):
-        if len(out) >= budget:
+    used = 0
+    for group in grouped(questions):
+        if used >= budget:
             break
-        answer = (
-            ("ok" if rows else "") if one.kind == "rows" else _true_answer(one, truth, first, given)
-        )
-        if answer and wrong and rng.random() < 0.2:
-            answer = _false_answer(one, answer, rng)
-        if answer:
-            out[one.key] = answer
+        filled = {}
+        for one in group.questions:
+            answer = (
+                ("ok" if rows else "")
+                if one.kind == "rows"
+                else _true_answer(one, truth, first, given)
+            )
+            if answer and wrong and rng.random() < 0.2:
+                answer = _false_answer(one, answer, rng)
+            if answer:
+                filled[one.key] = answer
+        used += bool(filled)
+        out.update(filled)
     return out
 
 
@@ -253,7 +261,9 @@ def _true_answer(one: Any, truth: dict[str, Any], first: str, given: list[Source
         hits: dict[tuple[str, int], set[str]] = {}
         for dump, said in truth["dumps"].items():
             for entry in (*said["ranges"], *said.get("links", [])):
-                if one.subject in _line(given, dump, entry["line"]):
+                if re.search(
+                    rf"(?<!\w){re.escape(one.subject)}(?!\w)", _line(given, dump, entry["line"])
+                ):
                     hits.setdefault((dump, entry["line"]), set()).update(
                         {entry["mode"], entry.get("follows", entry["mode"])}
                     )

@@ -31,8 +31,7 @@ def run(options: Namespace, name: str) -> int:
     filled = _filled(options.sheet)
     draft = teach(sources, name, options.language, answers_of(filled))
     write_whole(options.output, sealed(draft.text))
-    still = {key: answer for key, answer in filled.items() if _open(key, draft)}
-    write_whole(options.sheet, text(draft.questions, still).encode())
+    write_whole(options.sheet, text(draft.questions, filled).encode())
     lines = [f"note: {note}" for note in notes] + list(_told(draft, options))
     code = to_stdout(lambda stream: stream.write("\n".join(lines) + "\n"))
     return max(code, 1 if draft.questions else 0)
@@ -65,11 +64,6 @@ def _filled(path: str) -> dict[str, str]:
         ]
     )
     return found
-
-
-def _open(key: str, draft: Draft) -> bool:
-    """Whether a question is still open: its answer contradicts the samples."""
-    return key.partition(" ")[2] in draft.reopened
 
 
 def _told(draft: Draft, options: Namespace) -> list[str]:

@@ -25,6 +25,8 @@ HEAD = """\
 #   word ... = a neutral word, or `-` if it means none of them
 #   value ... = the value as it truly is, or `ok` if the one shown is right, or `-` if it is none
 #   rows ... = `ok` if those rows are read as shown
+#   words ..., values ..., finds ... = several of them in one line, each behind its name:
+#              `words mode = GO = arm, LV = self-level`; quotes around what holds a comma
 #   find ... = the number of the first sample's line and what is written there, `12: fast`;
 #              if that is a code, what it means behind it: `12: 04 => dshot300`; `-` if there is none
 # An answer that contradicts the samples is asked again; `!` behind a word says that it is so.
@@ -68,16 +70,63 @@ class Answers(NamedTuple):
 NOTHING = Answers({}, {}, {}, frozenset())
 
 
-def text(questions: Iterable[Question], answers: Mapping[str, str]) -> str:
-    """The sheet, the questions that matter most first, with what was answered before."""
-    out = [HEAD]
+class Group(NamedTuple):
+    """Questions that one line of the sheet asks; alone, a question is a line of its own."""
+
+    key: str
+    questions: tuple[Question, ...]
+
+    @property
+    def harm(self) -> float:
+        return sum(one.harm for one in self.questions)
+
+
+def grouped(questions: Iterable[Question]) -> list[Group]:
+    """The sheet's lines, those that settle most first: all words of a table are one, all values of
+    a part of the craft, and all that was not found of it."""
+    groups: dict[str, list[Question]] = {}
     for one in sorted(questions, key=lambda one: -one.harm):
-        out += [f"# {one.about}", f"{one.key} = {answers.get(one.key, '')}".rstrip(), ""]
-    return "\n".join(out)
+        about = one.table if one.kind == "word" else one.subject.partition(".")[0]
+        groups.setdefault(one.key if one.kind == "rows" else f"{one.kind}s {about}", []).append(one)
+    made = [
+        Group(key if len(every) > 1 else every[0].key, tuple(every))
+        for key, every in groups.items()
+    ]
+    return sorted(made, key=lambda one: -one.harm)
 
 
-_LINE = re.compile(r"(?P<key>(?:word|value|find|rows) .*?)[ \t]=(?:[ \t]+(?P<answer>.*?))?[ \t]*")
+def text(questions: Iterable[Question], answers: Mapping[str, str]) -> str:
+    """The sheet, the lines that settle most first, with what was answered before.
+
+    Answers to what is no longer asked stay at its end: the draft rests on them.
+    """
+    out = [HEAD]
+    asked: set[str] = set()
+    for group in grouped(questions):
+        out += [f"# {one.about}" for one in group.questions]
+        asked |= {one.key for one in group.questions}
+        if len(group.questions) == 1:
+            answer = answers.get(group.key, "")
+        else:
+            answer = ", ".join(
+                f"{_quoted(one.subject)} = {_quoted(answers[one.key])}"
+                for one in group.questions
+                if one.key in answers
+            )
+        out += [f"{group.key} = {answer}".rstrip(), ""]
+    settled = [f"{key} = {answer}" for key, answer in answers.items() if key not in asked]
+    return "\n".join(out + (["# Settled:", *settled, ""] if settled else []))
+
+
+def _quoted(text: str) -> str:
+    return f'"{text}"' if re.search(r"[,;]| = ", text) and '"' not in text else text
+
+
+_LINE = re.compile(
+    r"(?P<key>(?:words?|values?|finds?|rows) .*?)[ \t]=(?:[ \t]+(?P<answer>.*?))?[ \t]*"
+)
 _PLACE = re.compile(r"(?P<line>\d+)[ \t]*:[ \t]*(?P<text>.*?)(?:[ \t]*=>[ \t]*(?P<value>.*))?")
+_PIECE = re.compile(r"(?:\"[^\"]*\"|[^,;])+")
 
 
 def parse(sheet: str) -> tuple[dict[str, str], list[tuple[int, str]]]:
@@ -91,8 +140,34 @@ def parse(sheet: str) -> tuple[dict[str, str], list[tuple[int, str]]]:
         if match is None:
             wrong.append((at, line))
         elif match["answer"]:
-            found[match["key"]] = match["answer"]
+            several = _several(match["key"], match["answer"])
+            if several is None:
+                wrong.append((at, line))
+            else:
+                found.update(several)
     return found, wrong
+
+
+def _several(key: str, answer: str) -> dict[str, str] | None:
+    """A line's answers by the keys of single questions; None where a piece has no `=`."""
+    kind, _, about = key.partition(" ")
+    if kind not in ("words", "values", "finds"):
+        return {key: answer}
+    out = {}
+    for piece in _PIECE.findall(answer):
+        # A word may hold the mark itself; a setting's name does not.
+        name, mark, said = piece.rpartition(" = ") if kind == "words" else piece.partition(" = ")
+        if not mark:
+            return None
+        table = f"{about} " if kind == "words" else ""
+        out[f"{kind[:-1]} {table}{_bare(name)}"] = _bare(said)
+    return out
+
+
+def _bare(text: str) -> str:
+    text = text.strip()
+    quoted = len(text) > 1 and text[0] == text[-1] == '"' and '"' not in text[1:-1]
+    return text[1:-1] if quoted and re.search(r"[,;]| = ", text) else text
 
 
 TABLES = (
