@@ -85,8 +85,21 @@ def _found_at(every: Sequence[tuple[int, Row]], line: int, text: str) -> Slot | 
     before = row.text[row.atoms[0].start : at]
     after = row.text[at + len(text) :].split()[:1]
     out = []
+    twins = {
+        (sample, other.line)
+        for sample, other in every
+        if not other.comment and other.atoms and _behind(other, before) is not None
+    }
+    rest = _behind(row, before)
+    same = {
+        (sample, other.line)
+        for sample, other in every
+        if (sample, other.line) in twins and _behind(other, before) == rest
+    }
+    # Where several lines begin alike, what stands behind the value tells them apart.
+    alone = same if len({line for sample, line in twins if sample == 0}) > 1 else twins
     for sample, other in every:
-        if other.comment or not other.atoms:
+        if other.comment or not other.atoms or (sample, other.line) not in alone:
             continue
         begin = other.atoms[0].start
         if other.text[begin:].startswith(before) and (
@@ -123,6 +136,14 @@ def _found_at(every: Sequence[tuple[int, Row]], line: int, text: str) -> Slot | 
         if out
         else None
     )
+
+
+def _behind(row: Row, before: str) -> list[str] | None:
+    """The words behind the value of a row that begins so, numbers as none; None if it does not."""
+    text = row.text[row.atoms[0].start :]
+    if not text.startswith(before):
+        return None
+    return [word for word in text[len(before) :].split()[1:] if not word[:1].isdigit()]
 
 
 def agrees(pair: match.Pair, said: str, marks: dict[str, Any]) -> bool:

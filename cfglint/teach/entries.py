@@ -87,6 +87,9 @@ class Chunk(NamedTuple):
     closed: bool
 
 
+_SENTENCE = re.compile(r"[^\W\d_]+ (?:[^.]|\.(?=\S))*\w\.")
+
+
 def text_of(row: Row) -> tuple[str, int]:
     """A row's own text, without marks around, and where it begins."""
     if not row.atoms:
@@ -94,6 +97,8 @@ def text_of(row: Row) -> tuple[str, int]:
     start = row.atoms[0].start
     text = row.text[start : min(row.note, row.atoms[-1].end)]
     bare = text.rstrip(" \t,;│|")
+    if _SENTENCE.fullmatch(bare):
+        bare = bare[:-1]  # the full stop of a sentence
     lead = (
         len(bare) - len(bare.lstrip("│├└─╰╭┌┐┘|>▸•*·-–— \t"))
         if not re.match(r"[-+]?\d", bare)

@@ -166,9 +166,12 @@ def grids(lines: Sequence[Line], rows: Sequence[tuple[int, Row]]) -> list[Grid]:
     # Rows that begin each with another word are a family by the numbers behind it.
     for (path, _), group in list(groups.items()):
         for line in group if len(group) <= _SINGLE else ():
-            found = cells_of(line.text)
-            if len(found) >= 4 and all(_FIGURE.fullmatch(cell.text) for cell in found[1:]):
-                groups[path, f"\0{len(found)}"].append(line)
+            texts = [cell.text.lower() for cell in cells_of(line.text)]
+            spots = [n for n, text in enumerate(texts) if _FIGURE.fullmatch(text)]
+            if len(spots) >= 2:
+                last = texts[max(1, spots[0] - 2) :]
+                shape = " ".join("#" if _FIGURE.fullmatch(text) else text for text in last)
+                groups[path, f"\0{shape}"].append(line)
     out = []
     for group in groups.values():
         if len(group) < _LEAST:
@@ -432,11 +435,13 @@ def _lost(texts: Sequence[str], legends: Sequence[Legend]) -> dict[str, Any] | N
         "words": {word: one[0] if len(one) == 1 else one for word, one in words.items()}
     }
     missing = [word for word in ("hold", "drop") if word not in words]
-    if len(left) > len(missing) or (left and len(missing) == len(left) == 2):
-        return None if len(left) > 2 else {"open": left}
-    if left:
-        keys["words"][missing[0]] = left[0]
-        keys["unsure"] = [missing[0]]
+    if len(left) > len(missing):
+        return None
+    # Most channels keep what they had: of two codes that nothing explains a guess.
+    left.sort(key=lambda text: -texts.count(text))
+    for word, text in zip(missing, left, strict=False):
+        keys["words"][word] = text
+        keys.setdefault("unsure", []).append(word)
     return keys if keys["words"] else {}
 
 
@@ -462,7 +467,7 @@ def _channels(
         if column in roles.values():
             continue
         lost = _lost(grid.column(column), legends)
-        if lost is not None and "open" not in lost:
+        if lost is not None:
             roles["loss"] = column
             sets["loss"] = "failsafe.channel.N"
             if lost:
@@ -495,7 +500,7 @@ def _loss(
     for column in grid.names:
         texts = grid.column(column)
         lost = _lost(texts, legends) if column != counted[0] else None
-        if lost is None or "open" in lost:
+        if lost is None:
             continue
         about = _ideas(f"{grid.names[column]} {' '.join(grid.rows[0][0].path)}")
         about |= _ideas(re.split(r"\d", grid.rows[0][0].text)[0])
