@@ -55,6 +55,8 @@ class Grid(NamedTuple):
 
     rows: tuple[tuple[Line, dict[str, Cell]], ...]
     names: dict[str, str]
+    #: Whether every row that begins so has these columns.
+    whole: bool = True
 
     def column(self, name: str) -> list[str]:
         return [cells[name].text for _, cells in self.rows if name in cells]
@@ -185,7 +187,7 @@ def grids(lines: Sequence[Line], rows: Sequence[tuple[int, Row]]) -> list[Grid]:
         if len(usual) < 2 or count < 0.5 * len(made):
             continue
         kept = [(line, cells) for line, cells in made if set(usual) <= set(cells)]
-        out.append(Grid(tuple(kept), _names(kept, usual, rows)))
+        out.append(Grid(tuple(kept), _names(kept, usual, rows), len(kept) == len(group)))
     return out
 
 
@@ -346,9 +348,9 @@ def role_rows(
     out = Decided([], set(), [], {})
     first = first_channel
     for grid in sorted(grids(lines, rows), key=lambda one: not _ends(one)):
-        for way in (_channels,) if early else (_channels, _ranges, _ports, _loss):
+        for way in (_channels, _ports) if early else (_channels, _ranges, _ports, _loss):
             made = way(grid, legends, len(out.items), first, out)
-            if made is None or (early and "loss" not in made.forms[0].get("sets", {})):
+            if made is None or (early and not _more(made, grid)):
                 continue
             if made.id.startswith("channels") and "first" in made.forms[0].get("fields", {}).get(
                 "N", {}
@@ -361,6 +363,14 @@ def role_rows(
         left = [line for line in lines if (line.sample, line.row.line) not in out.taken]
         titled_ranges(left, first, out)
     return out
+
+
+def _more(made: Item, grid: Grid) -> bool:
+    """Whether a family says more than its plainest form does: loss of channels, flags of ports."""
+    sets = made.forms[0].get("sets", {})
+    return "loss" in sets or (
+        grid.whole and "functions" in sets and bool({"inverted", "half"} & set(sets))
+    )
 
 
 def _ends(grid: Grid) -> dict[str, str]:
@@ -609,6 +619,10 @@ def _carried(
     return best_column, best_keys
 
 
+#: Words for yes and no that a column of flags may hold.
+_SIDES = (("1", "0"), ("true", "false"), ("yes", "no"), ("y", "n"), ("on", "off"), ("+", "-"))
+
+
 def _flags(
     grid: Grid, roles: dict[str, str], sets: dict[str, str], fields: dict[str, Any]
 ) -> None:
@@ -620,19 +634,24 @@ def _flags(
         texts = grid.column(column)
         if column in roles.values() or len(set(texts)) > 2 or len(set(texts)) < 1:
             continue
-        digits = set(texts) <= {"0", "1"}
+        sides = next((pair for pair in _SIDES if set(map(str.lower, texts)) <= set(pair)), None)
         flag = _flag_of(grid.names[column]) if grid.names[column] else ""
-        if not flag and not digits:
+        if not flag and sides is None:
             flag = next((one for text in texts if (one := _flag_of(text))), "")
+        # A wire is rather told to be inverted than to be shared, where nothing says which.
+        guessed = not flag and sides is not None and "inverted" not in roles
+        flag = "inverted" if guessed else flag
         if not flag or flag in roles:
             continue
         roles[flag] = column
         sets[flag] = names[flag]
-        if not digits:
+        if sides is None:
             words, doubt = _flag_words(flag, texts)
             fields[flag] = {"words": words, **({"unsure": doubt} if doubt else {})}
         else:
-            fields[flag] = {"words": {"yes": "1", "no": "0"}}
+            found = dict(zip(("yes", "no"), sides, strict=True))
+            words = {side: text for side, one in found.items() for text in texts if text.lower() == one}
+            fields[flag] = {"words": words, **({"unsure": list(words)} if guessed else {})}
 
 
 def _ranges(

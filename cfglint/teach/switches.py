@@ -30,6 +30,7 @@ _ITEM = re.compile(
 _HALF = re.compile(r"±|\+/?-|give or take|\+-")
 #: Words that say of several ranges that all of them are needed, or any one.
 _ALL = re.compile(r"(?i)(?:^|\W)(and|both|all|und|alle|et|with|&)(?:\W|$)")
+_EVERY = re.compile(r"(?i)all|both|every|and|jointly|together")
 _ANY = re.compile(r"(?i)(?:^|\W)(or|either|any|oder|ou|one)(?:\W|$)|\|")
 
 
@@ -450,7 +451,7 @@ def _item(
                 spot = _join_of(one)
                 if spot is not None:
                     text = one.line.text[spot[0] : spot[1]]
-                    words["all" if _ALL.search(text) else "any"] = text
+                    words["all" if _EVERY.match(text) else "any"] = text
             fields = {**fields, "join": {"words": words}}
     reason = f"{len(named)} rows with a mode, a channel and " + (
         "two ends" if kind == "ends" else "a centre and half a width"
@@ -498,7 +499,11 @@ def _all_where(texts: Sequence[str]) -> str:
 def _join_of(found: Found) -> tuple[int, int, str] | None:
     """Where a row says behind its one item whether all or any ranges of its mode are needed."""
     at = found.items[-1].end()
-    match = re.search(r"(?i)(?<!\w)(all|any|both|either|every|one)(?!\w)", found.line.text[at:])
+    match = re.search(
+        r"(?i)(?<!\w)(all ?of|any ?of|one ?of|all|any|both|either|every|one|jointly|together"
+        r"|(?:and|or)(?=\W*$))(?!\w)",
+        found.line.text[at:],
+    )
     return (at + match.start(), at + match.end(), "join") if match is not None else None
 
 
