@@ -116,6 +116,13 @@ def _keys_of(rows: Sequence[list[Cell]]) -> set[str]:
         if re.search(r"[^\W\d_]", word) and not re.match(r"[\d\"]", word)
     )
     common = {word for word, count in counts.items() if count >= _KEYS * len(rows)}
+    usual = sorted(len(row) for row in rows)[len(rows) // 2]
+    # Where a row that lacks a word is as long as others, another value stands in its place.
+    common = {
+        word
+        for word in common
+        if all(len(row) < usual or _at(row, word) < len(row) for row in rows)
+    }
     follows: dict[str, set[str]] = defaultdict(set)
     for row in rows:
         for one, two in itertools.pairwise([cell.text.lower() for cell in row]):
@@ -129,7 +136,7 @@ def _keys_of(rows: Sequence[list[Cell]]) -> set[str]:
 
 
 def _at(row: Sequence[Cell], word: str) -> int:
-    return next((n for n, cell in enumerate(row) if cell.text.lower() == word), 99)
+    return next((n for n, cell in enumerate(row) if cell.text.lower() == word), len(row) + 9)
 
 
 def _columns(row: Sequence[Cell], keys: set[str], text: str) -> dict[str, Cell]:
@@ -187,7 +194,8 @@ def grids(lines: Sequence[Line], rows: Sequence[tuple[int, Row]]) -> list[Grid]:
         if len(usual) < 2 or count < 0.5 * len(made):
             continue
         kept = [(line, cells) for line, cells in made if set(usual) <= set(cells)]
-        out.append(Grid(tuple(kept), _names(kept, usual, rows), len(kept) == len(group)))
+        whole = all(set(cells) == set(usual) for _, cells in made)
+        out.append(Grid(tuple(kept), _names(kept, usual, rows), whole))
     return out
 
 
@@ -357,7 +365,7 @@ def role_rows(
             ):
                 first = 0
             out.items.append(made)
-            out.taken.update((line.sample, line.row.line) for line, _ in grid.rows)
+            out.taken.update((one.sample, one.line) for one in made.expects)
             break
     if not early:
         left = [line for line in lines if (line.sample, line.row.line) not in out.taken]
@@ -556,6 +564,10 @@ def _speeds(texts: Sequence[str]) -> float:
 def _ports(
     grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
 ) -> Item | None:
+    # A cell more may be one more function: it must not stay a word of the row's own.
+    grid = grid._replace(rows=tuple(one for one in grid.rows if set(one[1]) == set(grid.names)))
+    if len(grid.rows) < _LEAST:
+        return None
     counted = next(
         ((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None
     )
