@@ -16,7 +16,7 @@ _PREFIX = re.compile(
 )
 #: A line that ends as it begins is a heading, a border or a row of a table.
 _DECOR = re.compile(r"[ \t]*([^\w\s])\1*[ \t].*\1[ \t]*")
-_NOTE = re.compile(r"\S[ \t]+([|¦])[ \t]+(?=[^\W\d])")
+_NOTE = re.compile(r"\S[ \t]+(?:([|¦])[ \t]+(?=[^\W\d])|(~|--)[ \t]+(?=\w))")
 _COMMA = re.compile(
     r"(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?![\w,.]|\d)|(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?= ?(?:%|[A-Za-zµ°]))"  # noqa: E501
 )
@@ -86,8 +86,9 @@ def note_marks(sources: Sequence[Source], comments: Sequence[str]) -> list[str]:
     hits: Counter[str] = Counter()
     for line in lines:
         match = _NOTE.search(line)
-        if match is not None and line.count(match[1]) == 1 and match[1] not in comments:
-            hits[match[1]] += 1
+        mark = (match[1] or match[2]) if match is not None else ""
+        if mark and line.count(mark) == 1 and mark not in comments:
+            hits[mark] += 1
     return [mark for mark, count in hits.items() if count >= 0.25 * len(lines)]
 
 
