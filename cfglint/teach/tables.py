@@ -119,6 +119,8 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
         if headed is not None:
             mark, heads = headed
             line = row.line
+            # A row of words between two rules heads the table, whatever its rows hold.
+            ruled = mark and {(sample, line - 1), (sample, line + 1)} <= rules
             for other, below in real[at + 1 :]:
                 if (
                     other != sample
@@ -127,7 +129,7 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
                 ):
                     break
                 cells = _cells(below, mark, heads)
-                if cells is None or not _alike(below, cells, heads):
+                if cells is None or not (ruled or _alike(below, cells, heads)):
                     break
                 if len(cells) > len(heads) + 1:
                     break
@@ -551,8 +553,13 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
             if c != name and sum(bool(_FIGURE.fullmatch(t)) for t in texts) >= 0.6 * count
         ]
         valued = [c for c in valued if not _running(columns[c])] or valued[-1:]
-        if not valued:
-            continue
+        # Where a header says which column holds the values, it may hold words as well.
+        valued = [
+            c for c in range(len(columns)) if c != name and _VALUED.fullmatch(table.heads[c])
+        ] or valued
+        alike = {re.sub(r"[\d*\W]", "", table.heads[c]) for c in valued}
+        if not valued or (len(valued) > 1 and len(alike) == 1):
+            continue  # of several banks of values one is in use
         value = max(
             valued, key=lambda c: bool(re.search(r"(?i)value|word|now|set|wert", table.heads[c]))
         )
@@ -579,6 +586,9 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
             )
             taken.add((table.sample, row.line))
     return out, taken
+
+
+_VALUED = re.compile(r"(?i)values?|settings?|set to|content|wert|valeur")
 
 
 def _wordy(texts: Sequence[str]) -> int:
