@@ -128,6 +128,8 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
                     or len(titles_of(below)[0]) < len(titles_of(row)[0])
                 ):
                     break
+                if not mark and below.text.lstrip()[:1] in ("|", "│"):
+                    break  # a table that only begins here
                 cells = _cells(below, mark, heads)
                 if cells is None or not (ruled or _alike(below, cells, heads)):
                     break
