@@ -85,9 +85,9 @@ def arguments(parser: Parser) -> None:
     add(
         "--language",
         default="",
-        choices=("", "en", "de", "fr"),
+        choices=("", "en", "de", "es", "fr", "nl"),
         metavar="LANGUAGE",
-        help="the language of the samples: en, de or fr (default: as their words tell)",
+        help="the language of the samples: en, de, es, fr or nl (default: as their words tell)",
     )
     add_form(parser, "text (for people) or json (for programs)", "text", "json")
     add_page(parser)

@@ -174,6 +174,10 @@ def agrees(pair: match.Pair, said: str, marks: dict[str, Any]) -> bool:
     return str(value).lower() == said.lower()
 
 
+#: Steps in which numbers are usually written.
+_STEPS = (1, 2, 5, 10, 100, 1000, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.001)
+
+
 def answered(
     item: Item, choice: match.Choice, answers: Answers, comma: bool
 ) -> tuple[Item, list[str]]:
@@ -196,6 +200,8 @@ def answered(
         )
         if made is None:
             return item, [name]
+        if said != sheet.OK and made.get("scale", 1) not in _STEPS:
+            made["sure"] = False  # nothing contradicts it, but hardly anybody counts so
         forms.append({**kept, **made})
     return item._replace(forms=tuple(forms), reason=f"{item.reason}; told"), []
 

@@ -320,7 +320,9 @@ _SHEET = 0.6
 def _verbs(rows: Sequence[tuple[int, Row]]) -> frozenset[str] | None:
     """The first cells that many rows share, where a dump is a sheet of cells; None where not."""
     texts = [row.text.strip() for _, row in rows if not row.comment and row.atoms]
-    celled = [text for text in texts if _CELLS.fullmatch(text) and len(re.findall("[,;]", text)) > 1]
+    celled = [
+        text for text in texts if _CELLS.fullmatch(text) and len(re.findall("[,;]", text)) > 1
+    ]
     if len(celled) < _SHEET * len(texts) or len(celled) < 10:
         return None
     firsts = Counter(re.split("[,;]", text)[0] for text in celled)

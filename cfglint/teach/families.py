@@ -416,10 +416,13 @@ def _flag_of(text: str) -> str:
     text = english(text)
     kinds = {idea for word in split(text) for idea, sure in ideas(word) if sure >= 0.8}
     if "one-wire" in kinds or re.search(
-        r"(?i)one wire|single|1 ?wire|ein draht|un fil|wires?$|twin|^(?:full|half)(?:.?duplex)?$", text
+        r"(?i)one wire|single|1 ?wire|ein draht|un fil|wires?$|twin|^(?:full|half)(?:.?duplex)?$",
+        text,
     ):
         return "half"
-    if "invert" in kinds or re.search(r"(?i)upright|straight|flipped|upside|umgedreht|invers", text):
+    if "invert" in kinds or re.search(
+        r"(?i)upright|straight|flipped|upside|umgedreht|invers", text
+    ):
         return "inverted"
     return ""
 

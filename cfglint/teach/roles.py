@@ -1,22 +1,19 @@
 """Families of rows whose fields are told apart by what they can be, in whatever order they stand.
 
-A row is cut into cells; words that all rows of a family share are keys, the cells behind a key
-are its columns, and cells without a key count from the left.  What a column is, is decided by its
-values over all rows of all samples; a comment or heading with as many names as there are columns
-names them; a legend explains codes.
+What a column is, is decided by its values over all rows of all samples, by the key before it or
+the name above it; a legend explains codes.
 """
 
 from __future__ import annotations
 
-import itertools
 import re
-from collections import Counter, defaultdict
-from os.path import commonprefix
+from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
 from cfglint.teach.codes import bit_numbers
 from cfglint.teach.families import Expect, Item, Line, _flag_of, _rows_item, clean, template
+from cfglint.teach.grids import FIGURE, LEAST, Cell, Grid, cells_of, grids, shared_start
 from cfglint.teach.numbers import BAUDS
 from cfglint.teach.readings import loss_meaning, read_functions
 from cfglint.teach.sense import best, english, is_nothing, phrase
@@ -28,38 +25,8 @@ if TYPE_CHECKING:
     from cfglint.dump.layout import Row
     from cfglint.teach.codes import Legend
 
-_CELL = re.compile(
-    r"\"[^\"]*\"|(?<![\w.])[+\-\u2212]?\d[\d.]*(?=\s*(?:\.\.|to\b|[\-–~]\d))(?<!\.)"
-    r"|[^\s,;=<>()\[\]{}|│:\"]+(?:[|][^\s,;=<>()\[\]{}|│:\"]+)*"
-)
-_SPAN = re.compile(r"(\d+)(\.\.+|[\-–~/])(\d+)")
-_FIGURE = re.compile(r"[+\-\u2212]?\d+(?:[.,]\d+)?")
-#: In so many rows of a family a word stands that is a key.
-_KEYS = 0.8
-#: So few rows that begin with one word may be of a family whose rows begin with different ones.
-_SINGLE = 2
 #: In so many rows a number is a usual speed of a line where a column holds speeds.
 _SPEEDS = 0.7
-#: A family has at least so many rows.
-_LEAST = 3
-
-
-class Cell(NamedTuple):
-    start: int
-    end: int
-    text: str
-
-
-class Grid(NamedTuple):
-    """Rows of one shape: for each its cells by column; ``names`` are what columns are called."""
-
-    rows: tuple[tuple[Line, dict[str, Cell]], ...]
-    names: dict[str, str]
-    #: Whether every row that begins so has these columns.
-    whole: bool = True
-
-    def column(self, name: str) -> list[str]:
-        return [cells[name].text for _, cells in self.rows if name in cells]
 
 
 class Known(NamedTuple):
@@ -70,167 +37,8 @@ class Known(NamedTuple):
     score: float
 
 
-def cells_of(text: str, counted: frozenset[str] = frozenset()) -> list[Cell]:
-    """The cells of a row; two numbers that a mark joins are two, and so is a word with a number."""
-    out: list[Cell] = []
-    for match in _CELL.finditer(text):
-        token = match.group()
-        joined = _SPAN.fullmatch(token)
-        if joined is not None:
-            out.append(Cell(match.start(), match.start() + joined.end(1), joined[1]))
-            out.append(Cell(match.start() + joined.start(3), match.end(), joined[3]))
-        elif re.search(r"\w", token) or token in ("-", "--", "."):
-            out += _letters_and_number(token, match.start(), counted)
-    return out
-
-
-_LED = re.compile(r"([^\W\d_]{1,8})[_\-.]?(\d{1,2})")
-
-
-def _counted(group: Sequence[Line]) -> frozenset[str]:
-    """Words that stand right before a number in most rows of a family, as `s4` does."""
-    counts: Counter[str] = Counter()
-    for line in group:
-        found = (_LED.fullmatch(cell.text) for cell in cells_of(line.text))
-        counts.update({led[1].lower() for led in found if led is not None})
-    return frozenset(word for word, count in counts.items() if count >= _KEYS * len(group))
-
-
-def _letters_and_number(token: str, at: int, counted: frozenset[str]) -> list[Cell]:
-    """`s4` counts as a word and its number, `1200us` as a number."""
-    led = _LED.fullmatch(token)
-    if led is not None and led[1].lower() in counted:
-        return [Cell(at, at + led.end(1), led[1]), Cell(at + led.start(2), at + led.end(), led[2])]
-    united = re.fullmatch(r"(\d+(?:[.,]\d+)?)(?:us|µs|%)", token)
-    if united is not None:
-        return [Cell(at, at + united.end(1), united[1])]
-    return [Cell(at, at + len(token), token)]
-
-
-def _keys_of(rows: Sequence[list[Cell]]) -> set[str]:
-    """Words that (nearly) all rows have, each at the head or before cells that vary."""
-    counts = Counter(
-        word
-        for row in rows
-        for word in {cell.text.lower() for cell in row}
-        if re.search(r"[^\W\d_]", word) and not re.match(r"[\d\"]", word)
-    )
-    common = {word for word, count in counts.items() if count >= _KEYS * len(rows)}
-    usual = sorted(len(row) for row in rows)[len(rows) // 2]
-    # Where a row that lacks a word is as long as others, another value stands in its place.
-    common = {
-        word
-        for word in common
-        if all(len(row) < usual or _at(row, word) < len(row) for row in rows)
-    }
-    follows: dict[str, set[str]] = defaultdict(set)
-    for row in rows:
-        for one, two in itertools.pairwise([cell.text.lower() for cell in row]):
-            follows[one].add(two)
-    out: set[str] = set()
-    for word in sorted(common, key=lambda one: min(_at(row, one) for row in rows)):
-        # What follows a key and is not always the same is that key's value.
-        if not any(word in follows[key] and len(follows[key]) > 1 for key in out):
-            out.add(word)
-    return out
-
-
-def _at(row: Sequence[Cell], word: str) -> int:
-    return next((n for n, cell in enumerate(row) if cell.text.lower() == word), len(row) + 9)
-
-
-def _columns(row: Sequence[Cell], keys: set[str], text: str) -> dict[str, Cell]:
-    """A row's cells by the key before them and their number behind it; runs of words are one."""
-    out: dict[str, Cell] = {}
-    key, count = "", 0
-    before: Cell | None = None
-    for cell in row:
-        if cell.text.lower() in keys:
-            key, count, before = cell.text.lower(), 0, None
-            continue
-        if (
-            before is not None
-            and re.match(r"[^\W\d_]", cell.text)
-            and re.search(r"[^\W\d_]$", before.text)
-            and re.fullmatch(r" ", text[before.end : cell.start])
-        ):
-            joined = Cell(before.start, cell.end, text[before.start : cell.end])
-            out[f"{key}/{count - 1}"] = before = joined
-            continue
-        out[f"{key}/{count}"] = before = cell
-        count += 1
-    return out
-
-
-def grids(lines: Sequence[Line], rows: Sequence[tuple[int, Row]]) -> list[Grid]:
-    """Rows under one title that begin with one word and have the same columns."""
-    groups: dict[tuple[str, str], list[Line]] = defaultdict(list)
-    for line in lines:
-        found = cells_of(line.text)
-        if not 2 <= len(found) <= 16:
-            continue
-        head = re.sub(r"\d.*", "", found[0].text.lower())
-        path = "/".join(re.sub(r"\d+", "#", part) for part in line.path)
-        groups[path, head].append(line)
-    # Rows that begin each with another word are a family by the numbers behind it.
-    for (path, _), group in list(groups.items()):
-        for line in group if len(group) <= _SINGLE else ():
-            texts = [cell.text.lower() for cell in cells_of(line.text)]
-            spots = [n for n, text in enumerate(texts) if _FIGURE.fullmatch(text)]
-            if len(spots) >= 2:
-                last = texts[max(1, spots[0] - 2) :]
-                shape = " ".join("#" if _FIGURE.fullmatch(text) else text for text in last)
-                groups[path, f"\0{shape}"].append(line)
-    out = []
-    for group in groups.values():
-        if len(group) < _LEAST:
-            continue
-        counted = _counted(group)
-        cut = [(line, cells_of(line.text, counted)) for line in group]
-        keys = _keys_of([cells for _, cells in cut])
-        made = [(line, _columns(cells, keys, line.text)) for line, cells in cut]
-        shapes = Counter(tuple(cells) for _, cells in made)
-        usual, count = shapes.most_common(1)[0]
-        if len(usual) < 2 or count < 0.5 * len(made):
-            continue
-        kept = [(line, cells) for line, cells in made if set(usual) <= set(cells)]
-        whole = all(set(cells) == set(usual) for _, cells in made)
-        out.append(Grid(tuple(kept), _names(kept, usual, rows), whole))
-    return out
-
-
-def _names(
-    kept: Sequence[tuple[Line, dict[str, Cell]]],
-    usual: Sequence[str],
-    rows: Sequence[tuple[int, Row]],
-) -> dict[str, str]:
-    """What columns are called: their key, or what a comment above the first row names them."""
-    names = {column: column.split("/")[0] for column in usual}
-    firsts: dict[int, int] = {}
-    for line, _ in kept:
-        firsts.setdefault(line.sample, line.row.line)
-    many = len(usual)
-    for sample, row in rows:
-        first = firsts.get(sample)
-        if first is None or not first - 6 <= row.line < first or not row.comment:
-            continue
-        bare = row.text.strip(" \t#;/*!~-\"(){}<>").split("   ")[0]
-        said = re.split(r":[ \t]", bare)[-1]
-        for words in (
-            [one for one in re.split(r"[\s|]+", said) if one],
-            [one.strip() for one in re.split(r",", said)],
-            [one for one in re.split(r"[\s|]+", bare) if one][1:],
-        ):
-            if len(words) == many and many > 1:
-                return {
-                    column: f"{names[column]} {word}".strip()
-                    for column, word in zip(usual, words, strict=True)
-                }
-    return names
-
-
 def _figures(texts: Sequence[str]) -> list[float]:
-    if not texts or not all(_FIGURE.fullmatch(text) for text in texts):
+    if not texts or not all(FIGURE.fullmatch(text) for text in texts):
         return []
     return [float(text.replace("\u2212", "-").replace(",", ".")) for text in texts]
 
@@ -282,8 +90,11 @@ def _by_legend(table: str, texts: Sequence[str], name: str, legend: Legend) -> K
     if legend.label and set(split(legend.label)) & set(split(name)):
         share += 0.5
     if bits and table == "port.N.functions" and all(text.isdigit() for text in texts):
-        numbers = {best_: bit for bit, text in bit_numbers(legend, 10).items()
-                   if (best_ := phrase(table, english(text))[0])}
+        numbers = {
+            best_: bit
+            for bit, text in bit_numbers(legend, 10).items()
+            if (best_ := phrase(table, english(text))[0])
+        }
         whole = sum(1 << bit for bit in bit_numbers(legend, 10) if bit < 32)
         if all(int(text) & ~whole == 0 for text in texts):
             return Known({"bits": numbers}, (), share)
@@ -320,12 +131,13 @@ def _index(grid: Grid, column: str) -> int | None:
     for base in (0, 1):
         good = True
         for sample in {line.sample for line, _ in grid.rows}:
-            own = [
-                cells[column].text for line, cells in grid.rows if line.sample == sample
-            ]
+            own = [cells[column].text for line, cells in grid.rows if line.sample == sample]
             figures = _figures(own)
-            good = good and bool(figures) and figures == sorted(set(figures)) and (
-                figures[0] == base and figures[-1] <= len(figures) + base + 1
+            good = (
+                good
+                and bool(figures)
+                and figures == sorted(set(figures))
+                and (figures[0] == base and figures[-1] <= len(figures) + base + 1)
             )
         if good:
             return base
@@ -386,8 +198,7 @@ def _ends(grid: Grid) -> dict[str, str]:
     pulses = [
         (sum(figures) / len(figures), column)
         for column in grid.names
-        if (figures := _figures(grid.column(column)))
-        and all(700 <= one <= 2300 for one in figures)
+        if (figures := _figures(grid.column(column))) and all(700 <= one <= 2300 for one in figures)
     ]
     pulses.sort()
     if len(pulses) != 3:
@@ -473,9 +284,7 @@ def _channels(
     ends = _ends(grid)
     if not ends:
         return None
-    counted = next(
-        ((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None
-    )
+    counted = next(((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None)
     if counted is None:
         return None
     roles = {"N": counted[0], **ends}
@@ -510,9 +319,7 @@ def _channels(
 def _loss(
     grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
 ) -> Item | None:
-    counted = next(
-        ((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None
-    )
+    counted = next(((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None)
     if counted is None or len(grid.names) > 3:
         return None
     for column in grid.names:
@@ -566,11 +373,9 @@ def _ports(
 ) -> Item | None:
     # A cell more may be one more function: it must not stay a word of the row's own.
     grid = grid._replace(rows=tuple(one for one in grid.rows if set(one[1]) == set(grid.names)))
-    if len(grid.rows) < _LEAST:
+    if len(grid.rows) < LEAST:
         return None
-    counted = next(
-        ((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None
-    )
+    counted = next(((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None)
     speed = next((c for c in grid.names if _speeds(grid.column(c))), None)
     if counted is None or speed is None:
         return None
@@ -603,9 +408,7 @@ def _ports(
     )  # fmt: skip
 
 
-def _carried(
-    grid: Grid, taken: set[str], legends: Sequence[Legend]
-) -> tuple[str, dict[str, Any]]:
+def _carried(grid: Grid, taken: set[str], legends: Sequence[Legend]) -> tuple[str, dict[str, Any]]:
     """The column of what ports carry, and how it says so."""
     best_column, best_keys, best_score = "", {}, 0.0
     for column in grid.names:
@@ -635,9 +438,7 @@ def _carried(
 _SIDES = (("1", "0"), ("true", "false"), ("yes", "no"), ("y", "n"), ("on", "off"), ("+", "-"))
 
 
-def _flags(
-    grid: Grid, roles: dict[str, str], sets: dict[str, str], fields: dict[str, Any]
-) -> None:
+def _flags(grid: Grid, roles: dict[str, str], sets: dict[str, str], fields: dict[str, Any]) -> None:
     """Columns of a wire's flags, by their name or their words."""
     from cfglint.teach.families import _flag_words
 
@@ -662,8 +463,17 @@ def _flags(
             fields[flag] = {"words": words, **({"unsure": doubt} if doubt else {})}
         else:
             found = dict(zip(("yes", "no"), sides, strict=True))
-            words = {side: text for side, one in found.items() for text in texts if text.lower() == one}
+            words = {
+                side: text for side, one in found.items() for text in texts if text.lower() == one
+            }
             fields[flag] = {"words": words, **({"unsure": list(words)} if guessed else {})}
+
+
+#: Words that join the ranges of a mode.
+_JOINS = {
+    **dict.fromkeys(("and", "all", "both", "every", "jointly", "together", "&"), "all"),
+    **dict.fromkeys(("or", "any", "either", "one"), "any"),
+}
 
 
 def _ranges(
@@ -700,6 +510,15 @@ def _ranges(
                 out.coded[text] = (word, weight >= 0.9)
             elif text not in out.modes:
                 out.modes.append(text)
+    beside = {column for _, cells in grid.rows for column in cells if column not in grid.names}
+    said = {cells[c].text for _, cells in grid.rows for c in beside if c in cells}
+    joins = {text: _JOINS.get(english(text).lower(), "") for text in said}
+    if len(beside) == 1 and all(joins.values()):
+        # What only some rows have says whether all of a mode's ranges are needed.
+        roles["join"] = beside.pop()
+        fields["join"] = {"words": {word: text for text, word in joins.items()}}
+    elif beside:
+        sure = False
     if not sure:
         more["sure"] = False
     expects = [
@@ -714,7 +533,7 @@ def _ranges(
 
 def _lead(texts: Sequence[str]) -> str:
     """What all of the words begin with, as `use` in `usebuzz` and `useglow`."""
-    lead = commonprefix(list(dict.fromkeys(texts)))
+    lead = shared_start(list(dict.fromkeys(texts)))
     return lead if len(lead) >= 2 and len(set(texts)) >= 3 else ""
 
 
@@ -761,9 +580,11 @@ def _range_roles(grid: Grid, legends: Sequence[Legend]) -> dict[str, str] | None
 
 def titled_ranges(lines: Sequence[Line], first: int, out: Decided) -> None:
     """Rows with a channel and two ends under titles that are modes."""
-    groups: dict[tuple[tuple[str, ...], str], list[tuple[Line, dict[str, Cell]]]] = defaultdict(list)
+    groups: dict[tuple[tuple[str, ...], str], list[tuple[Line, dict[str, Cell]]]] = defaultdict(
+        list
+    )
     for line in lines:
-        cells = [cell for cell in cells_of(line.text) if _FIGURE.fullmatch(cell.text)]
+        cells = [cell for cell in cells_of(line.text) if FIGURE.fullmatch(cell.text)]
         if not line.path or len(cells) != 3:
             continue
         small, low, high = (float(cell.text) for cell in cells)
@@ -794,7 +615,11 @@ def titled_ranges(lines: Sequence[Line], first: int, out: Decided) -> None:
         above = [f"{clean(parents[-1])} > {one}" for one in at] if parents else at
         expects = tuple(Expect(line.sample, "range", line.row.line, line.text) for line, _ in group)
         forms = tuple(
-            {"at": one[0] if len(one) == 1 else one, **more, **({"fields": fields} if fields else {})}
+            {
+                "at": one[0] if len(one) == 1 else one,
+                **more,
+                **({"fields": fields} if fields else {}),
+            }
             for one in (at, above)
         )
         reason = f"{len(group)} rows with a channel and two ends under titles that are modes"
@@ -805,7 +630,7 @@ def titled_ranges(lines: Sequence[Line], first: int, out: Decided) -> None:
 
 def _first_words(titles: Sequence[str]) -> str:
     """The words that all titles begin with."""
-    lead = commonprefix([f"{title} " for title in titles])
+    lead = shared_start([f"{title} " for title in titles])
     return lead[: lead.rfind(" ") + 1] if len(titles) > 1 else ""
 
 
@@ -818,7 +643,9 @@ def _mode_columns(grid: Grid, taken: set[str], legends: Sequence[Legend]) -> str
             continue
         known = coded("mode", texts, grid.names[column], legends)
         score = known.score if known is not None else 0.0
-        called = bool(_ideas(grid.names[column]) & {"range", "mode"}) or "mode" in grid.names[column]
+        called = (
+            bool(_ideas(grid.names[column]) & {"range", "mode"}) or "mode" in grid.names[column]
+        )
         if score >= 0.4 or called:
             found.append((score + called, column))
     return max(found)[1] if found else ""

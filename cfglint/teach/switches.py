@@ -312,7 +312,8 @@ def _first(prefix: str, notes: Sequence[str]) -> int:
     word = prefix.strip(" .#:").lower()
     for text in notes if word else ():
         behind = re.search(
-            rf"(?i)(?<!\w){re.escape(word)}[ ]?(\d+)\s*(?:=|is|means)\s*(?:the )?first .*(?:after|behind) the sticks",
+            rf"(?i)(?<!\w){re.escape(word)}[ ]?(\d+)\s*(?:=|is|means)\s*(?:the )?first .*"
+            r"(?:after|behind) the sticks",
             text,
         )
         if behind is not None:

@@ -16,7 +16,7 @@ from cfglint.record import NamedTuple
 from cfglint.teach.entries import Entry, titles_of
 from cfglint.teach.families import Expect, Item, _flag_of, _flag_words, _roles, clean, titled
 from cfglint.teach.readings import number, read_functions, read_loss, read_numbers
-from cfglint.teach.sense import best
+from cfglint.teach.sense import best, english
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -369,7 +369,7 @@ def _columns_of(
         ):
             pulses.append((column, [int(one.value) for one in figures if one is not None]))
             continue
-        flag = _flag_of(heads[column])
+        flag = _flag_of(heads[column]) or _flag_of(english(heads[column]))
         words = {text.lower() for text in texts}
         if flag and len(words) <= 3:
             written, unsure = _flag_side(texts)
@@ -408,6 +408,9 @@ def _columns_of(
         roles = _roles([list(row) for row in zip(*(values for _, values in pulses), strict=True)])
         for role, (column, _) in zip(roles or (), pulses, strict=bool(roles)):
             out[column] = (f"channel.N.{role}_us", {})
+    if any(name.startswith("port.") for name, _ in out.values()):
+        # A port does not say what becomes of a channel on lost link.
+        out = {c: one for c, one in out.items() if one[0] != "failsafe.channel.N"}
     return out
 
 

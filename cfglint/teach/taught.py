@@ -159,8 +159,10 @@ def _draft(
     for field in ("board", "firmware"):
         # What a line says plainly is not looked for in names that hardly mean it.
         doubtful = chosen.get(f"craft.{field}")
-        if doubtful is not None and doubtful.confidence < _PLAIN and any(
-            f"{{{field}}}" in form for form in lines_said
+        if (
+            doubtful is not None
+            and doubtful.confidence < _PLAIN
+            and any(f"{{{field}}}" in form for form in lines_said)
         ):
             del chosen[f"craft.{field}"]
     order = {one: place for place, one in enumerate(SETTINGS)}
@@ -184,9 +186,9 @@ def _draft(
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
     mapped = {item.name for item, _ in proven}
     asked = {field for field in ("board", "firmware") if f"craft.{field}" not in mapped}
-    said = [form for form in lines_said if any(f"{{{field}}}" in form for field in asked)]
-    if said:
-        data["identity"] = {"lines": said}
+    plain = [form for form in lines_said if any(f"{{{field}}}" in form for field in asked)]
+    if plain:
+        data["identity"] = {"lines": plain}
     failed = frozenset(
         _mark(one) for one in items if one.id not in kept and (not one.name or one.id in tabled)
     )
@@ -282,7 +284,10 @@ def _families(
     taken |= links.taken
     joins = switches.join_rows(left(), ranges.modes, near)
     taken |= joins.taken
-    zero = any(one.forms[0].get("fields", {}).get("N", {}).get("first") == 0 for one in (*channels, *with_loss))
+    zero = any(
+        one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
+        for one in (*channels, *with_loss)
+    )
     decided = role_rows(left(), every, legends_of(notes), 0 if zero else 1)
     placed, more = _dropped(decided.items, decided.taken, skip)
     taken |= more
@@ -306,7 +311,16 @@ def _families(
     if own:
         modes["own"] = own
     return (
-        [*items, *loss, *ports, *_merged(ranges.items), *links.items, *joins.items, *placed, *records],
+        [
+            *items,
+            *loss,
+            *ports,
+            *_merged(ranges.items),
+            *links.items,
+            *joins.items,
+            *placed,
+            *records,
+        ],
         taken,
         modes,
     )

@@ -12,7 +12,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 _PREFIX = re.compile(
-    r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|rem\b|\"rem\",|rem,)(?=[\s\w\-\"]|$)", re.I
+    r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|rem\b"
+    r"|\"rem\",|rem,)(?=[\s\w\-\"]|$)",
+    re.I,
 )
 #: A line that ends as it begins is a heading, a border or a row of a table.
 _DECOR = re.compile(r"[ \t]*([^\w\s])\1*[ \t].*\1[ \t]*")
@@ -32,7 +34,7 @@ _WHOLE = (("(*", "*)"), ("/*", "*/"), ("<!--", "-->"), ("{", "}"), ("(", ")"))
 
 def _enclosed(lines: Sequence[str]) -> list[str]:
     """Brackets that hold whole lines of prose and begin no other line."""
-    found = []
+    found: list[str] = []
     for mark, end in _WHOLE:
         if any(other.startswith(mark) for other in found):
             continue
@@ -66,7 +68,7 @@ def comment_marks(sources: Sequence[Source]) -> list[str]:
             seen[mark] += 1
             decorated[mark] += bool(_DECOR.fullmatch(line))
             edges[mark] += place == 0 or place == len(own) - 1
-    found = []
+    found: list[str] = []
     for mark, count in seen.most_common():
         if count > 0.3 * len(lines) or decorated[mark] > 0.5 * count:
             continue
@@ -125,7 +127,7 @@ _PROMPTED = 0.6
 
 def prompts(sources: Sequence[Source]) -> list[str]:
     """What stands before nearly all lines of a sample, as a terminal prints it."""
-    found = []
+    found: list[str] = []
     for source in sources:
         lines = [line for line in source.lines if line.strip()]
         counts = Counter(match[1] for line in lines if (match := _PROMPT.match(line)))
