@@ -349,6 +349,15 @@ def _celled(sample: int, row: Row, verbs: frozenset[str]) -> Iterator[Entry]:
 _LISTED = re.compile(r"[ \t]*/[ \t]*")
 
 
+def _other_word(whole: str, first: str) -> bool:
+    """Whether a phrase means something else than its first word: `CRSF on one wire`."""
+    for table in _VALUE_TABLES[:2]:
+        word, weight = best(table, english(whole))
+        if weight >= 0.6 and word != best(table, first)[0]:
+            return True
+    return False
+
+
 def _derived(name: str, value: str, at: int, sure: bool) -> Iterator[tuple[str, str, int, bool]]:
     """An entry and what else stands in its value: lists beside lists of names, pairs of their own."""  # noqa: E501
     names, values = _LISTED.split(name), list(re.finditer(r"[^/]+", value))
@@ -368,6 +377,7 @@ def _derived(name: str, value: str, at: int, sure: bool) -> Iterator[tuple[str, 
         and known.end() < len(first)
         and any(best(t, known.group())[1] >= 0.95 for t in _VALUE_TABLES[:2])
         and not known_value(first)
+        and not _other_word(first, known.group())
     ):
         yield name, known.group(), at, sure
         tail = re.match(r"\s*(.*?)\s+(\S+)$", first[known.end() :])

@@ -29,6 +29,8 @@ _GROUPED = re.compile(
 _POINT = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+\.\d{1,3}(?![\w.])")
 
 
+#: What often begins comments, wherever the first of them stands.
+_USUAL = ("#", "//", ";", "--", "!", "%", ";;", "~", "rem")
 _WHOLE = (("(*", "*)"), ("/*", "*/"), ("<!--", "-->"), ("{", "}"), ("(", ")"))
 
 
@@ -72,7 +74,7 @@ def comment_marks(sources: Sequence[Source]) -> list[str]:
     for mark, count in seen.most_common():
         if count > 0.3 * len(lines) or decorated[mark] > 0.5 * count:
             continue
-        if edges[mark] or (count >= 2 and mark in ("#", "//", ";", "--", "!", "%", ";;", "~")):
+        if edges[mark] or (count >= 2 and mark.lower() in _USUAL):
             found.append(mark)
     found += [mark for mark in _enclosed(lines) if mark not in found]
     return [
