@@ -243,7 +243,10 @@ def _version_in(row: Row, title: bool) -> tuple[int, int] | None:
     length = len(text.split())
     named = title and length <= 12 and re.search(r"[A-Za-z]\s+$", text[: chosen.start()])
     short = row.kind == "comment" and length <= 8
-    return chosen.span(1) if near or chosen.group()[:1] in "vVrR" or short or named else None
+    if not (near or chosen.group()[:1] in "vVrR" or short or named):
+        return None
+    rest = re.match(r"-\w+", text[chosen.end(1) :])  # `3.3-fen` is one word
+    return chosen.start(1), chosen.end(1) + (rest.end() if rest else 0)
 
 
 _NO_BOARD = ("This", "The", "For")

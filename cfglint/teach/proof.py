@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 ROUNDS = 8
 
 
+#: What hardly is a name: two sentences, ruled lines, or most of a line.
+_ODD = re.compile(r"\.\s+\w|__|.{33}")
+
+
 def tables(data: dict[str, Any], items: Sequence[Item], forms: Sequence[int]) -> dict[str, Any]:
     """The dialect's tables with each mapping in one of its forms."""
     whole = {**data, "map": {}, "rows": []}
@@ -188,6 +192,8 @@ def _kept(
             )
             continue
         if (failed and item.name) or any(strays[name] for name in _sets(item)):
+            entry["sure"] = False
+        if item.name.startswith("craft.") and any(_ODD.search(one.written) for one in item.expects):
             entry["sure"] = False
         kept.append((item, entry))
     return kept, dropped
