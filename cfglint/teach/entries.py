@@ -87,7 +87,7 @@ class Chunk(NamedTuple):
     closed: bool
 
 
-_SENTENCE = re.compile(r"[^\W\d_]+ (?:[^.]|\.(?=\S))*\w\.")
+_SENTENCE = re.compile(r"[^\W\d_]\S* (?:[^.]|\.(?=\S))*\w\.")
 
 
 def text_of(row: Row) -> tuple[str, int]:

@@ -563,10 +563,11 @@ def _range_roles(grid: Grid, legends: Sequence[Legend]) -> dict[str, str] | None
     channels = [
         column
         for column in small
-        if _index(grid, column) is None
-        and len(set(grid.column(column))) < len(grid.rows)
-        and min(_figures(grid.column(column))) >= 0
+        if _index(grid, column) is None and max(_figures(grid.column(column))) >= 4
     ]
+    # A channel has several modes; what is never the same twice rather counts rows.
+    again = [one for one in channels if len(set(grid.column(one))) < len(grid.rows)]
+    channels = again or channels
     named = [column for column in channels if _ideas(grid.names[column]) & {"channel", "aux"}]
     channels = named or channels
     modes = _mode_columns(grid, {*roles.values(), *(channels[:1])}, legends)
