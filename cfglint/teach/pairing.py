@@ -22,7 +22,7 @@ from cfglint.teach.families import (
     clean,
 )
 from cfglint.teach.fits import Habits, ValueFit
-from cfglint.teach.readings import Reading, number, readings_of
+from cfglint.teach.readings import Reading, is_unit, number, readings_of
 from cfglint.teach.sense import (
     english,
     phrase,
@@ -140,7 +140,14 @@ def _slot_words(entry: Entry) -> names.Words:
         )
     section = tuple(word for title in entry.titles[-2:] for word in parts(title))
     heading = parts(entry.heading) if entry.heading and len(entry.heading.split()) <= 4 else ()
-    return names.Words(parts(entry.name), section[:6], heading)
+    # In a sentence what is counted stands behind its number: `has 14 magnets`.
+    behind = re.match(r"[+\-]?\d[\d.,]*[ ]+([^\W\d_][^\d,;(]*)", entry.value)
+    tail = (
+        parts(behind[1])[:4]
+        if behind and "|" not in entry.row.text and not is_unit(behind[1].split()[0])
+        else ()
+    )
+    return names.Words(parts(entry.name) + tail, section[:6], heading)
 
 
 def parts_unit(note: str) -> tuple[str, ...]:

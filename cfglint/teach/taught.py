@@ -146,25 +146,9 @@ def _draft(
         if pair.slot.family or not all(id(entry) in members for entry in slot_of(pair).entries)
     ]
     chosen = match.choose(pairs, told, without=held - set(told))
-    port_base = (
-        0
-        if any(
-            one.id.startswith("ports")
-            and one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
-            for one in items
-        )
-        else 1
-    )
+    port_base = _port_base(items)
     lines_said = _identity(sources, every)
-    for field in ("board", "firmware"):
-        # What a line says plainly is not looked for in names that hardly mean it.
-        doubtful = chosen.get(f"craft.{field}")
-        if (
-            doubtful is not None
-            and doubtful.confidence < _PLAIN
-            and any(f"{{{field}}}" in form for form in lines_said)
-        ):
-            del chosen[f"craft.{field}"]
+    _without_doubtful(chosen, lines_said)
     order = {one: place for place, one in enumerate(SETTINGS)}
     for choice in sorted(chosen.values(), key=lambda one: order.get(one.pair.setting, 99)):
         item, contradiction = answered(
@@ -172,14 +156,7 @@ def _draft(
         )
         items.append(item)
         reopened += contradiction
-    items = [
-        one._replace(
-            forms=tuple({k: v for k, v in form.items() if k != "sure"} for form in one.forms)
-        )
-        if one.id in answers.rows
-        else one
-        for one in items
-    ]
+    items = _confirmed(items, answers)
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
     kept = {item.id for item, _ in proven}
@@ -204,6 +181,37 @@ def _draft(
 _FIRST = 8
 #: A name that surely says board or firmware is believed before a line at the beginning.
 _PLAIN = 0.8
+
+
+def _port_base(items: Sequence[Item]) -> int:
+    """What ports are counted from, as their rows show."""
+    firsts = [
+        one.forms[0].get("fields", {}).get("N", {}).get("first", 1)
+        for one in items
+        if one.id.startswith("ports")
+    ]
+    return 0 if 0 in firsts else 1
+
+
+def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:
+    """Families that a person said are read as they should be are no guesses."""
+    return [
+        one._replace(
+            forms=tuple({k: v for k, v in form.items() if k != "sure"} for form in one.forms)
+        )
+        if one.id in answers.rows
+        else one
+        for one in items
+    ]
+
+
+def _without_doubtful(chosen: dict[str, match.Choice], said: Sequence[str]) -> None:
+    """What a line at the beginning says plainly is not looked for in names that hardly mean it."""
+    for field in ("board", "firmware"):
+        choice = chosen.get(f"craft.{field}")
+        plain = any(f"{{{field}}}" in form for form in said)
+        if choice is not None and choice.confidence < _PLAIN and plain:
+            del chosen[f"craft.{field}"]
 
 
 def _identity(sources: Sequence[Source], every: Sequence[tuple[int, Row]]) -> list[str]:
