@@ -144,7 +144,7 @@ def _slot_words(entry: Entry) -> names.Words:
     behind = re.match(r"[+\-]?\d[\d.,]*[ ]+([^\W\d_][^\d,;(]*)", entry.value)
     tail = (
         parts(behind[1])[:4]
-        if behind and "|" not in entry.row.text and not is_unit(behind[1].split()[0])
+        if behind and entry.row.text.rstrip().endswith(".") and not is_unit(behind[1].split()[0])
         else ()
     )
     return names.Words(parts(entry.name) + tail, section[:6], heading)
