@@ -279,7 +279,7 @@ def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, s
             return one.start, one.end, f"under{rule[1]}"
     if text[one.start].isalnum():
         return None
-    match = None if marks.plain_quotes else _BRACKETED.fullmatch(text, one.start, one.end)
+    match = _BRACKETED.fullmatch(text, one.start, one.end)
     if match is not None:
         deeper = match[2].count(".") + match[2].count("/")
         return match.start(2), match.end(2), f"{match[1]}{deeper or ''}"
