@@ -347,7 +347,7 @@ def test_another_process_drafts_the_same() -> None:
         "sys.stdout.buffer.write(draft.text.encode())"
     )
     rows = "".join(f"port {n} gps+telemetry,rx 9600\nch{n}_low = 1000\n" for n in range(1, 5))
-    text = ANSWERED + rows + "failsafe = land\nfailsafe_wait = 3\nfailsafe_delay = 4\n"
+    text = ANSWERED + rows + "failsafe = land\nfailsafe_wait = 3\nfailsafe_pause = 4\n"
     made = {
         subprocess.run(
             [sys.executable, "-c", code, text],

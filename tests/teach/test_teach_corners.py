@@ -73,9 +73,9 @@ def test_numbered_steps_do_no_harm() -> None:
     assert read(text)["receiver.link"] == "sbus"
 
 
-@pytest.mark.parametrize("prompt", ["reed:", "fc#", "@>", "mud$"])
+@pytest.mark.parametrize("prompt", ["reed:", "fen~", "@>", "mud$"])
 def test_prompts_of_names_and_marks(prompt: str) -> None:
-    text = "".join(f"{prompt} set {row}\n" for row in PLAIN.splitlines()) + f"{prompt} save\n"
+    text = "".join(f"{prompt} jot {row}\n" for row in PLAIN.splitlines()) + f"{prompt} keep\n"
     assert read(text)["receiver.link"] == "sbus"
 
 

@@ -127,8 +127,8 @@ def test_two_places_side_by_side_say_nothing() -> None:
     ("legend", "line", "setting", "meant"),
     [
         (
-            "# signal: 0 brushed, 1 pwm, 5 dshot300, 6 dshot600",
-            "esc_proto = 6",
+            "# signal: 14 brushed, 3 pwm, 27 dshot300, 8 dshot600",
+            "esc_proto = 8",
             "motor.signal",
             "dshot600",
         ),

@@ -317,7 +317,7 @@ def test_a_setting_that_may_be_in_two_lines_is_asked_about() -> None:
 
 
 def test_a_draft_says_who_came_second() -> None:
-    text = USUAL + "failsafe_delay = 0.5\nfailsafe_wait = 0.4\n"
+    text = USUAL + "failsafe_pause = 0.5\nfailsafe_wait = 0.4\n"
     found = guess(taught(text), "failsafe.delay_s")
     assert found is not None
     assert found.rival

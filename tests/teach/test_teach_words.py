@@ -34,7 +34,7 @@ from cfglint.teach.words import (
         ("lost link", ("lostlink",)),
         ("batterywarnvolts", ("battery", "warn", "volts")),
         ("cellfullv", ("cell", "full", "v")),
-        ("looptime", ("loop", "time")),
+        ("turnpace", ("turn", "pace")),
         ("polecount_celltype", ("polecount", "celltype")),
         ("rxloss", ("rxloss",)),
         ("qqxyzw", ("qqxyzw",)),
@@ -141,7 +141,7 @@ def likeliest(name: str, *, section: str = "", heading: str = "") -> str:
     [
         ("esc_protocol", "", "motor.signal"),
         ("rx_invert", "", "receiver.inverted"),
-        ("failsafe_delay_ms", "", "failsafe.delay_s"),
+        ("failsafe_pause_ms", "", "failsafe.delay_s"),
         ("delay", "failsafe", "failsafe.delay_s"),
         ("gyro_loop_hz", "", "loop.rate_hz"),
         ("cell_warning_volts", "", "battery.warn_v"),
