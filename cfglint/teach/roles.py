@@ -647,7 +647,7 @@ def _mode_columns(grid: Grid, taken: set[str], legends: Sequence[Legend]) -> str
         called = (
             bool(_ideas(grid.names[column]) & {"range", "mode"}) or "mode" in grid.names[column]
         )
-        if score >= 0.4 or called:
+        if score >= 0.25 or called:
             found.append((score + called, column))
     return max(found)[1] if found else ""
 
