@@ -24,9 +24,6 @@ must be of one firmware; the more they hold, the more can be told.
   cfglint teach SAMPLE ... -o mine.toml         drafts, and says what is sure and what is not
   cfglint teach SAMPLE ... -o mine.toml --ask   also asks what only you know; each answer is kept
                                                 in mine.answers.toml, so it can be broken off
-  cfglint teach SAMPLE ... -o mine.toml --sheet open.txt
-                                                drafts a map of addresses, and writes one sheet
-                                                with all that is open, to be filled in
   cfglint teach SAMPLE ...                      prints the draft
 
 From dumps of the same craft before and after an update it drafts what the update changed:
@@ -78,19 +75,6 @@ def arguments(parser: Parser) -> None:
         metavar="FILE",
         help="take these answers first, then those kept beside the output; they are not asked for",
     )
-    add(
-        "--sheet",
-        default="",
-        metavar="FILE",
-        help="write all that is open into one sheet, and take the answers that stand in it",
-    )
-    add(
-        "--language",
-        default="",
-        choices=("", "en", "de", "es", "fr", "nl"),
-        metavar="LANGUAGE",
-        help="the language of the samples: en, de, es, fr or nl (default: as their words tell)",
-    )
     add_form(parser, "text (for people) or json (for programs)", "text", "json")
     add_page(parser)
     teach_update.arguments(parser)
@@ -123,10 +107,6 @@ def run(options: Namespace) -> int:
     name = _name(options)
     out = options.output
     _check(options)
-    if options.sheet:
-        from cfglint.cli import teach_sheet
-
-        return teach_sheet.run(options, name)
     if out:
         check_output(out, replace=options.replace, whole=False)
     sources, notes = read_samples(options.samples, options.stdin_filename)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tomllib
-from typing import TYPE_CHECKING
 
 import pytest
 
@@ -15,9 +14,6 @@ from cfglint.teach.codes import bit_numbers, legend
 from cfglint.teach.families import unify
 from cfglint.teach.openings import Draft
 from cfglint.teach.taught import teach
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 #: A club's craft in a firmware of our own; every figure is drawn.
 PLAIN = """\
@@ -162,22 +158,3 @@ def test_templates_that_differ_in_one_word_are_one() -> None:
 
 def test_no_dump_at_all_gives_an_empty_map() -> None:
     assert teach([source("Dear members,\nthe hut is open on Sunday.\n")], "mine").data["map"] == {}
-
-
-def test_the_command_writes_both_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from cfglint.cli import main
-
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "a.dump.txt").write_text(PLAIN, encoding="utf-8")
-    line = ["teach", "a.dump.txt", "-o", "mine.toml", "--sheet", "open.txt"]
-    assert main(line) == 1
-    assert '"motor.signal"' in (tmp_path / "mine.toml").read_text(encoding="utf-8")
-    questions = (tmp_path / "open.txt").read_text(encoding="utf-8")
-    assert "word mode blether =" in questions
-    (tmp_path / "open.txt").write_text(
-        questions.replace("word mode blether =", "word mode blether = lights"), encoding="utf-8"
-    )
-    main(line)
-    assert 'lights = "blether"' in (tmp_path / "mine.toml").read_text(encoding="utf-8")
-    (tmp_path / "open.txt").write_text("what is this\n", encoding="utf-8")
-    assert main(line) == 2
