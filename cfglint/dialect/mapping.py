@@ -139,8 +139,10 @@ class Entry(NamedTuple):
             return f"(?:{named}|{number})" if row.texts else f"(?:{named})"
         if row.texts:
             return f"(?:{named}|{number}|{free(())})" if named else f"(?:{number}|{free(())})"
-        if row.kind == "flag" and named and not self.at.segments[-1].weight:
-            # A row that is nothing but the flag's own words.
+        beside = len(self.at.fields) > 1 and len(codec.words) == 1
+        if row.kind == "flag" and named and (beside or not self.at.segments[-1].weight):
+            # A row that is nothing but the flag's own words, or one that names it among others:
+            # where `one wire` stands, `inverted` does not.
             return f"(?:{named})"
         return free(words, self.exact, MOST_OF_A_LIST if row.kind == "words" else 12)
 

@@ -243,7 +243,10 @@ def _version_in(row: Row, title: bool) -> tuple[int, int] | None:
     length = len(text.split())
     named = title and length <= 12 and re.search(r"[A-Za-z]\s+$", text[: chosen.start()])
     short = row.kind == "comment" and length <= 8
-    return chosen.span(1) if near or chosen.group()[:1] in "vVrR" or short or named else None
+    if not (near or chosen.group()[:1] in "vVrR" or short or named):
+        return None
+    rest = re.match(r"-\w+", text[chosen.end(1) :])  # `3.3-fen` is one word
+    return chosen.start(1), chosen.end(1) + (rest.end() if rest else 0)
 
 
 _NO_BOARD = ("This", "The", "For")
@@ -252,7 +255,9 @@ _NO_BOARD = ("This", "The", "For")
 def _board_in(text: str, spots: Sequence[_Spot], title: bool) -> tuple[int, int] | None:
     """Where a line says a board: behind a word for one, before it, or beside a version."""
     words = _WORDS_OF["board"]
-    board = _after(text, words, r"[A-Za-z][\w\-]*\d[\w\-]*|[A-Z][A-Z0-9_\-]{2,}", quoted=True)
+    # Where all is in capitals, only a number or a joint tells a name from a word.
+    capital = r"[A-Z][A-Z0-9_]*\-[A-Z0-9_\-]+" if text.isupper() else r"[A-Z][A-Z0-9_\-]{2,}"
+    board = _after(text, words, rf"[A-Za-z][\w\-]*\d[\w\-]*|{capital}", quoted=True)
     if board is not None:
         return board
     before = re.search(rf"\b([A-Z][\w\-]{{2,}})\s+(?:{'|'.join(words[:8])})\b", text)

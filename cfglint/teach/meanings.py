@@ -207,7 +207,7 @@ _MODES = {
         "cover?, safety cover?, guard?, safe?, safety switch, arming allowed, may fly?"
     ),
     "self-right": (
-        "flip over, turn over, roll over, roll back?, self righting, righting, un flip, right "
+        "somersault, flip over, turn over, roll over, roll back?, self righting, righting, un flip, right "
         "itself, upright, flip, tortoise, overturn, flip back?, back on feet, uncapsize, right "
         "up, belly up, flip upright, turn upright, roll upright, get up, recover?, recovery, "
         "tumble, belly, backflip, tip over, unturn, flip mode, tip back?, back up, wrong way "
@@ -255,7 +255,7 @@ _MODES = {
         "keep level height, hgt hold, height stay?, float?"
     ),
     "hold-position": (
-        "position hold, hold place, keep place, keep position, position, pos, stay?, place "
+        "parking, position hold, hold place, keep place, keep position, position, pos, stay?, place "
         "hold, hover?, gps hold, hold point?, station keep, fix position, xy hold, lock "
         "position, stay put, hold spot, anchor, park, hold here?, stop here?, location?, "
         "point?, pin?, steady?, freeze?, freeze place, stay here?, location hold, hold "
@@ -288,7 +288,7 @@ _MODES = {
     ),
 }
 _JOINS = {
-    "any": "or, either, one of, one, alone, or else, any of",
+    "any": "or, either, one of, one, any one, alone, or else, any of",
     "all": "and, both, every, all of, together, also, must, only",
 }
 
@@ -312,6 +312,7 @@ YES_NO: tuple[tuple[str, str], ...] = (
     ("+", "-"),
     ("set", "unset"),
     ("aye", "nay"),
+    ("engaged", "free"),
     ("inverted", "normal"),
     ("turned", "straight"),
     ("flipped", "straight"),
@@ -484,12 +485,12 @@ _PAIRS: dict[str, dict[str, tuple[str, str]]] = {
             "home base start launch back origin takeoff",
         ),
         "motor-stop": (
-            "stop halt rest still cut off kill no zero stand hold stopped quiet",
-            "motor motors mot mtr rotor rotors prop props engine engines spin idle throttle thr mots",
+            "stop halt rest still cut off kill no zero stand hold stopped quiet calm",
+            "motor motors mot mtr rotor rotors prop props engine engines spin idle throttle thr mots low lowest",
         ),
         "lost-link": (
-            "lost loss no dead fail failed gone drop cut force fake test simulate missing lose sim",
-            "link signal rx radio receiver rc sig control failsafe fs contact recv",
+            "lost loss no dead fail failed gone drop cut force fake test simulate missing lose sim play rehearse try",
+            "link signal rx radio receiver rc sig control failsafe fs contact recv loss lost drill",
         ),
         "self-right": (
             "flip roll turn right tip get self unflip crash inverted upside",
@@ -497,23 +498,23 @@ _PAIRS: dict[str, dict[str, tuple[str, str]]] = {
         ),
         "idle-authority": (
             "idle zero low full keep always active firm air stay",
-            "authority control stab stabilise stabilize stabilised stabilized stabilisation throttle thr idle mix alive auth gain",
+            "authority control stab stabilise stabilize stabilised stabilized stabilisation throttle thr idle mix alive auth gain grip firm lively live awake",
         ),
         "self-level": (
-            "self auto keep stay hold",
-            "level levelling leveling stab stabilise stabilize balance angle lvl",
+            "self auto keep stay hold wings",
+            "level levelling leveling stab stabilise stabilize balance angle lvl flat",
         ),
         "arm-permit": (
-            "pre permit allow may can safe safety ok release unlock allowed gate",
-            "arm arming armed motors switch",
+            "pre permit allow may can safe safety ok release unlock allowed gate key catch",
+            "arm arming armed motors switch engage go key",
         ),
         "beacon": (
-            "lost find finder model craft search locate locator",
-            "beep beeper buzzer tone sound alarm model craft me beacon",
+            "lost find finder finding grass model craft search locate locator",
+            "beep beeper buzzer tone sound alarm model craft me beacon chime whistle",
         ),
         "video-power": (
             "video vtx vid fpv picture camera cam image tv feed",
-            "power pwr on tx sender enable out transmit supply active",
+            "power pwr on tx sender enable out transmit transmitter supply active air up",
         ),
         "lights": ("led leds lamp lamps light lights nav strip", "on power enable strip show"),
         "log": (

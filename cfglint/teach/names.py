@@ -135,7 +135,7 @@ PROFILES: tuple[Profile, ...] = (
     _profile(
         "failsafe.channel.N",
         "failsafe",
-        "channel",
+        "channel stick:0.85",
         also="failsafe receiver action pulse link throttle",
     ),
     _profile("battery.chemistry", "battery cell", "chemistry kind:0.8", also="battery cell"),
@@ -154,7 +154,7 @@ PROFILES: tuple[Profile, ...] = (
     _profile(
         "self-right.power_percent",
         "self-right invert:0.7",
-        "power throttle:0.8",
+        "power throttle:0.8 percent:0.7",
         also="self-right motor percent mode",
     ),
     _profile("log.on", "log", "on", also="log", shares=(1.4, 0.6)),

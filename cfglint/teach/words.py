@@ -63,7 +63,7 @@ _PLAIN: dict[str, str] = {
     ),
     "sender": "sender transmitter emitter txer transmit broadcaster",
     "self-right": (
-        "rollover rollback righting unflip upright flip crash capsize overturn turnover "
+        "somersault rollover rollback righting unflip upright flip crash capsize overturn turnover "
         "uprighting recover recovery tumble belly backflip tip unturn tortoise uncapsize "
         "self+right self+righting flip+over get+up right+side right+up"
     ),
@@ -113,7 +113,7 @@ _PLAIN: dict[str, str] = {
         "baseline windmill purr underspeed slowest empty+run"
     ),
     "pulse": "pulse pulsewidth pw width endpoint duty pls plse impulse tick length",
-    "throttle": "sink descent glide thrtl gas thrust collective accelerator thrttl gas+stick",
+    "throttle": "sink settle landing descent glide thrtl gas thrust collective accelerator thrttl gas+stick",
     "stop": (
         "cutoff motionless nought stationary stop stopped still off zero rest halt standstill "
         "stand cut kill hold shutoff silent null none quiet parked dormant asleep calm idle+off"
@@ -221,7 +221,7 @@ _PLAIN: dict[str, str] = {
     ),
     # what it is not about: other things that a controller has settings for
     "x-filter": (
-        "filter lowpass notch lpf hpf cutoff smoothing biquad dynamic harmonic q quality debounce "
+        "filter flt filt sieve lowpass notch lpf hpf cutoff smoothing biquad dynamic harmonic q quality debounce "
         "median average averaging"
     ),
     "x-gain": (

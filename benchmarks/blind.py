@@ -1,0 +1,373 @@
+"""Measures what teaching comes to on dialects that were written without sight of it.
+
+    python benchmarks/blind.py FOLDER ...             # figures of every dialect in the folders
+    python benchmarks/blind.py FOLDER --show NAME     # one dialect: its draft, what went wrong
+
+A dialect is a folder with dumps and a ``truth.json`` that says what each dump means in neutral
+terms.  Every dialect is taught (a) from its first dump, (b) from all of them, (c) from all and
+one sheet filled in truthfully within a budget of lines, (d) the same with one answer in five
+wrong, (e) with a card that says what the first craft is built from.  Every dump is then read with
+the draft.  What ``cannot_tell`` lists counts in (c), (d) and (e) only.
+
+A field is *right*, *right but marked* as unconfirmed, *missing*, *wrong but marked* or *wrong
+without a mark*; a setting, range or link that the truth does not hold is wrong.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import random
+import re
+import sys
+import time
+import tomllib
+from collections import Counter
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, NamedTuple
+
+from cfglint.craft.settings import MODES, SETTINGS
+from cfglint.dialect.identify import identify
+from cfglint.dialect.mapfile import map_of, marks
+from cfglint.dialect.reader import MapReader
+from cfglint.dump.source import Source
+from cfglint.teach.sheet import answers_of, grouped
+from cfglint.teach.taught import teach
+
+VERDICTS = ("right", "marked", "missing", "wrong marked", "wrong")
+#: Most lines of a sheet that a person fills in, by kind of dialect.
+BUDGET = {"ordinary": 8, "varied": 15, "handmade": 15, "unusual": 40}
+#: What a card says of a craft that dumps say as well.
+CARD = (
+    "motor.signal", "receiver.link", "receiver.port", "battery.cells", "battery.chemistry",
+    "motor.poles", "receiver.channel_order",
+)  # fmt: skip
+#: A dialect of another language may ask for more.
+FOREIGN = 40
+
+
+class Field(NamedTuple):
+    """One fact of one dump, and how it was read."""
+
+    dump: str
+    line: int
+    name: str
+    verdict: str
+    truth: Any
+    got: Any
+
+
+def _plain(value: Any) -> Any:
+    return sorted(value) if isinstance(value, frozenset | list | set) else value
+
+
+def same(name: str, got: Any, truth: Any) -> bool:
+    """Whether a value that was read is the true one; numbers within their rounding."""
+    got, truth = _plain(got), _plain(truth)
+    if name.startswith("failsafe.channel"):
+        try:
+            return abs(float(got) - float(truth)) < 0.51
+        except (TypeError, ValueError):
+            return str(got) == str(truth)
+    if isinstance(got, int | float) and isinstance(truth, int | float):
+        if isinstance(got, bool) or isinstance(truth, bool):
+            return got is truth
+        return abs(got - truth) <= max(1e-6, abs(truth) * 2e-3)
+    return str(got).lower() == str(truth).lower()
+
+
+def judged(text: str, folder: Path, truth: dict[str, Any], leave: set[str]) -> list[Field]:
+    """Every fact of every dump as a draft reads it."""
+    data = tomllib.loads(text)
+    compiled, said = map_of(data), marks(data)
+    out: list[Field] = []
+    for dump, facts in truth["dumps"].items():
+        reader = MapReader(Source.from_bytes(dump, (folder / dump).read_bytes()), compiled, said)
+        reader.read()
+
+        def note(line: int, name: str, verdict: str, true: Any, got: Any, at: str = dump) -> None:
+            out.append(Field(at, line, name, verdict, true, got))
+
+        said_of = identify(SimpleNamespace(data=data, ignore_case=False), reader.source).said  # type: ignore[arg-type]
+        for name, fact in facts["settings"].items():
+            if name in leave:
+                continue
+            got = reader.values.get(name)
+            own = said_of.get(name.removeprefix("craft.")) if name.startswith("craft.") else None
+            if got is None and own is not None:
+                verdict = "right" if same(name, own[0], fact["value"]) else "wrong"
+                note(fact["line"], name, verdict, fact["value"], own[0])
+            elif got is None:
+                note(fact["line"], name, "missing", fact["value"], None)
+            elif same(name, got.value, fact["value"]):
+                note(
+                    fact["line"], name, "right" if got.sure else "marked", fact["value"], got.value
+                )
+            else:
+                verdict = "wrong" if got.sure else "wrong marked"
+                note(fact["line"], name, verdict, fact["value"], got.value)
+        for name, got in reader.values.items():
+            if name not in facts["settings"] and name not in leave:
+                line = got.span.line if got.span else 0
+                note(line, name, "wrong" if got.sure else "wrong marked", None, got.value)
+        pulse = lambda low, high: (round(low), round(high))  # noqa: E731
+        _lists(
+            [
+                (
+                    r["line"],
+                    (
+                        r["mode"],
+                        r["channel"],
+                        *pulse(r["low_us"], r["high_us"]),
+                        r.get("join", "any"),
+                    ),
+                )
+                for r in facts["ranges"]
+            ],
+            [
+                (r.span.line, (r.mode, r.channel, *pulse(r.low_us, r.high_us), r.join), r.sure)
+                for r in reader.ranges
+            ],
+            "range",
+            note,
+        )
+        _lists(
+            [(link["line"], (link["mode"], link["follows"])) for link in facts.get("links", [])],
+            [(link.span.line, (link.mode, link.follows), link.sure) for link in reader.links],
+            "link",
+            note,
+        )
+    return out
+
+
+def _lists(truth: list[Any], got: list[Any], name: str, note: Any) -> None:
+    """Ranges or links: those that are there, those that are not, those that should not be."""
+    left = list(got)
+    for line, want in truth:
+        found = next((one for one in left if one[1] == want), None)
+        if found is None:
+            note(line, name, "missing", want, None)
+        else:
+            left.remove(found)
+            note(line, name, "right" if found[2] else "marked", want, found[1])
+    for line, one, sure in left:
+        note(line, name, "wrong" if sure else "wrong marked", None, one)
+
+
+def dialects(folders: list[str]) -> list[Path]:
+    return sorted(path.parent for folder in folders for path in Path(folder).rglob("truth.json"))
+
+
+def sources(folder: Path, names: list[str]) -> list[Source]:
+    return [Source.from_bytes(name, (folder / name).read_bytes()) for name in names]
+
+
+def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]]:
+    truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
+    names = sorted(truth["dumps"])
+    unknown = set(truth.get("cannot_tell", {}))
+    out = {}
+    for run in runs:
+        begun = time.process_time()
+        if run == "a":
+            text = teach(sources(folder, names[:1]), folder.name).text
+            leave = unknown
+        elif run == "b":
+            draft = teach(sources(folder, names), folder.name)
+            text = draft.text + "".join(f"# left out: {one}\n" for one in draft.dropped)
+            leave = unknown
+        elif run == "e":
+            facts = truth["dumps"][names[0]]["settings"]
+            card = {f"value {one}": _said(facts[one]["value"]) for one in CARD if one in facts}
+            text = teach(sources(folder, names), folder.name, answers=answers_of(card)).text
+            leave = set()
+        else:
+            given = sources(folder, names)
+            draft = teach(given, folder.name)
+            budget = FOREIGN if truth["language"] != "en" else BUDGET[truth["kind"]]
+            before = judged(draft.text, folder, truth, set())
+            wrong_rows = any(
+                f.name == "range"
+                and f.dump == names[0]
+                and f.got is not None
+                and f.verdict.startswith("wrong")
+                for f in before
+            )
+            filled = filled_in(
+                draft.questions,
+                truth,
+                names[0],
+                budget,
+                given,
+                rows=not wrong_rows,
+                wrong=run == "d",
+                seed=folder.name,
+            )
+            text = teach(given, folder.name, answers=answers_of(filled)).text
+            text += "".join(f"# answered: {key} = {answer}\n" for key, answer in filled.items())
+            leave = set()
+        took = time.process_time() - begun
+        out[run] = (judged(text, folder, truth, leave), text, took)
+    return out
+
+
+def filled_in(
+    questions: Any,
+    truth: dict[str, Any],
+    first: str,
+    budget: int,
+    given: list[Source],
+    *,
+    rows: bool,
+    wrong: bool,
+    seed: str,
+) -> dict[str, str]:
+    """A sheet filled in by somebody who knows the truth, so many lines of it; some of them wrong."""  # noqa: E501
+    rng = random.Random(seed)
+    out: dict[str, str] = {}
+    used = 0
+    for group in grouped(questions):
+        if used >= budget:
+            break
+        filled = {}
+        for one in group.questions:
+            answer = (
+                ("ok" if rows else "")
+                if one.kind == "rows"
+                else _true_answer(one, truth, first, given)
+            )
+            if answer and wrong and rng.random() < 0.2:
+                answer = _false_answer(one, answer, rng)
+            if answer:
+                filled[one.key] = answer
+        used += bool(filled)
+        out.update(filled)
+    return out
+
+
+def _true_answer(one: Any, truth: dict[str, Any], first: str, given: list[Source]) -> str:
+    facts = truth["dumps"][first]["settings"].get(one.subject)
+    if one.kind == "value":
+        return _said(facts["value"]) if facts else ""
+    if one.kind == "find":
+        if not facts:
+            return ""
+        value = _said(facts["value"])
+        return f"{facts['line']}: {facts['text']}" + (
+            f" => {value}" if value != facts["text"] else ""
+        )
+    if one.table == "mode":
+        hits: dict[tuple[str, int], set[str]] = {}
+        for dump, said in truth["dumps"].items():
+            for entry in (*said["ranges"], *said.get("links", [])):
+                if re.search(
+                    rf"(?<!\w){re.escape(one.subject)}(?!\w)", _line(given, dump, entry["line"])
+                ):
+                    hits.setdefault((dump, entry["line"]), set()).update(
+                        {entry["mode"], entry.get("follows", entry["mode"])}
+                    )
+        shared = set.intersection(*hits.values()) if hits else set()
+        return next(iter(shared)) if len(shared) == 1 else "" if hits else "-"
+    for dump, said in truth["dumps"].items():  # noqa: B007
+        for name, fact in said["settings"].items():
+            pattern = "port.N.functions" if name.endswith(".functions") else name
+            pattern = "failsafe.channel.N" if name.startswith("failsafe.channel") else pattern
+            if pattern == one.table and fact["text"].strip("\"'") == one.subject:
+                value = fact["value"]
+                return (
+                    value[0]
+                    if isinstance(value, list) and len(value) == 1
+                    else ""
+                    if isinstance(value, list)
+                    else str(value)
+                )
+    return ""
+
+
+def _line(given: list[Source], dump: str, line: int) -> str:
+    return next(source.lines[line - 1] for source in given if source.file == dump)
+
+
+def _said(value: Any) -> str:
+    return (
+        ("yes" if value else "no")
+        if isinstance(value, bool)
+        else f"{value:g}"
+        if isinstance(value, float)
+        else str(value)
+    )
+
+
+def _false_answer(one: Any, answer: str, rng: random.Random) -> str:
+    """An answer as somebody gives who is wrong: another word, another number, another line."""
+    if one.kind == "word":
+        words = (
+            list(MODES)
+            if one.table == "mode"
+            else list(SETTINGS[one.table].words or ("hold", "drop"))
+        )
+        return rng.choice([word for word in words if word != answer])
+    if one.kind == "value":
+        row = SETTINGS[one.subject]
+        if row.words:
+            return rng.choice([word for word in row.words if word != answer])
+        if row.kind == "flag":
+            return "no" if answer == "yes" else "yes"
+        return (
+            str(round(float(answer) * rng.uniform(0.3, 3), 2))
+            if answer.replace(".", "").isdigit()
+            else answer
+        )
+    return f"{int(answer.partition(':')[0]) + 1}:{answer.partition(':')[2]}"
+
+
+def share(fields: list[Field]) -> tuple[Counter[str], float]:
+    """How many of each verdict, and the share of the truth that was read right."""
+    tally = Counter(field.verdict for field in fields)
+    asked = sum(1 for field in fields if field.truth is not None)
+    return tally, 100 * (tally["right"] + tally["marked"]) / max(1, asked)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    parser.add_argument("folders", nargs="+")
+    parser.add_argument("--runs", default="ab")
+    parser.add_argument("--show", default="")
+    options = parser.parse_args()
+    kinds: dict[tuple[str, str], list[Field]] = {}
+    ranked: dict[str, list[tuple[float, str]]] = {}
+    for folder in dialects(options.folders):
+        if options.show and folder.name != options.show:
+            continue
+        kind = json.loads((folder / "truth.json").read_text(encoding="utf-8"))["kind"]
+        for run, (fields, text, took) in measure(folder, options.runs).items():
+            tally, right = share(fields)
+            kinds.setdefault((kind, run), []).extend(fields)
+            ranked.setdefault(run, []).append((right, folder.name))
+            said = "  ".join(f"{verdict} {tally[verdict]}" for verdict in VERDICTS)
+            print(f"{folder.name:12} {kind:9} ({run}) {right:5.1f} %  {said}  {took:.1f} s")
+            if options.show:
+                print(text)
+                for field in fields:
+                    if field.verdict not in {"right", "marked"}:
+                        print(
+                            f"  {field.dump} {field.line} {field.verdict} {field.name}: "
+                            f"{field.got!r}, true {field.truth!r}"
+                        )
+    for (kind, run), fields in sorted(kinds.items()):
+        tally, right = share(fields)
+        said = "  ".join(f"{verdict} {tally[verdict]}" for verdict in VERDICTS)
+        print(f"all {kind:12} ({run}) {right:5.1f} %  {said}")
+    for run, rows in ranked.items():
+        worst = sorted(rows)[: max(1, len(rows) // 4)]
+        print(
+            f"worst quarter ({run}):", ", ".join(f"{name} {right:.0f} %" for right, name in worst)
+        )
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,126 @@
+"""Codes and bits that samples explain: ``code 1: 2 OneShot42, 4 DShot1200``, ``bits: 0 inverted``.
+
+A legend stands in a comment, in a title, or in the note behind the value itself.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from cfglint.record import NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+_CODE = re.compile(
+    r"(?:bits?[ ])?(?P<code>0x[0-9A-Fa-f]+|[0-9A-F]{1,4}h?|[0-9]{1,3})[ \t]*(?:[=:→][ \t]*|[ \t]+(?:is[ ]|-[ ])?)(?P<said>(?!\d+$)[^\d\s,;].*|\d+ .*|\d{2,})",  # noqa: E501
+    re.I,
+)
+_BITS = re.compile(r"(?i)\b(?:bits?|flags?|add up|sum of|mask)\b")
+
+
+class Legend(NamedTuple):
+    """What codes mean; ``label`` is what the legend is called, ``bits`` whether they are bits."""
+
+    label: str
+    bits: bool
+    codes: Mapping[str, str]
+
+
+class Hex(NamedTuple):
+    """How a sample writes numbers that are hexadecimal: what ends them, and their width."""
+
+    suffix: str
+
+
+_HEX = re.compile(r"0[xX][0-9A-Fa-f]+|\$[0-9A-Fa-f]+|[0-9A-F]{1,8}h|[0-9A-F]{2,8}")
+
+
+def is_hex(texts: Sequence[str], bare: bool) -> bool:
+    """Whether texts are hexadecimal numbers: by a mark, or where the dump writes such words."""
+    if not texts or not all(_HEX.fullmatch(text) for text in texts):
+        return False
+    marked = all(
+        text[:2] in ("0x", "0X") or text[:1] == "$" or text.endswith("h") for text in texts
+    )
+    return marked or (
+        bare and all(len(text) == len(texts[0]) and len(text) in (2, 4, 8) for text in texts)
+    )
+
+
+def figure(text: str) -> int:
+    """A hexadecimal number's value."""
+    bare = text.strip().removesuffix("h").lstrip("$")
+    return int(bare.removeprefix("0x").removeprefix("0X"), 16)
+
+
+def bare_hex(lines: Iterable[str]) -> bool:
+    """Whether a dump writes plain words of hexadecimal digits, as many do with a letter in them."""
+    found = [word for line in lines for word in re.findall(r"(?<![\w.])[0-9A-F]{4}(?![\w.])", line)]
+    mixed = [word for word in found if re.search(r"\d", word) and re.search(r"[A-F]", word)]
+    led = [word for word in found if word.startswith("0")]
+    return len(mixed) >= 4 and len(led) >= 4
+
+
+def legend(text: str, label: str = "") -> Legend | None:
+    """The legend that a text is, with at least two codes; None where it is none."""
+    head, mark, rest = text.partition(":")
+    if mark and not _CODE.fullmatch(head.strip()) and len(head.split()) <= 7:
+        label, text = f"{label} {head}".strip(), rest
+    led = re.match(r"([^\W\d_][\w ]*?)[ \t]{2,}(?=\d)", text.strip())
+    if led is not None and not label:
+        label, text = led[1], text.strip()[led.end() :]
+    codes: dict[str, str] = {}
+    for piece in re.split(r"[,;]|\((?=bit)|\)", text):
+        match = _CODE.fullmatch(piece.strip())
+        if match is not None:
+            codes[match["code"]] = match["said"].strip()
+    if len(codes) < (1 if re.match(r"(?i)bit ", text.strip()) else 2):
+        return None
+    return Legend(label, bool(_BITS.search(label) or _BITS.search(text)), codes)
+
+
+def legends_of(texts: Iterable[str]) -> list[Legend]:
+    """The legends of comments and titles; one line may hold several."""
+    out = []
+    for text in texts:
+        parts = re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>"))
+        if (
+            len(parts) == 2
+            and not re.search(r"\d", parts[0])
+            and (led := legend(parts[1], parts[0]))
+        ):
+            out.append(led)
+            continue
+        for part in re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>")):
+            found = legend(part)
+            if found is not None:
+                out.append(found)
+    return out
+
+
+def bit_numbers(one: Legend, base: int) -> dict[int, str]:
+    """Bit number → meaning; codes that are all powers of two are masks unless 0 is among them."""
+    values = {
+        int(code.removesuffix("h").removeprefix("0x"), base): said
+        for code, said in one.codes.items()
+        if _digits(code, base)
+    }
+    masks = 0 not in values and all(value & (value - 1) == 0 for value in values)
+    if masks:
+        return {value.bit_length() - 1: said for value, said in values.items()}
+    return {value: said for value, said in values.items() if value < 32}
+
+
+def _digits(code: str, base: int) -> bool:
+    return bool(re.fullmatch(r"(?:0x)?[0-9A-Fa-f]+h?" if base == 16 else r"\d+", code))
+
+
+def written_code(code: str, like: str) -> str:
+    """A legend's code as the samples write it: as wide, with the same mark."""
+    suffix = "h" if like.endswith("h") else ""
+    prefix = like[:2] if like[:2] in ("0x", "0X") else ""
+    plain = like.isdigit() and not like.startswith("0")
+    width = 0 if plain else len(like.removesuffix("h")) - len(prefix)
+    return f"{prefix}{code.removesuffix('h').removeprefix('0x').rjust(width, '0')}{suffix}"

@@ -1,0 +1,738 @@
+"""Families of rows: channel ends, ports, mode ranges and links, found by what their fields can be.
+
+Rows that stand under one title and begin with one word are a family where their numbers and words
+fit the fields of one.  Which number is which is decided by the domain over all rows of all
+samples: of three pulses the least is the low end in every row, or it is no family.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter, defaultdict
+from typing import TYPE_CHECKING, Any
+
+from cfglint.record import NamedTuple
+from cfglint.teach import codes
+from cfglint.teach.entries import text_of, titles_of
+from cfglint.teach.numbers import BAUDS
+from cfglint.teach.readings import divider_of, loss_meaning, read_functions
+from cfglint.teach.sense import best, english, is_nothing
+from cfglint.teach.words import ideas, split
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from cfglint.dump.layout import Row
+
+
+class Expect(NamedTuple):
+    """What a mapping must read: in a sample, a setting (or ``range``/``link``) from a line."""
+
+    sample: int
+    name: str
+    line: int
+    written: str
+
+
+class Item(NamedTuple):
+    """One entry of the dialect to be: the forms it may take, the plainest first.
+
+    ``name`` is a neutral setting for an entry of ``[map]``, ``""`` for one of ``[[rows]]``.
+    """
+
+    id: str
+    name: str
+    forms: tuple[dict[str, Any], ...]
+    expects: tuple[Expect, ...]
+    reason: str
+
+
+class Figure(NamedTuple):
+    """A number in a row: its characters, its value, whether it is written in hexadecimal."""
+
+    start: int
+    end: int
+    value: float
+    text: str
+    hexed: bool
+
+
+_HEXED = re.compile(r"(?<!\w)(?:[0-9A-F]{1,8}h|0[xX][0-9A-Fa-f]{1,8})(?!\w)")
+
+
+def figures(text: str) -> list[Figure]:
+    """The numbers of a row, in order; where some are hexadecimal, only those behind its index."""
+    hexed = [
+        Figure(m.start(), m.end(), codes.figure(m.group()), m.group(), True)
+        for m in _HEXED.finditer(text)
+    ]
+    if len(hexed) >= 2:
+        index = re.match(r"\W*[^\W\d_]*?(\d{1,2})(?![\w])", text)
+        first = (
+            [Figure(index.start(1), index.end(1), int(index[1]), index[1], False)] if index else []
+        )
+        return [*first, *(one for one in hexed if not first or one.start > first[0].start)]
+    return [
+        Figure(m.start(), m.end(), _value(m.group()), m.group(), False) for m in _NUM.finditer(text)
+    ]
+
+
+class Line(NamedTuple):
+    """One row with the number or letter that counts it."""
+
+    sample: int
+    row: Row
+    text: str
+    start: int
+    path: tuple[str, ...]
+
+
+_NUM = re.compile(r"(?<!\d)(?<!\d[.,])(?:(?<![\w)])[+\-\u2212])?\d+(?:[.,]\d+)?(?!\d)")
+_HEAD = re.compile(r"[\W\d_]*([^\W\d_]*)")
+
+
+def lines_of(rows: Sequence[tuple[int, Row]]) -> list[Line]:
+    out = []
+    for sample, row in rows:
+        if row.comment or not row.atoms:
+            continue
+        text, start = text_of(row)
+        if text:
+            out.append(Line(sample, row, text, start, titles_of(row)[0]))
+    return out
+
+
+def clean(text: str) -> str:
+    """A text as part of an address: what would mean something there is left out."""
+    text = re.sub(r"\.{2,}|…", " ", text)
+    text = re.sub(r"[*<>\[\](){}\"'«»|│├└─▸;,]+", " ", text)
+    text = re.sub(r"(?<![^\W_])N(?![^\W_])", "n", text)
+    return re.sub(r"[ \t\xa0]+", " ", text).strip(" .:=-→")
+
+
+def template(text: str, fields: Iterable[tuple[int, int, str]]) -> str:
+    """A row's text with fields in place of what varies."""
+    out, at = [], 0
+    for start, end, field in sorted(fields):
+        out.append(clean(text[at:start]))
+        out.append(field if field == "*" else "{" + field + "}")
+        at = end
+    out.append(clean(text[at:]))
+    return " ".join(part for part in out if part)
+
+
+def unify(forms: Sequence[str]) -> list[str]:
+    """Templates that differ in single words as one, with anything in their place."""
+    out: dict[tuple[int, tuple[str, ...]], list[list[str]]] = defaultdict(list)
+    for form in forms:
+        words = form.split()
+        out[len(words), tuple(word for word in words if word.startswith("{"))].append(words)
+    made = []
+    for group in out.values():
+        if len(group) < 3:
+            made += [" ".join(words) for words in group]
+            continue
+        columns = [set(column) for column in zip(*group, strict=True)]
+        fields = any(
+            len(column) > 1 and any(word.startswith("{") for word in column) for column in columns
+        )
+        varied = sum(len(column) > 1 for column in columns)
+        if fields or varied > 1:
+            made += [" ".join(words) for words in group]
+        else:
+            made.append(
+                " ".join(next(iter(column)) if len(column) == 1 else "*" for column in columns)
+            )
+    return made
+
+
+def titled(path: Sequence[str], text: str) -> tuple[str, ...]:
+    """Forms of an address, by how many of its titles it names: one, none, all."""
+    steps = [clean(part) for part in path if clean(part)]
+    forms = [text]
+    if steps:
+        forms.append(f"{steps[-1]} > {text}")
+    if len(steps) > 1:
+        forms.append(" > ".join([*steps, text]))
+    return tuple(forms)
+
+
+def _group(lines: Sequence[Line]) -> dict[tuple[str, str], list[Line]]:
+    groups: dict[tuple[str, str], list[Line]] = defaultdict(list)
+    for line in lines:
+        head = _HEAD.match(line.text)
+        path = "/".join(re.sub(r"\d+", "#", part) for part in line.path)
+        word = head[1].lower() if head and len(head[1]) > 1 else ""
+        groups[path, word].append(line)
+    return groups
+
+
+def _value(text: str) -> float:
+    return float(text.replace("\u2212", "-").replace(",", "."))
+
+
+# -- channel ends ------------------------------------------------------------------------------
+
+#: What a channel's ends and centre can be, in µs (common practice; as in :mod:`.numbers`).
+_ENDS = {"low": (700, 1340), "mid": (1280, 1720), "high": (1660, 2300)}
+
+
+def _ends(line: Line) -> tuple[Figure, list[Figure]] | None:
+    found = figures(line.text)
+    if len(found) not in (3, 4) or not found[0].text.isdigit() or found[0].value > 18:
+        return None
+    if all(one.value == int(one.value) and 700 <= one.value <= 2300 for one in found[1:]):
+        return found[0], found[1:]
+    return None
+
+
+def channel_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
+    """Rows with a channel's number and its two or three pulses."""
+    items: list[Item] = []
+    taken: set[tuple[int, int]] = set()
+    for group in _group(lines).values():
+        hits = [(line, ends) for line in group if (ends := _ends(line)) is not None]
+        for many in (3, 2):
+            rows = [(line, index, pulses) for line, (index, pulses) in hits if len(pulses) == many]
+            if len(rows) < 3 or len({index.value for _, index, _ in rows}) < 3:
+                continue
+            roles = _roles([[int(one.value) for one in pulses] for _, _, pulses in rows])
+            if roles is None:
+                continue
+            forms, expects = Counter[str](), []
+            loss: dict[str, str] = {}
+            base = 0 if any(index.value == 0 for _, index, _ in rows) else 1
+            for line, index, pulses in rows:
+                fields = [(index.start, index.end, "N")]
+                number = int(index.value) + 1 - base
+                for role, one in zip(roles, pulses, strict=True):
+                    fields.append((one.start, one.end, role))
+                    expects.append(
+                        Expect(line.sample, f"channel.{number}.{role}_us", line.row.line, one.text)
+                    )
+                rest = line.text[pulses[-1].end :].strip(" \t)|│,")
+                if (rest and not re.search(r"\w", rest)) or loss_meaning(rest)[0]:
+                    at = line.text.index(rest, pulses[-1].end)
+                    if loss_meaning(rest)[0]:
+                        fields.append((at, at + len(rest), "loss"))
+                        loss.setdefault(loss_meaning(rest)[0], rest)
+                        expects.append(
+                            Expect(line.sample, f"failsafe.channel.{number}", line.row.line, rest)
+                        )
+                forms[template(line.text, fields)] += 1
+            unified = unify(list(forms))
+            if len(unified) > 2:
+                continue
+            taken |= {(line.sample, line.row.line) for line, *_ in rows}
+            sets = {role: f"channel.N.{role}_us" for role in roles}
+            fields_of: dict[str, Any] = {"N": {"first": 0}} if base == 0 else {}
+            if rows[0][2][0].hexed:
+                fields_of.update({role: {"base": 16} for role in roles})
+            if loss:
+                sets["loss"] = "failsafe.channel.N"
+                fields_of["loss"] = {"words": loss}
+            items.append(
+                _rows_item(
+                    f"channels{len(items)}",
+                    rows[0][0].path,
+                    unified,
+                    sets,
+                    fields_of,
+                    expects,
+                    f"{len(rows)} rows with a number and pulses in the order {', '.join(roles)}",
+                )
+            )
+    return items, taken
+
+
+def _roles(rows: Sequence[Sequence[int]]) -> list[str] | None:
+    """The roles of places by size, the same in every row."""
+    names = ["low", "mid", "high"] if len(rows[0]) == 3 else ["low", "high"]
+    order = sorted(range(len(names)), key=lambda place: sum(row[place] for row in rows))
+    if any([row[place] for place in order] != sorted(row) for row in rows):
+        return None
+    roles = [""] * len(names)
+    for name, place in zip(names, order, strict=True):
+        low, high = _ENDS[name]
+        if not all(low <= row[place] <= high for row in rows):
+            return None
+        roles[place] = name
+    return roles
+
+
+def _rows_item(
+    name: str,
+    path: Sequence[str],
+    at: Sequence[str],
+    sets: dict[str, str],
+    fields: dict[str, Any],
+    expects: Sequence[Expect],
+    reason: str,
+    **more: Any,
+) -> Item:
+    # Marks are spelling: templates that differ in them alone are one.
+    unique = {re.sub(r"[^\w{}*]+", " ", one).strip(): one for one in sorted(set(at), reverse=True)}
+    at = sorted(unique.values(), key=lambda one: (-len(one), one))
+    forms = []
+    for depth in range(len(titled(path, ""))):
+        texts = [titled(path, one)[depth] for one in at]
+        form: dict[str, Any] = {"at": texts[0] if len(texts) == 1 else texts, **more}
+        if sets:
+            form["sets"] = sets
+        if fields:
+            form["fields"] = fields
+        forms.append(form)
+    if not re.search(r"[^\W\d_]", re.sub(r"\{\w+\}", "", at[0])) and len(forms) > 1:
+        forms = [*forms[1:], forms[0]]
+    return Item(name, "", tuple(forms), tuple(expects), reason)
+
+
+# -- lost link ---------------------------------------------------------------------------------
+
+_LOSS = re.compile(
+    r"(?P<head>.*?[^\W\d_])[\W_]*(?P<index>\d{1,2})(?!\d|\.\d)[\W_]*(?:\([^)]*\))?[\W_]*(?P<rest>\S.*?)[ \t\])}]*"  # noqa: E501
+)
+
+
+def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple[int, int]]]:
+    """Rows that say what each channel becomes on lost link, some by a pulse and some by words."""
+    items: list[Item] = []
+    taken: set[tuple[int, int]] = set()
+    groups: dict[tuple[str, str], list[tuple[Line, re.Match[str]]]] = defaultdict(list)
+    for line in lines:
+        match = _LOSS.fullmatch(line.text)
+        if match is not None and 1 <= int(match["index"]) <= 18 and len(match["head"]) < 30:
+            groups[
+                "/".join(re.sub(r"\d+", "#", part) for part in line.path), match["head"].lower()
+            ].append((line, match))
+    for (path, head), group in groups.items():
+        if len(group) < 3:
+            continue
+        lead = Counter(
+            m[1].strip()
+            for _, match in group
+            if (m := re.fullmatch(r"([^\d]*?)(\d{3,4})(?:[ ]?(?:us|µs))?", match["rest"]))
+            and 700 <= int(m[2]) <= 2300
+        )
+        texts = [match["rest"] for _, match in group if not re.search(r"\d{3}", match["rest"])]
+        about = {
+            idea
+            for word in split(english(f"{path} {head}"))
+            for idea, sure in ideas(word)
+            if sure >= 0.8
+        }
+        known = [text for text in texts if loss_meaning(text)[0]]
+        if (
+            sum(lead.values()) + len(texts) < len(group)
+            or len(set(texts)) > 4
+            or not (lead or known)
+        ):
+            continue
+        if not ("failsafe" in about or len(known) >= 0.5 * max(1, len(texts)) > 0) or (
+            "port" in about and "failsafe" not in about
+        ):
+            continue
+        from cfglint.teach.readings import read_loss
+
+        words = (
+            read_loss(texts, None, comma)[0] if texts and read_loss(texts, None, comma) else None
+        )
+        at, expects = [], []
+        base = 0 if any(match["index"] == "0" for _, match in group) else 1
+        for line, match in group:
+            start, end = match.start("rest"), match.end("rest")
+            pulse = re.search(r"\d{3,4}", match["rest"])
+            if pulse is not None:
+                start, end = start + pulse.start(), start + pulse.end()
+            at.append(
+                template(
+                    line.text,
+                    [(match.start("index"), match.end("index"), "N"), (start, end, "loss")],
+                )
+            )
+            count = int(match["index"]) + 1 - base
+            known = [
+                one
+                for every in (words.keys.get("words", {}) if words else {}).values()
+                for one in ([every] if isinstance(every, str) else every)
+            ]
+            if pulse is not None or match["rest"] in known:
+                expects.append(
+                    Expect(
+                        line.sample,
+                        f"failsafe.channel.{count}",
+                        line.row.line,
+                        line.text[start:end],
+                    )
+                )
+            taken.add((line.sample, line.row.line))
+        fields: dict[str, Any] = {}
+        if words is not None and words.keys:
+            fields["loss"] = {
+                **words.keys,
+                **({"unsure": list(words.unsure)} if words.unsure else {}),
+            }
+        if base == 0:
+            fields["N"] = {"first": 0}
+        items.append(
+            _rows_item(
+                f"loss{len(items)}",
+                group[0][0].path,
+                unify(list(dict.fromkeys(at))),
+                {"loss": "failsafe.channel.N"},
+                fields,
+                expects,
+                f"{len(group)} rows that say what channels become on lost link",
+            )
+        )
+    return items, taken
+
+
+# -- ports -------------------------------------------------------------------------------------
+
+_PORT_INDEX = re.compile(
+    r"[^\w]*(?:(?P<head>[^\W\d_]+)[\s\-_./#(:]*)??(?:(?P<number>\d{1,2})|(?P<letter>[A-Z]))(?![\w])"
+)
+_PIECE = re.compile(
+    r"(?<!\d),|,(?!\d)|[;|│@()]|[ \t\xa0]{2,}|[ \t]+(?:at|bei|à|mit|with)[ \t]+|--|──"
+)
+_SPEED = re.compile(
+    r"(?<![\w.])(\d[\d ]{2,8}\d|\d{1,3}[.,]\d)(?![\w.])[ \t]*(k?(?:baud|bd))?", re.I
+)
+
+
+class Port(NamedTuple):
+    line: Line
+    number: str
+    fields: tuple[tuple[int, int, str], ...]
+
+    def text(self, field: str) -> str:
+        return next((self.line.text[a:b] for a, b, name in self.fields if name == field), "")
+
+
+def _flag_of(text: str) -> str:
+    """The flag of a wire that words speak of."""
+    text = english(text)
+    kinds = {idea for word in split(text) for idea, sure in ideas(word) if sure >= 0.8}
+    if "one-wire" in kinds or re.search(
+        r"(?i)one wire|single|1 ?wire|ein draht|un fil|wires?$|twin|^(?:full|half)(?:.?duplex)?$",
+        text,
+    ):
+        return "half"
+    if "invert" in kinds or re.search(
+        r"(?i)upright|straight|flipped|upside|umgedreht|invers", text
+    ):
+        return "inverted"
+    return ""
+
+
+def _port(line: Line) -> Port | None:
+    index = _PORT_INDEX.match(line.text)
+    if index is None or re.match(r"[/._\-][^\W\d]", line.text[index.end() :]):
+        return None
+    place = "number" if index["number"] else "letter"
+    fields = [(index.start(place), index.end(place), "N")]
+    at = index.end()
+    pieces, begin = [], at
+    for match in _PIECE.finditer(line.text, at):
+        pieces.append((begin, match.start()))
+        begin = match.end()
+    pieces.append((begin, len(line.text)))
+    functions: list[tuple[int, int]] = []
+    for start, end in pieces:
+        while start < end and line.text[start] in " \t:=>-–▸":
+            start += 1  # noqa: PLW2901
+        piece = line.text[start:end].rstrip(" ,)")
+        if not piece:
+            continue
+        _piece(line.text, start, start + len(piece), fields, functions)
+    listed = _bracketed(line.text, at)
+    if listed is not None:
+        functions[:] = [listed]
+        fields[:] = [one for one in fields if one[1] <= listed[0] or one[0] >= listed[1]]
+    if functions:
+        fields.append((functions[0][0], functions[-1][1], "functions"))
+    return Port(line, index[place], tuple(sorted(fields)))
+
+
+def _bracketed(text: str, at: int) -> tuple[int, int] | None:
+    """A list of functions in brackets of its own: `[receiver, telemetry]`."""
+    for match in re.finditer(r"[\[(]([^\[\](){}]+)[\])]", text[at:]):
+        parts = [part.strip(" \"'") for part in match[1].split(",")]
+        if all(best("port.N.functions", part)[1] >= 0.5 for part in parts if part):
+            return at + match.start(1), at + match.end(1)
+    return None
+
+
+def _piece(
+    text: str,
+    start: int,
+    end: int,
+    fields: list[tuple[int, int, str]],
+    functions: list[tuple[int, int]],
+) -> None:
+    """One piece of a port's row: a speed, a flag, or what the port carries."""
+    piece = text[start:end]
+    have = {name for _, _, name in fields}
+    speed = _SPEED.search(piece)
+    if speed is not None and "baud" not in have:
+        value = float(speed[1].replace(" ", "").replace(",", ".")) * (
+            1000 if (speed[2] or "").lower().startswith("k") else 1
+        )
+        if value >= 1000 or speed[2]:
+            fields.append(
+                (
+                    start + speed.start(),
+                    start + speed.end(1)
+                    if not (speed[2] or "").lower().startswith("k")
+                    else start + speed.end(),
+                    "baud",
+                )
+            )
+            before, after = (start, start + speed.start()), (start + speed.end(), end)
+            for one, two in (before, after):
+                part = text[one:two].strip(" \t")
+                if part:
+                    at = text.index(part, one)
+                    _piece(text, at, at + len(part), fields, functions)
+            return
+    named = re.match(r"([^\W\d_][\w\- ]*?)\s*[:=]\s*(\S+)", piece)
+    if named is not None:
+        flag = _flag_of(named[1])
+        if flag and flag not in have:
+            fields.append((start + named.start(2), start + named.end(2), flag))
+            rest = piece[named.end() :].strip()
+            if rest:
+                at = text.index(rest, start + named.end())
+                _piece(text, at, at + len(rest), fields, functions)
+        return
+    if any(name == "functions" for name in have):
+        return
+    flag = _flag_of(piece)
+    if (
+        flag
+        and flag not in have
+        and best("port.N.functions", piece)[1] < 0.8
+        and not is_nothing(piece)
+    ):
+        fields.append((start, end, flag))
+        return
+    if flag or not re.search(r"\w", piece):
+        return
+    if (
+        functions
+        and fields[-1][2] in ("baud", "half", "inverted")
+        and fields[-1][0] > functions[-1][0]
+    ):
+        return
+    functions.append((start, end))
+
+
+_TOKEN = re.compile(r"[^\s,;@|│()]+")
+#: Marks around a word that are none of it.
+_AROUND = ":=>[]{}\"' \t"
+#: In so many of a family's rows a word stands that is its own and no value.
+_COMMON = 0.7
+
+
+def _literals(group: Sequence[Line]) -> set[str]:
+    """Words that rows of a family share: each is in most, and never in place of a value."""
+    rows = [
+        [t.group().lower().strip(_AROUND) for t in _TOKEN.finditer(line.text)] for line in group
+    ]
+    rows = [row for row in rows if len(row) > 3]
+    if len(rows) < 2:
+        return set()
+    counts = Counter(
+        word for row in rows for word in set(row) if re.fullmatch(r"[^\W\d_][^\d]*", word)
+    )
+    common = {word for word, count in counts.items() if count >= _COMMON * len(rows)}
+    follows: dict[str, set[str]] = defaultdict(set)
+    for row in rows:
+        for before, word in itertools.pairwise(row):
+            follows[before].add(word)
+    # What follows a word of the row's own and is not always the same is its value.
+    own: list[str] = []
+    for word in sorted(
+        common, key=lambda one: sum(row.index(one) for row in rows if one in row) / counts[one]
+    ):
+        if not any(word in follows[before] and len(follows[before]) > 1 for before in own):
+            own.append(word)
+    return set(own)
+
+
+def _named_port(line: Line, literals: set[str]) -> Port | None:
+    """A port's row whose values each stand behind a word, or before one."""
+    index = _PORT_INDEX.match(line.text)
+    if index is None or re.match(r"[/._\-][^\W\d]", line.text[index.end() :]):
+        return None
+    place = "number" if index["number"] else "letter"
+    fields = [(index.start(place), index.end(place), "N")]
+    runs: list[tuple[str, list[re.Match[str]]]] = [("", [])]
+    for token in _TOKEN.finditer(line.text, index.end()):
+        if token.group().lower().strip(_AROUND) in literals:
+            runs.append((token.group().lower().strip(_AROUND), []))
+        elif not token.group().strip(_AROUND):
+            continue
+        else:
+            runs[-1][1].append(token)
+    functions: list[tuple[int, int]] = []
+    for word, tokens in runs:
+        if not tokens:
+            continue
+        flag = _flag_of(word) if word else ""
+        for token in list(tokens[1:]) if flag else ():
+            other = _flag_of(token.group())
+            if other and other != flag:
+                fields.append((token.start(), token.end(), other))
+                tokens.remove(token)
+        start, end = tokens[0].start(), tokens[-1].end()
+        while start < end and line.text[start] in _AROUND:
+            start += 1
+        while start < end and line.text[end - 1] in _AROUND:
+            end -= 1
+        have = {name for _, _, name in fields}
+        if flag and flag not in have and re.search(r"\w", line.text[start:end]):
+            fields.append((start, end, flag))
+        else:
+            _piece(line.text, start, end, fields, functions)
+    listed = _bracketed(line.text, index.end())
+    if listed is not None:
+        functions[:] = [listed]
+        fields[:] = [one for one in fields if one[1] <= listed[0] or one[0] >= listed[1]]
+    if functions:
+        fields.append((functions[0][0], functions[-1][1], "functions"))
+    return Port(line, index[place], tuple(sorted(fields)))
+
+
+def _readings(group: Sequence[Line]) -> list[list[Port]]:
+    """A family's rows divided by marks, and by the words that they share."""
+    literals = _literals(group)
+    ways = [[port for line in group if (port := _port(line)) is not None]]
+    if len(literals) >= 2:
+        ways.append([port for line in group if (port := _named_port(line, literals)) is not None])
+    return ways
+
+
+def _worth(ports: Sequence[Port]) -> float:
+    """How much of rows a way to divide them explains."""
+    texts = [port.text("functions") for port in ports if port.text("functions")]
+    known = read_functions(texts, None) if texts else []
+    strange = len(known[0].opaque) if known else len(texts)
+    wordy = sum(max(0, len(text.split()) - 2) for text in texts)
+    return sum(len(port.fields) for port in ports) - 2 * strange - wordy
+
+
+def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
+    """Rows that say what a port carries, and how."""
+    items: list[Item] = []
+    taken: set[tuple[int, int]] = set()
+    for group in _group(lines).values():
+        ports = max(_readings(group), key=_worth)
+        if len(ports) < 2 or len(ports) < 0.7 * len(group):
+            continue
+        texts = [port.text("functions") for port in ports if port.text("functions")]
+        speeds = sum(1 for port in ports if port.text("baud"))
+        known = read_functions(texts, None) if texts else []
+        share = len(texts) - len(known[0].opaque) if known else 0
+        if not known or share < 0.5 * len(texts) or speeds < 0.34 * len(ports):
+            continue
+        items.append(_ports_item(ports, known[0].keys, known[0].unsure, len(items)))
+        taken |= {(port.line.sample, port.line.row.line) for port in ports}
+    return items, taken
+
+
+#: What says of a wire that it is as usual, by flag.
+_USUAL = {
+    "inverted": frozenset(
+        "free normal upright straight plain no off false 0 n nein non no".split()
+    ),
+    "half": frozenset(
+        "free full twin two 2 no off false 0 n full both separate double pair nein non".split()
+    ),
+}
+
+
+def _flag_words(flag: str, texts: Iterable[str]) -> tuple[dict[str, str], list[str]]:
+    words: dict[str, str] = {}
+    unsure: list[str] = []
+    for text in dict.fromkeys(texts):
+        usual = bool(set(text.lower().replace("-", " ").split()) & _USUAL[flag])
+        side = "no" if usual else "yes"
+        if side in words:
+            unsure.append(side)
+        words.setdefault(side, text)
+    return words, unsure
+
+
+def _ports_item(
+    ports: Sequence[Port], keys: dict[str, Any], unsure: Sequence[str], number: int
+) -> Item:
+    sets = {
+        "functions": "port.N.functions",
+        "baud": "port.N.baud",
+        "inverted": "port.N.inverted",
+        "half": "port.N.half_duplex",
+    }
+    present = {name for port in ports for _, _, name in port.fields}
+    fields: dict[str, Any] = {"functions": dict(keys)}
+    if unsure:
+        fields["functions"]["unsure"] = list(unsure)
+    letters = any(not port.number.isdigit() for port in ports)
+    base = 0 if any(port.number == "0" for port in ports) else 1
+    if letters:
+        fields["N"] = {
+            "words": {
+                str(ord(one.lower()) - 96): one for one in sorted({port.number for port in ports})
+            }
+        }
+    elif base == 0:
+        fields["N"] = {"first": 0}
+    for flag in ("inverted", "half"):
+        if flag in present:
+            words, doubt = _flag_words(flag, [port.text(flag) for port in ports if port.text(flag)])
+            fields[flag] = {"words": words, **({"unsure": doubt} if doubt else {})}
+    texts = []
+    expects = []
+    for port in ports:
+        texts.append(template(port.line.text, port.fields))
+        one = ord(port.number.lower()) - 96 if letters else int(port.number) + 1 - base
+        for start, end, name in port.fields:
+            if name in sets:
+                expects.append(
+                    Expect(
+                        port.line.sample,
+                        sets[name].replace("N", str(one), 1),
+                        port.line.row.line,
+                        port.line.text[start:end],
+                    )
+                )
+    speeds = [port.text("baud") for port in ports if port.text("baud")]
+    if speeds and all(one.isdigit() and int(one) < 4000 for one in speeds):
+        scale = next((s for s in (100, 1000) if all(int(one) * s in BAUDS for one in speeds)), 0)
+        if scale:
+            fields["baud"] = {"scale": scale}
+    return _rows_item(
+        f"ports{number}",
+        ports[0].line.path,
+        texts,
+        {f: s for f, s in sets.items() if f in present},
+        fields,
+        expects,
+        f"{len(ports)} rows that say what a port carries",
+    )
+
+
+__all__ = [
+    "Expect",
+    "Item",
+    "Line",
+    "channel_rows",
+    "clean",
+    "divider_of",
+    "lines_of",
+    "port_rows",
+    "template",
+    "titled",
+]

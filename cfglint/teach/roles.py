@@ -1,0 +1,655 @@
+"""Families of rows whose fields are told apart by what they can be, in whatever order they stand.
+
+What a column is, is decided by its values over all rows of all samples, by the key before it or
+the name above it; a legend explains codes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+from cfglint.record import NamedTuple
+from cfglint.teach.codes import bit_numbers
+from cfglint.teach.families import Expect, Item, Line, _flag_of, _rows_item, clean, template
+from cfglint.teach.grids import FIGURE, LEAST, Cell, Grid, cells_of, grids, shared_start
+from cfglint.teach.numbers import BAUDS
+from cfglint.teach.readings import loss_meaning, read_functions
+from cfglint.teach.sense import best, english, is_nothing, phrase
+from cfglint.teach.words import ideas, split
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from cfglint.dump.layout import Row
+    from cfglint.teach.codes import Legend
+
+#: In so many rows a number is a usual speed of a line where a column holds speeds.
+_SPEEDS = 0.7
+
+
+class Known(NamedTuple):
+    """What a column's codes mean: words of neutral meaning, or bits."""
+
+    keys: dict[str, Any]
+    unsure: tuple[str, ...]
+    score: float
+
+
+def _figures(texts: Sequence[str]) -> list[float]:
+    if not texts or not all(FIGURE.fullmatch(text) for text in texts):
+        return []
+    return [float(text.replace("\u2212", "-").replace(",", ".")) for text in texts]
+
+
+def _ideas(name: str) -> set[str]:
+    return {idea for word in split(english(name)) for idea, sure in ideas(word) if sure >= 0.75}
+
+
+def coded(table: str, texts: Sequence[str], name: str, legends: Sequence[Legend]) -> Known | None:
+    """What codes or words of a column mean, by themselves or by the legend that fits them best."""
+    texts = list(dict.fromkeys(texts))
+    if not texts:
+        return None
+    found: list[Known] = []
+    if not all(text.isdigit() for text in texts):
+        words: dict[str, Any] = {}
+        unsure = []
+        good = 0.0
+        lead = _lead(texts)
+        for text in texts:
+            word, weight = best(table, text.strip('"'))
+            if weight < 0.5 and lead:
+                word, weight = best(table, text[len(lead) :])
+            good += weight >= 0.5
+            if weight >= 0.5:
+                words.setdefault(word, []).append(text)
+                if weight < 0.85:
+                    unsure.append(word)
+        if good:
+            found.append(Known({"words": words}, tuple(unsure), good / len(texts)))
+    for legend in legends:
+        known = _by_legend(table, texts, name, legend)
+        if known is not None:
+            found.append(known)
+    return max(found, key=lambda one: one.score, default=None)
+
+
+def _by_legend(table: str, texts: Sequence[str], name: str, legend: Legend) -> Known | None:
+    bits = legend.bits or (
+        all(code.isdigit() and int(code) & (int(code) - 1) == 0 for code in legend.codes)
+        and len(legend.codes) > 3
+    )
+    said = {code: phrase(table, english(text)) for code, text in legend.codes.items()}
+    known = {code for code, (_, weight) in said.items() if weight >= 0.5}
+    nothing = {code for code, text in legend.codes.items() if is_nothing(text)}
+    if len(known) < 2 or len(known | nothing) < 0.6 * len(legend.codes):
+        return None
+    share = len(known) / len(legend.codes)
+    if legend.label and set(split(legend.label)) & set(split(name)):
+        share += 0.5
+    if bits and table == "port.N.functions" and all(text.isdigit() for text in texts):
+        numbers = {
+            best_: bit
+            for bit, text in bit_numbers(legend, 10).items()
+            if (best_ := phrase(table, english(text))[0])
+        }
+        whole = sum(1 << bit for bit in bit_numbers(legend, 10) if bit < 32)
+        if all(int(text) & ~whole == 0 for text in texts):
+            return Known({"bits": numbers}, (), share)
+        return None
+    if not set(texts) <= set(legend.codes):
+        return None
+    words: dict[str, Any] = {}
+    unsure = []
+    for code, (word, weight) in said.items():
+        if code in known and code in texts:
+            words.setdefault(word, []).append(code)
+            if weight < 0.8:
+                unsure.append(word)
+    keys: dict[str, Any] = {"words": words}
+    none = [code for code in nothing if code in texts]
+    if none:
+        keys["none"] = none if len(none) > 1 else none[0]
+    return Known(keys, tuple(unsure), share)
+
+
+def _short(keys: dict[str, Any]) -> dict[str, Any]:
+    """Lists of one word as that word."""
+    words = keys.get("words")
+    if words is None:
+        return keys
+    return {
+        **keys,
+        "words": {w: e[0] if isinstance(e, list) and len(e) == 1 else e for w, e in words.items()},
+    }
+
+
+def _index(grid: Grid, column: str) -> int | None:
+    """What a column counts rows from, 0 or 1; None where it does not count them."""
+    for base in (0, 1):
+        good = True
+        for sample in {line.sample for line, _ in grid.rows}:
+            own = [cells[column].text for line, cells in grid.rows if line.sample == sample]
+            figures = _figures(own)
+            good = (
+                good
+                and bool(figures)
+                and figures == sorted(set(figures))
+                and (figures[0] == base and figures[-1] <= len(figures) + base + 1)
+            )
+        if good:
+            return base
+    return None
+
+
+class Decided(NamedTuple):
+    items: list[Item]
+    taken: set[tuple[int, int]]
+    modes: list[str]
+    #: Mode codes with what a legend says they mean, and whether it is sure.
+    coded: dict[str, tuple[str, bool]]
+
+
+def role_rows(
+    lines: Sequence[Line],
+    rows: Sequence[tuple[int, Row]],
+    legends: Sequence[Legend],
+    first_channel: int,
+    *,
+    early: bool = False,
+) -> Decided:
+    """Families of channel ends, lost link, ports and mode ranges by what columns can be.
+
+    ``early`` finds only what other ways to find families would take half of: channel ends that
+    say what becomes of the channel on lost link.
+    """
+    out = Decided([], set(), [], {})
+    first = first_channel
+    for grid in sorted(grids(lines, rows), key=lambda one: not _ends(one)):
+        for way in (_channels, _ports) if early else (_channels, _ranges, _ports, _loss):
+            made = way(grid, legends, len(out.items), first, out)
+            if made is None or (early and not _more(made, grid)):
+                continue
+            if made.id.startswith("channels") and "first" in made.forms[0].get("fields", {}).get(
+                "N", {}
+            ):
+                first = 0
+            out.items.append(made)
+            out.taken.update((one.sample, one.line) for one in made.expects)
+            break
+    if not early:
+        left = [line for line in lines if (line.sample, line.row.line) not in out.taken]
+        titled_ranges(left, first, out)
+    return out
+
+
+def _more(made: Item, grid: Grid) -> bool:
+    """Whether a family says more than its plainest form does: loss of channels, flags of ports."""
+    sets = made.forms[0].get("sets", {})
+    return "loss" in sets or (
+        grid.whole and "functions" in sets and bool({"inverted", "half"} & set(sets))
+    )
+
+
+def _ends(grid: Grid) -> dict[str, str]:
+    """The columns of a channel's low end, centre and high end."""
+    pulses = [
+        (sum(figures) / len(figures), column)
+        for column in grid.names
+        if (figures := _figures(grid.column(column))) and all(700 <= one <= 2300 for one in figures)
+    ]
+    pulses.sort()
+    if len(pulses) != 3:
+        return {}
+    (low, one), (mid, two), (high, three) = pulses
+    ordered = all(
+        float(cells[one].text) < float(cells[two].text) < float(cells[three].text)
+        for _, cells in grid.rows
+    )
+    if not ordered or not (low < 1340 and 1280 < mid < 1720 and high > 1660):
+        return {}
+    return {"low": one, "mid": two, "high": three}
+
+
+def _made(
+    name: str,
+    grid: Grid,
+    roles: dict[str, str],
+    sets: dict[str, str],
+    fields: dict[str, Any],
+    expects: Sequence[Expect],
+    reason: str,
+    **more: Any,
+) -> Item:
+    """The entry for a grid's rows: the columns that have a role, and anything for the others."""
+    at = []
+    for line, cells in grid.rows:
+        spans = []
+        placed = {column: role for role, column in roles.items()}
+        other = 0
+        for column, cell in cells.items():
+            if column in placed:
+                spans.append((cell.start, cell.end, placed[column]))
+            elif column in grid.names:
+                spans.append((cell.start, cell.end, "_" if other == 0 else f"_{other}"))
+                other += 1
+        at.append(template(line.text, spans))
+    return _rows_item(
+        name, grid.rows[0][0].path, list(dict.fromkeys(at)), sets, fields, expects, reason, **more
+    )
+
+
+def _lost(texts: Sequence[str], legends: Sequence[Legend]) -> dict[str, Any] | None:
+    """How a column says what channels become on lost link; None where it does not."""
+    if _figures(texts) and not any(700 <= one <= 2300 for one in _figures(texts)):
+        return None
+    words: dict[str, list[str]] = defaultdict(list)
+    left = []
+    for text in dict.fromkeys(texts):
+        if _figures([text]) and 700 <= _figures([text])[0] <= 2300:
+            continue
+        word = loss_meaning(text)[0]
+        for legend in legends:
+            if text in legend.codes and loss_meaning(legend.codes[text])[0]:
+                word = loss_meaning(legend.codes[text])[0]
+        if word:
+            words[word].append(text)
+        else:
+            left.append(text)
+    if not words and not any(_figures([text]) for text in texts):
+        return None
+    keys: dict[str, Any] = {
+        "words": {word: one[0] if len(one) == 1 else one for word, one in words.items()}
+    }
+    missing = [word for word in ("hold", "drop") if word not in words]
+    if len(left) > len(missing):
+        return None
+    # Most channels keep what they had: of two codes that nothing explains a guess.
+    left.sort(key=lambda text: -texts.count(text))
+    for word, text in zip(missing, left, strict=False):
+        keys["words"][word] = text
+        keys.setdefault("unsure", []).append(word)
+    return keys if keys["words"] else {}
+
+
+def _number(cell: Cell, base: int) -> int:
+    return int(cell.text) + 1 - base
+
+
+def _channels(
+    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
+) -> Item | None:
+    ends = _ends(grid)
+    if not ends:
+        return None
+    counted = next(((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None)
+    if counted is None:
+        return None
+    roles = {"N": counted[0], **ends}
+    fields: dict[str, Any] = {"N": {"first": 0}} if counted[1] == 0 else {}
+    sets = {role: f"channel.N.{role}_us" for role in ends}
+    for column in grid.names:
+        if column in roles.values():
+            continue
+        lost = _lost(grid.column(column), legends)
+        if lost is not None:
+            roles["loss"] = column
+            sets["loss"] = "failsafe.channel.N"
+            if lost:
+                fields["loss"] = lost
+            break
+    expects = [
+        Expect(
+            line.sample,
+            name.replace("N", str(_number(cells[roles["N"]], counted[1])), 1),
+            line.row.line,
+            cells[roles[role]].text,
+        )
+        for line, cells in grid.rows
+        for role, name in sets.items()
+    ]
+    return _made(
+        f"channels-r{count}", grid, roles, sets, fields, expects,
+        f"{len(grid.rows)} rows with a number and three pulses",
+    )  # fmt: skip
+
+
+def _loss(
+    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
+) -> Item | None:
+    counted = next(((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None)
+    if counted is None or len(grid.names) > 3:
+        return None
+    for column in grid.names:
+        texts = grid.column(column)
+        lost = _lost(texts, legends) if column != counted[0] else None
+        if lost is None:
+            continue
+        about = _ideas(f"{grid.names[column]} {' '.join(grid.rows[0][0].path)}")
+        about |= _ideas(re.split(r"\d", grid.rows[0][0].text)[0])
+        if not any(_figures([text]) for text in texts) and "failsafe" not in about:
+            continue
+        expects = [
+            Expect(
+                line.sample,
+                f"failsafe.channel.{_number(cells[counted[0]], counted[1])}",
+                line.row.line,
+                cells[column].text,
+            )
+            for line, cells in grid.rows
+        ]
+        fields: dict[str, Any] = {"N": {"first": 0}} if counted[1] == 0 else {}
+        if lost:
+            fields["loss"] = lost
+        return _made(
+            f"loss-r{count}", grid, {"N": counted[0], "loss": column},
+            {"loss": "failsafe.channel.N"}, fields, expects,
+            f"{len(grid.rows)} rows that say what channels become on lost link",
+        )  # fmt: skip
+    return None
+
+
+def _speeds(texts: Sequence[str]) -> float:
+    """By what numbers of a column are speeds of a line: 1, 100, 1000; 0 where they are none."""
+    figures = _figures(texts)
+    if not figures or len(set(figures)) < 2 or not any(figures):
+        return 0
+    return next(
+        (
+            scale
+            for scale in (1, 100, 1000)
+            if sum(round(one * scale) in BAUDS or one == 0 for one in figures)
+            >= _SPEEDS * len(figures)
+            and min(one * scale for one in figures if one) >= 1200
+        ),
+        0,
+    )
+
+
+def _ports(
+    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
+) -> Item | None:
+    # A cell more may be one more function: it must not stay a word of the row's own.
+    grid = grid._replace(rows=tuple(one for one in grid.rows if set(one[1]) == set(grid.names)))
+    if len(grid.rows) < LEAST:
+        return None
+    counted = next(((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None)
+    speed = next((c for c in grid.names if _speeds(grid.column(c))), None)
+    if counted is None or speed is None:
+        return None
+    roles = {"N": counted[0], "baud": speed}
+    sets = {"baud": "port.N.baud"}
+    fields: dict[str, Any] = {"N": {"first": 0}} if counted[1] == 0 else {}
+    scale = _speeds(grid.column(speed))
+    if scale != 1:
+        fields["baud"] = {"scale": scale}
+    column, known = _carried(grid, set(roles.values()), legends)
+    if column:
+        roles["functions"] = column
+        sets["functions"] = "port.N.functions"
+        fields["functions"] = known
+    _flags(grid, roles, sets, fields)
+    expects = [
+        Expect(
+            line.sample,
+            name.replace("N", str(_number(cells[roles["N"]], counted[1])), 1),
+            line.row.line,
+            cells[roles[role]].text,
+        )
+        for line, cells in grid.rows
+        for role, name in sets.items()
+        if not (role == "functions" and is_nothing(cells[roles[role]].text))
+    ]
+    return _made(
+        f"ports-r{count}", grid, roles, sets, fields, expects,
+        f"{len(grid.rows)} rows that say what a port carries",
+    )  # fmt: skip
+
+
+def _carried(grid: Grid, taken: set[str], legends: Sequence[Legend]) -> tuple[str, dict[str, Any]]:
+    """The column of what ports carry, and how it says so."""
+    best_column, best_keys, best_score = "", {}, 0.0
+    for column in grid.names:
+        if column in taken:
+            continue
+        texts = grid.column(column)
+        if not all(text.isdigit() for text in texts):
+            read = read_functions(texts, None)
+            if read and len(read[0].opaque) <= 0.5 * len(set(texts)):
+                keys = dict(read[0].keys)
+                if read[0].unsure:
+                    keys["unsure"] = list(read[0].unsure)
+                score = 1 + read[0].fit
+                if score > best_score:
+                    best_column, best_keys, best_score = column, keys, score
+            continue
+        known = coded("port.N.functions", texts, grid.names[column], legends)
+        if known is not None and known.score > best_score and len(set(texts)) > 2:
+            keys = _short(known.keys)
+            if known.unsure:
+                keys["unsure"] = list(known.unsure)
+            best_column, best_keys, best_score = column, keys, known.score
+    return best_column, best_keys
+
+
+#: Words for yes and no that a column of flags may hold.
+_SIDES = (("1", "0"), ("true", "false"), ("yes", "no"), ("y", "n"), ("on", "off"), ("+", "-"))
+
+
+def _flags(grid: Grid, roles: dict[str, str], sets: dict[str, str], fields: dict[str, Any]) -> None:
+    """Columns of a wire's flags, by their name or their words."""
+    from cfglint.teach.families import _flag_words
+
+    names = {"inverted": "port.N.inverted", "half": "port.N.half_duplex"}
+    for column in grid.names:
+        texts = grid.column(column)
+        if column in roles.values() or len(set(texts)) > 2 or len(set(texts)) < 1:
+            continue
+        sides = next((pair for pair in _SIDES if set(map(str.lower, texts)) <= set(pair)), None)
+        flag = _flag_of(grid.names[column]) if grid.names[column] else ""
+        if not flag and sides is None:
+            flag = next((one for text in texts if (one := _flag_of(text))), "")
+        # A wire is rather told to be inverted than to be shared, where nothing says which.
+        guessed = not flag and sides is not None and "inverted" not in roles
+        flag = "inverted" if guessed else flag
+        if not flag or flag in roles:
+            continue
+        roles[flag] = column
+        sets[flag] = names[flag]
+        if sides is None:
+            words, doubt = _flag_words(flag, texts)
+            fields[flag] = {"words": words, **({"unsure": doubt} if doubt else {})}
+        else:
+            found = dict(zip(("yes", "no"), sides, strict=True))
+            words = {
+                side: text for side, one in found.items() for text in texts if text.lower() == one
+            }
+            fields[flag] = {"words": words, **({"unsure": list(words)} if guessed else {})}
+
+
+#: Words that join the ranges of a mode.
+_JOINS = {
+    **dict.fromkeys(("and", "all", "both", "every", "jointly", "together", "&"), "all"),
+    **dict.fromkeys(("or", "any", "either", "one"), "any"),
+}
+
+
+def _ranges(
+    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
+) -> Item | None:
+    """Rows with a mode, a channel and two ends, or a centre and half a width."""
+    roles = _range_roles(grid, legends)
+    if roles is None:
+        return None
+    figures = _figures(grid.column(roles["channel"]))
+    texts = grid.column(roles["mode"])
+    fields: dict[str, Any] = {}
+    sure = True
+    if min(figures) == 4 and first == 0:
+        fields["channel"] = {"first": 0}
+    elif min(figures) < 5:
+        # The first switch is the channel behind the sticks (common practice).
+        fields["channel"] = {"first": int(min(figures)) - 4}
+        sure = False
+    known = coded("mode", texts, grid.names[roles["mode"]], legends)
+    more: dict[str, Any] = {"makes": "range"}
+    if all(text.isdigit() for text in texts):
+        for word, codes in (known.keys["words"] if known else {}).items():
+            for code in codes:
+                out.coded[code] = (word, known is not None and word not in known.unsure)
+        for text in dict.fromkeys(texts):
+            if text not in out.coded:
+                out.modes.append(text)
+    else:
+        lead = _lead(texts)
+        for text in dict.fromkeys(texts):
+            word, weight = best("mode", text[len(lead) :]) if lead else ("", 0.0)
+            if weight >= 0.5:
+                out.coded[text] = (word, weight >= 0.9)
+            elif text not in out.modes:
+                out.modes.append(text)
+    beside = {column for _, cells in grid.rows for column in cells if column not in grid.names}
+    said = {cells[c].text for _, cells in grid.rows for c in beside if c in cells}
+    joins = {text: _JOINS.get(english(text).lower(), "") for text in said}
+    if len(beside) == 1 and all(joins.values()):
+        # What only some rows have says whether all of a mode's ranges are needed.
+        roles["join"] = beside.pop()
+        fields["join"] = {"words": {word: text for text, word in joins.items()}}
+    elif beside:
+        sure = False
+    if not sure:
+        more["sure"] = False
+    expects = [
+        Expect(line.sample, "range", line.row.line, cells[roles["mode"]].text)
+        for line, cells in grid.rows
+    ]
+    return _made(
+        f"ranges-r{count}", grid, roles, {}, fields, expects,
+        f"{len(grid.rows)} rows with a mode, a channel and where it is on", **more,
+    )  # fmt: skip
+
+
+def _lead(texts: Sequence[str]) -> str:
+    """What all of the words begin with, as `use` in `usebuzz` and `useglow`."""
+    lead = shared_start(list(dict.fromkeys(texts)))
+    return lead if len(lead) >= 2 and len(set(texts)) >= 3 else ""
+
+
+def _range_roles(grid: Grid, legends: Sequence[Legend]) -> dict[str, str] | None:
+    pulses, small, halves = [], [], []
+    for column in grid.names:
+        figures = _figures(grid.column(column))
+        if not figures:
+            continue
+        if all(650 <= one <= 2350 for one in figures):
+            pulses.append(column)
+        elif all(0 <= one <= 32 and one == int(one) for one in figures) and max(figures) <= 18:
+            small.append(column)
+        elif all(20 <= one <= 800 for one in figures):
+            halves.append(column)
+    roles: dict[str, str] = {}
+    if len(pulses) == 2:
+        pulses.sort(key=lambda one: sum(_figures(grid.column(one))))
+        low, high = (_figures(grid.column(one)) for one in pulses)
+        if not all(a < b for a, b in zip(low, high, strict=True)):
+            return None
+        roles["low"], roles["high"] = pulses
+    elif len(pulses) == 1 and len(halves) == 1:
+        roles["centre"], roles["half"] = pulses[0], halves[0]
+    else:
+        return None
+    channels = [
+        column
+        for column in small
+        if _index(grid, column) is None and max(_figures(grid.column(column))) >= 4
+    ]
+    # A channel has several modes; what is never the same twice rather counts rows.
+    again = [one for one in channels if len(set(grid.column(one))) < len(grid.rows)]
+    channels = again or channels
+    named = [column for column in channels if _ideas(grid.names[column]) & {"channel", "aux"}]
+    channels = named or channels
+    modes = _mode_columns(grid, {*roles.values(), *(channels[:1])}, legends)
+    if not modes:
+        return None
+    channels = [one for one in channels if one != modes]
+    if len(channels) != 1:
+        return None
+    return {**roles, "channel": channels[0], "mode": modes}
+
+
+def titled_ranges(lines: Sequence[Line], first: int, out: Decided) -> None:
+    """Rows with a channel and two ends under titles that are modes."""
+    groups: dict[tuple[tuple[str, ...], str], list[tuple[Line, dict[str, Cell]]]] = defaultdict(
+        list
+    )
+    for line in lines:
+        cells = [cell for cell in cells_of(line.text) if FIGURE.fullmatch(cell.text)]
+        if not line.path or len(cells) != 3:
+            continue
+        small, low, high = (float(cell.text) for cell in cells)
+        if 0 <= small <= 18 and 650 <= low < high <= 2350:
+            shape = re.sub(r"\d+", "#", line.text)
+            groups[line.path[:-1], shape].append(
+                (line, dict(zip(("channel", "low", "high"), cells, strict=True)))
+            )
+    for (parents, _), group in groups.items():
+        titles = list(dict.fromkeys(line.path[-1] for line, _ in group))
+        lead = _first_words(titles)
+        modes = [title[len(lead) :].strip() for title in titles]
+        known = sum(phrase("mode", english(mode))[1] >= 0.5 for mode in modes)
+        if len(modes) < 3 or known < 0.4 * len(modes):
+            continue
+        least = min(int(cells["channel"].text) for _, cells in group)
+        fields: dict[str, Any] = {}
+        more: dict[str, Any] = {"makes": "range"}
+        if least < 5:
+            fields["channel"] = {"first": 0 if least == 4 and first == 0 else least - 4}
+            more["sure"] = least == 4 and first == 0
+        texts = [
+            template(line.text, [(cell.start, cell.end, role) for role, cell in cells.items()])
+            for line, cells in group
+        ]
+        head = " ".join(part for part in (clean(lead), "{mode}") if part)
+        at = list(dict.fromkeys(f"{head} > {text}" for text in texts))
+        above = [f"{clean(parents[-1])} > {one}" for one in at] if parents else at
+        expects = tuple(Expect(line.sample, "range", line.row.line, line.text) for line, _ in group)
+        forms = tuple(
+            {
+                "at": one[0] if len(one) == 1 else one,
+                **more,
+                **({"fields": fields} if fields else {}),
+            }
+            for one in (at, above)
+        )
+        reason = f"{len(group)} rows with a channel and two ends under titles that are modes"
+        out.items.append(Item(f"ranges-t{len(out.items)}", "", forms, expects, reason))
+        out.taken.update((line.sample, line.row.line) for line, _ in group)
+        out.modes.extend(modes)
+
+
+def _first_words(titles: Sequence[str]) -> str:
+    """The words that all titles begin with."""
+    lead = shared_start([f"{title} " for title in titles])
+    return lead[: lead.rfind(" ") + 1] if len(titles) > 1 else ""
+
+
+def _mode_columns(grid: Grid, taken: set[str], legends: Sequence[Legend]) -> str:
+    """The column of modes: words or codes that mean some, else the one that is called so."""
+    found: list[tuple[float, str]] = []
+    for column in grid.names:
+        texts = grid.column(column)
+        if column in taken or len(set(texts)) < 3:
+            continue
+        known = coded("mode", texts, grid.names[column], legends)
+        score = known.score if known is not None else 0.0
+        called = (
+            bool(_ideas(grid.names[column]) & {"range", "mode"}) or "mode" in grid.names[column]
+        )
+        if score >= 0.25 or called:
+            found.append((score + called, column))
+    return max(found)[1] if found else ""
+
+
+__all__ = ["Decided", "role_rows"]

@@ -1,0 +1,316 @@
+"""One sheet with all that samples leave open, filled in with an editor and read back.
+
+A line is a question: what is asked, ``=``, the answer, which may hold any text.  Lines left empty
+are not answered.  Each question says above it what stands in the samples.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from cfglint.craft.settings import setting
+from cfglint.record import NamedTuple
+from cfglint.teach.numbers import SENSES
+from cfglint.teach.readings import number
+from cfglint.teach.sense import best
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+HEAD = """\
+# What the samples do not tell. Write each answer behind its `=`; what you do not know stays empty.
+# Values are those of the first sample, in the unit that the question names.
+#
+#   word ... = a neutral word, or `-` if it means none of them
+#   value ... = the value as it truly is, or `ok` if the one shown is right, or `-` if it is none
+#   rows ... = `ok` if those rows are read as shown
+#   words ..., values ..., finds ... = several of them in one line, each behind its name:
+#              `words mode = GO = arm, LV = self-level`; quotes around what holds a comma
+#   find ... = the number of the first sample's line and what is written there, `12: fast`;
+#              if that is a code, what it means behind it: `12: 04 => dshot300`; `-` if there is none
+# An answer that contradicts the samples is asked again; `!` behind a word says that it is so.
+"""  # noqa: E501
+
+OK, NONE = "ok", "-"
+
+
+class Question(NamedTuple):
+    """One line of the sheet.
+
+    ``kind`` is ``word`` (of the table ``table``), ``value`` (a mapping that is a guess) or ``find``
+    (a setting that nothing was found for); ``subject`` is the written word or the setting.
+    """
+
+    kind: str
+    table: str
+    subject: str
+    about: str
+    harm: float
+
+    @property
+    def key(self) -> str:
+        return f"{self.kind} {self.table + ' ' if self.table else ''}{self.subject}"
+
+
+class Answers(NamedTuple):
+    """What was answered: words by table and text, values by setting, places by setting.
+
+    A value is ``ok``, ``-`` or the true one; a place is a line, its text, and a value or ``""``.
+    """
+
+    words: Mapping[tuple[str, str], str]
+    values: Mapping[str, str]
+    places: Mapping[str, tuple[int, str, str]]
+    none: frozenset[str]
+    #: Families of rows that are read as they should be.
+    rows: frozenset[str] = frozenset()
+
+
+NOTHING = Answers({}, {}, {}, frozenset())
+
+
+class Group(NamedTuple):
+    """Questions that one line of the sheet asks; alone, a question is a line of its own."""
+
+    key: str
+    questions: tuple[Question, ...]
+
+    @property
+    def harm(self) -> float:
+        return sum(one.harm for one in self.questions)
+
+
+def grouped(questions: Iterable[Question]) -> list[Group]:
+    """The sheet's lines, those that settle most first: all words of a table are one, all values of
+    a part of the craft, and all that was not found of it."""
+    groups: dict[str, list[Question]] = {}
+    for one in sorted(questions, key=lambda one: -one.harm):
+        about = one.table if one.kind == "word" else one.subject.partition(".")[0]
+        groups.setdefault(one.key if one.kind == "rows" else f"{one.kind}s {about}", []).append(one)
+    made = [
+        Group(key if len(every) > 1 else every[0].key, tuple(every))
+        for key, every in groups.items()
+    ]
+    return sorted(made, key=lambda one: -one.harm)
+
+
+def text(questions: Iterable[Question], answers: Mapping[str, str]) -> str:
+    """The sheet, the lines that settle most first, with what was answered before.
+
+    Answers to what is no longer asked stay at its end: the draft rests on them.
+    """
+    out = [HEAD]
+    asked: set[str] = set()
+    for group in grouped(questions):
+        out += [f"# {one.about}" for one in group.questions]
+        asked |= {one.key for one in group.questions}
+        if len(group.questions) == 1:
+            answer = answers.get(group.key, "")
+        else:
+            answer = ", ".join(
+                f"{_quoted(one.subject)} = {_quoted(answers[one.key])}"
+                for one in group.questions
+                if one.key in answers
+            )
+        out += [f"{group.key} = {answer}".rstrip(), ""]
+    settled = [f"{key} = {answer}" for key, answer in answers.items() if key not in asked]
+    return "\n".join(out + (["# Settled:", *settled, ""] if settled else []))
+
+
+def _quoted(text: str) -> str:
+    return f'"{text}"' if re.search(r"[,;]| = ", text) and '"' not in text else text
+
+
+_LINE = re.compile(
+    r"(?P<key>(?:words?|values?|finds?|rows) .*?)[ \t]=(?:[ \t]+(?P<answer>.*?))?[ \t]*"
+)
+_PLACE = re.compile(r"(?P<line>\d+)[ \t]*:[ \t]*(?P<text>.*?)(?:[ \t]*=>[ \t]*(?P<value>.*))?")
+_PIECE = re.compile(r"(?:\"[^\"]*\"|[^,;])+")
+
+
+def parse(sheet: str) -> tuple[dict[str, str], list[tuple[int, str]]]:
+    """The answers by the keys of their questions; lines that are no question, with their numbers."""  # noqa: E501
+    found: dict[str, str] = {}
+    wrong = []
+    for at, line in enumerate(sheet.splitlines(), 1):
+        if not line.strip() or line.lstrip().startswith("#"):
+            continue
+        match = _LINE.fullmatch(line.strip())
+        if match is None:
+            wrong.append((at, line))
+        elif match["answer"]:
+            several = _several(match["key"], match["answer"])
+            if several is None:
+                wrong.append((at, line))
+            else:
+                found.update(several)
+    return found, wrong
+
+
+def _several(key: str, answer: str) -> dict[str, str] | None:
+    """A line's answers by the keys of single questions; None where a piece has no `=`."""
+    kind, _, about = key.partition(" ")
+    if kind not in ("words", "values", "finds"):
+        return {key: answer}
+    out = {}
+    for piece in _PIECE.findall(answer):
+        # A word may hold the mark itself; a setting's name does not.
+        name, mark, said = piece.rpartition(" = ") if kind == "words" else piece.partition(" = ")
+        if not mark:
+            return None
+        table = f"{about} " if kind == "words" else ""
+        out[f"{kind[:-1]} {table}{_bare(name)}"] = _bare(said)
+    return out
+
+
+def _bare(text: str) -> str:
+    text = text.strip()
+    quoted = len(text) > 1 and text[0] == text[-1] == '"' and '"' not in text[1:-1]
+    return text[1:-1] if quoted and re.search(r"[,;]| = ", text) else text
+
+
+TABLES = (
+    "mode",
+    "port.N.functions",
+    "motor.signal",
+    "receiver.link",
+    "failsafe.action",
+    "battery.chemistry",
+    "failsafe.channel.N",
+)
+
+
+def answers_of(found: Mapping[str, str]) -> Answers:
+    """Answers by what they are about; those that nothing can be made of are left out."""
+    words: dict[tuple[str, str], str] = {}
+    values: dict[str, str] = {}
+    places: dict[str, tuple[int, str, str]] = {}
+    none, rows = set(), set()
+    for key, answer in found.items():
+        kind, _, rest = key.partition(" ")
+        if kind == "word":
+            table, _, subject = rest.partition(" ")
+            words[table, subject] = answer
+        elif kind == "value":
+            values[rest] = answer
+        elif kind == "rows":
+            rows |= {rest} if answer == OK else set()
+        elif answer == NONE:
+            none.add(rest)
+        elif (match := _PLACE.fullmatch(answer)) is not None:
+            places[rest] = (int(match["line"]), match["text"], match["value"] or "")
+    return Answers(words, values, places, frozenset(none), frozenset(rows))
+
+
+# -- what answers make of a mapping ------------------------------------------------------------
+
+
+def fitted(
+    name: str, keys: dict[str, Any], written: Sequence[str], true: str, comma: bool
+) -> dict[str, Any] | None:
+    """An entry's keys so that the first written text is the true value; None if that cannot be.
+
+    It cannot be where a scale would be none that anybody writes numbers in, or where another
+    sample's value would be outside of all that the setting can be.
+    """
+    row = setting(name)
+    out = {key: value for key, value in keys.items() if key not in ("sure", "unsure")}
+    if row.kind in ("word", "words", "text"):
+        if row.kind == "word" and not true.endswith("!"):
+            meaning, weight = best(name, written[0])
+            if weight >= 0.9 and meaning != true:
+                return None
+        return _worded(row.kind, row.words, out, written[0], true.removesuffix("!").strip())
+    if row.kind == "flag":
+        side = {
+            "yes": "yes",
+            "no": "no",
+            "true": "yes",
+            "false": "no",
+            "on": "yes",
+            "off": "no",
+        }.get(true.lower())
+        if side is None:
+            return None
+        if "bit" in out:
+            return out
+        words = dict(out.get("words", {}))
+        other = "no" if side == "yes" else "yes"
+        if words.get(other) == written[0]:
+            words = {other: words.get(side, ""), side: written[0]}
+        words[side] = written[0]
+        return {**out, "words": {side_: text_ for side_, text_ in words.items() if text_}}
+    return _scaled(name, out, written, true, comma)
+
+
+def _worded(
+    kind: str, allowed: Sequence[str], keys: dict[str, Any], written: str, true: str
+) -> dict[str, Any] | None:
+    if kind == "text":
+        return keys if written.strip("\"'«»") == true else None
+    if true not in allowed:
+        return None
+    words = {
+        word: every
+        for word, every in keys.get("words", {}).items()
+        if every != written and word != true
+    }
+    return {**keys, "words": {**words, true: written}}
+
+
+def _scaled(
+    name: str, keys: dict[str, Any], written: Sequence[str], true: str, comma: bool
+) -> dict[str, Any] | None:
+    wanted = number(true, False)
+    hexed = keys.get("base") == 16
+    figures = [
+        float(int(one.removesuffix("h"), 16))
+        if hexed
+        else n.value
+        if (n := number(one, comma))
+        else None
+        for one in written
+    ]
+    if wanted is None or figures[0] is None:
+        return None
+    first_number = number(written[0], comma)
+    if first_number is not None and first_number.unit and not hexed:
+        return None  # its unit says what it is, and that is something else
+    out = {
+        key: value for key, value in keys.items() if key not in ("scale", "over", "offset", "first")
+    }
+    first, target = figures[0], wanted.value
+    if abs(first - target) < 1e-9:
+        return out
+    if setting(name).kind == "count" and abs(target - first - 1) < 1e-9:
+        return {**out, "first": 0}
+    if first == 0 or target == 0:
+        return None
+    scale = round(target / first, 9)
+    if not _neat(scale):
+        over = round(target * first)
+        if setting(name).unit == "Hz" and over in (
+            1000,
+            10_000,
+            100_000,
+            1_000_000,
+            10_000_000,
+            1_000_000_000,
+        ):
+            return {**out, "over": over}
+        return None
+    sense = SENSES.get(name)
+    if sense is not None and not all(
+        f is None or sense.wide[0] * 0.5 <= f * scale <= sense.wide[1] * 1.5 for f in figures
+    ):
+        return None
+    return {**out, "scale": int(scale) if scale == int(scale) else scale}
+
+
+def _neat(scale: float) -> bool:
+    """Whether numbers are written in such steps: tenths, twentieths, units of 25."""
+    whole = scale if scale >= 1 else 1 / scale
+    return (abs(whole - round(whole)) < 1e-4 * whole and round(whole) <= 100_000) or (
+        abs(scale * 1000 - round(scale * 1000)) < 1e-6 and scale >= 0.001
+    )

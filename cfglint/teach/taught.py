@@ -1,0 +1,360 @@
+"""Teaching: from samples to a dialect of marks and map that reads them, each mapping proven.
+
+Rows are families where their fields fit one, else entries of a name and a value; what every name
+means is decided at once; what comes out is read back over all samples before it is written, and
+a mapping that does not read its own values takes another form or is left out.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from cfglint.craft.settings import SETTINGS
+from cfglint.dialect.mapping import marks_of as compiled_marks
+from cfglint.dump.layout import rows as rows_of
+from cfglint.teach import lines, match, sheet, switches, tomlform
+from cfglint.teach.codes import (
+    bare_hex,
+    legends_of,
+)
+from cfglint.teach.entries import entries_of, named_flags
+from cfglint.teach.families import (
+    Item,
+    channel_rows,
+    lines_of,
+    loss_rows,
+    port_rows,
+)
+from cfglint.teach.fits import habits_of
+from cfglint.teach.identity import identity_of
+from cfglint.teach.parts import record_items
+from cfglint.teach.proof import prove
+from cfglint.teach.roles import role_rows
+from cfglint.teach.sense import (
+    LANGUAGES,
+    dictionary,
+    language_of,
+    legend_of,
+    understood,
+)
+from cfglint.teach.sheet import NOTHING, Answers
+from cfglint.teach.tables import table_entries, table_items
+from cfglint.teach.textmarks import marks_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from cfglint.dump.layout import Row
+    from cfglint.dump.source import Source
+from cfglint.teach.answered import agrees, answered, asked_again, believed, told_pairs
+from cfglint.teach.mappings import single_item
+from cfglint.teach.openings import Draft, questions
+from cfglint.teach.pairing import flag_slot, pairs_of, slot_of, slots_of
+
+#: So often a draft is made anew without the families that could not be read.
+TRIES = 2
+
+
+def teach(
+    sources: Sequence[Source], name: str, language: str = "", answers: Answers = NOTHING
+) -> Draft:
+    """The draft of a dialect from samples of one firmware; the language is found if not said."""
+    texts = [line for source in sources for line in source.lines]
+    language = language or language_of(texts)
+    marks = marks_of(sources)
+    begins = tuple(marks.get("comment", ()))
+    comments = [line for line in texts if begins and line.strip().startswith(begins)]
+    # A remark behind a value may explain it as well.
+    comments += [
+        line[line.index(f" {mark}") :] for line in texts for mark in begins if f" {mark}" in line
+    ]
+    words = dictionary(language) if language in LANGUAGES else {}
+    wrong: list[str] = []
+    plain: Draft | None = None
+    if answers.words:
+        with understood(words, legend_of(comments)):
+            plain = _draft(sources, name, marks, frozenset(), NOTHING)
+            answers, wrong = believed(answers, plain)
+    with understood(words, legend_of(comments), answers.words):
+        draft = _draft(sources, name, marks, frozenset(), answers)
+        for _ in range(TRIES):
+            if not draft.failed:
+                break
+            # Rows of a family that cannot be read are looked at once more, as anything else.
+            draft = _draft(sources, name, marks, draft.failed | draft.left, answers)
+        again = [asked_again(key, plain) for key in wrong] if plain is not None else []
+        return draft._replace(
+            reopened=(*draft.reopened, *wrong),
+            questions=(
+                *again,
+                *(one for one in draft.questions if one.key not in {q.key for q in again}),
+            ),
+        )
+
+
+def _draft(
+    sources: Sequence[Source],
+    name: str,
+    marks: dict[str, Any],
+    left: frozenset[str],
+    answers: Answers,
+) -> Draft:
+    comma = marks.get("decimal") == ","
+    layout = compiled_marks(marks)
+    every: list[tuple[int, Row]] = [
+        (sample, row) for sample, source in enumerate(sources) for row in rows_of(source, layout)
+    ]
+    legends = legends_of([*_notes(every)])
+    bare = bare_hex(line for source in sources for line in source.lines)
+    marks = dict(marks)
+    items, taken, modes = _families(every, comma, left)
+    rest = [(sample, row) for sample, row in every if (sample, row.line) not in taken]
+    listed, more = table_entries(rest)
+    entries = [
+        *listed,
+        *entries_of([(sample, row) for sample, row in rest if (sample, row.line) not in more]),
+    ]
+    flags = named_flags(rest, entries)
+    habits = habits_of([entry.value for entry in entries], ",")
+    marks["yes"], marks["no"] = habits.yes, habits.no
+    held = {
+        one for item in items for one in (item.name, *item.forms[0].get("sets", {}).values()) if one
+    }
+    slots = [*slots_of(entries), *(flag_slot(every) for every in flags)]
+    told, reopened = told_pairs(slots, every, answers, habits, comma)
+    held |= answers.none | {name for name, said in answers.values.items() if said == sheet.NONE}
+    pairs = pairs_of(slots, habits, comma, legends, bare)
+    for pair in pairs:
+        said = answers.values.get(pair.setting, "")
+        if (
+            said not in ("", sheet.OK, sheet.NONE)
+            and pair.setting not in told
+            and agrees(pair, said, marks)
+        ):
+            told[pair.setting] = pair
+    families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
+    members = {
+        id(entry)
+        for choice in families.values()
+        if choice.confidence >= 0.5
+        for entry in slot_of(choice.pair).entries
+    }
+    pairs = [
+        pair
+        for pair in pairs
+        if pair.slot.family or not all(id(entry) in members for entry in slot_of(pair).entries)
+    ]
+    chosen = match.choose(pairs, told, without=held - set(told))
+    port_base = _port_base(items)
+    lines_said = _identity(sources, every)
+    _without_doubtful(chosen, lines_said)
+    order = {one: place for place, one in enumerate(SETTINGS)}
+    for choice in sorted(chosen.values(), key=lambda one: order.get(one.pair.setting, 99)):
+        item, contradiction = answered(
+            single_item(choice, habits, comma, port_base), choice, answers, comma
+        )
+        items.append(item)
+        reopened += contradiction
+    items = _confirmed(items, answers)
+    data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
+    proven, dropped = prove(sources, data, items)
+    kept = {item.id for item, _ in proven}
+    tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
+    mapped = {item.name for item, _ in proven}
+    asked = {field for field in ("board", "firmware") if f"craft.{field}" not in mapped}
+    plain = [form for form in lines_said if any(f"{{{field}}}" in form for field in asked)]
+    if plain:
+        data["identity"] = {"lines": plain}
+    failed = frozenset(
+        _mark(one) for one in items if one.id not in kept and (not one.name or one.id in tabled)
+    )
+    draft = _written(data, proven, dropped)._replace(
+        failed=failed - left, left=left, reopened=tuple(reopened)
+    )
+    return draft._replace(
+        questions=tuple(questions(draft, proven, slots, items, pairs, reopened, sources[:1]))
+    )
+
+
+#: A dump names itself in one of its first lines.
+_FIRST = 8
+#: A name that surely says board or firmware is believed before a line at the beginning.
+_PLAIN = 0.8
+
+
+def _port_base(items: Sequence[Item]) -> int:
+    """What ports are counted from, as their rows show."""
+    firsts = [
+        one.forms[0].get("fields", {}).get("N", {}).get("first", 1)
+        for one in items
+        if one.id.startswith("ports")
+    ]
+    return 0 if 0 in firsts else 1
+
+
+def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:
+    """Families that a person said are read as they should be are no guesses."""
+    return [
+        one._replace(
+            forms=tuple({k: v for k, v in form.items() if k != "sure"} for form in one.forms)
+        )
+        if one.id in answers.rows
+        else one
+        for one in items
+    ]
+
+
+def _without_doubtful(chosen: dict[str, match.Choice], said: Sequence[str]) -> None:
+    """What a line at the beginning says plainly is not looked for in names that hardly mean it."""
+    for field in ("board", "firmware"):
+        choice = chosen.get(f"craft.{field}")
+        plain = any(f"{{{field}}}" in form for form in said)
+        if choice is not None and choice.confidence < _PLAIN and plain:
+            del chosen[f"craft.{field}"]
+
+
+def _identity(sources: Sequence[Source], every: Sequence[tuple[int, Row]]) -> list[str]:
+    """Forms of comments and headings that say board or firmware."""
+    rows = [
+        lines.Row("comment", sources[sample].file, row.line, row.text.strip())
+        for sample, row in every
+        if row.line <= _FIRST and (row.comment or row.line == 1)
+    ]
+    return list(identity_of(rows).lines)
+
+
+def _dropped(
+    items: list[Item], taken: set[tuple[int, int]], left: frozenset[str]
+) -> tuple[list[Item], set[tuple[int, int]]]:
+    """Families without those that could not be read, whose rows are free again."""
+    free = {(one.sample, one.line) for item in items if _mark(item) in left for one in item.expects}
+    return [item for item in items if _mark(item) not in left], taken - free
+
+
+def _merged(items: Sequence[Item]) -> list[Item]:
+    """Families whose templates another has already are one with it."""
+    out: list[Item] = []
+    for item in items:
+        at = item.forms[0]["at"]
+        own = {at} if isinstance(at, str) else set(at)
+        for place, other in enumerate(out):
+            held = other.forms[0]["at"]
+            if own <= ({held} if isinstance(held, str) else set(held)) and item.forms[0].get(
+                "each"
+            ) == other.forms[0].get("each"):
+                out[place] = other._replace(expects=(*other.expects, *item.expects))
+                break
+        else:
+            out.append(item)
+    return out
+
+
+def _mark(item: Item) -> str:
+    """What a family is known by from one try to the next."""
+    return f"{item.forms[0].get('makes', '')}{item.name}{item.forms[0]['at']}"
+
+
+def _families(
+    every: Sequence[tuple[int, Row]], comma: bool, skip: frozenset[str] = frozenset()
+) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
+    lines = lines_of(every)
+    table = table_items(every, comma)
+    items, taken = _dropped(table.items, set(table.taken), skip)
+
+    def left() -> list[Any]:
+        return [line for line in lines if (line.sample, line.row.line) not in taken]
+
+    notes = _notes(every)
+    whole = role_rows(left(), every, legends_of(notes), 1, early=True)
+    with_loss, more = _dropped(whole.items, whole.taken, skip)
+    items += with_loss
+    taken |= more
+    channels, more = _dropped(*channel_rows(left()), skip)
+    items += channels
+    taken |= more
+    loss, more = _dropped(*loss_rows(left(), comma), skip)
+    taken |= more
+    ports, more = _dropped(*port_rows(left()), skip)
+    taken |= more
+    entries = entries_of([(line.sample, line.row) for line in left()])
+    ranges = switches.range_rows(left(), entries, comma, notes)
+    ranges = ranges._replace(
+        items=(kept := _dropped(ranges.items, ranges.taken, skip))[0], taken=kept[1]
+    )
+    taken |= ranges.taken
+    near = switches.homes(line for line in lines if (line.sample, line.row.line) in ranges.taken)
+    coded = switches.coded_ranges(left(), len(ranges.items))
+    ranges.items.extend(coded.items)
+    ranges.taken.update(coded.taken)
+    taken |= coded.taken
+    links = switches.link_rows(left(), taken, ranges.modes, near)
+    taken |= links.taken
+    joins = switches.join_rows(left(), ranges.modes, near)
+    taken |= joins.taken
+    zero = any(
+        one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
+        for one in (*channels, *with_loss)
+    )
+    decided = role_rows(left(), every, legends_of(notes), 0 if zero else 1)
+    placed, more = _dropped(decided.items, decided.taken, skip)
+    taken |= more
+    records, more, named = record_items(
+        entries_of([(line.sample, line.row) for line in left()]), comma
+    )
+    taken |= more
+    words, unsure, own = switches.words_of_modes(
+        list(dict.fromkeys([*table.modes, *ranges.modes, *links.modes, *named, *decided.modes]))
+    )
+    modes: dict[str, Any] = dict(words)
+    for written, word in coded.words.items():
+        modes.setdefault(word, written)
+        unsure.append(word)
+    for written, (word, sure) in decided.coded.items():
+        modes.setdefault(word, written)
+        if not sure:
+            unsure.append(word)
+    if unsure:
+        modes["unsure"] = list(dict.fromkeys(unsure))
+    if own:
+        modes["own"] = own
+    return (
+        [
+            *items,
+            *loss,
+            *ports,
+            *_merged(ranges.items),
+            *links.items,
+            *joins.items,
+            *placed,
+            *records,
+        ],
+        taken,
+        modes,
+    )
+
+
+def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
+    """Comments and titles, which may say how numbers are meant."""
+    out = []
+    for _, row in every:
+        if row.comment or re.search(r"=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text):
+            out.append(row.text)
+    return list(dict.fromkeys(out))
+
+
+def _written(
+    data: dict[str, Any], items: Sequence[tuple[Item, dict[str, Any]]], dropped: Sequence[str]
+) -> Draft:
+    whole = {**data, "map": {}, "rows": []}
+    reasons = {}
+    for item, form in items:
+        if item.name:
+            whole["map"][item.name] = (
+                form["at"] if set(form) == {"at"} and isinstance(form["at"], str) else form
+            )
+            reasons[item.name] = item.reason
+        else:
+            reasons[f"rows{len(whole['rows'])}"] = item.reason
+            whole["rows"].append(form)
+    return Draft(tomlform.dialect(whole, reasons), whole, tuple(dropped))

@@ -1,0 +1,173 @@
+"""The marks of a firmware's text, from samples: comments, notes, decimal sign, yes and no."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+from cfglint.dump.source import Source
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+_PREFIX = re.compile(
+    r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|rem\b"
+    r"|\"rem\",|rem,)(?=[\s\w\-\"]|$)",
+    re.I,
+)
+#: A line that ends as it begins is a heading, a border or a row of a table.
+_DECOR = re.compile(r"[ \t]*([^\w\s])\1*[ \t].*\1[ \t]*")
+_NOTE = re.compile(r"\S[ \t]+(?:([|¦])[ \t]+(?=[^\W\d])|(~|--)[ \t]+(?=\w))")
+_COMMA = re.compile(
+    r"(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?![\w,.]|\d)|(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?= ?(?:%|[A-Za-zµ°]))"  # noqa: E501
+)
+#: A number with a blank before its last three digits, and a unit behind them.
+_GROUPED = re.compile(
+    r"(?<![\w.,] )(?<![\w.,])\d{1,3} \d{3}(?: ?(?:µs|us|Hz|MHz|mAh|mV|baud|Bd)\b|[ \t]{2,})"
+)
+_POINT = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+\.\d{1,3}(?![\w.])")
+
+
+#: What often begins comments, wherever the first of them stands.
+_USUAL = ("#", "//", ";", "--", "!", "%", ";;", "~", "rem")
+_WHOLE = (("(*", "*)"), ("/*", "*/"), ("<!--", "-->"), ("{", "}"), ("(", ")"))
+
+
+def _enclosed(lines: Sequence[str]) -> list[str]:
+    """Brackets that hold whole lines of prose and begin no other line."""
+    found: list[str] = []
+    for mark, end in _WHOLE:
+        if any(other.startswith(mark) for other in found):
+            continue
+        begun = [line.strip() for line in lines if line.strip().startswith(mark)]
+        whole = [line for line in begun if line.endswith(end) and len(line.split()) >= 3]
+        if (
+            begun
+            and len(begun) <= 0.25 * len(lines)
+            and len(whole) >= 0.6 * len(begun)
+            and len(whole) >= 2
+        ):
+            found.append(mark)
+    return found
+
+
+def comment_marks(sources: Sequence[Source]) -> list[str]:
+    """What begins comments: a mark before few of the lines, of which the first or last is one."""
+    lines = [line for source in sources for line in source.lines if line.strip()]
+    seen: Counter[str] = Counter()
+    decorated: Counter[str] = Counter()
+    edges: Counter[str] = Counter()
+    for source in sources:
+        own = [line for line in source.lines if line.strip()]
+        for place, line in enumerate(own):
+            match = _PREFIX.match(line)
+            if match is None:
+                continue
+            mark = match[1]
+            if line[match.end() : match.end() + 1] == mark[-1]:
+                continue  # a rule
+            seen[mark] += 1
+            decorated[mark] += bool(_DECOR.fullmatch(line))
+            edges[mark] += place == 0 or place == len(own) - 1
+    found: list[str] = []
+    for mark, count in seen.most_common():
+        if count > 0.3 * len(lines) or decorated[mark] > 0.5 * count:
+            continue
+        if edges[mark] or (count >= 2 and mark.lower() in _USUAL):
+            found.append(mark)
+    found += [mark for mark in _enclosed(lines) if mark not in found]
+    return [
+        mark
+        for mark in found
+        if not any(mark != other and mark.startswith(other) for other in found)
+    ]
+
+
+def note_marks(sources: Sequence[Source], comments: Sequence[str]) -> list[str]:
+    """What begins notes behind values, where it is not what begins comments."""
+    lines = [line for source in sources for line in source.lines if line.strip()]
+    hits: Counter[str] = Counter()
+    for line in lines:
+        match = _NOTE.search(line)
+        mark = (match[1] or match[2]) if match is not None else ""
+        if mark and line.count(mark) == 1 and mark not in comments:
+            hits[mark] += 1
+    return [mark for mark, count in hits.items() if count >= 0.25 * len(lines)]
+
+
+def decimal_comma(sources: Sequence[Source]) -> bool:
+    """Whether numbers have a decimal comma: more of them do than have a point."""
+    lines = [line for source in sources for line in source.lines]
+    commas = sum(len(_COMMA.findall(line)) for line in lines)
+    points = sum(len(_POINT.findall(line)) for line in lines)
+    return commas >= 3 and commas > 2 * points
+
+
+def title_patterns(sources: Sequence[Source]) -> list[str]:
+    """Headings that begin with one word: `TABLE craft`, each behind a blank line."""
+    counts: Counter[str] = Counter()
+    others: Counter[str] = Counter()
+    for source in sources:
+        before = ""
+        for line in source.lines:
+            words = line.split()
+            if words and re.fullmatch(r"[^\W\d_]{3,}", words[0]):
+                heading = not before.strip() and line[:1].strip() and 2 <= len(words) <= 4
+                plain = re.fullmatch(r"[^\d:=,;|]+", line) is not None
+                (counts if heading and plain else others)[words[0]] += 1
+            before = line
+    return [
+        f"{word} {{title}}" for word, count in counts.items() if count >= 4 and not others[word]
+    ]
+
+
+#: What a terminal prints before a line, and in so many of a sample's lines.
+_PROMPT = re.compile(r"[ \t]*([\w@~/.\-\[\]()]*[^\W\d_][\w@~/.\-\[\]()]*[ ]?[>$#%])(?=[ \t])")
+_PROMPTED = 0.6
+
+
+def prompts(sources: Sequence[Source]) -> list[str]:
+    """What stands before nearly all lines of a sample, as a terminal prints it."""
+    found: list[str] = []
+    for source in sources:
+        lines = [line for line in source.lines if line.strip()]
+        counts = Counter(match[1] for line in lines if (match := _PROMPT.match(line)))
+        found += [mark for mark, count in counts.items() if count >= _PROMPTED * len(lines)]
+    return list(dict.fromkeys(found))
+
+
+def _unprompted(source: Source, marks: Sequence[str]) -> Source:
+    """A sample without what a terminal prints before its lines."""
+    lines = []
+    for line in source.lines:
+        mark = next((one for one in marks if line.lstrip().startswith(one)), "")
+        lines.append(line.lstrip()[len(mark) :].lstrip() if mark else line)
+    return Source(source.file, "\n".join(lines), source.encoding)
+
+
+def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
+    """The ``[marks]`` of a dialect, as far as the text alone shows them."""
+    out: dict[str, Any] = {}
+    if terminal := prompts(sources):
+        out["prompt"] = terminal if len(terminal) > 1 else terminal[0]
+        sources = [_unprompted(source, terminal) for source in sources]
+    comments = comment_marks(sources)
+    notes = note_marks(sources, comments)
+    if comments:
+        out["comment"] = comments
+    if notes:
+        out["note"] = notes
+    titles = title_patterns(sources)
+    if titles:
+        out["title"] = titles if len(titles) > 1 else titles[0]
+    lines = [line for source in sources for line in source.lines if line.strip()]
+    quoted = sum(bool(re.search(r"\"[+\-]?\d[^\"]*\"", line)) for line in lines)
+    if quoted >= 0.25 * len(lines):
+        out["quotes"] = "spelling"  # numbers stand in quotes as well
+    if decimal_comma(sources):
+        out["decimal"] = ","
+    grouped = sum(bool(_GROUPED.search(line)) for line in lines)
+    if grouped >= 3:
+        out["thousands"] = " "
+    return out
