@@ -178,14 +178,14 @@ def test_versions_are_compared_as_their_maker_counts() -> None:
 
 
 def test_modes_and_their_channels() -> None:
-    arm = [("arm", 5, 1700.0, 2100.0)]
+    arm = [("arm", 5, 1775.0, 2190.0)]
     must = 'must = { "mode.arm" = "set" }'
     assert asked(must, ranges=arm).state == "holds"
     assert asked(must).findings[0].message == "mode.arm is absent and must be set"
     channel = 'must = { "mode.arm.channel" = 5 }'
     assert asked(channel, ranges=arm).state == "holds"
     assert asked(channel).state == "not for this craft"
-    outcome = asked(channel, ranges=[*arm, ("arm", 6, 900.0, 1300.0)])
+    outcome = asked(channel, ranges=[*arm, ("arm", 6, 855.0, 1245.0)])
     assert outcome.findings[0].message == "mode.arm.channel is 6 and must be 5"
 
 
@@ -201,13 +201,13 @@ def test_when_says_which_craft_a_rule_is_for() -> None:
 
 
 def test_what_must_not_come_together() -> None:
-    text = 'must_not = { "motor.two_way" = true, "loop.rate_hz" = { at_least = 8000 } }\n'
-    both = {"motor.two_way": True, "loop.rate_hz": 8000.0}
+    text = 'must_not = { "motor.two_way" = true, "loop.rate_hz" = { at_least = 5600 } }\n'
+    both = {"motor.two_way": True, "loop.rate_hz": 5600.0}
     (found,) = asked(text, both).findings
-    assert found.message == ("motor.two_way is yes and loop.rate_hz is 8000 Hz, which must not be")
-    assert [row.message for row in found.related] == ["loop.rate_hz is 8000 Hz"]
+    assert found.message == ("motor.two_way is yes and loop.rate_hz is 5600 Hz, which must not be")
+    assert [row.message for row in found.related] == ["loop.rate_hz is 5600 Hz"]
     assert asked(text, {**both, "loop.rate_hz": 4000.0}).state == "holds"
-    assert asked(text, {"loop.rate_hz": 8000.0}).lacks[0].fact == "motor.two_way"
+    assert asked(text, {"loop.rate_hz": 5600.0}).lacks[0].fact == "motor.two_way"
     assert asked(text, {"loop.rate_hz": 4000.0}).state == "holds"
 
 
@@ -255,7 +255,7 @@ def test_a_setting_in_which_a_fleet_must_agree() -> None:
 
 def test_modes_in_which_a_fleet_must_agree() -> None:
     def on(channel: int, mode: str = "arm") -> dict[str, Any]:
-        return {"ranges": [(mode, channel, 1700.0, 2100.0)]}
+        return {"ranges": [(mode, channel, 1775.0, 2190.0)]}
 
     assert fleet('agree = "mode.arm.channel"', on(5), on(5), on(6), on(7, "log")) == [
         "holds",

@@ -361,7 +361,7 @@ cfglint_api = ({api}, {api})
     # The examples are the tests, and what `cfglint why` shows.  Dumps are written in the bundled
     # dialect `plain`; the carets stand under what is wrong, and after them words of the message.
     examples=(
-        good("let motor-idle be 5.5"),
+        good("let motor-idle be 5.4"),
         bad(
             """
             let motor-idle be 15
@@ -405,7 +405,7 @@ instead = "set motor.idle_percent to {{wanted}}"
 # dialect `plain`; the carets stand under what is wrong, and after them words of the message.
 [[rule.example]]
 kind = "good"
-dump = "let motor-idle be 5.5"
+dump = "let motor-idle be 5.4"
 
 [[rule.example]]
 kind = "bad"

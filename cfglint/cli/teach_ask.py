@@ -434,7 +434,7 @@ class _Asked:
             number = "a line's number" if len(self.samples) == 1 else "FILE:NUMBER"
             return f"{letters}{number}, the name in a line, or `none` if no line sets it"
         if question.kind == "range":
-            return "`channel 5, 1700 to 2100`, in µs; or `none` if this line is no mode's range"
+            return "`channel 5, 1715 to 2145`, in µs; or `none` if this line is no mode's range"
         known = _words(question.setting)
         if known:
             ends = "; here `stop` is an answer, and `quit` ends" if self.stops else ""

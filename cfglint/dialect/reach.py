@@ -382,8 +382,8 @@ def _role(form: Form, field: str) -> Any:
 def _ends(form: Form) -> tuple[float, float]:
     row = ROLES["low"]
     low, high = form.codecs["low"], form.codecs["high"]
-    first = next((one for one in (1700.0, 1300.0, 1000.0) if _back(low, row, one)), 1.0)
-    last = next((one for one in (2100.0, 2000.0, 1800.0) if _back(high, row, one)), 0.0)
+    first = next((one for one in (1750.0, 1250.0, 1000.0) if _back(low, row, one)), 1.0)
+    last = next((one for one in (2150.0, 2000.0, 1800.0) if _back(high, row, one)), 0.0)
     return first, last
 
 

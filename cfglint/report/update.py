@@ -83,7 +83,7 @@ def write_refused(
 
 
 def between(before: Side, after: Side) -> str:
-    """The two dialects and versions in words: ``blocks, firmware 7.2 → 8.0``."""
+    """The two dialects and versions in words: ``blocks, firmware 5.6 → 6.3``."""
     first, second = before.version or "?", after.version or "?"
     if before.dialect.id != after.dialect.id:
         return f"{before.dialect.id} {first} → {after.dialect.id} {second}"

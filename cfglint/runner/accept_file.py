@@ -5,7 +5,7 @@
     [[accept]]
     rule = "modes/near-a-range-edge"
     craft = "Avocet"                    # or file = "dumps/avocet.dump.txt", or both
-    line = "use arm while channel 5 in 1700..2100"   # or setting = "motor.idle_percent"
+    line = "use arm while channel 5 in 1745..2125"   # or setting = "motor.idle_percent"
     reason = "the switch has a detent there"
     by = "Ines"
     until = 2027-03-31                  # a `ground` finding needs it

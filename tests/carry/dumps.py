@@ -14,7 +14,7 @@ from cfglint.dump.source import Source
 FLEET = Path(__file__).resolve().parents[2] / "fixtures" / "saltmarsh"
 
 #: Versions on both sides of each dialect's change.
-VERSIONS = {"plain": ("4.9", "4.10"), "terse": ("2.6", "2.65"), "blocks": ("7.2", "8.0")}
+VERSIONS = {"plain": ("4.9", "4.10"), "terse": ("2.6", "2.65"), "blocks": ("5.6", "6.3")}
 IDENTITY = {
     "plain": "-- board {board}, firmware {version}, {extent}",
     "terse": "; unit {board} rev {version} {extent}",
@@ -22,7 +22,7 @@ IDENTITY = {
 }
 EXTENTS = {
     "plain": ("full listing", "changes only"),
-    "terse": ("all", "diff"),
+    "terse": ("whole", "part"),
     "blocks": ("everything", "changes"),
 }
 BOARDS = {"plain": "SLATE", "terse": "COCKLE", "blocks": "KETTLE"}
@@ -45,7 +45,7 @@ channel 3 spans 990 1490 2010
 channel 20 spans 990 1490 2010
 port 7 carries receiver at 100000
 use arm along with self-right
-use lights only while channel 9 in 900..1210
+use lights only while channel 9 in 830..1190
 on loss channel 4 becomes hold
 >> let keep-log be yes
 !! not taken: no such word
@@ -54,25 +54,25 @@ save
 what is this
 -- a note""",
     "terse": """\
-pf:0
 pf:1
 pf:2
-vl:90:1
-vl:90:0
-vl:13:450
-vl:11:4
+pf:3
+vl:95:2
+vl:95:1
+vl:13:225
+vl:11:74
 vl:33:1
 vl:52:1200
 vl:54:1200
 vl:203:1
-vl:202:1
-md:3:0:8:12:0
-md:3:0:12:12:0
-md:7:2:x:12:1
-ml:3:7
-pt:2:1:3
-pi:2:1:0
-fs:3:h
+vl:202:1/3
+md:31:86:2:5:46
+md:47:47:2:5:46
+md:x:52:5:7:72
+ml:46:72
+pt:13:16:27
+pi:13:1:0
+fs:4:k
 ? no such number
 zz:1
 ; a note
@@ -98,8 +98,8 @@ after-ms: 300
 wait-ms: 300
 low: 1010
 low: lots
-channel 5 from 900 to 1300
-and channel 6 from 900 to 1300
+channel 5 from 880 to 1190
+and channel 6 from 825 to 1235
 together with level
 calm-gyro: 3
 lens: 1

@@ -44,10 +44,10 @@ def note(found: Carry, text: str) -> str:
         ("let lost-link-wait be 0.8", "new name", ("let loss-wait be 0.8",)),
         ("let gyro-calm be 3", "new name", ("let gyro-quiet be 3",)),
         ("let gyro-mood be 3", "as it is", ("let gyro-mood be 3",)),
-        ("let cell-warn be 3.6", "rescaled", ("let cell-warn be 360",)),
+        ("let cell-warn be 3.7", "rescaled", ("let cell-warn be 3700",)),
         ("let motor-signal be brushed", "default says so", ()),
-        ("let motor-idle be 5.5", "as it is", ("let motor-idle be 5.5",)),
-        ("let motor-idle be 4", "default says so", ()),
+        ("let motor-idle be 6.1", "as it is", ("let motor-idle be 6.1",)),
+        ("let motor-idle be 5.2", "default says so", ()),
         ("let gyro-slow be 3", "removed", ()),
         ("let motor-signal be dshot900", "by hand", ()),
         ("let motr-signal be dshot300", "by hand", ()),
@@ -57,7 +57,7 @@ def note(found: Carry, text: str) -> str:
         ("list ports", "no setting", ()),
         ("save", "as it is", ("save",)),
         ("use arm along with beacon", "as it is", ("use arm along with beacon",)),
-        ("forget motor-idle", "rescaled", ("let motor-idle be 5.5",)),
+        ("forget motor-idle", "rescaled", ("let motor-idle be 4.6",)),
         ("forget motor-signal", "default says so", ()),
         ("forget receiver-port", "by hand", ()),
         ("forget arm", "overridden", ()),
@@ -96,7 +96,7 @@ def test_identity() -> None:
 def test_the_order_of_the_lines() -> None:
     found = plain(
         "save\nlet keep-log be yes\nlet lost-link-action be stop\n"
-        "use arm while channel 5 in 1700..2100\nchannel 1 spans 990 1500 2010\n"
+        "use arm while channel 5 in 1770..2130\nchannel 1 spans 990 1500 2010\n"
         "let motor-signal be dshot300\nlet receiver-link be sbus\n"
         'port 2 carries receiver\nlet craft-name be "Avocet"\nlet gyro-mood be 1\n'
     )
@@ -107,7 +107,7 @@ def test_the_order_of_the_lines() -> None:
         "let receiver-link be sbus",
         "let motor-signal be dshot300",
         "channel 1 spans 990 1500 2010",
-        "use arm while channel 5 in 1700..2100",
+        "use arm while channel 5 in 1770..2130",
         "let lost-link-action be stop",
         "let keep-log be yes",
         "let gyro-mood be 1",
@@ -134,7 +134,7 @@ def test_a_flag_that_was_a_default() -> None:
     found = plain("let receiver-link be sbus\n", extent="changes only")
     assert found.stated == ("motor.idle_percent", "receiver.inverted")
     assert "let receiver-flip be yes" in found.lines
-    assert "let motor-idle be 5.5" in found.lines
+    assert "let motor-idle be 4.6" in found.lines
     assert found.unsaid == ()
     found = plain("", extent="changes only")
     assert [row.name for row in found.unsaid] == ["receiver.inverted"]
@@ -152,7 +152,7 @@ extent = "changes"
 grammar = "plain"
 assign = "{name} = {value}"
 [settings]
-"motor.signal" = { name = "signal", values = { dshot300 = 3 } }
+"motor.signal" = { name = "signal", values = { dshot300 = 81 } }
 """,
     )
     side = read_side(
@@ -169,7 +169,7 @@ assign = "{name} = {value}"
 def test_back_to_an_older_version() -> None:
     text = (
         "-- board SLATEX, firmware 4.10, full listing\nlet loss-wait be 0.8\n"
-        "let gyro-quiet be 3\nlet cell-full be 435\n"
+        "let gyro-quiet be 3\nlet cell-full be 4350\n"
     )
     side = read_side(Source.from_text("x.txt", text), bundled("plain"))
     assert carry(side, bundled("plain"), "4.9").lines == (
@@ -182,7 +182,7 @@ def test_back_to_an_older_version() -> None:
 
 
 def test_to_another_dialect() -> None:
-    found = plain("let gyro-calm be 3\nlet receiver-link be sbus\nsave\n", "blocks@8.0")
+    found = plain("let gyro-calm be 3\nlet receiver-link be sbus\nsave\n", "blocks@6.3")
     assert [row[1] for row in rows(found)] == ["by hand", "new name", "new name"]
     assert found.lines[-1] == "store"
 
@@ -198,17 +198,17 @@ def test_a_line_that_needs_more_than_is_known() -> None:
     assert note(found, "port 2 carries receiver,rangefinder at 100000").endswith(
         "no bit for rangefinder"
     )
-    found = plain("use arm while channel 6 in 900..1200\n", "terse@2.65")
+    found = plain("use arm while channel 6 in 840..1200\n", "terse@2.65")
     assert rows(found)[0][1] == "new name"
-    assert "upper end" in note(found, "use arm while channel 6 in 900..1200")
+    assert "upper end" in note(found, "use arm while channel 6 in 840..1200")
 
 
 def test_profiles() -> None:
-    text = "; unit COCKLE rev 2.6 all\nvl:90:1\npf:0\nvl:13:450\npf:1\nvl:13:600\n"
+    text = "; unit COCKLE rev 2.6 whole\nvl:95:2\npf:1\nvl:13:225\npf:2\nvl:13:300\n"
     side = read_side(Source.from_text("x.txt", text), bundled("terse"))
     found = carry(side, bundled("terse"), "2.65")
     assert found.lines == (
-        "; unit COCKLEUP rev 2.65 diff", "vl:90:1", "pf:1", "vl:13:600", "pf:0", "vl:13:450",
+        "; unit COCKLEUP rev 2.65 part", "vl:95:2", "pf:2", "vl:13:300", "pf:1", "vl:13:225",
         "wr:1",
     )  # fmt: skip
     assert found.complete
@@ -217,15 +217,19 @@ def test_profiles() -> None:
         "no setting", "no setting", "no setting", "by hand", "no setting", "new name",
     ]  # fmt: skip
     assert "let motor-idle be 6" in other.lines
-    assert "profile 0" in other.moved[3].note
+    assert "profile 1" in other.moved[3].note
 
 
 def test_empty_slots() -> None:
-    text = "; unit COCKLE rev 2.6 all\nmd:3:0:0:0:0\n"
-    side = read_side(Source.from_text("x.txt", text), bundled("terse"))
-    found = carry(side, bundled("terse"), "2.65")
-    assert [row.bucket for row in found.moved] == ["new name", "default says so"]
-    assert not any(line.startswith("md:") for line in found.lines)
+    slots = (
+        b'[modes]\narm = "arm"\n[[forms]]\nline = "{mode} by {channel} {low} {high}"\n'
+        b'makes = "range"\nskip_empty = true\n'
+    )
+    own = load_dialect("own.toml", NO_TABLES + slots)
+    text = "# board B version 1 full\narm by 5 1180 1180\narm by 6 1180 1420\n"
+    found = carry(read_side(Source.from_text("x.txt", text), own), own, "2")
+    assert [row.bucket for row in found.moved] == ["no setting", "default says so", "as it is"]
+    assert found.lines == ("# board B version 2 changes", "arm by 6 1180 1420")
 
 
 NO_TABLES = b"""
@@ -242,7 +246,7 @@ full = "full"
 changes = "changes"
 [settings]
 "motor.signal" = { name = "signal", default = "brushed" }
-"motor.poles" = { name = "poles", default = 14 }
+"motor.poles" = { name = "poles", default = 16 }
 [kept]
 names = ["calm-*"]
 """
@@ -305,7 +309,7 @@ def test_what_a_target_has_no_line_for() -> None:
 
 def test_unconfirmed_mappings() -> None:
     """What a dialect file is not sure of is carried, and on the hand list all the same."""
-    text = NO_TABLES.replace(b"default = 14", b"default = 14, sure = false")
+    text = NO_TABLES.replace(b"default = 16", b"default = 16, sure = false")
     own = load_dialect("own.toml", text)
     lines = "# board B version 1 full\npoles = 12\n"
     side = read_side(Source.from_text("x.txt", lines), own)
@@ -328,12 +332,12 @@ assign = "put {name} {value}"
 inversion = "relative"
 range_ends = "half-open"
 [settings]
-"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 } }
+"motor.signal" = { name = "talk", values = { dshot300 = 81, dshot600 = 34 } }
 "receiver.link" = { name = "rx" }
 "receiver.inverted" = { name = "flip" }
 [modes]
-arm = 0
-beacon = 3
+arm = 27
+beacon = 6
 [[forms]]
 line = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
@@ -350,10 +354,10 @@ fields = { what = { values = { gps = "g", log = "l" } } }
 @pytest.mark.parametrize(
     ("line", "mark"),
     [
-        ("let motor-signal be dshot600", (b"6 } }", b'6 }, unsure = ["dshot600"] }')),
-        ("use arm while channel 5 in 1700..2100", (b"arm = 0", b'arm = 0\nunsure = ["arm"]')),
-        ("use arm while channel 5 in 1700..2100", (b'"range"', b'"range"\nsure = false')),
-        ("use arm along with beacon", (b"arm = 0", b'arm = 0\nunsure = ["beacon"]')),
+        ("let motor-signal be dshot600", (b"34 } }", b'34 }, unsure = ["dshot600"] }')),
+        ("use arm while channel 5 in 1765..2175", (b"arm = 27", b'arm = 27\nunsure = ["arm"]')),
+        ("use arm while channel 5 in 1765..2175", (b'"range"', b'"range"\nsure = false')),
+        ("use arm along with beacon", (b"arm = 27", b'arm = 27\nunsure = ["beacon"]')),
         ("use arm along with beacon", (b'"link"', b'"link"\nsure = false')),
         ("port 2 carries log", (b'"l" }', b'"l" }, unsure = ["log"]')),
         ("port 2 carries log", (b'"l" } }', b'"l" }, sure = false }')),
@@ -378,7 +382,7 @@ def test_single_words_and_lines_that_are_unconfirmed(line: str, mark: tuple[byte
 
 
 def test_a_word_that_is_no_guess_beside_one_that_is() -> None:
-    own = load_dialect("own.toml", GUESSED.replace(b"6 } }", b'6 }, unsure = ["dshot600"] }'))
+    own = load_dialect("own.toml", GUESSED.replace(b"34 } }", b'34 }, unsure = ["dshot600"] }'))
     side = read_side(Source.from_text("x.txt", "let motor-signal be dshot300\n"), bundled("plain"))
     assert carry(side, own, "1").moved[0].bucket == "new name"
 
@@ -432,7 +436,7 @@ def test_units_are_those_of_pint(there: str, back: str) -> None:
     """Reference: pint's own conversions, between what each dialect's name says it counts."""
     name = there.split()[1]
     amount = float(there.rsplit(maxsplit=1)[-1])
-    found = plain(there + "\n", "blocks@7.2")
+    found = plain(there + "\n", "blocks@5.6")
     line = next(line for line in found.lines if line.strip().startswith(back))
     unit = {"cell-warn": "V", "cell-empty": "V"}.get(name) or WRITTEN_IN["plain", name]
     wanted = UNITS.Quantity(amount, unit).to(WRITTEN_IN["blocks", back])
@@ -498,7 +502,7 @@ def aim(text: str, own: str = "plain") -> str:
         ("terse", "terse 2.65"),
         ("terse@2.6", "terse 2.6"),
         ("@4.9", "plain 4.9"),
-        ("blocks@8", "blocks 8"),
+        ("blocks@6", "blocks 6"),
     ],
 )
 def test_targets(text: str, wanted: str) -> None:
@@ -545,7 +549,7 @@ def test_the_dumps_own_version() -> None:
 
 
 def test_the_version_given_counts_only_where_the_dump_says_none() -> None:
-    text = "let cell-full be 435\n"
+    text = "let cell-full be 4350\n"
     said = read_side(Source.from_text("x.txt", text), bundled("plain"), version="4.10")
     assert said.craft.get("battery.full_v").value == 4.35
     text = PLAIN.format("4.9", "full listing") + "let cell-full be 4.35\n"

@@ -55,27 +55,27 @@ def only(before: str, after: str, *, old: str = OLD, new: str = OLD) -> Entry:
         ("", "let motor-signal be dshot300", "added", "fix", ""),
         ("", "let cell-count be 4", "added", "advise", ""),
         (
-            "use arm while channel 5 in 1700..2100",
+            "use arm while channel 5 in 1735..2160",
             "",
             "lost",
             "ground",
-            "use arm while channel 5 in 1700..2100",
+            "use arm while channel 5 in 1735..2160",
         ),
         (
-            "use arm while channel 5 in 1700..2100",
-            "use arm while channel 6 in 1700..2100",
+            "use arm while channel 5 in 1735..2160",
+            "use arm while channel 6 in 1735..2160",
             "changed",
             "ground",
-            "use arm while channel 5 in 1700..2100",
+            "use arm while channel 5 in 1735..2160",
         ),
         (
-            "use arm while channel 5 in 1700..2100",
-            "use arm only while channel 5 in 1700..2100",
+            "use arm while channel 5 in 1735..2160",
+            "use arm only while channel 5 in 1735..2160",
             "changed",
             "ground",
-            "use arm while channel 5 in 1700..2100",
+            "use arm while channel 5 in 1735..2160",
         ),
-        ("", "use arm while channel 5 in 1700..2100", "added", "ground", ""),
+        ("", "use arm while channel 5 in 1735..2160", "added", "ground", ""),
         ("use arm along with log", "", "lost", "ground", "use arm along with log"),
         ("", "use arm along with log", "added", "ground", ""),
         ("let gyro-mood be 3", "", "lost", "advise", "let gyro-mood be 3"),
@@ -84,7 +84,7 @@ def only(before: str, after: str, *, old: str = OLD, new: str = OLD) -> Entry:
         ("let strange be 3", "", "lost", "advise", ""),
         ("", "let strange be 3", "not understood", "fix", ""),
         ("", "(unreadable)", "not understood", "fix", ""),
-        ("let cell-warn be 3.5", "let cell-warn be 3.6", "changed", "fix", "let cell-warn be 3.5"),
+        ("let cell-warn be 3.5", "let cell-warn be 3.7", "changed", "fix", "let cell-warn be 3.5"),
         (
             "channel 1 spans 990 1500 2010",
             "channel 1 spans 990 1500 2000",
@@ -107,7 +107,7 @@ def test_one_difference(before: str, after: str, kind: str, grade: str, enter: s
     [
         ("let lost-link-wait be 1", "let loss-wait be 1", "renamed"),
         ("let gyro-calm be 1", "let gyro-quiet be 1", "renamed"),
-        ("let cell-warn be 3.5", "let cell-warn be 350", "rescaled"),
+        ("let cell-warn be 3.5", "let cell-warn be 3500", "rescaled"),
         (
             "let receiver-link be sbus\nlet receiver-flip be yes",
             "let receiver-link be sbus\nlet receiver-flip be no",
@@ -187,7 +187,7 @@ def test_defaults() -> None:
         if not entry.name.startswith("craft.")
     ][0:1][0]  # fmt: skip
     assert (found.kind, found.name, found.was, found.now, found.enter) == (
-        "default changed", "motor.idle_percent", "5.5%", "4%", "let motor-idle be 5.5",
+        "default changed", "motor.idle_percent", "4.6%", "5.2%", "let motor-idle be 4.6",
     )  # fmt: skip
     found = only("let motor-poles be 12\n", "", old=old, new=old)
     assert (found.kind, found.after) == ("back at default", None)
@@ -196,27 +196,27 @@ def test_defaults() -> None:
 
 
 def test_profiles_not_in_use() -> None:
-    head = "; unit COCKLE rev 2.6 all\n"
-    old = head + "pf:0\nvl:13:450\npf:1\nvl:13:600\nvl:62:420\n"
+    head = "; unit COCKLE rev 2.6 whole\n"
+    old = head + "pf:1\nvl:13:225\npf:2\nvl:13:310\nvl:62:84\n"
     for new, kind, grade in (
-        (old.replace("600", "700"), "changed", "advise"),
-        (old.replace("vl:13:600\n", ""), "lost", "advise"),
+        (old.replace("310", "345"), "changed", "advise"),
+        (old.replace("vl:13:310\n", ""), "lost", "advise"),
     ):
         found = compared(old, new, "terse").shown()
         assert [(entry.kind, entry.grade) for entry in found] == [(kind, grade)]
-        assert found[0].name == "motor.idle_percent (profile 1)"
+        assert found[0].name == "motor.idle_percent (profile 2)"
         back = compared(new, old, "terse").shown()
         assert [entry.kind for entry in back] == ["changed" if kind == "changed" else "added"]
 
 
 def test_lines_to_enter_go_into_the_profile_in_use() -> None:
-    head = "; unit COCKLE rev 2.6 all\nvl:90:1\n"
-    found = compared(head + "pf:1\nvl:13:600\n", head + "pf:1\nvl:13:500\n", "terse").shown()
-    assert [entry.enter for entry in found] == ["pf:1\nvl:13:600"]
+    head = "; unit COCKLE rev 2.6 whole\nvl:95:2\n"
+    found = compared(head + "pf:2\nvl:13:290\n", head + "pf:2\nvl:13:240\n", "terse").shown()
+    assert [entry.enter for entry in found] == ["pf:2\nvl:13:290"]
 
 
 def test_the_same_words_in_another_section_mean_another_thing() -> None:
-    old = "// unit KETTLE build 7.2 as everything\na {\n  calm-x: 1\n}\nb {\n  calm-x: 2\n}\n"
+    old = "// unit KETTLE build 5.6 as everything\na {\n  calm-x: 1\n}\nb {\n  calm-x: 2\n}\n"
     new = old.replace(": 1", ": 9").replace(": 2", ": 1").replace(": 9", ": 2")
     assert [entry.kind for entry in compared(old, new, "blocks").shown()] == ["changed"] * 2
 
@@ -235,7 +235,7 @@ def test_refusals() -> None:
 def test_across_dialects() -> None:
     found = compare(
         side(OLD + "let motor-signal be dshot300\nlet gyro-calm be 1\n"),
-        side("// unit SLATE build 8.0 as everything\ndrive {\n  talk: digital-600\n}\n", "blocks"),
+        side("// unit SLATE build 6.3 as everything\ndrive {\n  talk: digital-600\n}\n", "blocks"),
     )
     assert [(entry.kind, entry.name, entry.enter) for entry in found.shown()] == [
         ("changed", "motor.signal", "drive {\n  talk: digital-300\n}"),

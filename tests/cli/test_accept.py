@@ -17,7 +17,7 @@ FAULTY = """\
 -- board SLATE, firmware 4.9, full listing
 let craft-name be "Avocet"
 let motor-signal be brushed
-let motor-idle be 5.5
+let motor-idle be 5.3
 let motor-idle be 5.6
 """
 CONFIG = '[[dumps]]\nfiles = "*.dump.txt"\ndialect = "plain"\n'

@@ -49,7 +49,7 @@ put magnets 14
 put talk 6
 put full 4.2
 put lamp-a 3
-go on ch5 1700-2100
+go on ch5 1680-2075
 """
 
 
@@ -252,7 +252,7 @@ def test_coverage(call: Call, reed: Path) -> None:
 
 def test_coverage_of_what_is_not_understood(call: Call, reed: Path) -> None:
     more(reed, "reed.txt", "".join(f"put osd-{number} {number}\n" for number in range(5)))
-    more(reed, "reed.txt", "put talk 5\n\x07\nstop on ch6 1000-1300\n")
+    more(reed, "reed.txt", "put talk 5\n\x07\nstop on ch6 1000-1310\n")
     done = call("dialect", "coverage", "reed.toml", "reed.txt")
     assert done.code == 1
     assert (

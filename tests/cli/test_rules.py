@@ -33,7 +33,7 @@ setting = "motor.idle_percent"
 at_most = 10
 [[rule.example]]
 kind = "good"
-dump = "let motor-idle be 5.5"
+dump = "let motor-idle be 5.6"
 [[rule.example]]
 kind = "bad"
 dump = \"\"\"

@@ -370,7 +370,7 @@ def test_a_rule_is_named_with_all_the_facts_of_its_chain() -> None:
     from cfglint.dump.source import Source
 
     source = Source.from_text(
-        "x", "let motor-signal be dshot300\nuse self-right while channel 7 in 1700..2100"
+        "x", "let motor-signal be dshot300\nuse self-right while channel 7 in 1755..2165"
     )
     rules = load_rules().rules
     found = waits(source, bundled("plain"), Facts(), "x", rules)

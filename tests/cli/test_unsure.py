@@ -23,13 +23,13 @@ assign = "put {name} {value}"
 "motor.signal" = { name = "mot_out", values = { dshot600 = 6 }, sure = false }
 "log.on" = { name = "box", sure = false }
 [modes]
-arm = 0
+arm = 4
 [[forms]]
 line = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
 sure = false
 """
-DUMP = "put mot_out 6\nput box yes\n0 on ch5 1700-2100\n"
+DUMP = "put mot_out 6\nput box yes\n4 on ch5 1705-2135\n"
 
 
 @pytest.fixture

@@ -133,7 +133,7 @@ def shaky() -> Craft:
             "port.1.baud": 9600.0,
             "port.2.functions": frozenset({"receiver"}),
         },
-        ranges=[("arm", 5, 1700, 2100), ("beacon", 6, 1700, 2100)],
+        ranges=[("arm", 5, 1695, 2115), ("beacon", 6, 1695, 2115)],
         links=[("lights", "arm")],
         traits=Traits(range_ends="closed", inversion="absolute"),
     )
@@ -285,7 +285,7 @@ def test_a_fleet_rule_names_whose_mapping_it_rests_on() -> None:
         if {one.get("motor.signal").value for one in craft.others} != {"dshot300"}:
             yield Finding(craft.whole, "not alike")
 
-    plain = build_craft({"motor.signal": "dshot300"}, ranges=[("arm", 5, 1700, 2100)], name="Egret")
+    plain = build_craft({"motor.signal": "dshot300"}, ranges=[("arm", 5, 1695, 2115)], name="Egret")
     bittern = changed(shaky(), name="Bittern")
     outcome = judge(alike, changed(plain, others=(bittern, plain)), Options({}))
     assert outcome.state == "holds"
@@ -296,6 +296,6 @@ def test_a_fleet_rule_names_whose_mapping_it_rests_on() -> None:
 
 
 def test_ranges_and_links_are_sure_unless_marked() -> None:
-    craft = build_craft({}, ranges=[("arm", 5, 1700, 2100)], links=[("beacon", "arm")])
+    craft = build_craft({}, ranges=[("arm", 5, 1695, 2115)], links=[("beacon", "arm")])
     rows: tuple[ModeRange | ModeLink, ...] = (*craft.mode_ranges, *craft.mode_links)
     assert [row.sure for row in rows] == [True, True]

@@ -47,11 +47,11 @@ arm_needs_permit = true
 "port.N.inverted" = { name = "flip-{N}", flag = true, default = false, count = 4 }
 "motor.signal" = { name = "talk", values = { dshot300 = 3 } }
 [modes]
-arm = 1
+arm = 6
 [[forms]]
 line = "on {mode} {channel} {low} {high}"
 makes = "range"
-fields = { low = { step = 25 } }
+fields = { low = { step = 35 } }
 [[forms]]
 line = "tie {mode} {follows}"
 makes = "link"
@@ -128,13 +128,13 @@ def case(old: str, new: str, at: str, *says: str):  # type: ignore[no-untyped-de
         case("first = 0", "first = -1", "-1", "0 or more"),
         case("count = 4", "count = 100", "100", "1 to 99"),
         case("scale = 0.5", "scale = 0", "0", "must not be 0"),
-        case("step = 25", "step = 0.0", "0.0", "must not be 0"),
+        case("step = 35", "step = 0.0", "0.0", "must not be 0"),
         case("scale = 0.5", "scale = nan", "nan", "must be a number"),
         case("dshot300 = 3", "dshot300 = true", "true", "must be a text or a whole number"),
         case('case = "exact"', 'case = "some"', '"some"', "`exact` or `any`"),
         # settings and modes that there are not
         case('"motor.poles" = { name', '"motor.pole" = { name', '"motor.pole"', "`motor.poles`?"),
-        case("arm = 1", "amr = 1", "amr", "`amr` is no mode", "did you mean `arm`?"),
+        case("arm = 6", "amr = 6", "amr", "`amr` is no mode", "did you mean `arm`?"),
         case("port.N.baud", "port.N.boud", "baud", "no neutral setting", "`port.N.baud`?"),
         case('"motor.poles" = { def', '"motr.poles" = { def', '"motr.poles"', "`motor.poles`?"),
         # forms
@@ -177,8 +177,8 @@ def case(old: str, new: str, at: str, *says: str):  # type: ignore[no-untyped-de
         # neutral words in maps
         case("dshot300 = 3", "dshot30 = 3", "dshot30", "no neutral value", "`dshot300`?"),
         case("scale = 0.5", "values = { fast = 1 }", "fast", "no neutral value", "write a number"),
-        case("{ low = { step = 25", "{ mode = { values = { amr = 1 }", "amr", "`arm`?"),
-        case("{ low = { step = 25", "{ low = { values = { amr = 1 }", "amr", "write a number"),
+        case("{ low = { step = 35", "{ mode = { values = { amr = 1 }", "amr", "`arm`?"),
+        case("{ low = { step = 35", "{ low = { values = { amr = 1 }", "amr", "write a number"),
         case('baud = "port.N.baud" }',
              'baud = "port.N.functions" }\nfields = { baud = { mask = { gsp = 1 } } }',
              "gsp", "no neutral value of `port.N.functions`", "did you mean `gps`?"),

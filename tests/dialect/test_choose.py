@@ -14,7 +14,7 @@ from .invented import make
 
 ALL = {name: bundled(name) for name in bundled_names()}
 PLAIN = "let motor-signal be dshot600\nlet loop-rate be 4000\n"
-TERSE = "vl:11:7\nvl:20:250\nmd:3:0:32:48:0\n"
+TERSE = "vl:11:36\nvl:20:800\nmd:118:167:2:5:46\n"
 BLOCKS = "drive {\n talk: digital-600\n}\nloop {\n turns: 4\n}\n"
 
 
@@ -27,8 +27,8 @@ def source(text: str) -> Source:
     [
         # by the identity line
         ("-- board SLATE, firmware 4.9, full listing\n", "plain"),
-        ("; unit COCKLE rev 2.6 all\n" + PLAIN, "terse"),
-        ("\n\nsome words\n// unit KETTLE build 7.2 as changes\n", "blocks"),
+        ("; unit COCKLE rev 2.6 whole\n" + PLAIN, "terse"),
+        ("\n\nsome words\n// unit KETTLE build 5.6 as changes\n", "blocks"),
         # by what is understood
         (PLAIN, "plain"),
         (TERSE, "terse"),

@@ -87,7 +87,7 @@ def test_nothing_but_bad_comes_of_any_text(written: str) -> None:
 @given(
     value=st.integers(0, 300_000).map(lambda n: n / 100),
     scale=st.sampled_from([1, 0.1, 0.01, 0.001, 25, 2.5, 1000]),
-    offset=st.sampled_from([0, 900, -1]),
+    offset=st.sampled_from([0, 870, -1]),
     base=st.integers(0, 3),
 )
 def test_scaled_numbers_both_ways(value: float, scale: float, offset: float, base: int) -> None:
@@ -150,5 +150,5 @@ def test_a_rate_that_no_period_of_nine_decimals_gives(rate: float) -> None:
 
 
 def test_numbers_that_are_coded_or_scaled() -> None:
-    codec = Codec(values={"480": "a"}, back={"a": "480"}, scale=10)
-    assert [encode(codec, ANY, value) for value in (480.0, 490.0)] == ["a", "49"]
+    codec = Codec(values={"460": "a"}, back={"a": "460"}, scale=10)
+    assert [encode(codec, ANY, value) for value in (460.0, 490.0)] == ["a", "49"]

@@ -40,7 +40,7 @@ def test_every_key_is_in_the_reference(root: Path) -> None:
 def test_the_example(root: Path) -> None:
     example = re.findall(r"```toml\n(.*?)```", section(root), re.S)[0]
     dialect = load_dialect("reed.toml", example.encode())
-    text = "# reed R2 2.1\nput poles 12\nput talk 6\narm on ch4 32-48"
+    text = "# reed R2 2.1\nput poles 12\nput talk 27\narm on ch25 68-96"
     craft = clean(dialect, text)
     assert values(craft) == {
         "craft.board": "R2",
@@ -48,7 +48,7 @@ def test_the_example(root: Path) -> None:
         "motor.poles": 12,
         "motor.signal": "dshot600",
     }
-    assert craft.mode_ranges[0][:4] == ("arm", 5, 1700.0, 2100.0)
+    assert craft.mode_ranges[0][:4] == ("arm", 5, 1750.0, 2170.0)
     assert values(again(craft, dialect, "2.1")) == values(craft)
 
 

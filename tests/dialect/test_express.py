@@ -123,22 +123,22 @@ def test_numbers_for_words() -> None:
     dialect = make(
         """
         [settings]
-        "motor.signal" = { name = "s", values = { dshot300 = 6, dshot600 = 7, brushed = 0 } }
+        "motor.signal" = { name = "s", values = { dshot300 = 3, dshot600 = 9, brushed = 5 } }
         "battery.cells" = { name = "c", values = { 0 = "auto", 4 = "four" } }
-        "motor.rate_hz" = { name = "r", values = { 480 = "a" }, scale = 10 }
-        "failsafe.channel.N" = { name = "f{N}", values = { hold = "h", drop = "x" } }
+        "motor.rate_hz" = { name = "r", values = { 450 = "a" }, scale = 10 }
+        "failsafe.channel.N" = { name = "f{N}", values = { hold = "q", drop = "v" } }
         """
     )
-    text = "let s be 7\nlet c be four\nlet r be a\nlet f3 be h\nlet f4 be 1200"
+    text = "let s be 9\nlet c be four\nlet r be a\nlet f3 be q\nlet f4 be 1200"
     craft = clean(dialect, text)
     assert values(craft) == {
-        "motor.signal": "dshot600", "battery.cells": 4, "motor.rate_hz": 480.0,
+        "motor.signal": "dshot600", "battery.cells": 4, "motor.rate_hz": 450.0,
         "failsafe.channel.3": "hold", "failsafe.channel.4": "1200",
     }  # fmt: skip
     assert values(again(craft, dialect)) == values(craft)
     assert values(clean(dialect, "let r be 20")) == {"motor.rate_hz": 200.0}
     bad = read(dialect, "let s be 8\nlet c be 4\nlet r be b")
-    assert [one.valid for one in bad.misread] == ["6, 7, 0", "auto (0), four (4)", "a number"]
+    assert [one.valid for one in bad.misread] == ["3, 9, 5", "auto (0), four (4)", "a number"]
     other = Craft(
         file="", name="", dialect="", extent="full", whole=craft.whole,
         values={
@@ -155,19 +155,19 @@ def test_bit_masks() -> None:
         [[forms]]
         line = "port {N} does {what}"
         sets = { what = "port.N.functions" }
-        fields = { what = { mask = { receiver = 0, gps = 3, log = 5 } } }
+        fields = { what = { mask = { receiver = 5, gps = 1, log = 3 } } }
         """
     )
-    craft = clean(dialect, "port 1 does 9\nport 2 does 0\nport 3 does 32")
+    craft = clean(dialect, "port 1 does 34\nport 2 does 0\nport 3 does 8")
     assert values(craft) == {
         "port.1.functions": frozenset({"receiver", "gps"}),
         "port.2.functions": frozenset(),
         "port.3.functions": frozenset({"log"}),
     }
     assert values(again(craft, dialect)) == values(craft)
-    for wrong in ("2", "-1", "x", "1.0", "٣", "9" * 30, "9" * 20_000):
+    for wrong in ("1", "-1", "x", "2.0", "٣", "9" * 30, "9" * 20_000):
         (bad,) = read(dialect, f"port 1 does {wrong}").misread
-        assert bad.valid == "a sum of 1 (receiver), 8 (gps), 32 (log)"
+        assert bad.valid == "a sum of 32 (receiver), 2 (gps), 8 (log)"
     whole = craft.values["port.1.functions"]._replace(value=frozenset({"console"}))
     craft.values["port.1.functions"] = whole  # type: ignore[index]
     assert write_lines(craft, dialect, "").unwritten == ("port.1.functions",)
@@ -188,7 +188,7 @@ def test_where_channels_count_from(base: int, first: int, told: str, meant: int)
         "channel.N.mid_us" = {{ name = "c{{N}}", number_base = {base}, number_first = {first} }}
         """
     )
-    text = f"mode arm ch {told} 1700 2100\nlet rx be {told}\nlet c{told} be 1500"
+    text = f"mode arm ch {told} 1765 2165\nlet rx be {told}\nlet c{told} be 1500"
     craft = clean(dialect, text)
     assert craft.mode_ranges[0].channel == meant
     assert values(craft) == {"receiver.port": meant, f"channel.{meant}.mid_us": 1500.0}
@@ -202,28 +202,28 @@ def test_scale_and_offset() -> None:
     dialect = make(
         """
         [settings]
-        "motor.idle_percent" = { name = "idle", scale = 0.01 }
-        "loop.rate_hz" = { name = "period", over = 1000000 }
-        "stick.low_us" = { name = "low", offset = 900, step = 25, decimals = 0 }
-        "failsafe.channel.N" = { name = "f{N}", offset = 900, step = 25 }
+        "motor.idle_percent" = { name = "idle", scale = 0.04 }
+        "loop.rate_hz" = { name = "period", over = 2400000 }
+        "stick.low_us" = { name = "low", offset = 805, step = 40, decimals = 0 }
+        "failsafe.channel.N" = { name = "f{N}", offset = 805, step = 40 }
         [[forms]]
         line = "mode {mode} {channel} {low} {high}"
         makes = "range"
-        fields = { low = { offset = 900, step = 25 }, high = { offset = 900, step = 25 } }
+        fields = { low = { offset = 805, step = 40 }, high = { offset = 805, step = 40 } }
         """
     )
-    text = "let idle be 550\nlet period be 125\nlet low be 6\nlet f2 be 4\nmode arm 5 32 48"
+    text = "let idle be 155\nlet period be 600\nlet low be 7\nlet f2 be 5\nmode arm 5 24 34"
     craft = clean(dialect, text)
     assert values(craft) == {
-        "motor.idle_percent": 5.5, "loop.rate_hz": 8000.0, "stick.low_us": 1050.0,
-        "failsafe.channel.2": "1000",
+        "motor.idle_percent": 6.2, "loop.rate_hz": 4000.0, "stick.low_us": 1085.0,
+        "failsafe.channel.2": "1005",
     }  # fmt: skip
-    assert craft.mode_ranges[0][1:4] == (5, 1700.0, 2100.0)
+    assert craft.mode_ranges[0][1:4] == (5, 1765.0, 2165.0)
     assert set(write_lines(craft, dialect, "").lines) == set(text.split("\n"))
     (zero,) = read(dialect, "let period be 0").misread
     assert zero.valid == "a number other than 0"
     # A value between two steps is not quietly written as another one.
-    craft.values["stick.low_us"] = craft.values["stick.low_us"]._replace(value=1060.0)  # type: ignore[index]
+    craft.values["stick.low_us"] = craft.values["stick.low_us"]._replace(value=1095.0)  # type: ignore[index]
     assert write_lines(craft, dialect, "").unwritten == ("stick.low_us",)
 
 
@@ -285,13 +285,13 @@ first = 1
 def test_names_repeated_in_numbered_profiles() -> None:
     dialect = make(PROFILES, shape='open = "[{title}]"\nunset = "no {name}"')
     text = (
-        "let poles be 14\n[bank 1]\nlet idle be 5\nlet low be 1050\n[bank  2]\nlet idle be 6\n"
-        "let poles be 12\n[bank 1]\nlet idle be 5.5\n"
+        "let poles be 14\n[bank 1]\nlet idle be 5\nlet low be 1075\n[bank  2]\nlet idle be 6\n"
+        "let poles be 12\n[bank 1]\nlet idle be 5.3\n"
     )
     craft = read(dialect, text)
-    assert values(craft) == {"motor.poles": 12, "motor.idle_percent": 5.5, "stick.low_us": 1050.0}
+    assert values(craft) == {"motor.poles": 12, "motor.idle_percent": 5.3, "stick.low_us": 1075.0}
     # The same name in another profile is no repeat; the same one again is.
-    assert [(r.earlier.value, r.later.value) for r in craft.repeats] == [(14, 12), (5.0, 5.5)]
+    assert [(r.earlier.value, r.later.value) for r in craft.repeats] == [(14, 12), (5.0, 5.3)]
     second = clean(dialect, text + "let bank-in-use be 2\n")
     assert values(second) == {"motor.poles": 12, "motor.idle_percent": 6.0}
     third = clean(dialect, 'let bank-in-use be "3"\n' + text)
@@ -300,12 +300,12 @@ def test_names_repeated_in_numbered_profiles() -> None:
     assert [one.name for one in read(dialect, "let idle be 5").strays] == ["idle"]
     # One taken back is taken back in its own profile.
     gone = clean(dialect, text + "[bank 2]\nno idle\n")
-    assert values(gone)["motor.idle_percent"] == 5.5
+    assert values(gone)["motor.idle_percent"] == 5.3
     gone = clean(dialect, text + "[bank 1]\nno idle\nno low\n")
     assert gone.values["motor.idle_percent"].origin == "default"
     assert "stick.low_us" not in gone.values
     assert write_lines(craft, dialect, "").lines == (
-        "let poles be 12", "[bank 1]", "let idle be 5.5", "let low be 1050",
+        "let poles be 12", "[bank 1]", "let idle be 5.3", "let low be 1075",
     )  # fmt: skip
     assert values(again(craft, dialect)) == values(craft)
 
@@ -342,7 +342,7 @@ def test_names_repeated_in_nested_sections() -> None:
     }
     radio {
       sticks {
-        low = 1050
+        low = 1075
       }
     }
     axis 3 {
@@ -350,15 +350,15 @@ def test_names_repeated_in_nested_sections() -> None:
       ends 1500 2010
     }
     when ready {
-      5 in 1700..2100
+      5 in 1765..2165
     }
     """
     craft = clean(dialect, text)
     assert values(craft) == {
-        "motor.poles": 12, "motor.idle_percent": 5.0, "stick.low_us": 1050.0,
+        "motor.poles": 12, "motor.idle_percent": 5.0, "stick.low_us": 1075.0,
         "channel.3.low_us": 990.0, "channel.3.mid_us": 1500.0, "channel.3.high_us": 2010.0,
     }  # fmt: skip
-    assert [row[:5] for row in craft.mode_ranges] == [("arm", 5, 1700.0, 2100.0, "any")]
+    assert [row[:5] for row in craft.mode_ranges] == [("arm", 5, 1765.0, 2165.0, "any")]
     assert values(again(craft, dialect)) == values(craft)
     # In a section of which the dialect knows nothing, names mean nothing.
     lost = read(
@@ -368,7 +368,7 @@ def test_names_repeated_in_nested_sections() -> None:
     assert [one.span.line for one in lost.strays] == [2, 6]
     # A section's end too many does no harm.
     assert values(clean(dialect, "}\n}\nlow = 3")) == {"motor.poles": 3}
-    nested = read(dialect, "when ready {\nmore {\n5 in 1700..2100\n}\n}")
+    nested = read(dialect, "when ready {\nmore {\n5 in 1765..2165\n}\n}")
     assert (nested.mode_ranges, len(nested.strays)) == ((), 1)
     bad = read(dialect, "axis x {\nlow = 990\nends 1 2\n}\nwhen reddy {\n5 in 1..2\n}")
     assert [(one.name, one.valid) for one in bad.misread] == [
@@ -403,7 +403,7 @@ def test_removals(form: str) -> None:
     )
     lines = [form.replace("{name}", name) for name in ("poles", "rate", "arm", "feel-x", "flop")]
     before = (
-        "let poles be 12\nlet rate be 480\non arm 5 1 2\non beacon 5 1 2\n"
+        "let poles be 12\nlet rate be 430\non arm 5 1 2\non beacon 5 1 2\n"
         "tie arm beacon\ntie log arm"
     )
     craft = read(dialect, "\n".join([before, *lines]))
@@ -545,14 +545,14 @@ def test_how_ranges_end(ends: str) -> None:
 
 RANGES = """
 [modes]
-arm = 0
+arm = 4
 beacon = 7
 [[forms]]
 id = "slot"
-line = "slot {N} {mode} {channel} {low} {high} {join}"
+line = "slot {N} {low} {high} {join} {channel} {mode}"
 makes = "range"
 skip_empty = true
-fields = { N = { base = 0 }, join = { values = { any = "or", all = "and" } } }
+fields = { N = { base = 31 }, join = { values = { any = "or", all = "and" } } }
 [[forms]]
 line = "tie {mode} {follows}"
 makes = "link"
@@ -566,19 +566,19 @@ join = "all"
 def test_ranges_in_numbered_slots_and_links() -> None:
     dialect = make(RANGES)
     text = (
-        "slot 0 0 5 1700 2100 or\nslot 1 7 6 900 900 or\nslot 2 0 6 1300 1700 and\n"
-        "tie 7 0\nchain 0 7 because"
+        "slot 31 1765 2165 or 5 4\nslot 32 845 845 or 6 7\nslot 33 1235 1765 and 6 4\n"
+        "tie 7 4\nchain 4 7 because"
     )
     craft = clean(dialect, text)
     span = craft.mode_ranges[0].span
     assert craft.mode_ranges[0] == ModeRange(
-        "arm", 5, 1700.0, 2100.0, "any", span,
-        span._replace(column=10, end_column=11),
-        span._replace(column=12, end_column=16),
-        span._replace(column=17, end_column=21),
+        "arm", 5, 1765.0, 2165.0, "any", span,
+        span._replace(column=22, end_column=23),
+        span._replace(column=9, end_column=13),
+        span._replace(column=14, end_column=18),
     )  # fmt: skip
     assert [row[:5] for row in craft.mode_ranges] == [
-        ("arm", 5, 1700.0, 2100.0, "any"), ("arm", 6, 1300.0, 1700.0, "all"),
+        ("arm", 5, 1765.0, 2165.0, "any"), ("arm", 6, 1235.0, 1765.0, "all"),
     ]  # fmt: skip
     assert [row[:3] for row in craft.mode_links] == [
         ("beacon", "arm", "any"), ("arm", "beacon", "all"),
@@ -586,14 +586,15 @@ def test_ranges_in_numbered_slots_and_links() -> None:
     assert uses(dialect, text) == ["range", "ignored", "range", "link", "link"]
     written = write_lines(craft, dialect, "")
     assert written.lines == (
-        "slot 0 0 5 1700 2100 or", "slot 1 0 6 1300 1700 and", "tie 7 0",
+        "slot 31 1765 2165 or 5 4", "slot 32 1235 1765 and 6 4", "tie 7 4",
     )  # fmt: skip
     assert written.unwritten == ("link of arm to beacon",)
     bad = read(
-        dialect, "slot 0 3 5 1 2 or\nslot 0 0 33 1 2 or\nslot 0 0 5 x 2 or\nslot x 0 5 1 2 or"
+        dialect,
+        "slot 31 1 2 or 5 3\nslot 31 1 2 or 33 4\nslot 31 x 2 or 5 4\nslot x 1 2 or 5 4",
     )
     assert [(one.name, one.written, one.span.column) for one in bad.misread] == [
-        ("range", "3", 8), ("range", "33", 10), ("range", "x", 12), ("range", "x", 6),
+        ("range", "3", 18), ("range", "33", 16), ("range", "x", 9), ("range", "x", 6),
     ]  # fmt: skip
     strange = Craft(
         file="", name="", dialect="", extent="full", whole=span, values={},
@@ -662,12 +663,12 @@ def test_what_changes_with_versions() -> None:
     }  # fmt: skip
     new = clean(
         dialect,
-        "-- rev 2.9.1\nlet magnets be 12\nlet full be 420\nlet pace be 480\nlet talk be d6\n"
+        "-- rev 2.9.1\nlet magnets be 12\nlet full be 420\nlet pace be 430\nlet talk be d6\n"
         "let touch be 1\nlet new-one be 1\nlet hum-x be 2\ntie ready ready",
     )
     assert values(new) == {
         "craft.firmware": "2.9.1", "motor.poles": 12, "battery.full_v": 4.2,
-        "motor.signal": "dshot600", "motor.rate_hz": 480.0,
+        "motor.signal": "dshot600", "motor.rate_hz": 430.0,
     }  # fmt: skip
     late = read(dialect, "-- rev 2.10\ntie ready to ready\nrx 9600\nlet diary be no\nlet talk be m")
     assert [one.name for one in late.strays] == ["rx", "diary"]

@@ -24,11 +24,11 @@ from cfglint.dump.source import Source
             "lost-link-wait",
         ),
         # Names that the dialect only keeps change as well.
-        ("terse", "; unit COCKLEUP rev 2.65 all\nvl:202:90\n", "232"),
+        ("terse", "; unit COCKLEUP rev 2.65 whole\nvl:202:90\n", "232"),
         # Inside its section, and whatever the case of its letters.
         (
             "blocks",
-            "// unit KETTLES build 8.0 as everything\nsilence {\n  After-Ms: 300\n}\n",
+            "// unit KETTLES build 6.3 as everything\nsilence {\n  After-Ms: 300\n}\n",
             "wait-ms",
         ),
         # A plain slip is answered with the nearest name, as ever.

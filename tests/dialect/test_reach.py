@@ -244,7 +244,7 @@ fields = { what = { mask = { receiver = 0 } } }"""
 def test_a_default_that_a_change_leaves_without_a_word() -> None:
     text = """\
 [settings]
-"motor.signal" = { name = "talk", values = { dshot300 = 3, brushed = 0 }, default = "dshot300" }
+"motor.signal" = { name = "talk", values = { dshot300 = 3, brushed = 8 }, default = "dshot300" }
 [[changes]]
 at = "2.0"
 [changes.settings]
@@ -288,7 +288,7 @@ INSTEAD = "write what tells such a line apart from others"
         (
             '[[forms]]\nline = "{mode} # {channel} {low} {high}"\nmakes = "range"\n'
             '[identity]\nlines = ["{name} # {board}"]',
-            "2:8: a range is written `arm # 1 1700 2100`, and that line is read as one that names "
+            "2:8: a range is written `arm # 1 1750 2150`, and that line is read as one that names "
             "the craft",
         ),
         (

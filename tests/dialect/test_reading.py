@@ -28,9 +28,9 @@ PARTS = (
     " while channel ",
     "5",
     " in ",
-    "1700",
+    "1785",
     "..",
-    "2100",
+    "2185",
     "port 2 carries ",
     "receiver,gps",
     " at ",
@@ -44,16 +44,16 @@ PARTS = (
     ":",
     "6",
     "pf:1",
-    "md:3:0:32:48:0",
+    "md:58:9:2:5:46",
     "ch:0:1000:1500:2000",
     "90",
     "pt:1:5:3",
     "? no",
-    "; unit M rev 2.65 all",
+    "; unit M rev 2.65 whole",
     "drive {",
     "}",
     "when armed {",
-    "channel 5 from 1700 to 2100",
+    "channel 5 from 1785 to 2185",
     "talk: ",
     "digital-600",
     "with reply",
@@ -62,7 +62,7 @@ PARTS = (
     "axis 3 {",
     "low: 1000",
     "together with chirp",
-    "// unit H build 8.0 as changes",
+    "// unit H build 6.3 as changes",
     "^ no",
     ">>",
     "%",
@@ -183,10 +183,10 @@ def test_why_a_line_is_unreadable() -> None:
 
 
 def test_profiles_of_a_bundled_dialect() -> None:
-    text = "pf:0\nvl:13:500\npf:1\nvl:13:600\n"
+    text = "pf:1\nvl:13:250\npf:2\nvl:13:300\n"
     terse = bundled("terse")
     assert values(clean(terse, text)) == {"motor.idle_percent": 5.0}
-    assert values(clean(terse, text + "vl:90:1")) == {"motor.idle_percent": 6.0}
+    assert values(clean(terse, text + "vl:95:2")) == {"motor.idle_percent": 6.0}
 
 
 def test_uses_in_the_order_of_the_dump() -> None:

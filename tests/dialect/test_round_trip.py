@@ -26,7 +26,7 @@ VERSIONS = [
     (name, version)
     for name in bundled_names()
     for version in (
-        {"plain": "4.9", "terse": "2.6", "blocks": "7.2"}[name],
+        {"plain": "4.9", "terse": "2.6", "blocks": "5.6"}[name],
         *(row["at"] for row in bundled(name).data["changes"]),
     )
 ]

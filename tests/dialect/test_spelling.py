@@ -21,7 +21,7 @@ def test_settings_that_a_text_speaks_of() -> None:
         ("plain", "port.2.half_duplex", "let port-2-one-wire be …"),
         ("plain", "channel.3.low_us", "channel 3 spans … … …"),
         ("plain", "port.2.baud", "port 2 carries … at …"),
-        ("terse", "failsafe.channel.3", "fs:2:…"),
+        ("terse", "failsafe.channel.3", "fs:3:…"),
         ("terse", "motor.idle_percent", "vl:13:… in …"),
         ("blocks", "receiver.inverted", "with turned or without turned in radio"),
         ("blocks", "port.2.baud", "speed: … in socket 2"),

@@ -157,12 +157,12 @@ def test_profiles_that_are_not_in_use() -> None:
     """
     shape = 'assign = "put {name} {value}"\nopen = "[{title}]"'
     dump = (
-        "put poles 12\nput use 2\n[set 1]\nput idle 5.5\n[set 2]\nput idle 4\n[set 3]\nput idle 3"
+        "put poles 12\nput use 2\n[set 1]\nput idle 5.7\n[set 2]\nput idle 4\n[set 3]\nput idle 3"
     )
     found = trip(text, dump, shape=shape)
     assert found.settings == 4
     assert [(one.what, one.value, one.span.line) for one in found.lost] == [
-        ("motor.idle_percent", "5.5%", 4)
+        ("motor.idle_percent", "5.7%", 4)
     ]
 
 
@@ -175,9 +175,9 @@ RANGE = '[[forms]]\nline = "{mode} on {channel} {low}-{high}"\nmakes = "range"\n
 def test_ranges_that_no_form_can_write() -> None:
     read_only = '[[forms]]\nline = "all {mode} on {channel} {low}-{high} {what}"\nmakes = "range"\n'
     read_only += 'join = "all"\n'
-    assert lost(MODES + read_only, "all go on 5 1700-2100 now") == [
+    assert lost(MODES + read_only, "all go on 5 1705-2095 now") == [
         (
-            "range", "arm: channel 5, 1700 to 2100, all", "", "",
+            "range", "arm: channel 5, 1705 to 2095, all", "", "",
             "its line has a field that nothing fills in: give it `none`",
         )
     ]  # fmt: skip
@@ -185,19 +185,19 @@ def test_ranges_that_no_form_can_write() -> None:
 
 def test_ranges_written_by_another_form() -> None:
     """The first form of the kind writes; what it has no word for is said."""
-    steps = RANGE + "fields = { low = { step = 25, decimals = 0 } }\n"
+    steps = RANGE + "fields = { low = { step = 35, decimals = 0 } }\n"
     other = '[[forms]]\nline = "{mode} at {channel} {low}-{high}"\nmakes = "range"\n'
-    assert lost(MODES + steps + other, "go at 5 1710-2100") == []
-    assert lost(MODES + steps, "go on 5 68-2100") == []
+    assert lost(MODES + steps + other, "go at 5 1715-2095") == []
+    assert lost(MODES + steps, "go on 5 49-2095") == []
 
 
 def test_ranges_that_are_read_back_otherwise() -> None:
     text = MODES + RANGE + 'fields = { mode = { values = { arm = "go", log = "go" } } }\n'
     form = '[[forms]]\nline = "{mode} at {channel} {low}-{high}"\nmakes = "range"\n'
-    assert lost(text + form, "go at 5 1700-2100") == [
+    assert lost(text + form, "go at 5 1705-2095") == [
         (
-            "range", "arm: channel 5, 1700 to 2100", "go on 5 1700-2100",
-            "log: channel 5, 1700 to 2100", "it is read back as another value",
+            "range", "arm: channel 5, 1705 to 2095", "go on 5 1705-2095",
+            "log: channel 5, 1705 to 2095", "it is read back as another value",
         )
     ]  # fmt: skip
 

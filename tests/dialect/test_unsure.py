@@ -24,9 +24,9 @@ sets = { what = "port.N.functions", baud = "port.N.baud" }
 DUMP = """\
 let talk be 3
 let poles be 12
-0 on ch5 1700-2100
-3 on ch6 1700-2100
-3 with 0
+8 on ch5 1665-2085
+3 on ch6 1665-2085
+3 with 8
 port 1 gps 9600
 port 2 gps,log 9600
 """
@@ -35,7 +35,7 @@ SETTINGS = """
 "motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 }{signal} }
 "motor.poles" = { name = "poles", default = 14{poles} }
 """
-MODES = "[modes]\narm = 0\nbeacon = 3\n"
+MODES = "[modes]\narm = 8\nbeacon = 3\n"
 
 
 def told(text: str, dump: str = DUMP, **more: str) -> tuple[Unsure, ...]:
@@ -74,7 +74,7 @@ def test_nothing_is_marked() -> None:
         (body(signal=", sure = false"), "sure", "motor.signal", "talk", (1,)),
         (body(signal=', unsure = ["dshot300"]'), "unsure", "motor.signal", "talk", (1,)),
         (body(poles=", sure = false"), "sure", "motor.poles", "poles", (2,)),
-        (body(modes=MODES + 'unsure = ["arm"]\n'), '"arm"', "mode arm", "0", (3, 5)),
+        (body(modes=MODES + 'unsure = ["arm"]\n'), '"arm"', "mode arm", "8", (3, 5)),
         (body(modes=MODES + 'unsure = ["beacon"]\n'), '"beacon"', "mode beacon", "3", (4, 5)),
         (
             body(forms=FORMS.replace('makes = "range"', 'makes = "range"\nsure = false')),
@@ -127,7 +127,7 @@ def test_a_channel_by_a_word_that_is_unconfirmed() -> None:
     field = 'fields = { join = { values = { all = "and", any = "or" }, unsure = ["all"] } }'
     line = 'line = "{mode} {join} {channel} {low} {high}"'
     forms = f'[[forms]]\n{line}\nmakes = "range"\n{field}'
-    craft = read(make(MODES + forms), "0 and 5 1000 2000\n0 or 5 1000 2000\n")
+    craft = read(make(MODES + forms), "8 and 5 1000 2000\n8 or 5 1000 2000\n")
     assert [row.sure for row in craft.mode_ranges] == [False, True]
     assert craft.unsure == {"range"}
 
@@ -136,7 +136,7 @@ def test_traits_and_identity() -> None:
     traits = '[traits]\ninversion = "absolute"\nrange_ends = "closed"\nunsure = ["inversion"]\n'
     lines = '[identity]\nlines = ["# {board} {firmware}"]\nsure = false\n'
     text = traits + lines + body()
-    found = told(text, "# TEAL 4\n" + DUMP, shape='comment = "#"\nassign = "let {name} be {value}"')
+    found = told(text, "# FERN 4\n" + DUMP, shape='comment = "#"\nassign = "let {name} be {value}"')
     assert [(one.name, one.written, one.lines) for one in found] == [
         ("craft.board", "", (1,)), ("craft.firmware", "", (1,)), ("craft.name", "", ()),
         ("trait inversion", "", ()),
@@ -201,7 +201,7 @@ modes = { unsure = [] }
 def test_changes_mark_and_confirm(version: str, names: list[str]) -> None:
     text = body(modes=MODES + 'unsure = ["arm"]\n') + CHANGES
     dialect = make(text, shape='comment = "#"\nassign = "let {name} be {value}"')
-    craft = read(dialect, f"# TEAL {version}\n")
+    craft = read(dialect, f"# FERN {version}\n")
     assert sorted(craft.unsure) == names
     found = {one.name: one.mark for one in unconfirmed(craft, dialect)}
     at = {name: dialect.document.line(int(mark.split(":")[1])) for name, mark in found.items()}

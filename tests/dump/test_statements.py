@@ -58,10 +58,10 @@ def test_plain() -> None:
 
 
 def test_terse() -> None:
-    text = '; note\nvl:11:6\npf:1\nmd:3:0:32:48:0\n? no\nvl:11\n% vl:1:"A B"\n-'
+    text = '; note\nvl:11:19\npf:1\nmd:58:9:2:5:46\n? no\nvl:11\n% vl:1:"A B"\n-'
     assert [(s.kind, s.name, s.value) for s in read("terse", text)] == [
         ("comment", "", ""),
-        ("assignment", "11", "6"),
+        ("assignment", "11", "19"),
         ("section", "1", ""),
         ("command", "", ""),
         ("refusal", "", "no"),

@@ -115,7 +115,7 @@ def test_an_example_written_wrongly(example: Example, says: str) -> None:
 @pytest.mark.parametrize(
     "example",
     [
-        good("let motor-idle be 5.5"),
+        good("let motor-idle be 5.8"),
         good("let motor-idle be 50", options={"most": 60}),
         bad("let motor-idle be 50\n                  ^^ 50% too HIGH"),
         unknown("let motor-signal be dshot300", missing="motor.idle_percent"),
@@ -296,7 +296,7 @@ def test_a_finding_over_two_lines_is_drawn_to_the_end_of_its_first() -> None:
 def test_a_sound_page() -> None:
     page = made(
         too_hot,
-        good("let motor-idle be 5.5"),
+        good("let motor-idle be 5.8"),
         bad("let motor-idle be 50\n                  ^^"),
         unknown("save", missing="motor.idle_percent"),
         options=HOT.options,
@@ -348,7 +348,7 @@ def test_whether_a_rule_can_be_unknown_is_found_out(
             """
             -- board SLATE, firmware 4.9, full listing
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
-            let motor-idle be 5.5
+            let motor-idle be 5.8
             let motor-signal be dshot300
             let loop-rate be 4000
             """,
@@ -365,9 +365,9 @@ def test_whether_a_rule_can_be_unknown_is_found_out(
 
 def test_a_built_craft_reads_like_one_from_a_dump() -> None:
     craft = build_craft(
-        {"motor.signal": "dshot300", "motor.two_way": True, "motor.pulse_min_us": 1070.0},
+        {"motor.signal": "dshot300", "motor.two_way": True, "motor.pulse_min_us": 1090.0},
         card={"esc.two_way": False, "esc.signals": frozenset({"dshot300"})},
-        ranges=[("arm", 5, 1700, 2100)],
+        ranges=[("arm", 5, 1645, 2055)],
         links=[("beacon", "lost-link")],
         defaults={"loop.rate_hz": 8000, "motor.two_way": False},
         extent="changes",
@@ -376,7 +376,7 @@ def test_a_built_craft_reads_like_one_from_a_dump() -> None:
     assert craft.get("motor.two_way").origin == "set"
     assert craft.get("motor.two_way").written == "yes"
     assert craft.get("loop.rate_hz").origin == "default"
-    assert craft.ranges_of("arm")[0].low_us == 1700
+    assert craft.ranges_of("arm")[0].low_us == 1645
     assert craft.mode_links[0].follows == "lost-link"
     assert craft.from_card("esc.two_way").value is False
     spans = [craft.get(name).span for name in ("motor.signal", "motor.two_way")]

@@ -39,7 +39,7 @@ IDLE = '''
     why="It creeps.",
     source="common practice",
     examples=(
-        good("let motor-idle be 5.5"),
+        good("let motor-idle be 4.7"),
         bad(
             """
             let motor-idle be 50

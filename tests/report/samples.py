@@ -20,13 +20,13 @@ ROOT = "/srv/hangar"
 BITTERN = """\
 -- board SLATE, firmware 4.9, full listing
 let craft-name be "Bittern"
-let loop-rate be 8000
+let loop-rate be 5600
 let motor-signal be brushed
 let receiver-link be sbus
 port 1 carries nothing
 port 2 carries telemetry at 57600
-use arm while channel 5 in 1700..2100
-use self-right while channel 5 in 1700..2100
+use arm while channel 5 in 1720..2110
+use self-right while channel 5 in 1720..2110
 let lost-link-action be hold-last
 save
 """
@@ -163,10 +163,10 @@ def beside(span: Span, message: str) -> Beside:
 def saltmarsh() -> Run:
     """Two craft, every state, every grade, one accepted finding."""
     signal = place("craft/bittern.txt", 4, "brushed")
-    meet = place("craft/bittern.txt", 9, "1700..2100")
-    loop = place("craft/bittern.txt", 3, "8000")
+    meet = place("craft/bittern.txt", 9, "1720..2110")
+    loop = place("craft/bittern.txt", 3, "5600")
     lost = place("craft/bittern.txt", 10, "hold-last")
-    edge = place("craft/bittern.txt", 8, "1700")
+    edge = place("craft/bittern.txt", 8, "1720")
     bittern, curlew = "craft/bittern.txt", "craft/curlew.txt"
     whole = Span(bittern, 1, 1, 1, 42)
     whole_hash = LineHashes(BITTERN).of(1)
@@ -202,7 +202,7 @@ def saltmarsh() -> Run:
                         signal,
                         "The motor signal is brushed, but the ESCs understand dshot300 and "
                         "dshot600: some motors may spin at full drive, others not at all",
-                        instead="write dshot300, the fastest that fits a loop of 8000 Hz",
+                        instead="write dshot300, the fastest that fits a loop of 5600 Hz",
                         beside=(
                             beside(
                                 place("cards/bittern.toml", 3, '["dshot300", "dshot600"]'),
@@ -221,11 +221,11 @@ def saltmarsh() -> Run:
                         MEET,
                         "Bittern",
                         meet,
-                        "Self-right is on wherever arm is on (channel 5, 1700–2100 µs), so the "
+                        "Self-right is on wherever arm is on (channel 5, 1720–2110 µs), so the "
                         "craft can never fly",
                         instead="give self-right a switch of its own",
                         beside=(
-                            beside(place("craft/bittern.txt", 8, "1700..2100"), "arm is on here"),
+                            beside(place("craft/bittern.txt", 8, "1720..2110"), "arm is on here"),
                         ),
                         picture=(
                             "channel 5   1000      1500      2000\n"
@@ -262,7 +262,7 @@ def saltmarsh() -> Run:
                         LOOP,
                         "Bittern",
                         loop,
-                        "The loop turns 8000 times a second, but servo pulses fit 490 times",
+                        "The loop turns 5600 times a second, but servo pulses fit 490 times",
                     ),
                 ),
                 lacks=(Lack("esc.two_way", "card", "`esc.two_way` in the hardware card"),),
@@ -276,7 +276,7 @@ def saltmarsh() -> Run:
                         EDGE,
                         "Bittern",
                         edge,
-                        "Switch K1 rests 4 µs below the edge at 1700 µs, and channel 5 wanders "
+                        "Switch K1 rests 4 µs below the edge at 1720 µs, and channel 5 wanders "
                         "by 6 µs",
                         instead="begin the range at 1650",
                     ),

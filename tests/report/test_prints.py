@@ -100,7 +100,7 @@ def rolled(text: str) -> list[str]:
 
 LINES = st.lists(
     st.one_of(
-        st.sampled_from(["let motor-idle be 5.5", "", "\t", "  save", "𝔸 non-BMP", "é"]),
+        st.sampled_from(["let motor-idle be 6.7", "", "\t", "  save", "𝔸 non-BMP", "é"]),
         st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\r\n"), max_size=40),
     ),
     max_size=12,

@@ -224,7 +224,7 @@ def test_a_finding_in_full() -> None:
     (result,) = by_rule(only(samples.saltmarsh()), "Bittern")[samples.SIGNAL.id]
     text = result["message"]["text"]
     assert text.startswith("The motor signal is brushed, but the ESCs understand dshot300 and")
-    assert "Instead: write dshot300, the fastest that fits a loop of 8000 Hz." in text
+    assert "Instead: write dshot300, the fastest that fits a loop of 5600 Hz." in text
     assert text.endswith("See [what the ESCs understand](1).")
     (location,) = result["locations"]
     assert location["physicalLocation"] == {
@@ -373,7 +373,7 @@ def test_all_kinds_of_example_and_a_card() -> None:
         "One more",
         "Why not",
         examples=(
-            good("let loop-rate be 8000", card="[esc]\ntwo_way = true\n"),
+            good("let loop-rate be 5200", card="[esc]\ntwo_way = true\n"),
             unknown("save", missing="loop.rate_hz"),
             not_for("save"),
         ),

@@ -43,12 +43,12 @@ assign = "put {name} {value}"
 [identity]
 lines = ["# reed {board} {firmware}"]
 [settings]
-"motor.signal" = { name = "mot_out", values = { brushed = 0, dshot600 = 6 }, sure = false }
+"motor.signal" = { name = "mot_out", values = { brushed = 2, dshot600 = 6 }, sure = false }
 "motor.poles" = { name = "magnets", sure = false }
 "failsafe.action" = { name = "loss", values = { stop = "drop" } }
-"video.frequency_mhz" = { name = "vtx", sure = false }
+"video.frequency_mhz" = { name = "mhz", sure = false }
 [modes]
-arm = 0
+arm = 9
 beacon = 3
 unsure = ["beacon"]
 [[forms]]
@@ -56,15 +56,15 @@ line = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
 """
 DUMP = """\
-# reed TEAL 1.0
+# reed FERN 1.0
 put mot_out {signal}
 put magnets 14
 put loss drop
-put vtx {mhz}
-0 on ch5 1700-2100
-3 on ch6 1700-2100
+put mhz {mhz}
+9 on ch5 1690-2070
+3 on ch6 1690-2070
 """
-CRAFT = {"avocet": ("0", "5658"), "bittern": ("6", "5695"), "curlew": ("6", "5658")}
+CRAFT = {"avocet": ("2", "5658"), "bittern": ("6", "5695"), "curlew": ("6", "5658")}
 
 
 @pytest.fixture
@@ -183,7 +183,7 @@ def test_a_fleet_rule_rests_on_the_others_mappings(reed: Callable[..., Run]) -> 
     assert state == "broken"
     assert names == (frequency, f"{frequency} of bittern", f"{frequency} of curlew")
     told = " ".join(text(found).split())
-    assert f"{frequency} (`vtx`, line 5), {frequency} of bittern, {frequency} of curlew" in told
+    assert f"{frequency} (`mhz`, line 5), {frequency} of bittern, {frequency} of curlew" in told
     assert f"guess {frequency} of curlew: 1 broken guess 3 more" in told
     log = json.loads(write_sarif(found))
     assert invalid(log) == []

@@ -29,9 +29,9 @@ FAULTY = """\
 let craft-name be "Avocet"
 let motor-signal be brushed
 let loop-rate be 4000
-let motor-idle be 5.5
+let motor-idle be 5.9
 let motor-idle be 5.6
-let motor-idle be 5.5
+let motor-idle be 5.9
 """
 
 
@@ -176,7 +176,7 @@ def test_what_an_entry_reaches(
 
 def test_a_finding_in_the_card(faulty: Path) -> None:
     (faulty / "dumps/avocet.dump.txt").write_text(
-        DUMP + "use self-right while channel 6 in 1700..2100\n", encoding="utf-8"
+        DUMP + "use self-right while channel 6 in 1710..2120\n", encoding="utf-8"
     )
     (faulty / "cards/avocet.toml").write_text(
         CARD + "firmware = '3.5'\nfirmware_order = 'decimal'\nreverses_from = '3.58'\n",

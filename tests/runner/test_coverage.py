@@ -88,7 +88,7 @@ lines = ["save"]
 
 
 def test_all_is_understood() -> None:
-    dump = "# hello\nput magnets 12\nwith log\ngo on 5 1700-2100\nport 1 carries gps\n"
+    dump = "# hello\nput magnets 12\nwith log\ngo on 5 1650-2045\nport 1 carries gps\n"
     dump += "put lamp-a 3\nsave\ndrop magnets\nput talk 3\nno: locked\n"
     found = cover(SETTINGS_TEXT, dump)
     assert found.lines == ()
@@ -328,7 +328,7 @@ def test_what_rules_miss_of_the_dialect() -> None:
     assert "failsafe/never-set" in action.unknown
     form = '[modes]\nlog = "log"\n[[forms]]\nline = "{mode} on {channel} {low}-{high}"\n'
     form += 'makes = "range"\n'
-    arm = gap(cover(form, "log on 5 1700-2100"), "mode arm")
+    arm = gap(cover(form, "log on 5 1650-2045"), "mode arm")
     assert arm is not None
     assert arm.unknown == ("modes/arm-missing",)
 

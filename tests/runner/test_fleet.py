@@ -189,7 +189,7 @@ def test_findings_of_a_fleet_rule_are_checked_like_any(write: Write, made: list[
 def test_a_craft_cut_down_keeps_what_is_asked() -> None:
     craft = build_craft(
         {"port.2.baud": 100000.0, "motor.poles": 14},
-        ranges=[("arm", 5, 1700.0, 2100.0), ("log", 6, 1700.0, 2100.0)],
+        ranges=[("arm", 5, 1735.0, 2135.0), ("log", 6, 1735.0, 2135.0)],
         links=[("arm", "log"), ("log", "arm")],
     )
     short = lean(craft, ("port.N.baud", "mode.arm"))

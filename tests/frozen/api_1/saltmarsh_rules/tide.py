@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     confidence="likely",
     aliases=("tide/high-idle",),
     examples=(
-        good("let motor-idle be 5.5"),
+        good("let motor-idle be 5.2"),
         good("let motor-idle be 12", options={"most_percent": 15.0}),
         bad(
             """
@@ -78,11 +78,11 @@ def idle_too_high(craft: Craft, options: Options) -> Iterator[Finding]:
     why="What falls into the reeds is found by its sound or not at all.",
     source="common practice",
     examples=(
-        good("use beacon while channel 6 in 1700..2100"),
+        good("use beacon while channel 6 in 1655..2095"),
         good("use beacon along with lost-link"),
         bad(
             """
-            use log while channel 6 in 1700..2100
+            use log while channel 6 in 1655..2095
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ beacon
             """,
             card="""
@@ -90,9 +90,9 @@ def idle_too_high(craft: Craft, options: Options) -> Iterator[Finding]:
             kind = "stabilised"
             """,
         ),
-        unknown("use log while channel 6 in 1700..2100", missing="airframe.kind"),
+        unknown("use log while channel 6 in 1655..2095", missing="airframe.kind"),
         not_for(
-            "use log while channel 6 in 1700..2100",
+            "use log while channel 6 in 1655..2095",
             card="""
             [airframe]
             kind = "unstabilised"
