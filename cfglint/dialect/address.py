@@ -106,11 +106,14 @@ def vocabulary(words: Iterable[str]) -> str:
     return "|".join(re.escape(one) for one in coded if one)
 
 
-def free(words: Iterable[str]) -> str:
-    """The pattern of a field that holds words: those known, else as few atoms as will do."""
+def free(words: Iterable[str], most: int = 12) -> str:
+    """The pattern of a field that holds words: those known, else as few atoms as will do.
+
+    ``most`` is how many atoms it may have between its first and its last one.
+    """
     known = vocabulary(words)
     # Words that are nothing but a mark may stand alone; others begin and end with a word.
-    loose = f"[wnq][^{END}]*{END}(?:{_ANY}{{0,12}}?[wnq][^{END}]*{END})??"
+    loose = f"[wnq][^{END}]*{END}(?:{_ANY}{{0,{most}}}?[wnq][^{END}]*{END})??"
     return f"(?:{known}|{loose})" if known else loose
 
 

@@ -30,6 +30,9 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+#: A list of every function that a port can have has no more atoms than this.
+MOST_OF_A_LIST = 60
+
 Way = Literal["phrase", "template", "table", "each"]
 Makes = Literal["settings", "range", "link"]
 
@@ -57,6 +60,7 @@ class Entry(NamedTuple):
     ``sets`` maps fields to neutral settings (``value`` for a phrase's); for mode ranges and links
     (``makes``) the fields are those of :data:`PARTS`.  ``columns`` maps fields to what stands in
     the header over them.  ``place`` is where the entry stands in the dialect file.
+    With ``skip_empty`` a range that ends where it starts is an unused slot.
     """
 
     id: str
@@ -69,6 +73,7 @@ class Entry(NamedTuple):
     item: Segment | None
     join: Literal["any", "all"]
     all_where: str
+    skip_empty: bool
     sure: bool
     place: tuple[str | int, ...]
 
@@ -90,7 +95,8 @@ class Entry(NamedTuple):
         if row.texts:
             return f"(?:{free(written or row.texts)}|{NUMERIC})"
         words = written or list(row.words)
-        return free([*words, *codec.none, *codec.own])
+        most = MOST_OF_A_LIST if row.kind == "words" else 12
+        return free([*words, *codec.none, *codec.own], most)
 
 
 _PLAIN = Codec()
@@ -223,7 +229,7 @@ def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry
             codecs["N"] = codec_of(row.get("N", {}), marks, _COUNT)
             yield Entry(
                 id=f"{name}@{text}", way=way, makes="settings", at=at, sets={"value": name},
-                codecs=codecs, columns=columns, item=None, join="any", all_where="",
+                codecs=codecs, columns=columns, item=None, join="any", all_where="", skip_empty=False,
                 sure=row.get("sure", True), place=("map", name),
             )
     for number, row in enumerate(raw["rows"]):
@@ -248,7 +254,8 @@ def _row_entries(
         whole = {"columns": {}, "item": None, **more}
         return Entry(
             id=f"rows{number}.{part}@{text}", way=way, makes=makes, at=address(text), sets=sets,
-            codecs=codecs, join=row.get("join", "any"), all_where=row.get("all_where", ""), sure=row.get("sure", True),
+            codecs=codecs, join=row.get("join", "any"), all_where=row.get("all_where", ""),
+            skip_empty=row.get("skip_empty", False), sure=row.get("sure", True),
             place=("rows", number), **whole,
         )
 

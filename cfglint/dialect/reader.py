@@ -74,12 +74,14 @@ class Read(NamedTuple):
 class MapReader:
     """Reads one dump by a map.  ``uses`` tells, line by line, what became of it."""
 
-    def __init__(self, source: Source, dialect_map: Map, marks: Marks) -> None:
+    def __init__(
+        self, source: Source, dialect_map: Map, marks: Marks, lines: list[Row] | None = None
+    ) -> None:
         self.source = source
         self.file = source.file
         self.map = dialect_map
         self.marks = marks
-        self.rows = list(rows(source, marks))
+        self.rows = list(rows(source, marks)) if lines is None else lines
         self.uses: dict[int, str] = {}
         self.values: dict[str, Value] = {}
         self.ranges: list[ModeRange] = []
@@ -114,17 +116,21 @@ class MapReader:
             bound: dict[str, str] = {}
             at = len(titles)
             owner: Title | None = None
+            nearest = 0
             for part in reversed(parts[:count]):
                 for at in range(at - 1, -1, -1):
                     said = self._title_says(entry, part, titles[at])
                     if said is not None:
                         bound = {**said, **bound}
-                        owner = owner or titles[at]
+                        owner, nearest = (owner, nearest) if owner else (titles[at], at + 1)
                         break
                 else:
                     break
             else:
-                yield Tail(entry, parts[count:], bound, 4 * total + count, owner)
+                # The line's own words count most, then how near the title stands, then all words.
+                own = sum(part.weight for part in parts[count:])
+                weight = (own * 64 + nearest) * 256 + min(4 * total + count, 255)
+                yield Tail(entry, parts[count:], bound, weight, owner)
 
     def _context(self, titles: tuple[Title, ...]) -> Context:
         name = tuple(f"{title.line}" if title.style != "comment" else f"c{title.line}" for title in titles)
@@ -589,7 +595,7 @@ class MapReader:
             try:
                 value = decode(codec, described, written)
             except Bad as bad:
-                name = self._name(entry, field, bound)
+                name = self._name(entry, field, bound) if entry.makes == "settings" else entry.makes
                 if name:
                     span = on_line(self.file, place.line, place.start, place.end)
                     failed.append(Misread(name, span, self._span(row), written, bad.valid, bad.nearest))
@@ -630,14 +636,16 @@ class MapReader:
         value = Value(
             name, read.value, "set", on_line(self.file, place.line, place.start, place.end),
             self._span(read.row), read.written,
-            read.entry.sure and read.entry.codecs[read.field].trusts(read.value),
+            read.entry.sure
+            and read.entry.codecs[read.field].trusts(read.value)
+            and (".N" not in read.entry.sets[read.field] or read.entry.codecs["N"].sure),
         )
         titles = tuple(title.code for title in read.row.titles if title.style != "comment")
         before = self.values.get(name)
         if before is not None:
             if self._titles_of.get(name) != titles and read.entry.at.segments and before.span is not None:
                 self.ambiguous.append((read.entry.at.text, Place(before.span.line, before.span.column - 1, before.span.end_column - 1), place))
-            if before.value != value.value:
+            if before.origin == "set" and before.value != value.value:
                 self.repeats.append(Repeat(before, value))
         self._titles_of[name] = titles
         self.values[name] = value
@@ -681,6 +689,8 @@ class MapReader:
         low, high = _ends(reads)
         if low is None or high is None or "channel" not in reads:
             return ""
+        if entry.skip_empty and low >= high:
+            return "ignored"
         join = reads["join"].value if "join" in reads else entry.join
         if entry.all_where and entry.all_where in row.text:
             join = "all"

@@ -6,7 +6,6 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import Setting, show_number
-from cfglint.dialect.codec import Bad, quote, unquote
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -32,6 +31,27 @@ _NUMBER = re.compile(
     r"(?P<sign>[+\-\u2212]?)[ \t]*(?P<body>0[xX][0-9A-Fa-f]+|\$[0-9A-Fa-f]+|[0-9][0-9 '_\u202f]*(?:[.,][0-9]+)?|[.,][0-9]+)"
     r"[ \t]*(?P<unit>[^\s\d.,;:|)\]}(\[{][^\d,;:|)\]}(\[{]*)?"
 )
+
+
+class Bad(Exception):  # noqa: N818  (a value is bad; whoever catches it makes it a Misread)
+    """A written value means nothing here: ``valid`` says what would, ``nearest`` the likeliest."""
+
+    def __init__(self, valid: str, nearest: str = "") -> None:
+        super().__init__(valid)
+        self.valid = valid
+        self.nearest = nearest
+
+
+def unquote(written: str) -> str:
+    """A quoted text without its quotes and escapes; any other text as it is."""
+    if len(written) >= 2 and written[0] == written[-1] == '"':
+        return written[1:-1].replace('\\"', '"').replace("\\\\", "\\")
+    return written
+
+
+def quote(text: str) -> str:
+    """A text in quotes."""
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
 class Codec(NamedTuple):
@@ -229,6 +249,8 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     if row.kind == "text":
         if coded is not None:
             return coded
+        if not codec.back and plain.lower() in row.texts:
+            return plain.lower()
         if row.texts or codec.scale != 1 or codec.offset:
             if numeral(plain, codec) is None:
                 words = tuple(codec.words.get(word, (word,))[0] for word in row.texts)
@@ -250,4 +272,4 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     return int(value) if row.kind == "count" else value
 
 
-__all__ = ["Bad", "Codec", "decode", "key", "numeral", "quote"]
+__all__ = ["Bad", "Codec", "decode", "key", "numeral", "quote", "unquote"]
