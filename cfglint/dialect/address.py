@@ -33,10 +33,11 @@ class Segment(NamedTuple):
     """One step of an address: literal atoms and fields, in order.
 
     ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")`` and
-    ``("any", "")``.
+    ``("any", "")``; ``text`` is how it is written in the dialect file.
     """
 
     pieces: tuple[tuple[str, str], ...]
+    text: str = ""
 
     @property
     def fields(self) -> tuple[str, ...]:
@@ -70,7 +71,7 @@ def segment(text: str) -> Segment:
         else:
             pieces.append(("field", match[1] or match[3] or "_"))
         at = match.end()
-    return Segment((*pieces, *_literal(text[at:])))
+    return Segment((*pieces, *_literal(text[at:])), text.strip())
 
 
 def _literal(text: str) -> list[tuple[str, str]]:

@@ -204,7 +204,8 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
     )
 
 
-def _default(name: str, written: Any) -> Any:
+def default_of(name: str, written: Any) -> Any:
+    """A default as the craft holds it, from the neutral value in the dialect file."""
     kind = setting(name).kind
     if kind == "words":
         return frozenset(written)
@@ -281,7 +282,7 @@ def compile_map(raw: Mapping[str, Any], marks: Mapping[str, Any], version: str) 
     defaults = {}
     for name, row in raw["map"].items():
         if not isinstance(row, str) and "default" in row:
-            defaults[name] = Default(_default(name, row["default"]), row.get("count", 0), row.get("sure", True))
+            defaults[name] = Default(default_of(name, row["default"]), row.get("count", 0), row.get("sure", True))
     removal = marks.get("removal")
     return Map(
         version=version,

@@ -22,9 +22,10 @@ from cfglint.dump.layout import LONGEST_LINE, Row, rows
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from cfglint.craft.card import Card
+    from cfglint.dialect.mapping import Entry
     from cfglint.dialect.reader import Tail
     from cfglint.dump.source import Source
 
@@ -82,7 +83,13 @@ class Reader(MapReader):
         self.unreadable: list[Unreadable] = []
         self.profiles: dict[str, dict[str, Value]] = {}
         self.profile_in_use = ""
+        self.profile_lines: dict[int, str] = {}
+        self.removals: dict[int, str] = {}
         self._titles_in: dict[str, dict[str, tuple[str, ...]]] = {}
+        # How each value, range and link was read: name, or number, → what was read.
+        self.reads: dict[str, Read] = {}
+        self.range_reads: list[Mapping[str, Read]] = []
+        self.link_reads: list[Mapping[str, Read]] = []
         self._nearest: dict[str, str] = {}
         self._assign = [line_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
         self._says = segment(self.tables.profiles.get("in_use", ""))
@@ -297,12 +304,16 @@ class Reader(MapReader):
         if not said:
             return ""
         self.profile_in_use = unquote(row.text[said[0].start : said[-1].end])
+        self.profile_lines[row.line] = self.profile_in_use
         return "used"
 
     def _set(self, read: Read) -> bool:
         """Take a value; one whose address names a profile belongs to that profile only."""
         profile = read.bound.get("P")
         if profile is None:
+            name = self._name(read.entry, read.field, read.bound)
+            if name:
+                self.reads[name] = read
             return super()._set(read)
         values, titles = self.values, self._titles_of
         self.values = self.profiles.setdefault(profile, {})
@@ -323,6 +334,17 @@ class Reader(MapReader):
                 ):
                     return False
         return super()._longer_name(row, start, stop)
+
+    def _record(self, entry: Entry, reads: Mapping[str, Read], row: Row) -> str:
+        counts = len(self.ranges), len(self.links)
+        use = super()._record(entry, reads, row)
+        for rows, before, kept in (
+            (self.ranges, counts[0], self.range_reads),
+            (self.links, counts[1], self.link_reads),
+        ):
+            if len(rows) > before:
+                kept.append(dict(reads))
+        return use
 
     # -- removals ----------------------------------------------------------------------------
 
@@ -345,11 +367,12 @@ class Reader(MapReader):
                 if "P" in bound:
                     store = self.profiles.setdefault(bound["P"], {})
                 self._take_back(name, store, span, row)
+                self.removals[row.line] = name
                 return "removal"
         mode = self._mode(match["name"])
         if mode:
-            self.ranges = [one for one in self.ranges if one.mode != mode]
-            self.links = [one for one in self.links if one.mode != mode]
+            self._take_back_mode(mode)
+            self.removals[row.line] = f"mode {mode}"
             return "removal"
         for at in self.map.kept:
             part = self._bare(at.segments[-1])
@@ -390,6 +413,14 @@ class Reader(MapReader):
             sure = default.sure and self._trusts(whole, default.value)
             store[name] = Value(name, default.value, "default", span, self._span(row), "", sure)
 
+    def _take_back_mode(self, mode: str) -> None:
+        ranges, links = list(self.ranges), list(self.links)
+        self.ranges = [one for one in ranges if one.mode != mode]
+        self.links = [one for one in links if one.mode != mode]
+        for rows, kept in ((ranges, self.range_reads), (links, self.link_reads)):
+            pairs = list(zip(rows, kept, strict=True))
+            kept[:] = [reads for one, reads in pairs if one.mode != mode]
+
     def _mode(self, word: str) -> str:
         for entry in self.map.entries:
             if entry.makes == "range":
@@ -399,19 +430,61 @@ class Reader(MapReader):
                     return ""
         return ""
 
+    def is_ignored(self, row: Row) -> bool:
+        """Whether a line is one that the dialect passes over."""
+        return any(self._fits(part, row) for part in self.map.ignored)
+
+    def header_lines(self, entry: Entry) -> list[int]:
+        """The lines that were taken for headers of an entry's table."""
+        return [
+            found[0]
+            for (name, _), found in self._headers.items()
+            if name == entry.id and found is not None
+        ]
+
+    # -- how the dump is written -------------------------------------------------------------
+
+    def habit(self) -> str:
+        """How most of the dump's lines give a value to a name, as ``assign`` would say it."""
+        found: dict[str, int] = {}
+        for read in self.reads.values():
+            steps = read.entry.at.segments[-1:]
+            if read.entry.way != "phrase" or not steps:
+                continue
+            row = read.row
+            code, starts = row.code
+            match = self.map.compiled(read.entry, steps[0]).search(code)
+            if match is None or read.place.line != row.line:
+                continue
+            first = next(at for at, start in enumerate(starts) if start >= match.start())
+            last = next(at for at, start in enumerate(starts) if start >= match.end()) - 1
+            while first < last and row.atoms[first].kind == "mark":
+                first += 1
+            end = row.atoms[last].end
+            if end <= read.place.start and first == 0:
+                form = "{name}" + row.text[end : read.place.start] + "{value}"
+                form += row.text[read.place.end : row.note].rstrip(" \t")
+                form = re.sub(r"[ \t]{2,}", "  ", form)
+                found[form] = found.get(form, 0) + 1
+        return max(found, key=lambda form: found[form]) if found else ""
+
     # -- what was not understood -------------------------------------------------------------
 
     def name_of(self, row: Row) -> tuple[str, int, int]:
         """What a line is about: the name that it gives a value to, or its first word."""
+        return self.name_in(row.text, row.start, row.note)
+
+    def name_in(self, text: str, start: int, end: int) -> tuple[str, int, int]:
+        """The name in some characters of a line, and where it stands (from 0)."""
         for pattern in (*self._assign, *((self.map.removal,) if self.map.removal else ())):
-            match = pattern.fullmatch(row.text, row.start, row.note)
+            match = pattern.fullmatch(text, start, end)
             if match is not None:
                 return match["name"], *match.span("name")
-        text = row.text[row.start : row.note]
-        start = row.start + len(text) - len(text.lstrip(" \t"))
-        end = start + len((text.split() or [""])[0])
-        word = row.text[start:end].rstrip(":=,;")
-        return (word, start, start + len(word)) if word else (row.text[start:end], start, end)
+        own = text[start:end]
+        start += len(own) - len(own.lstrip(" \t"))
+        stop = start + len((own.split() or [""])[0])
+        word = text[start:stop].rstrip(":=,;")
+        return (word, start, start + len(word)) if word else (text[start:stop], start, stop)
 
     def _stray(self, row: Row) -> Stray:
         name, start, end = self.name_of(row)
