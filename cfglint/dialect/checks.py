@@ -263,7 +263,12 @@ SHAPE = table(
                 "first": whole("the one in use when nobody says", least=0),
             }
         ),
-        "kept": table({"at": texts("addresses without a neutral meaning; a final * for any")}),
+        "kept": table(
+            {
+                "at": texts("addresses without a neutral meaning; a final * for any"),
+                "sure": flag("false: that they have none is only supposed"),
+            }
+        ),
         "changes": many(_CHANGE, "what a firmware version changed"),
         "examples": many(
             table(

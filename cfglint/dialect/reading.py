@@ -18,7 +18,7 @@ from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Read
 from cfglint.dialect.values import Bad, decode, unquote
 from cfglint.dump.atoms import END, coded, cut
-from cfglint.dump.layout import LONGEST_LINE, Row, rows
+from cfglint.dump.layout import LONGEST_LINE, Row, Title, rows
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
@@ -228,8 +228,9 @@ class Reader(MapReader):
         if known is not None:
             return known
         use = self._removal(row) or self._profile(row) or super()._row(at, row)
-        if use == "stray" and self._is_heading(row):
-            self.strays.pop()
+        if use in ("kept", "stray") and self._is_heading(row):
+            if use == "stray":
+                self.strays.pop()
             return "title"
         if use == "stray" and self._template_but_one(row):
             self.strays.pop()
@@ -244,6 +245,9 @@ class Reader(MapReader):
         return use
 
     def _is_heading(self, row: Row) -> bool:
+        """Whether a line opens a section, even if nothing stands in it."""
+        if row.atoms[-1].kind == "mark" and row.atoms[-1].text in "{[(":
+            return True
         start = len(row.text) - len(row.text.lstrip(" \t"))
         return any(
             pattern.fullmatch(row.text, at) is not None
@@ -441,6 +445,27 @@ class Reader(MapReader):
             for (name, _), found in self._headers.items()
             if name == entry.id and found is not None
         ]
+
+    def span_of(self, row: Row) -> Span:
+        """A line's own characters."""
+        return self._span(row)
+
+    def title_text(self, title: Title) -> str:
+        """A title as the dump writes it."""
+        line = self.source.lines[title.line - 1]
+        return line[title.atoms[0].start : title.atoms[-1].end]
+
+    def speaks_of(self, row: Row) -> bool:
+        """Whether some address has a step that is a title over a row, or that the row would be."""
+        code = coded([atom for atom in row.atoms if atom.kind != "mark"])[0]
+        own = Title((), code, row.line, "")
+        return any(
+            self._title_says(entry, part, title) is not None
+            for title in (*row.titles, own)
+            if title.style != "comment"
+            for entry in self.map.entries
+            for part in entry.at.segments[: None if entry.way == "table" else -1]
+        )
 
     # -- how the dump is written -------------------------------------------------------------
 

@@ -62,8 +62,9 @@ def _whole(row: Any) -> dict[str, Any]:
 
 def apply(raw: dict[str, Any], change: Mapping[str, Any]) -> None:
     """Apply one ``[[changes]]`` row to plain tables."""
-    _rename(raw, change.get("rename", {}))
+    # What goes by an old name is taken out first: the name may be another's afterwards.
     _remove(raw, change.get("remove", {}))
+    _rename(raw, change.get("rename", {}))
     raw["kept"] += change.get("kept", [])
     for name, patch in change.get("map", {}).items():
         merge(raw["map"].setdefault(name, {}), _whole(patch))

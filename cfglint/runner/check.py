@@ -235,9 +235,7 @@ class Checker:
         if name == self.dialect and is_path(name):
             path = os.path.abspath(name)
             file = self._shown(path)
-            return load_dialect(
-                file, read_bytes(path, file), folder=os.path.dirname(path), trust_grammar=True
-            )
+            return load_dialect(file, read_bytes(path, file))
         return bundled(name)
 
     def card_of(self, entry: Dumps | None, file: str) -> Card | None:
@@ -443,7 +441,7 @@ class _Flat:
 
         Rules speak of neutral settings only; whoever mends the dump needs its dialect's.
         """
-        from cfglint.dialect.spelling import settings_in, spell
+        from cfglint.dialect.writing import settings_in, spell
 
         craft = self.craft
         shown = {
