@@ -1,39 +1,38 @@
 """Addresses: the words around a value that say which one it is.
 
 ``Drive > Least``: under the title *Drive*, behind the word *Least*.  ``N`` stands for a number
-that counts (a channel, a port), ``{name}`` for a field, ``*`` for anything.  Only words and
-numbers are compared: blanks, joints and marks are spelling, and so is letter case.
+that counts (a channel, a port), ``{name}`` for a field, ``*`` for anything, ``motor*`` for a word
+that begins so.  Only words and numbers are compared: blanks, joints and marks are spelling, and
+so is letter case.
 """
 
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-from cfglint.dump.atoms import END, cut
+from cfglint.dump.atoms import END, GLUED, cut
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable
 
+#: An atom's text and its end, as patterns see them (see :func:`cfglint.dump.atoms.coded`).
+TEXT, STOP = f"[^{GLUED}{END}]*+", f"[{GLUED}{END}]"
 #: Any marks between two atoms.
-GAP = f"(?:m[^{END}]*{END})*?"
-_ANY = f"(?:[wnqm][^{END}]*{END})"
-#: A number as a field: a sign, decimal point or comma, thousands, and a unit at most.
-NUMERIC = (
-    f"(?:m[+\\-\u2212$]{END})?n[^{END}]+{END}(?:m,{END}n[^{END}]+{END})?"
-    f"(?:(?:m[%‰]|w(?:us|µs|μs|ms|s|hz|khz|mhz|ghz|v|mv|cv|dv|mw|w|baud|bd|percent|k)){END})?"
-)
-#: A number in hexadecimal digits: letters and digits are atoms of their own.
-HEX = f"[nw][^{END}]+{END}(?:[nw][^{END}]+{END}){{0,7}}"
-_PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)|(?<![^\W_])(N)(?![^\W_])")
+GAP = f"(?:m{TEXT}{STOP})*?"
+ANY = f"(?:[wnqm]{TEXT}{STOP})"
+#: How many atoms ``*`` may pass over: more is no line of a dump, and would take long to try.
+MOST_ANY = 60
+_PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)|(?<![A-Z0-9])(N)(?![^\W_])")
+_GLYPHS = "_-./"
 
 
 class Segment(NamedTuple):
     """One step of an address: literal atoms and fields, in order.
 
-    ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")`` and
-    ``("any", "")``; ``text`` is how it is written in the dialect file.
+    ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")``, ``("any", "")``
+    and ``("begins", "motor")``; ``text`` is how it is written in the dialect file.
     """
 
     pieces: tuple[tuple[str, str], ...]
@@ -46,7 +45,13 @@ class Segment(NamedTuple):
     @property
     def weight(self) -> int:
         """How much of it is literal: of two addresses that fit, the heavier counts."""
-        return sum(kind in ("word", "number") for kind, _ in self.pieces)
+        return sum(kind not in ("field", "any") for kind, _ in self.pieces)
+
+    @property
+    def head(self) -> str:
+        """The code of the atom that it begins with, without its end; ``""`` where it may vary."""
+        kind, text = self.pieces[0] if self.pieces else ("any", "")
+        return f"{kind[0]}{text}" if kind in ("word", "number") else ""
 
 
 class Address(NamedTuple):
@@ -60,65 +65,130 @@ class Address(NamedTuple):
         return tuple(field for segment in self.segments for field in segment.fields)
 
 
-def segment(text: str) -> Segment:
+def segment(text: str, exact: bool = False) -> Segment:
     """A segment from its text."""
     pieces: list[tuple[str, str]] = []
     at = 0
     for match in _PIECE.finditer(text):
-        pieces += _literal(text[at : match.start()])
-        if match[2]:
-            pieces.append(("any", ""))
-        else:
+        pieces += _literal(text[at : match.start()], exact)
+        if not match[2]:
             pieces.append(("field", match[1] or match[3] or "_"))
+        elif (
+            text[match.start() - 1 : match.start()].isalnum()
+            and pieces
+            and pieces[-1][0] in ("word", "number")
+        ):
+            pieces[-1] = ("begins", f"{pieces[-1][0][0]}{pieces[-1][1]}")
+        else:
+            pieces.append(("any", ""))
         at = match.end()
-    return Segment((*pieces, *_literal(text[at:])), text.strip())
+    return Segment((*pieces, *_literal(text[at:], exact)), text.strip())
 
 
-def _literal(text: str) -> list[tuple[str, str]]:
+def _literal(text: str, exact: bool) -> list[tuple[str, str]]:
     return [
-        (atom.kind, atom.text.lower()) for atom in cut(text) if atom.kind in ("word", "number", "quoted")
+        (atom.kind, atom.text if exact else atom.text.lower())
+        for atom in cut(text)
+        if atom.kind in ("word", "number", "quoted")
     ]
 
 
-def address(text: str) -> Address:
+def address(text: str, exact: bool = False) -> Address:
     """An address from its text; a step is marked by ``>`` between blanks."""
-    return Address(text, tuple(segment(part) for part in re.split(r"[ \t]+>[ \t]+", text.strip())))
+    parts = re.split(r"[ \t]+>[ \t]+", text.strip())
+    return Address(text, tuple(segment(part, exact) for part in parts))
 
 
-Style = Literal["number", "any", "index"]
+def regex(part: Segment, field: Callable[[str, bool], str]) -> str:
+    """The pattern of a segment; ``field`` gives the pattern of each field's atoms.
 
+    Behind ``*`` a field must be known by itself (``True``), or it would begin anywhere.
 
-def regex(part: Segment, field: Callable[[str], str]) -> str:
-    """The pattern of a segment; ``field`` gives the pattern of each field's atoms."""
+    The group ``_run`` is empty and stands where the words behind the last ``*`` begin.
+    """
     bits = []
-    for kind, text in part.pieces:
+    last = max((at for at, (kind, _) in enumerate(part.pieces) if kind == "any"), default=-1)
+    for at, (kind, text) in enumerate(part.pieces):
         if kind == "field":
-            bits.append(f"(?P<{text}>{field(text)})" if text != "_" else field(text))
+            pattern = field(text, at > 0 and part.pieces[at - 1][0] == "any")
+            bits.append(f"(?P<{text}>{pattern})" if text != "_" else pattern)
         elif kind == "any":
-            bits.append(f"{_ANY}*?")
+            # At the end it takes what is left, whatever follows.
+            end = at == len(part.pieces) - 1
+            bits.append(f"{ANY}*+" if end else f"{ANY}{{0,{MOST_ANY}}}?")
+        elif kind == "begins":
+            bits.append(re.escape(text) + TEXT + STOP)
         else:
-            bits.append(re.escape(f"{kind[0]}{text}") + END)
+            bits.append(re.escape(f"{kind[0]}{text}") + STOP)
+        if at == last and at < len(part.pieces) - 1:
+            bits[-1] += "(?P<_run>)"
     return GAP.join(bits)
 
 
-def vocabulary(words: Iterable[str]) -> str:
-    """The pattern of written words, the longest first."""
-    coded = sorted({"".join(atom.code for atom in cut(word)) for word in words}, key=len, reverse=True)
-    return "|".join(re.escape(one) for one in coded if one)
+def vocabulary(words: Iterable[str], exact: bool = False) -> str:
+    """The pattern of written words, the longest first; joints in them are spelling."""
+    found = {}
+    for word in words:
+        atoms = cut(word)
+        plain = [atom for atom in atoms if atom.kind != "mark"]
+        bits = []
+        joined = False
+        for atom in atoms:
+            if plain and atom.kind == "mark" and atom.text in _GLYPHS:
+                joined = True
+                continue
+            loose = f"(?:m[{re.escape(_GLYPHS)}]{STOP})*+" if bits or joined else ""
+            text = re.escape(atom.text if exact else atom.text.lower())
+            bits.append(f"{loose}{atom.kind[0]}{text}{STOP}")
+        if bits:
+            found["".join(bits)] = len(word)
+    return "|".join(sorted(found, key=lambda one: -found[one]))
 
 
-def free(words: Iterable[str], most: int = 12) -> str:
+def free(words: Iterable[str], exact: bool = False, most: int = 12) -> str:
     """The pattern of a field that holds words: those known, else as few atoms as will do.
 
-    ``most`` is how many atoms it may have between its first and its last one.
+    It begins and ends with a word, and has no more than ``most`` atoms in between.
     """
-    known = vocabulary(words)
-    # Words that are nothing but a mark may stand alone; others begin and end with a word.
-    loose = f"[wnq][^{END}]*{END}(?:{_ANY}{{0,{most}}}?[wnq][^{END}]*{END})??"
+    known = vocabulary(words, exact)
+    loose = f"[wnq]{TEXT}{STOP}(?:{ANY}{{0,{most}}}?[wnq]{TEXT}{STOP})??"
     return f"(?:{known}|{loose})" if known else loose
 
 
-def index(names: Mapping[str, int]) -> str:
-    """The pattern of a counting field: a number, or the letters that stand for one."""
-    letters = vocabulary(names)
-    return f"(?:{letters})" if letters else f"n[0-9]+{END}"
+def index(letters: Iterable[str], exact: bool = False) -> str:
+    """The pattern of a counting field: a number, or the words that stand for one."""
+    known = vocabulary(letters, exact)
+    return f"(?:{known})" if known else f"n[0-9]++{STOP}"
+
+
+def numeric(*, comma: bool = False, thousands: str = "", base: int = 10, units: str = "") -> str:
+    """The pattern of a field that holds a number, with its sign and its unit."""
+    # A sign is the number's own where nothing touches it; what stands between two is a mark.
+    sign = f"(?:m[$#]{STOP})?"
+    if base == 16:
+        # Letters and digits are atoms of their own.
+        part = "[nw](?:0[xX])?[0-9A-Fa-f]*[Hh]?"
+        return f"{sign}{part}(?:{GLUED}{part}){{0,8}}+{STOP}"
+    mark = re.escape("," if comma else ".")
+    body = f"n{TEXT}(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
+    if thousands.isspace():
+        body = f"(?:n[+\\-\u2212]?[0-9]{{1,3}}(?:{END}n[0-9]{{3}})++|n[^{GLUED}{END}]++)"
+        body += f"(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
+    elif thousands:
+        grouped = f"(?:{GLUED}m{re.escape(thousands)}{GLUED}n[0-9]{{3}})*+"
+        body = f"n[^{GLUED}{END}]++{grouped}(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
+    return f"{sign}{body}{STOP}(?i:{units})?"
+
+
+def said(match: re.Match[str]) -> dict[str, str]:
+    """What the fields of a match say: atoms as they touched or not, joints as blanks."""
+    found = {}
+    for name, text in match.groupdict().items():
+        if text and name != "_run":
+            atoms = re.split(f"([{GLUED}{END}])", text)
+            bits = [
+                atom[1:] + ("" if end == GLUED else " ")
+                for atom, end in zip(atoms[::2], atoms[1::2], strict=False)
+            ]
+            found[name] = "".join(bits).strip()
+    return found

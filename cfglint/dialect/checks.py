@@ -26,7 +26,7 @@ from cfglint.schema import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from cfglint.craft.settings import Setting
     from cfglint.tomltext import Document, Path
@@ -95,11 +95,18 @@ _COUNT = table(
     },
     "how the number in the address counts",
 )
+
+
+def _given(about: str, check: Callable[[Any], str] | None = None) -> Shape:
+    """A number, or the name of one that the dump itself gives (see ``[given]``)."""
+    return either(number(about, check=check), text("a name of [given]"), about=about)
+
+
 _CODEC = {
     "words": table(free=_WORD, about="neutral word = written word, or several of which the first is written"),
-    "scale": number("neutral = offset + scale × written", check=_not_zero),
-    "step": number("the same as scale", check=_not_zero),
-    "offset": number("neutral = offset + scale × written"),
+    "scale": _given("neutral = offset + scale × written", check=_not_zero),
+    "step": _given("the same as scale", check=_not_zero),
+    "offset": _given("neutral = offset + scale × written"),
     "over": number("neutral = over ÷ written"),
     "unit": text("the unit of written numbers that carry none, if not the neutral one"),
     "base": whole("10, or 16 for hexadecimal digits", least=10, most=16),
@@ -109,6 +116,9 @@ _CODEC = {
     "list": text("what divides the words of a list"),
     "none": _one_or_more("what is written where nothing is set"),
     "own": texts("words of the firmware's own that have no neutral meaning"),
+    "named": flag("what a flag is where its words stand, with no value behind them"),
+    "filled": text("the mark of a drawn bar that is on"),
+    "empty": text("the mark of a drawn bar that is off"),
     "decimals": whole("digits after the point when written", least=0, most=9),
     "quoted": flag("the text is always written in quotes"),
     "unsure": texts("neutral words whose written word is unconfirmed"),
@@ -117,6 +127,7 @@ _CODEC = {
 _ENTRY = {
     "at": _address("the words around the value, outermost title first"),
     "column": text("what stands in the header over the value", check=_an_address),
+    "header": text("what the header's line begins with, where several lines look like one"),
     "each": flag("the line holds one value for each number, in order"),
     **_CODEC,
     "N": _COUNT,
@@ -132,7 +143,7 @@ _ROW = table(
     {
         "id": text("a name for changes to refer to"),
         "at": _address("the line, or the titles and the beginning of the line", required=True),
-        "makes": text("what the line is", choices=("settings", "range", "link")),
+        "makes": text("what the line is", choices=("settings", "range", "link", "join")),
         "sets": table(free=text("a neutral setting"), about="field = neutral setting"),
         "fields": table(free=table(_CODEC), about="how each field is written"),
         "columns": table(
@@ -141,7 +152,14 @@ _ROW = table(
         "parts": table(
             free=_address("the words before the field"), about="field = the words before it"
         ),
-        "each": text("what repeats in the line, with its fields", check=_an_address),
+        "header": text("what the header's line begins with, where several lines look like one"),
+        "gives": table(
+            free=anything("a neutral value"),
+            free_key=unknown_setting,
+            about="neutral setting = what it is where the line stands",
+        ),
+        "each": _address("what repeats in the line, with its fields"),
+        **{key: _CODEC[key] for key in ("base", "scale", "offset", "unit")},
         "join": text("how ranges of one mode combine", choices=("any", "all")),
         "all_where": text("what stands in a line whose ranges must all hold"),
         "skip_empty": flag("a range that ends where it starts is an unused slot"),
@@ -229,6 +247,11 @@ SHAPE = table(
                 "outline": flag("lines are numbered, and the numbers say how deep they stand"),
                 "join": text("what a line ends with that goes on in the next"),
                 "decimal": text("the decimal sign", choices=(".", ",")),
+                "thousands": text("what stands between thousands"),
+                "base": whole("16 where every number is in hexadecimal digits", least=10, most=16),
+                "capitals": flag("names may differ in letter case alone"),
+                "tick": text("what stands before the choice that is taken"),
+                "box": text("what stands before a choice that is not taken"),
                 "list": _CODEC["list"],
                 "none": _CODEC["none"],
                 "yes": _one_or_more("how a set flag is written"),
@@ -255,6 +278,10 @@ SHAPE = table(
         ),
         "traits": _TRAITS,
         "map": _MAP,
+        "given": table(
+            free=either(text(check=_an_address), table({"at": _ENTRY["at"], **_CODEC})),
+            about="name = the address of a number of the dump that others are made with",
+        ),
         "modes": _MODES,
         "rows": many(_ROW, "lines with several fields, mode ranges and links"),
         "profiles": table(
@@ -436,7 +463,7 @@ def _row_fields(row: dict[str, Any]) -> set[str]:
     """Every field that a row's texts have."""
     fields = {field for one in words_of(row["at"]) for field in address(one).fields}
     fields.update(row.get("columns", {}), row.get("parts", {}))
-    texts_ = [row.get("each", ""), *row.get("columns", {}).values()]
+    texts_ = [*words_of(row.get("each", ())), *row.get("columns", {}).values()]
     texts_ += [one for phrase in row.get("parts", {}).values() for one in words_of(phrase)]
     return fields | {field for one in texts_ for field in address(one).fields}
 
@@ -459,7 +486,7 @@ def _row_mistakes(document: Document, path: Path, row: dict[str, Any]) -> Iterat
             wrong = "is a family: the line needs {N}"
         if wrong:
             yield Problem(f"`{name}` {wrong}", span=document.where(*path, "sets", field))
-    if makes == "settings" and not row.get("sets"):
+    if makes == "settings" and not row.get("sets") and not row.get("gives"):
         yield Problem(
             "this row sets nothing",
             span=document.where(*path),
@@ -474,8 +501,9 @@ def _row_mistakes(document: Document, path: Path, row: dict[str, Any]) -> Iterat
             )
             continue
         name = row.get("sets", {}).get(field, "")
-        described = None if unknown_setting(name or field) else setting(name or field)
-        described = described if name else PARTS.get(field) if makes != "settings" else None
+        described = setting(name) if name and not unknown_setting(name) else None
+        if makes != "settings":
+            described = PARTS.get(field)
         if described is not None:
             yield from _codec_mistakes(
                 document, (*path, "fields", field), row["fields"][field], described
@@ -485,9 +513,9 @@ def _row_mistakes(document: Document, path: Path, row: dict[str, Any]) -> Iterat
 def _part_mistakes(
     document: Document, path: Path, makes: str, here: set[str]
 ) -> Iterator[Problem]:
-    needed = {"mode", "channel"} if makes == "range" else {"mode", "follows"}
-    lacking = sorted(needed - here)
-    ends = ({"low", "high"}, {"low", "width"}, {"centre", "half"}, {"centre", "width"})
+    needed = {"range": {"channel"}, "link": {"mode", "follows"}, "join": {"mode"}}
+    lacking = sorted(needed[makes] - here)
+    ends = ({"low", "high"}, {"low", "width"}, {"centre", "half"}, {"centre", "width"}, {"bar"})
     if makes == "range" and not any(pair <= here for pair in ends):
         lacking += [] if lacking else ["low", "high"]
     if lacking:

@@ -19,6 +19,7 @@ def plain(data: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "map": dict(data.get("map", {})),
         "rows": [dict(row) for row in data.get("rows", [])],
+        "given": dict(data.get("given", {})),
         "kept": list(data.get("kept", {}).get("at", [])),
         "traits": dict(data.get("traits", {})),
         "profiles": dict(data.get("profiles", {})),

@@ -8,33 +8,37 @@ An *entry* says what the values at one address are.  There are four ways to stan
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.settings import MODES, SETTINGS, Setting, setting
 from cfglint.dialect.address import (
+    ANY,
     GAP,
-    HEX,
-    NUMERIC,
+    MOST_ANY,
     Address,
     Segment,
     address,
     free,
     index,
+    numeric,
     regex,
     segment,
+    vocabulary,
 )
-from cfglint.dialect.values import Codec, key
+from cfglint.dialect.values import PERIODS, UNITS, Codec, key
 from cfglint.dump.layout import Marks
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
 #: A list of every function that a port can have has no more atoms than this.
 MOST_OF_A_LIST = 60
 
 Way = Literal["phrase", "template", "table", "each"]
-Makes = Literal["settings", "range", "link"]
+#: ``join`` says how a mode's ranges are joined, ``given`` gives a number that others are made with.
+Makes = Literal["settings", "range", "link", "join", "given"]
 
 #: What a field of a mode range or link is, as a setting would be described.
 _MODE = Setting("mode", "word", "", tuple(MODES), None, None, "a mode")
@@ -49,7 +53,9 @@ PARTS: dict[str, Setting] = {
     "half": _PULSE,
     "width": _PULSE,
     "join": Setting("join", "word", "", ("any", "all"), None, None, "any or all"),
+    "bar": Setting("bar", "text", "", (), None, None, "a range drawn as a bar"),
 }
+_GIVEN = Setting("given", "number", "", (), -1e9, 1e9, "a number that others are made with")
 #: Fields that count, and so may be letters.
 COUNTING = ("N", "P", "channel")
 
@@ -59,8 +65,10 @@ class Entry(NamedTuple):
 
     ``sets`` maps fields to neutral settings (``value`` for a phrase's); for mode ranges and links
     (``makes``) the fields are those of :data:`PARTS`.  ``columns`` maps fields to what stands in
-    the header over them.  ``place`` is where the entry stands in the dialect file.
+    the header over them, and ``header`` what the header's line begins with.  ``gives`` are settings
+    that a line says by being there; a ``part`` is one of a range or link over several lines.
     With ``skip_empty`` a range that ends where it starts is an unused slot.
+    ``place`` is where the entry stands in the dialect file.
     """
 
     id: str
@@ -72,34 +80,70 @@ class Entry(NamedTuple):
     columns: Mapping[str, Segment]
     item: Segment | None
     join: Literal["any", "all"]
-    all_where: str
+    all_where: re.Pattern[str] | None
+    gives: Mapping[str, Any]
+    header: Segment | None
+    part: bool
     skip_empty: bool
+    exact: bool
     sure: bool
     place: tuple[str | int, ...]
 
     def row_of(self, field: str) -> Setting:
         """The neutral description of a field's values."""
+        if self.makes == "given":
+            return _GIVEN
+        if field in COUNTING[:2]:
+            return _COUNT
         if self.makes != "settings":
-            return PARTS.get(self.sets.get(field, field), _COUNT)
-        return setting(self.sets[field]) if field in self.sets else _COUNT
+            return PARTS.get(self.sets.get(field, field), _OTHER)
+        return setting(self.sets[field]) if field in self.sets else _OTHER
 
-    def pattern(self, field: str) -> str:
-        """The pattern of a field's atoms."""
+    def written(self, field: str) -> list[str]:
+        """The words that a field's values can be written in, as far as they are known."""
         codec = self.codecs.get(field, _PLAIN)
-        if field in COUNTING:
-            return index({word: 1 for one in codec.words.values() for word in one})
+        words = [word for one in codec.words.values() for word in one]
         row = self.row_of(field)
-        written = [word for one in codec.words.values() for word in one]
-        if codec.bits or codec.bit is not None or (row.kind in ("number", "count") and not written):
-            return NUMERIC if codec.base == 10 else HEX
+        known = words or [*row.words, *row.texts]
+        return [*known, *codec.none, *codec.own]
+
+    def pattern(self, field: str, known: bool = False) -> str:
+        """The pattern of a field's atoms; of words only those that are ``known``, if there are."""
+        codec = self.codecs.get(field, _PLAIN)
+        row = self.row_of(field)
+        if field in COUNTING:
+            words = [word for one in codec.words.values() for word in one]
+            if codec.base == 16 and not words:
+                return numeric(base=16)
+            return index(words, self.exact)
+        if field == "bar":
+            return f"(?:m[{re.escape(codec.filled)}{re.escape(codec.none[0])}][\x1d\x1e])++"
+        words = self.written(field)
+        number = numeric(
+            comma=codec.comma, thousands=codec.thousands, base=codec.base, units=_units(row.unit)
+        )
+        if codec.bits or codec.bit is not None:
+            return number
+        if row.kind in ("number", "count"):
+            return f"(?:{vocabulary(words, self.exact)}|{number})" if vocabulary(words, self.exact) else number
+        named = vocabulary(words, self.exact)
+        if known and named:
+            return f"(?:{named}|{number})" if row.texts else f"(?:{named})"
         if row.texts:
-            return f"(?:{free(written or row.texts)}|{NUMERIC})"
-        words = written or list(row.words)
-        most = MOST_OF_A_LIST if row.kind == "words" else 12
-        return free([*words, *codec.none, *codec.own], most)
+            return f"(?:{named}|{number}|{free(())})" if named else f"(?:{number}|{free(())})"
+        return free(words, self.exact, MOST_OF_A_LIST if row.kind == "words" else 12)
+
+
+@cache
+def _units(unit: str) -> str:
+    """The pattern of a unit behind a number."""
+    named = {"%", "‰", *UNITS.get(unit, ())} | (set(PERIODS) if unit == "Hz" else set())
+    return vocabulary(one for one in named if "/" not in one)
 
 
 _PLAIN = Codec()
+#: A field that nothing is made of.
+_OTHER = Setting("other", "text", "", (), None, None, "anything")
 _COUNT = Setting("N", "count", "", (), 0, 9999, "a number that counts")
 
 
@@ -125,6 +169,7 @@ class Map:
         removal: re.Pattern[str] | None,
         profiles: Mapping[str, Any],
         said: Mapping[str, Any],
+        exact: bool = False,
     ) -> None:
         self.version = version
         self.entries = entries
@@ -134,16 +179,59 @@ class Map:
         self.removal = removal
         self.profiles = profiles
         self.traits = said
-        self._compiled: dict[tuple[str, Segment], re.Pattern[str]] = {}
+        self.exact = exact
+        self._sources: dict[tuple[str, Segment], str] = {}
+        self._wholes: dict[tuple[str, int], re.Pattern[str]] = {}
+        self._words: dict[tuple[str, str], re.Pattern[str] | None] = {}
 
-    def compiled(self, entry: Entry | None, part: Segment) -> re.Pattern[str]:
+    def source(self, entry: Entry | None, part: Segment) -> str:
         """The pattern of a segment of an entry, made when first asked for."""
         name = (entry.id if entry else "", part)
-        found = self._compiled.get(name)
+        found = self._sources.get(name)
         if found is None:
-            field = entry.pattern if entry else (lambda text: index({}) if text in COUNTING else free(()))
-            found = self._compiled[name] = re.compile(GAP + regex(part, field))
+            field = entry.pattern if entry else _kept_field
+            found = self._sources[name] = GAP + regex(part, field)
         return found
+
+    def compiled(self, entry: Entry | None, part: Segment) -> re.Pattern[str]:
+        """The compiled pattern of a segment of an entry."""
+        return _compiled(self.source(entry, part))
+
+    def title(self, entry: Entry, part: Segment) -> re.Pattern[str]:
+        """The pattern of a title that is a step of an address."""
+        return _compiled(f"{self.source(entry, part)}{GAP[:-1]}+")
+
+    def whole(self, entry: Entry, parts: Sequence[Segment]) -> re.Pattern[str]:
+        """The pattern of a whole line that these last steps of an address describe."""
+        name = (entry.id, len(parts))
+        found = self._wholes.get(name)
+        if found is None:
+            between = f"{ANY}{{0,{MOST_ANY}}}?"
+            pattern = between.join(self.source(entry, part) for part in parts)
+            found = self._wholes[name] = re.compile(f"{pattern}{GAP[:-1]}+")
+        return found
+
+    def words(self, entry: Entry, field: str) -> re.Pattern[str] | None:
+        """The pattern of a field's known words; of a set, a list of them."""
+        name = (entry.id, field)
+        if name not in self._words:
+            known = vocabulary(entry.written(field), self.exact)
+            pattern = f"(?:{known})"
+            row, codec = entry.row_of(field), entry.codecs[field]
+            if known and row.kind == "words":
+                mark = vocabulary([codec.divider.strip()], self.exact) or GAP
+                pattern = f"{pattern}(?:{mark}{pattern})*+"
+            self._words[name] = re.compile(pattern) if known else None
+        return self._words[name]
+
+
+@cache
+def _compiled(pattern: str) -> re.Pattern[str]:
+    return re.compile(pattern)
+
+
+def _kept_field(text: str, _known: bool) -> str:
+    return index(()) if text in COUNTING else free(())
 
 
 def words_of(raw: Any) -> tuple[str, ...]:
@@ -156,12 +244,13 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
     words = {str(name): words_of(text) for name, text in raw.get("words", {}).items()}
     if row.kind == "flag" and not words:
         words = {"yes": words_of(marks.get("yes", "yes")), "no": words_of(marks.get("no", "no"))}
-    step = raw.get("step", raw.get("scale", 1))
+    step, offset = raw.get("step", raw.get("scale", 1)), raw.get("offset", 0)
+    given = [(name, one) for name, one in (("scale", step), ("offset", offset)) if isinstance(one, str)]
     return Codec(
         words=words,
         back={key(one): name for name, every in words.items() for one in every},
-        scale=step,
-        offset=raw.get("offset", 0),
+        scale=1 if isinstance(step, str) else step,
+        offset=0 if isinstance(offset, str) else offset,
         over=raw.get("over", 0),
         first=raw.get("first"),
         bits=raw.get("bits", {}),
@@ -169,11 +258,15 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
         own=frozenset(key(one) for one in words_of(raw.get("own", ()))),
         divider=raw.get("list", marks.get("list", ",")),
         none=words_of(raw.get("none", marks.get("none", ()))),
-        base=raw.get("base", 10),
+        base=raw.get("base", marks.get("base", 10)),
         comma=marks.get("decimal", ".") == ",",
+        thousands=marks.get("thousands", ""),
         unit=raw.get("unit", ""),
         decimals=raw.get("decimals"),
         quoted=raw.get("quoted", False),
+        named=raw.get("named"),
+        filled=raw.get("filled", ""),
+        given=tuple(given),
         sure=raw.get("sure", True),
         unsure=frozenset(raw.get("unsure", ())),
     )
@@ -200,6 +293,9 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
         title=tuple(line_pattern(one) for one in words_of(raw.get("title", ()))),
         end=tuple(line_pattern(one) for one in words_of(raw.get("end", ()))),
         outline=raw.get("outline", False),
+        tick=raw.get("tick", ""),
+        box=raw.get("box", ""),
+        capitals=raw.get("capitals", False),
         join=raw.get("join", ""),
     )
 
@@ -215,66 +311,141 @@ def default_of(name: str, written: Any) -> Any:
 def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry]:
     modes = {"words": raw["modes"], "unsure": raw["unsure_modes"], "own": raw["own_modes"]}
     for name, row in raw["map"].items():
+        yield from _map_entries(name, {"at": row} if isinstance(row, str) else row, marks)
+    for number, row in enumerate(raw["rows"]):
+        yield from _Rows(row, number, marks, modes).entries()
+    exact = marks.get("capitals", False)
+    for name, row in raw.get("given", {}).items():
         row = {"at": row} if isinstance(row, str) else row
         for text in words_of(row.get("at", ())):
-            at = address(text)
-            way: Way = "phrase"
-            columns = {}
-            if "column" in row:
-                way, columns = "table", {"value": segment(row["column"])}
-            elif row.get("each"):
-                way = "each"
-            elif "value" in at.fields:
-                way = "template"
-            codecs = {"value": codec_of(row, marks, setting(name))}
-            codecs["N"] = codec_of(row.get("N", {}), marks, _COUNT)
-            yield Entry(
-                id=f"{name}@{text}", way=way, makes="settings", at=at, sets={"value": name},
-                codecs=codecs, columns=columns, item=None, join="any", all_where="", skip_empty=False,
-                sure=row.get("sure", True), place=("map", name),
-            )
-    for number, row in enumerate(raw["rows"]):
-        yield from _row_entries(row, number, marks, modes)
+            at = address(text, exact)
+            way: Way = "template" if "value" in at.fields else "phrase"
+            codecs = {"value": codec_of(row, marks, _GIVEN)}
+            yield _entry(f"given.{name}@{text}", way, at, {"value": name}, codecs, ("given", name))
 
 
-def _row_entries(
-    row: Mapping[str, Any], number: int, marks: Mapping[str, Any], modes: Mapping[str, Any]
-) -> Iterable[Entry]:
-    """The entries of one ``[[rows]]``: a template, a table, a list of items, or named parts."""
-    makes: Makes = row.get("makes", "settings")
-    sets = row.get("sets", {})
-    fields = row.get("fields", {})
-    codecs = {}
-    for field in {*sets, *PARTS, "N", "P", *fields}:
-        described = setting(sets[field]) if field in sets else PARTS.get(field, _COUNT)
-        given = fields.get(field, {})
-        if field in ("mode", "follows") and "words" not in given:
-            given = {**modes, **given}
-        codecs[field] = codec_of(given, marks, described)
-    def make(part: str, text: str, way: Way, **more: Any) -> Entry:
-        whole = {"columns": {}, "item": None, **more}
-        return Entry(
-            id=f"rows{number}.{part}@{text}", way=way, makes=makes, at=address(text), sets=sets,
-            codecs=codecs, join=row.get("join", "any"), all_where=row.get("all_where", ""),
-            skip_empty=row.get("skip_empty", False), sure=row.get("sure", True),
-            place=("rows", number), **whole,
+def _entry(
+    name: str,
+    way: Way,
+    at: Address,
+    sets: Mapping[str, str],
+    codecs: Mapping[str, Codec],
+    place: tuple[str | int, ...],
+    sure: bool = True,
+) -> Entry:
+    return Entry(
+        id=name, way=way, makes="given" if place[0] == "given" else "settings", at=at, sets=sets,
+        codecs=codecs, columns={}, item=None, join="any", all_where=None, gives={},
+        header=None, part=False, skip_empty=False, exact=False, sure=sure,
+        place=place,
+    )  # fmt: skip
+
+
+def _map_entries(name: str, row: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry]:
+    """The entries of one line of ``[map]``: one for each address."""
+    codecs = {"value": codec_of(row, marks, setting(name))}
+    codecs["N"] = codec_of(row.get("N", {}), marks, _COUNT)
+    exact = marks.get("capitals", False)
+    for text in words_of(row.get("at", ())):
+        at = address(text, exact)
+        way: Way = "phrase"
+        if "column" in row:
+            way = "table"
+        elif row.get("each"):
+            way = "each"
+        elif "value" in at.fields:
+            way = "template"
+        made = _entry(
+            f"{name}@{text}", way, at, {"value": name}, codecs, ("map", name), row.get("sure", True)
         )
+        made = made._replace(exact=exact)
+        if way == "table":
+            columns, header = {"value": segment(row["column"], exact)}, row.get("header")
+            made = made._replace(columns=columns, header=segment(header, exact) if header else None)
+        yield made
 
-    for text in words_of(row["at"]):
-        if "columns" in row:
-            columns = {field: segment(head) for field, head in row["columns"].items()}
-            yield make("table", text, "table", columns=columns)
-        elif "each" in row:
-            yield make("each", text, "each", item=segment(row["each"]))
-        elif "parts" in row:
-            for field, phrase in row["parts"].items():
-                for one in words_of(phrase):
-                    made = make(field, f"{text} > {one}", "phrase")
-                    yield made._replace(sets={"value": sets[field]} if field in sets else {"value": field},
-                                        codecs={**codecs, "value": codecs[field]},
-                                        id=f"rows{number}.{field}@{one}")
-        else:
-            yield make("line", text, "template")
+
+class _Rows:
+    """The entries of one ``[[rows]]``: a template, a table, a list of items, or named parts."""
+
+    def __init__(
+        self,
+        row: Mapping[str, Any],
+        number: int,
+        marks: Mapping[str, Any],
+        modes: Mapping[str, Any],
+    ) -> None:
+        self.row = row
+        self.exact = marks.get("capitals", False)
+        self.number = number
+        self.sets = row.get("sets", {})
+        self.codecs = {}
+        fields = row.get("fields", {})
+        # What a row says of its numbers holds for all of its fields.
+        common = {name: row[name] for name in ("base", "scale", "offset", "unit") if name in row}
+        for field in {*self.sets, *PARTS, "N", "P", *fields}:
+            named = self.sets.get(field)
+            described = setting(named) if named else PARTS.get(field, _COUNT)
+            given = {**common, **fields.get(field, {})}
+            if field in ("mode", "follows") and "words" not in given:
+                given = {**modes, **given}
+            if field == "bar":
+                given = {"none": given.get("empty", "."), **given}
+            if field in COUNTING or described.kind not in ("number", "text"):
+                given = {name: one for name, one in given.items() if name not in ("scale", "offset")}
+            self.codecs[field] = codec_of(given, marks, described)
+
+    def make(self, what: str, text: str, way: Way, **more: Any) -> Entry:
+        """One entry at an address."""
+        row = self.row
+        where = row.get("all_where", "")
+        whole = {
+            "columns": {},
+            "item": None,
+            "makes": row.get("makes", "settings"),
+            "join": row.get("join", "any"),
+            "skip_empty": row.get("skip_empty", False),
+            "all_where": _standing(where) if where else None,
+            "gives": {name: default_of(name, value) for name, value in row.get("gives", {}).items()},
+        }
+        place = ("rows", self.number)
+        name = f"rows{self.number}.{what}@{text}"
+        made = _entry(name, way, address(text, self.exact), self.sets, self.codecs, place, row.get("sure", True))
+        return made._replace(exact=self.exact, **{**whole, **more})
+
+    def entries(self) -> Iterable[Entry]:
+        """Every entry of the row."""
+        row = self.row
+        for text in words_of(row["at"]):
+            if "columns" in row:
+                columns = {field: segment(head, self.exact) for field, head in row["columns"].items()}
+                header = segment(row["header"], self.exact) if "header" in row else None
+                yield self.make("table", text, "table", columns=columns, header=header)
+            elif "each" in row:
+                for one in words_of(row["each"]):
+                    yield self.make(f"each {one}", text, "each", item=segment(one, self.exact))
+            elif "parts" in row:
+                yield from self._parts(text, row["parts"])
+            else:
+                yield self.make("line", text, "template")
+
+    def _parts(self, text: str, parts: Mapping[str, Any]) -> Iterable[Entry]:
+        row = self.row
+        for field, phrase in parts.items():
+            for one in words_of(phrase):
+                at = f"{text} > {one}" if one else text
+                sets = {"value": self.sets.get(field, field)}
+                codecs = {**self.codecs, "value": self.codecs[field]}
+                way: Way = "template" if "value" in address(at).fields else "phrase"
+                part = row.get("makes", "settings") != "settings"
+                yield self.make(field, at, way, sets=sets, codecs=codecs, part=part)
+
+
+def _standing(text: str) -> re.Pattern[str]:
+    """The pattern of a text as it stands in a line, not in the midst of a word."""
+    begin = r"(?<![^\W_])" if text[:1].isalnum() else ""
+    end = r"(?![^\W_])" if text[-1:].isalnum() else ""
+    return re.compile(begin + re.escape(text) + end)
 
 
 def compile_map(raw: Mapping[str, Any], marks: Mapping[str, Any], version: str) -> Map:
@@ -284,15 +455,17 @@ def compile_map(raw: Mapping[str, Any], marks: Mapping[str, Any], version: str) 
         if not isinstance(row, str) and "default" in row:
             defaults[name] = Default(default_of(name, row["default"]), row.get("count", 0), row.get("sure", True))
     removal = marks.get("removal")
+    exact = marks.get("capitals", False)
     return Map(
         version=version,
         entries=list(_entries(raw, marks)),
         defaults=defaults,
-        kept=[address(text) for text in raw["kept"]],
-        ignored=[address(text) for text in (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))],
+        kept=[address(text, exact) for text in raw["kept"]],
+        ignored=[address(text, exact) for text in (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))],
         removal=line_pattern(removal) if removal else None,
         profiles=raw["profiles"],
         said=raw["traits"],
+        exact=exact,
     )
 
 

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft.model import Craft, Refusal, Stray, Unreadable, Value
 from cfglint.craft.settings import family
-from cfglint.dialect.address import GAP, Segment, free, regex, segment
+from cfglint.dialect.address import ANY, GAP, Segment, free, regex, said, segment
 from cfglint.dialect.identify import identify
 from cfglint.dialect.mapping import COUNTING, Map, line_pattern, words_of
 from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Read
 from cfglint.dialect.values import Bad, decode, unquote
-from cfglint.dump.atoms import END, coded, cut
+from cfglint.dump.atoms import coded, cut
 from cfglint.dump.layout import LONGEST_LINE, Row, Title, rows
 from cfglint.span import Span, on_line
 
@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
     from cfglint.craft.card import Card
     from cfglint.dialect.mapping import Entry
-    from cfglint.dialect.reader import Tail
+    from cfglint.dialect.phrases import Hit
+    from cfglint.dialect.reader import Context, Tail
     from cfglint.dump.source import Source
 
 Extent = Literal["full", "changes"]
@@ -74,8 +75,8 @@ class Reader(MapReader):
         self.craft_name = name
         self.identity = identify(dialect, source)
         lines = list(rows(source, dialect.marks))
-        said = self.identity.said.get("firmware")
-        self.said_version = said[0] if said else _said_version(source, dialect, lines)
+        named = self.identity.said.get("firmware")
+        self.said_version = named[0] if named else _said_version(source, dialect, lines)
         self.tables: Tables = dialect.at(self.said_version or version)
         super().__init__(source, self.tables.map, dialect.marks, lines)
         self.extent: Extent = extent or self._extent()
@@ -85,14 +86,15 @@ class Reader(MapReader):
         self.profile_in_use = ""
         self.profile_lines: dict[int, str] = {}
         self.removals: dict[int, str] = {}
-        self._titles_in: dict[str, dict[str, tuple[str, ...]]] = {}
+        self._titles_in: dict[str, dict[str, tuple[tuple[str, ...], str, str]]] = {}
         # How each value, range and link was read: name, or number, → what was read.
         self.reads: dict[str, Read] = {}
         self.range_reads: list[Mapping[str, Read]] = []
         self.link_reads: list[Mapping[str, Read]] = []
         self._nearest: dict[str, str] = {}
+        self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
         self._assign = [line_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
-        self._says = segment(self.tables.profiles.get("in_use", ""))
+        self._says = segment(self.tables.profiles.get("in_use", ""), self.map.exact)
 
     # -- the whole ---------------------------------------------------------------------------
 
@@ -129,11 +131,11 @@ class Reader(MapReader):
         )
 
     def _extent(self) -> Extent:
-        said = self.identity.said.get("extent")
+        named = self.identity.said.get("extent")
         words = self.dialect.data.get("identity", {})
-        if said is not None:
+        if named is not None:
             for one in ("changes", "full"):
-                if said[0].lower() == str(words.get(one, "")).lower():
+                if named[0].lower() == str(words.get(one, "")).lower():
                     return one  # type: ignore[return-value]
         own: Extent = self.dialect.data["dialect"].get("extent", "full")
         return own
@@ -186,8 +188,8 @@ class Reader(MapReader):
             )
 
     def _craft_name(self) -> str:
-        said = self.values.get("craft.name")
-        return str(said.value) if said is not None and said.value else self.craft_name
+        named = self.values.get("craft.name")
+        return str(named.value) if named is not None and named.value else self.craft_name
 
     def _first_line(self) -> Span:
         if self.identity.line is not None:
@@ -257,34 +259,37 @@ class Reader(MapReader):
 
     def _template_but_one(self, row: Row) -> bool:
         """Whether a line is one of the dialect's but for one field, which is then misread."""
-        code, starts = row.code
+        one = self._coded(row)
         context = self._context(row.titles)
-        words = [f"{atom.kind[0]}{atom.text.lower()}" for atom in row.atoms if atom.kind != "mark"]
-        for tail in context.lines.get(words[0], ()):
-            fields = [one for part in tail.rest for one in part.fields]
-            for field in fields if len(fields) > 1 else ():
-                match = None if field in COUNTING else self._loose(tail, field).fullmatch(code)
-                if match is not None and self._fields(tail, match, row, starts):
+        first = next(atom for atom in row.atoms if atom.kind != "mark")
+        head = self._head(first)
+        for tail in (*self._base.lines.get(head, ()), *context.lines.get(head, ())):
+            fields = [name for part in tail.rest for name in part.fields]
+            for field in fields if len(fields) > 1 and tail.entry.way == "template" else ():
+                match = None if field in COUNTING else self._loose(tail, field).fullmatch(one.code)
+                if match is None:
+                    continue
+                self._failed = []
+                places = [(name, self._group(match, name, one)) for name in match.groupdict()]
+                bound = {**tail.bound, **self._fields(match, one)}
+                if self._take(tail.entry, bound, places, row, self._owner(tail, row)):
                     return True
-                if match is not None and self._failed:
+                if self._failed:
                     self.misread.append(self._failed[0])
                     return True
         return False
 
     def _loose(self, tail: Tail, field: str) -> re.Pattern[str]:
         """The pattern of a whole line in which one field may be anything."""
-        name = (tail.entry.id, Segment((("loose", f"{field} {len(tail.rest)}"),)))
-        found = self.map._compiled.get(name)
-        if found is None:
-            entry = tail.entry
+        name = (tail.entry.id, len(tail.rest), field)
+        if name not in self._loosened:
 
-            def pattern(one: str) -> str:
-                return free(()) if one == field else entry.pattern(one)
+            def pattern(one: str, known: bool = False) -> str:
+                return free(()) if one == field else tail.entry.pattern(one, known)
 
             parts = [GAP + regex(part, pattern) for part in tail.rest]
-            found = re.compile(f"(?:[wnqm][^{END}]*{END})*?".join(parts) + f"(?:m[^{END}]*{END})*")
-            self.map._compiled[name] = found
-        return found
+            self._loosened[name] = re.compile(f"{ANY}{{0,60}}?".join(parts) + f"{GAP[:-1]}+")
+        return self._loosened[name]
 
     def _unreadable(self, row: Row) -> str:
         size = len(row.text)
@@ -299,15 +304,15 @@ class Reader(MapReader):
         """Note which profile is in use, where a line says it."""
         if not self._says.pieces:
             return ""
-        code, starts = row.code
+        code, starts = coded(row.atoms, self.map.exact)
         match = self.map.compiled(None, self._says).match(code)
         if match is None or match.end() not in starts:
             return ""
         rest = row.atoms[starts.index(match.end()) :]
-        said = [atom for atom in rest if atom.kind != "mark"]
-        if not said:
+        words = [atom for atom in rest if atom.kind != "mark"]
+        if not words:
             return ""
-        self.profile_in_use = unquote(row.text[said[0].start : said[-1].end])
+        self.profile_in_use = unquote(row.text[words[0].start : words[-1].end])
         self.profile_lines[row.line] = self.profile_in_use
         return "used"
 
@@ -319,25 +324,23 @@ class Reader(MapReader):
             if name:
                 self.reads[name] = read
             return super()._set(read)
-        values, titles = self.values, self._titles_of
+        values, origins = self.values, self._origins
         self.values = self.profiles.setdefault(profile, {})
-        self._titles_of = self._titles_in.setdefault(profile, {})
+        self._origins = self._titles_in.setdefault(profile, {})
         try:
             return super()._set(read)
         finally:
-            self.values, self._titles_of = values, titles
+            self.values, self._origins = values, origins
 
-    def _longer_name(self, row: Row, start: int, stop: int) -> bool:
-        """A name that ``assign`` shows to end here is not the beginning of a longer one."""
+    def _unfinished(self, row: Row, hit: Hit) -> bool:
+        """A name that ``assign`` shows to end here is not only the beginning of a longer one."""
+        end = row.atoms[hit.stop - 1].end
         for pattern in self._assign:
             match = pattern.fullmatch(row.text, row.start, row.note)
-            if match is not None:
-                between = row.text[row.atoms[stop - 1].end : match.start("value")]
-                if match.start("value") >= row.atoms[stop - 1].end and not any(
-                    char.isalnum() for char in between
-                ):
+            if match is not None and match.start("value") >= end:
+                if not any(char.isalnum() for char in row.text[end : match.start("value")]):
                     return False
-        return super()._longer_name(row, start, stop)
+        return super()._unfinished(row, hit)
 
     def _record(self, entry: Entry, reads: Mapping[str, Read], row: Row) -> str:
         counts = len(self.ranges), len(self.links)
@@ -352,7 +355,7 @@ class Reader(MapReader):
 
     # -- removals ----------------------------------------------------------------------------
 
-    def _removed(self, row: Row) -> bool:
+    def _removed(self, row: Row, context: Context) -> bool:
         return False  # see _removal
 
     def _removal(self, row: Row) -> str:
@@ -380,29 +383,30 @@ class Reader(MapReader):
             return "removal"
         for at in self.map.kept:
             part = self._bare(at.segments[-1])
-            if self.map.compiled(None, part).match(code):
+            if part.pieces and self.map.compiled(None, part).match(code):
                 return "kept"
         return ""
 
     def _named(self, row: Row, code: str) -> Iterator[tuple[Tail, dict[str, str]]]:
         """The entries that are called so under a row's titles, with what their address says."""
-        context = self._context(row.titles)
-        every = [*context.phrases.values(), context.loose, *context.lines.values(), context.free]
+        contexts = (self._context(row.titles), self._base)
+        every = [tails for one in contexts for kind in (one.phrases, one.lines) for tails in kind.values()]
+        found = []
         for tail in (tail for tails in every for tail in tails):
             fields = set(tail.entry.at.fields) - {"N", "P", "value"}
             if len(tail.rest) == 1 and tail.entry.makes == "settings" and not fields:
                 part = self._bare(tail.rest[0])
-                match = self.map.compiled(tail.entry, part).fullmatch(code) if part.pieces else None
+                match = self.map.title(tail.entry, part).fullmatch(code) if part.pieces else None
                 if match is not None:
-                    said = {key: text[1:-1] for key, text in match.groupdict().items() if text}
-                    yield tail, {**tail.bound, **said}
+                    found.append((tail, {**tail.bound, **said(match)}))
+        yield from sorted(found, key=lambda one: -one[0].weight)
 
     def _bare(self, part: Segment) -> Segment:
         """A step of an address without its value and the words of ``assign``."""
         pieces = [piece for piece in part.pieces if piece != _VALUE]
         first, _, rest = self.tables.assign.partition("{name}")
-        before = segment(first).pieces
-        after = segment(rest.partition("{value}")[0]).pieces
+        before = segment(first, self.map.exact).pieces
+        after = segment(rest.partition("{value}")[0], self.map.exact).pieces
         if before and len(pieces) > len(before) and tuple(pieces[: len(before)]) == before:
             pieces = pieces[len(before) :]
         if after and len(pieces) > len(after) and tuple(pieces[-len(after) :]) == after:
@@ -436,15 +440,12 @@ class Reader(MapReader):
 
     def is_ignored(self, row: Row) -> bool:
         """Whether a line is one that the dialect passes over."""
-        return any(self._fits(part, row) for part in self.map.ignored)
+        return any(self._fits(part, self._coded(row)) for part in self.map.ignored)
 
     def header_lines(self, entry: Entry) -> list[int]:
         """The lines that were taken for headers of an entry's table."""
-        return [
-            found[0]
-            for (name, _), found in self._headers.items()
-            if name == entry.id and found is not None
-        ]
+        known = self._tables._known.items()
+        return [one.line for (name, _), one in known if name == entry.id and one is not None]
 
     def span_of(self, row: Row) -> Span:
         """A line's own characters."""
@@ -477,7 +478,7 @@ class Reader(MapReader):
             if read.entry.way != "phrase" or not steps:
                 continue
             row = read.row
-            code, starts = row.code
+            code, starts = coded(row.atoms, self.map.exact)
             match = self.map.compiled(read.entry, steps[0]).search(code)
             if match is None or read.place.line != row.line:
                 continue

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import Setting, show_number
@@ -27,10 +28,13 @@ UNITS: dict[str, dict[str, float]] = {
 #: Units of a period whose reciprocal is a rate in Hz: how many of them a second has.
 PERIODS = {"s": 1.0, "ms": 1e3, "µs": 1e6, "us": 1e6, "μs": 1e6, "ns": 1e9}
 
-_NUMBER = re.compile(
-    r"(?P<sign>[+\-\u2212]?)[ \t]*(?P<body>0[xX][0-9A-Fa-f]+|\$[0-9A-Fa-f]+|[0-9][0-9 '_\u202f]*(?:[.,][0-9]+)?|[.,][0-9]+)"
-    r"[ \t]*(?P<unit>[^\s\d.,;:|)\]}(\[{][^\d,;:|)\]}(\[{]*)?"
-)
+#: All units there are: one behind a number that its setting cannot have is a mistake.
+_ANY_UNIT = frozenset(unit for units in UNITS.values() for unit in units) | {"mah", "db"}
+_UNIT = re.compile(r"[ \t\xa0]?([%‰]|/s(?![^\W\d_])|[^\W\d_]+(?:/s)?)")
+
+
+#: What a channel can be sent on a lost link; where numbers are codes too, less is no pulse.
+_LEAST_PULSE, _MOST_PULSE = 100, 3000
 
 
 class Bad(Exception):  # noqa: N818  (a value is bad; whoever catches it makes it a Misread)
@@ -59,10 +63,12 @@ class Codec(NamedTuple):
 
     ``words`` maps neutral words (``yes``/``no`` for flags, numbers as text) to written ones, the
     first of which is used for writing.  Numbers otherwise are ``offset + scale × written``, or
-    ``over ÷ written``; ``first`` is what the dump counts from where the craft counts from 1.
-    ``bit`` is the bit that a flag is in a number; ``own`` are words of the firmware's that have
-    no neutral meaning, ``none`` those that say that nothing is set.  ``unit`` is the unit of written numbers that carry none.  Sets are ``bits`` (word → bit) or a
-    list divided by ``divider``.
+    ``over ÷ written``; ``given`` names numbers of the dump itself that take the place of either.
+    ``first`` is what the dump counts from where the craft counts from 1.  ``bit`` is the bit that a
+    flag is in a number; ``named`` is what a flag is where its words stand; ``own`` are words of
+    the firmware's that have no neutral meaning, ``none`` those that say that nothing is set.
+    ``unit`` is the unit of written numbers that carry none.  Sets are ``bits`` (word → bit) or a
+    list divided by ``divider``.  ``filled`` is the mark of a drawn bar that is on.
     """
 
     words: Mapping[str, tuple[str, ...]] = {}
@@ -78,11 +84,25 @@ class Codec(NamedTuple):
     none: tuple[str, ...] = ()
     base: int = 10
     comma: bool = False
+    thousands: str = ""
     unit: str = ""
     decimals: int | None = None
     quoted: bool = False
+    named: bool | None = None
+    filled: str = ""
+    given: tuple[tuple[str, str], ...] = ()
     sure: bool = True
     unsure: frozenset[str] = frozenset()
+
+    @property
+    def coded(self) -> bool:
+        """Whether numbers stand for other things, so that one without a word means nothing."""
+        return any(numeral(word, self) is not None for word in self.back)
+
+    @property
+    def scaled(self) -> bool:
+        """Whether written numbers are in a measure of the firmware's own."""
+        return bool(self.scale != 1 or self.offset or self.over or self.given)
 
     def trusts(self, value: Any) -> bool:
         """Whether the mapping is confirmed for a neutral value that was read or is written."""
@@ -101,32 +121,77 @@ def key(text: str) -> str:
     return plain or text.strip().lower()
 
 
+@cache
+def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
+    """The pattern of a number without its unit; a comma is what the dialect says that it is."""
+    sign = "(?P<sign>[+\\-\u2212]?)[ \\t]*"
+    if base == 16:
+        return re.compile(rf"{sign}(?P<hex>0[xX]|[$#])?(?P<body>[0-9A-Fa-f]{{1,16}})[hH]?(?![^\W_])")
+    mark = "," if comma else "."
+    groups = "['_\u202f" + re.escape(thousands) + "]"
+    if thousands == " ":
+        groups = "['_\u202f\xa0 ]"
+    # Where the dialect says nothing of a comma, a number that holds one is refused.
+    stop = "" if comma or thousands == "," else r"(?![.,][0-9])"
+    return re.compile(
+        rf"{sign}(?:(?P<hex>0[xX]|\$)(?P<body>[0-9A-Fa-f]{{1,16}})(?![^\W_])"
+        rf"|(?P<plain>[0-9]{{1,3}}(?:{groups}[0-9]{{3}})++(?![0-9])(?:[{mark}][0-9]+)?"
+        rf"|[0-9]+(?:[.{mark}][0-9]+)?|[.{mark}][0-9]+){stop}(?![.{mark}][0-9]))"
+    )
+
+
+def _value_of(match: re.Match[str], codec: Codec) -> float:
+    named = match.groupdict()
+    if named.get("plain") is None:
+        value = float(int(match["body"], 16))
+    else:
+        body = re.sub(r"['_ \xa0\u202f]", "", match["plain"])
+        if codec.thousands and codec.thousands in body:
+            body = body.replace(codec.thousands, "")
+        value = float(body.replace(",", "."))
+    return -value if match["sign"] in ("-", "\u2212") else value
+
+
 def numeral(text: str, codec: Codec) -> tuple[float, str] | None:
     """The number a text is, and the unit behind it; None where it is none.
 
     A comma is a decimal sign only where the dialect says so; no number of a dump has so many
     digits that a float could not hold it.
     """
-    text = text.strip()
-    if codec.base == 16 and re.fullmatch(r"[0-9A-Fa-f]{1,16}", text):
-        return float(int(text, 16)), ""
-    match = _NUMBER.fullmatch(text)
-    if match is None or len(text) > 48:
+    text = text.strip().lstrip("±").lstrip()
+    if len(text) > 48:
         return None
-    body = re.sub(r"[ '_\u202f]", "", match["body"])
-    if body[:2] in ("0x", "0X") or body[:1] == "$":
-        value = float(int(body.lstrip("$").removeprefix("0x").removeprefix("0X"), 16))
-    else:
-        if "," in body:
-            if codec.comma:
-                body = body.replace(",", ".")
-            elif re.fullmatch(r"[0-9]{1,3},[0-9]{3}", body):
-                body = body.replace(",", "")
-            else:
-                return None
-        value = float(body)
-    unit = (match["unit"] or "").strip()
-    return (-value if match["sign"] in ("-", "\u2212") else value), unit
+    match = _number_pattern(codec.comma, codec.thousands, codec.base).match(text)
+    if match is None:
+        return None
+    unit = text[match.end() :].strip()
+    if unit and not re.fullmatch(r"[^\s\d.,;:|)\]}(\[{][^\d,;:|)\]}(\[{]*", unit):
+        return None
+    return _value_of(match, codec), unit
+
+
+def number_at(codec: Codec, row: Setting, text: str, start: int, end: int) -> int:
+    """Where the number with its unit ends that begins at a place of a line; -1 where none does.
+
+    A unit that the setting cannot have is a mistake, another word behind a blank is prose.
+    """
+    match = _number_pattern(codec.comma, codec.thousands, codec.base).match(text, start, end)
+    if match is None:
+        return -1
+    at = match.end()
+    found = _UNIT.match(text, at, end)
+    if found is None or codec.base == 16:
+        return at
+    unit = found[1].lower()
+    glued = found.start(1) == at
+    known = UNITS.get(row.unit, {})
+    if unit in known or (row.unit == "Hz" and unit in PERIODS):
+        return found.end()
+    if codec.scaled and (glued or unit in _ANY_UNIT):
+        return found.end()
+    if glued or (unit in _ANY_UNIT and known):
+        return -1
+    return at
 
 
 def _number(codec: Codec, row: Setting, text: str) -> float:
@@ -136,7 +201,7 @@ def _number(codec: Codec, row: Setting, text: str) -> float:
     value, unit = found
     unit = unit or codec.unit
     over, scale = codec.over, codec.scale
-    if unit and not (found[1] and (scale != 1 or over)):
+    if unit and not (found[1] and codec.scaled):
         known = UNITS.get(row.unit, {})
         if row.unit == "Hz" and unit.lower() in PERIODS:
             over = PERIODS[unit.lower()] * (over or 1)
@@ -184,13 +249,25 @@ def _set(codec: Codec, row: Setting, written: str) -> frozenset[str]:
     try:
         return frozenset({_word(codec, row.words, written)})
     except Bad:
-        parts = [part for part in written.split(codec.divider.strip() or None) if part.strip()]
+        parts = [part.strip() for part in split_list(written, codec.divider) if part.strip()]
         if len(parts) < 2:
             raise
-    return frozenset(_word(codec, row.words, part) for part in parts)
+    return frozenset(
+        _word(codec, row.words, part) for part in parts if key(part) not in codec.own
+    )
+
+
+def split_list(written: str, divider: str) -> list[str]:
+    """The parts of a list; a divider that is a word stands as a word."""
+    plain = divider.strip()
+    if plain.isalnum():
+        return re.split(rf"(?<![^\W_]){re.escape(plain)}(?![^\W_])", written)
+    return written.split(plain or None)
 
 
 def _flag(codec: Codec, written: str) -> bool:
+    if codec.named is not None:
+        return codec.named
     if codec.bit is not None:
         number = numeral(written, codec)
         if number is None:
@@ -231,7 +308,7 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     """
     written = written.strip()
     if codec.own and key(written) in codec.own:
-        return None
+        return frozenset() if row.kind == "words" else None
     if codec.none and row.kind != "words" and key(written) in {key(one) for one in codec.none}:
         return None
     if row.kind == "flag":
@@ -246,6 +323,8 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     if row.name == "receiver.channel_order":
         return _order(codec, plain)
     coded = codec.back.get(key(plain))
+    if row.name == "bar":
+        return plain
     if row.kind == "text":
         if coded is not None:
             return coded
@@ -255,11 +334,14 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
             if numeral(plain, codec) is None:
                 words = tuple(codec.words.get(word, (word,))[0] for word in row.texts)
                 raise Bad(f"{', '.join(words)} or a number")
-            return show_number(_number(codec, row._replace(unit="µs" if row.texts else ""), plain))
+            number = _number(codec, row._replace(unit="µs" if row.texts else ""), plain)
+            if row.texts and not (_LEAST_PULSE if codec.coded else 0) <= number <= _MOST_PULSE:
+                raise Bad(f"a pulse of {_LEAST_PULSE} to {_MOST_PULSE} µs")
+            return show_number(number)
         return plain
     if coded is not None:
         return float(coded) if row.kind == "number" else int(coded)
-    if codec.back and codec.scale == 1 and not codec.over and not codec.offset:
+    if codec.back and not codec.scaled and (codec.coded or numeral(plain, codec) is None):
         raise Bad(", ".join(f"{one[0]} ({value})" for value, one in codec.words.items()))
     value = _number(codec, row, plain)
     bounds = f"{row.least:g} to {row.most:g}{' ' + row.unit if row.unit else ''}"
@@ -272,4 +354,4 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     return int(value) if row.kind == "count" else value
 
 
-__all__ = ["Bad", "Codec", "decode", "key", "numeral", "quote", "unquote"]
+__all__ = ["Bad", "Codec", "decode", "key", "number_at", "numeral", "quote", "unquote"]

@@ -17,7 +17,7 @@ from cfglint.dialect.lines import fill
 from cfglint.dialect.mapping import Entry
 from cfglint.dialect.model import Dialect, Tables, number_in
 from cfglint.dialect.values import Bad
-from cfglint.dump.atoms import coded, cut
+from cfglint.dump.atoms import cut
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -454,7 +454,8 @@ class Writer:
                 fields = self._mode_fields(entry, rows[number])
                 text = _spell(entry.item.text, fields) if fields is not None else None
                 items.append(text or "")
-            both = f" {entry.all_where} " if join == "all" and entry.all_where else "  "
+            where = self.tables.raw["rows"][entry.place[1]].get("all_where", "")
+            both = f" {where} " if join == "all" and where else "  "
             if fields is None or not all(items) or (join == "all" and len(items) < 2):
                 continue
             line = self.titles.line(self.tables, entry, {**fields, "value": both.join(items)})
@@ -479,7 +480,7 @@ class Titles:
             for row in like.rows:
                 for title in row.titles:
                     text = like.source.lines[title.line - 1].strip()
-                    self.raw.setdefault(title.code, text)
+                    self.raw.setdefault(_code(like.title_text(title)), text)
 
     def around(self, section: tuple[str, ...], inner: list[str]) -> list[str]:
         """Lines with their titles."""
@@ -547,7 +548,7 @@ def _spell(text: str, fields: Mapping[str, str]) -> str | None:
 
 def _code(text: str) -> str:
     """A text as titles are compared: words only."""
-    return coded([atom for atom in cut(text) if atom.kind != "mark"])[0]
+    return " ".join(atom.text.lower() for atom in cut(text) if atom.kind != "mark")
 
 
 def _column(entry: Entry, field: str) -> str:

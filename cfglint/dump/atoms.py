@@ -18,10 +18,11 @@ if TYPE_CHECKING:
 
 Kind = Literal["word", "number", "quoted", "mark"]
 
-#: Ends each atom in the text that patterns are matched against; no dump's line can hold it, since
-#: it is taken out of the atoms' own text.
-END = "\x1e"
+#: What ends an atom in the text that patterns are matched against: one that the next atom touches,
+#: and any other.  No atom holds them, since they are taken out of its own text.
+GLUED, END = "\x1d", "\x1e"
 _LETTER = {"word": "w", "number": "n", "quoted": "q", "mark": "m"}
+_ENDS = str.maketrans(GLUED + END, "  ")
 
 
 class Atom(NamedTuple):
@@ -31,11 +32,6 @@ class Atom(NamedTuple):
     text: str
     start: int
     end: int
-
-    @property
-    def code(self) -> str:
-        """The atom as patterns see it: a letter for its kind, its text in lower case, an end."""
-        return f"{_LETTER[self.kind]}{self.text.lower().replace(END, ' ')}{END}"
 
 
 @cache
@@ -57,12 +53,18 @@ def cut(text: str, start: int = 0, end: int | None = None) -> list[Atom]:
     return found
 
 
-def coded(atoms: Sequence[Atom]) -> tuple[str, list[int]]:
-    """The text that patterns are matched against, and where each atom begins in it."""
+def coded(atoms: Sequence[Atom], exact: bool = False) -> tuple[str, list[int]]:
+    """The text that patterns are matched against, and where each atom begins in it.
+
+    An atom is a letter for its kind, its text (in lower case, unless capitals count), and an end.
+    """
     starts, at, parts = [], 0, []
-    for atom in atoms:
+    last = len(atoms) - 1
+    for number, (kind, text, _, stop) in enumerate(atoms):
+        glued = number < last and atoms[number + 1].start == stop
+        plain = text if exact else text.lower()
+        part = f"{_LETTER[kind]}{plain.translate(_ENDS)}{GLUED if glued else END}"
         starts.append(at)
-        part = atom.code
         parts.append(part)
         at += len(part)
     starts.append(at)

@@ -10,6 +10,7 @@ weakest: a dump's ``-- receiver`` often is all that tells two lines of one name 
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING
 
 from cfglint.dump.atoms import Atom, coded, cut
@@ -39,7 +40,9 @@ class Marks(NamedTuple):
     ``comment``: what begins a comment (and with ``note``, what begins a note behind a value);
     ``prompt``: what a terminal prints before a line; ``title`` and ``end``: headings and what
     ends them, as line patterns; ``outline``: lines are numbered ``2.1``, which says how deep
-    they stand; ``join``: a line that ends so goes on in the next.
+    they stand; ``join``: a line that ends so goes on in the next; ``tick`` and ``box``: what
+    stands before the choice that is taken, and before each that is not; ``capitals``: names may
+    differ in letter case alone.
     """
 
     comment: tuple[str, ...] = ()
@@ -49,6 +52,9 @@ class Marks(NamedTuple):
     end: tuple[re.Pattern[str], ...] = ()
     outline: bool = False
     join: str = ""
+    tick: str = ""
+    box: str = ""
+    capitals: bool = False
 
 
 class Title(NamedTuple):
@@ -64,7 +70,8 @@ class Row(NamedTuple):
     """One line: its atoms (without prompt and comment), the titles over it, outermost first.
 
     ``note`` is where a note or comment behind the values begins, else the line's end.
-    ``comment`` says that the whole line is one; its atoms are then those of its text.
+    ``comment`` says that the whole line is one; its atoms are then those of its text.  ``joins``
+    has, for each line that was joined to the first, where it begins in ``text`` and in its own.
     """
 
     line: int
@@ -74,10 +81,15 @@ class Row(NamedTuple):
     comment: bool
     start: int
     note: int
+    joins: tuple[tuple[int, int], ...] = ()
 
-    @property
-    def code(self) -> tuple[str, list[int]]:
-        return coded(self.atoms)
+    def place(self, start: int, end: int) -> tuple[int, int, int]:
+        """The line and characters, as they stand in the file, of a piece of the row's text."""
+        for number, (at, column) in enumerate(reversed(self.joins)):
+            if start >= at:
+                line = self.line + len(self.joins) - number
+                return line, start - at + column, end - at + column
+        return self.line, start, end
 
 
 class _Line(NamedTuple):
@@ -110,20 +122,24 @@ def _begins(text: str, at: int, marks: Iterable[str]) -> str:
     return ""
 
 
+@cache
+def _notes(marks: tuple[str, ...]) -> re.Pattern[str]:
+    """Quoted texts, and what begins a comment or note behind values: after a blank."""
+    words = "|".join(
+        re.escape(mark) + (r"(?![^\W_])" if mark[-1:].isalnum() else "")
+        for mark in sorted(marks, key=len, reverse=True)
+    )
+    return re.compile(rf'"[^"]*+"|(?<=[ \t])(?P<mark>{words})')
+
+
 def _note(text: str, start: int, marks: Marks) -> int:
     """Where a comment or note behind values begins: after a blank, and not in quotes."""
-    end = len(text)
-    quote = ""
-    for at in range(start, end):
-        letter = text[at]
-        if quote:
-            quote = "" if letter == quote else quote
-        elif letter == '"':
-            quote = letter if text.find(letter, at + 1) > 0 else ""
-        elif at > start and text[at - 1] in " \t" and letter not in " \t":
-            if _begins(text, at, marks.comment) or _begins(text, at, marks.note):
-                return at
-    return end
+    every = tuple(mark for mark in (*marks.comment, *marks.note) if mark)
+    if every:
+        for match in _notes(every).finditer(text, start):
+            if match["mark"] is not None and match.start() > start:
+                return match.start()
+    return len(text)
 
 
 def _measure(text: str, number: int, marks: Marks) -> _Line:
@@ -140,11 +156,10 @@ def _measure(text: str, number: int, marks: Marks) -> _Line:
         return _Line(number, text, start + len(mark), end, True, end, start, False)
     note = _note(text, start, marks)
     glyphs = _GLYPHS.match(text, 0)
-    depth = start
-    if glyphs is not None and glyphs.end() > start and glyphs.end() < end:
+    if glyphs is not None and start < glyphs.end() < end:
         start = depth = glyphs.end()
     else:
-        depth = len(text[:depth].expandtabs(4))
+        depth = len(_COLOUR.sub("", text[:start]).expandtabs(4))
     return _Line(number, text, start, len(text[:note].rstrip(" \t")), False, note, depth, False)
 
 
@@ -198,13 +213,13 @@ class _Stack:
             self.open.pop()
 
 
-def _title(atoms: Sequence[Atom], line: int, style: str) -> Title:
+def _title(atoms: Sequence[Atom], line: int, style: str, marks: Marks) -> Title:
     kept = list(atoms)
     while kept and kept[-1].kind == "mark":
         kept.pop()
     while kept and kept[0].kind == "mark":
         kept.pop(0)
-    return Title(tuple(kept), coded(kept)[0], line, style)
+    return Title(tuple(kept), coded(kept, marks.capitals)[0], line, style)
 
 
 def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, str] | None:
@@ -235,20 +250,81 @@ def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, s
 _OUTLINE = re.compile(r"[ \t]*((?:[0-9]{1,3}|[A-Za-z]|[ivxIVX]{1,4})(?:\.(?:[0-9]{1,3}|[a-z]))*)[.)]?[ \t]+(?=\S)")
 
 
+#: A terminal's colours and cursor moves, as a pasted screen holds them.
+_COLOUR = re.compile(r"\x1b\[[0-9;?]*+[ -/]*+[@-~]")
+
+
+def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, tuple[tuple[int, int], ...]]]:
+    """Each line with those that it goes on in: its number, the text, where each joined one begins."""
+    lines = source.lines
+    at = 0
+    while at < len(lines):
+        number, text, joins = at + 1, lines[at], []
+        if len(text) > LONGEST_LINE:
+            text = ""
+        while marks.join and at + 1 < len(lines) and text.rstrip(" \t").endswith(marks.join):
+            head = text.rstrip(" \t").removesuffix(marks.join).rstrip(" \t") + " "
+            more = lines[at + 1].lstrip(" \t")
+            if len(head) + len(more) > LONGEST_LINE:
+                break
+            joins.append((len(head), len(lines[at + 1]) - len(more)))
+            text = head + more
+            at += 1
+        yield number, text, tuple(joins)
+        at += 1
+
+
+def _bare(text: str) -> tuple[str, int]:
+    """A text whose colours are blanks, so that columns stay; how many of them lead the line."""
+    if "\x1b" not in text:
+        return text, 0
+    plain = _COLOUR.sub(lambda match: " " * len(match[0]), text)
+    lead = len(plain) - len(plain.lstrip(" \t"))
+    return plain, lead - len(_COLOUR.sub("", text[:lead]))
+
+
 def rows(source: Source, marks: Marks) -> Iterator[Row]:
     """The rows of a dump, in order: one for each line that is not blank."""
-    lines = [
-        _measure(text if len(text) <= LONGEST_LINE else "", number, marks)
-        for number, text in enumerate(source.lines, 1)
-    ]
+    lines = []
+    joins = {}
+    for number, text, joined in _joined(source, marks):
+        plain, colours = _bare(text)
+        one = _measure(plain, number, marks)
+        if colours and not one.blank:
+            one = one._replace(depth=max(0, one.depth - colours))
+        lines.append(one)
+        if joined:
+            joins[number] = joined
     stack = _Stack()
-    for at, one in enumerate(lines):
+    following: list[_Line | None] = [None] * len(lines)
+    nearest: _Line | None = None
+    for at in range(len(lines) - 1, -1, -1):
+        following[at] = nearest
+        nearest = nearest if lines[at].blank else lines[at]
+    for one, after in zip(lines, following, strict=True):
         if one.blank:
-            if one.text == "" and len(source.lines[at]) > LONGEST_LINE:
-                yield Row(one.number, source.lines[at], [], (), False, 0, 0)
+            whole = source.lines[one.number - 1]
+            if len(whole) > LONGEST_LINE:
+                yield Row(one.number, whole, [], (), False, 0, 0)
             continue
-        following = next((other for other in lines[at + 1 :] if not other.blank), None)
-        yield from _row(one, following, stack, marks)
+        for row in _row(one, after, stack, marks):
+            yield row._replace(joins=joins[row.line]) if row.line in joins else row
+
+
+def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
+    """The atoms of a line's values, without choices that are not taken."""
+    atoms = cut(text, start, end)
+    if not marks.tick or not (marks.tick in text or (marks.box and marks.box in text)):
+        return atoms
+    spans = []
+    pattern = "|".join(re.escape(mark) for mark in (marks.tick, marks.box) if mark)
+    for match in re.finditer(pattern, text):
+        last = match.end()
+        if match[0] == marks.box:
+            gap = re.compile(rf"[ \t]{{2,}}|{pattern}|$").search(text, match.end() + 1)
+            last = gap.start() if gap is not None else len(text)
+        spans.append((match.start(), last))
+    return [atom for atom in atoms if not any(one <= atom.start < two for one, two in spans)]
 
 
 def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> Iterator[Row]:
@@ -261,7 +337,7 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
     heading = _heading(one, following, marks)
     if heading is not None:
         start, end, style = heading
-        title = _title(cut(one.text, start, end), one.number, style)
+        title = _title(cut(one.text, start, end), one.number, style, marks)
         stack.comment = None
         if title.code:
             stack.heading(title, style)
@@ -269,9 +345,9 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
             one.number, one.text, cut(one.text, start, end), stack.titles()[:-1], one.comment, start, end
         )
         return
-    atoms = cut(one.text, one.start, one.end)
+    atoms = _atoms(one.text, one.start, one.end, marks)
     if one.comment:
-        title = _title(atoms, one.number, "comment")
+        title = _title(atoms, one.number, "comment", marks)
         yield Row(one.number, one.text, atoms, stack.titles(), True, one.start, one.end)
         if title.code:
             stack.comment = title
@@ -279,7 +355,7 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
     start, depth = one.start, one.depth
     if marks.outline and (match := _OUTLINE.match(one.text, one.start, one.end)):
         start, depth = match.end(), 2 * match[1].count(".") + 2
-        atoms = cut(one.text, start, one.end)
+        atoms = _atoms(one.text, start, one.end, marks)
     stack.to_depth(depth)
     yield from _brackets(one, atoms, start, depth, following, stack, marks)
 
@@ -319,7 +395,7 @@ def _brackets(
     if opened:
         from_place = 0
         for place, bracket in opened:
-            title = _title(atoms[from_place:place], one.number, "bracket")
+            title = _title(atoms[from_place:place], one.number, "bracket", marks)
             stack.push(title, "bracket", depth, bracket)
             from_place = place + 1
         if stack.comment is not None:
@@ -331,6 +407,6 @@ def _brackets(
     if marks.outline and (match := _OUTLINE.match(following.text, following.start, following.end)):
         below = 2 * match[1].count(".") + 2
     if below > depth and following.text[following.start : following.start + 1] not in _CLOSE:
-        title = _title(atoms, one.number, "indent")
+        title = _title(atoms, one.number, "indent", marks)
         if title.code:
             stack.push(title, "indent", depth)

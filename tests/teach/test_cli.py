@@ -460,7 +460,7 @@ def test_what_is_no_answers_holds_none() -> None:
     [
         ("prose.txt", "prose.txt: this is no dump to learn from: it reads like prose"),
         ("three-lines.txt", "three-lines.txt: this is no dump to learn from: it has 3 lines"),
-        ("recording.bin", "recording.bin: this file is no text: it is full of NUL bytes"),
+        ("noise.bin", "noise.bin: this file is no text: it is full of NUL bytes"),
         ("gone.txt", "gone.txt: this file is not there; look at its name"),
         ("", "bad: this is a folder, and was not searched for dumps; name the dumps in it"),
     ],
@@ -520,7 +520,7 @@ def test_long_files_are_not_read_to_the_end(call: Call, sample: Path) -> None:
     assert "long.txt has 10.0 MB, far more than a dump; only its first 4000 lines were" in out
     Path("long.txt").write_text(text * 40, encoding="utf-8")
     _, notes = read_samples(["long.txt"])
-    assert notes[0].startswith("long.txt has 5560 lines, far more than a dump; only its first 4000")
+    assert notes[0].startswith("long.txt has 5520 lines, far more than a dump; only its first 4000")
     Path("wide.txt").write_text(text * 300, encoding="utf-16")
     sources, _ = read_samples(["wide.txt"])
     assert len(sources[0].lines) == 4000

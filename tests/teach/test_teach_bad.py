@@ -33,7 +33,7 @@ def problem(*sources: Source) -> str:
     ("name", "why"),
     [
         ("prose.txt", "reads like prose"),
-        ("recording.bin", "it is a binary file"),
+        ("noise.bin", "it is a binary file"),
         ("three-lines.txt", "has 3 lines with something on them"),
         ("mixed.txt", "two different firmwares"),
     ],

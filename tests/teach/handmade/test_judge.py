@@ -125,7 +125,7 @@ def test_a_wrong_value_is_wrong() -> None:
 
 def test_a_marked_wrong_value_is_marked() -> None:
     old = '"failsafe.throttle_us" = { name = "lost.glide_thr" }'
-    new = '"failsafe.throttle_us" = { name = "calm.notch_lo", sure = false }'
+    new = '"failsafe.throttle_us" = { name = "calm.hum_lo", sure = false }'
     assert wrong(judge(draft_of("bench", old, new), OPEN / "bench")) == {
         "failsafe.throttle_us": "marked"
     }
@@ -191,9 +191,9 @@ def test_lines_are_answered() -> None:
     assert answer(question("line", "motor.signal"), truth, several=True) == f"{DUMPS[0]}:{place}"
     assert answer(question("line", "motor.rate_hz"), truth) == "none"
     right = shown(truth, "ch3.lost = mute")
-    offered = question("line", "failsafe.channel.N", shown(truth, "tilt.cam = 18"), right)
+    offered = question("line", "failsafe.channel.N", shown(truth, "tilt.cam = 21"), right)
     assert answer(offered, truth) == str(right.line)
-    arm = shown(truth, "sw.arm = ch5 1700..2100")
+    arm = shown(truth, "sw.arm = ch5 1739..2116")
     assert answer(question("line", "mode arm"), truth) == str(arm.line)
     assert answer(question("line", "range"), truth) == str(arm.line)
     # Only the other craft has a way home, and its file was not among the samples.
@@ -205,8 +205,8 @@ def test_lines_are_answered() -> None:
     ("setting", "line", "said"),
     [
         ("motor.signal", "esc.lingo = dshot600", "dshot600"),
-        ("failsafe.delay_s", "lost.grace = 0.4", "0.4"),
-        ("loop.rate_hz", "brain.tick_us = 250", "4000"),
+        ("failsafe.delay_s", "lost.grace = 1.8", "1.8"),
+        ("loop.rate_hz", "brain.tick_us = 190", "5263.15789"),
         ("receiver.inverted", "rx.flip = on", "yes"),
         ("port.N.functions", "plug5.does = telly + console", "console, video-control"),
         ("port.N.functions", "plug4.does = nowt", "nothing"),
@@ -221,10 +221,10 @@ def test_values_are_answered(setting: str, line: str, said: str) -> None:
 
 def test_ranges_are_answered() -> None:
     truth = truth_of(OPEN / "numbers")
-    asked = question("range", "range", shown(truth, "r 3 12 2 45 65"))
-    assert answer(asked, truth) == "channel 7, 1700 to 2100"
-    spare = question("range", "range", shown(truth, "r 7 0 0 0 0"))
-    assert answer(spare, truth) == "none"
+    asked = question("range", "range", shown(truth, "r 64 93 6 7"))
+    assert answer(asked, truth) == "channel 7, 1731 to 2195"
+    no_range = question("range", "range", shown(truth, "u 4 0 1152"))
+    assert answer(no_range, truth) == "none"
     assert answer(question("range", "range"), truth) is None
     assert answer(question("range", "range", Shown("elsewhere.txt", 1, "")), truth) is None
 
@@ -232,14 +232,14 @@ def test_ranges_are_answered() -> None:
 @pytest.mark.parametrize(
     ("name", "setting", "words", "text", "said"),
     [
-        ("numbers", "mode", ("1", "0", "9"), "", "1 = arm, 9 = self-right"),
-        ("numbers", "motor.signal", ("12", "7"), "", "12 = dshot600"),
-        ("numbers", "port.N.functions", ("2",), "Which bit means what?", "2 = receiver"),
-        ("numbers", "port.N.functions", ("2",), "", "2 = video-control"),
+        ("numbers", "mode", ("41", "0", "29"), "", "41 = arm, 29 = self-right"),
+        ("numbers", "motor.signal", ("17", "7"), "", "17 = dshot600"),
+        ("numbers", "port.N.functions", ("5",), "Which bit means what?", "5 = receiver"),
+        ("numbers", "port.N.functions", ("16",), "", "16 = video-control"),
         ("numbers", "motor.two_way", ("1", "0"), "", "1 = yes, 0 = no"),
         ("upper", "receiver.port", ("B",), "", "B = 2"),
         ("glued", "port.N.functions", ("off",), "", "off = nothing"),
-        ("bench", "loop.rate_hz", ("250",), "", "250 = 4000"),
+        ("bench", "loop.rate_hz", ("190",), "", "190 = 5263.15789"),
         ("bench", "motor.signal", ("never",), "", None),
     ],
 )
@@ -252,7 +252,7 @@ def test_words_are_answered(
 
 def test_answers_are_given_until_nothing_is_open() -> None:
     truth = truth_of(OPEN / "bench")
-    line = shown(truth, "lost.grace = 0.4")
+    line = shown(truth, "lost.grace = 1.8")
     open_ones = (
         Question("gone", "range", "range", "", ()),  # nobody could answer it
         *(Question(f"q{n}", "value", "failsafe.delay_s", "", (line,)) for n in range(5)),
@@ -266,7 +266,7 @@ def test_answers_are_given_until_nothing_is_open() -> None:
         return draft_of("bench")._replace(questions=left)
 
     assert [row.id for row, _ in taught(truth, 3, teach=teach).asked] == ["q0", "q1", "q2"]
-    assert calls[-1] == {"q0": "0.4", "q1": "0.4", "q2": "0.4"}
+    assert calls[-1] == {"q0": "1.8", "q1": "1.8", "q2": "1.8"}
     assert len(taught(truth, 8, teach=teach).asked) == 5
     assert taught(truth, 0, teach=teach).asked == ()
 
@@ -306,12 +306,12 @@ def test_bad_samples_are_what_they_are_meant_to_be() -> None:
         "german.txt",
         "mixed.txt",
         "prose.txt",
-        "recording.bin",
+        "noise.bin",
         "three-lines.txt",
     }
     assert texts["prose.txt"].count(b"\n") == 60
     assert texts["three-lines.txt"].count(b"\n") == 3
-    assert texts["recording.bin"].count(0) > 100
+    assert texts["noise.bin"].count(0) > 100
     halves = [(OPEN / name / DUMPS[0]).read_text() for name in ("upper", "nested")]
     lines = texts["mixed.txt"].decode().splitlines()
     of_first = sum(line in halves[0].splitlines() for line in lines)

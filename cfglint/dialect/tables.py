@@ -1,0 +1,130 @@
+"""Tables in a dump: which line is the header over a line, and which cells stand under it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cfglint.dialect.address import said
+from cfglint.dump.atoms import coded, cut
+from cfglint.dump.cells import Cell, divide, divider, single, under
+from cfglint.record import NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from cfglint.dialect.mapping import Entry, Map
+    from cfglint.dump.layout import Row
+
+#: How far above a table's line its header may stand.
+HEADER_WITHIN = 80
+
+
+class Header(NamedTuple):
+    """A header line: what divides it, its cells, and the entry's field over each of them.
+
+    ``columns`` maps a cell's number to the field and to what its words say (``c{N}``).
+    """
+
+    line: int
+    mark: str
+    cells: list[Cell]
+    columns: Mapping[int, tuple[str, Mapping[str, str]]]
+
+
+class Tables:
+    """Finds headers, each looked at once."""
+
+    def __init__(self, rows: Sequence[Row], dialect_map: Map) -> None:
+        self.rows = rows
+        self.map = dialect_map
+        self.headers: set[int] = set()
+        self._known: dict[tuple[str, int], Header | None] = {}
+        self._cells: dict[int, list[tuple[str, list[Cell], list[str]]]] = {}
+
+    def header(self, entry: Entry, at: int) -> Header | None:
+        """The nearest line above row ``at`` that has all the words of an entry's columns."""
+        row = self.rows[at]
+        top = max((title.line for title in row.titles if title.style != "comment"), default=0)
+        for before in range(at - 1, max(-1, at - HEADER_WITHIN), -1):
+            if self.rows[before].line < top:
+                break
+            found = self._header(entry, before)
+            if found is not None:
+                self.headers.add(found.line)
+                return found
+        return None
+
+    def _header(self, entry: Entry, at: int) -> Header | None:
+        name = (entry.id, at)
+        if name not in self._known:
+            self._known[name] = self._look(entry, at)
+        return self._known[name]
+
+    def _look(self, entry: Entry, at: int) -> Header | None:
+        row = self.rows[at]
+        if not row.atoms:
+            return None
+        if entry.header is not None:
+            begins = self.map.compiled(entry, entry.header)
+            if begins.match(coded(row.atoms, self.map.exact)[0]) is None:
+                return None
+        if at not in self._cells:
+            self._cells[at] = _divisions(row, self.map.exact)
+        for mark, cells, codes in self._cells[at]:
+            columns: dict[int, tuple[str, Mapping[str, str]]] = {}
+            for field, part in entry.columns.items():
+                pattern = self.map.compiled(entry, part)
+                hits = [
+                    (place, match)
+                    for place, code in enumerate(codes)
+                    if place not in columns and (match := pattern.match(code)) is not None
+                ]
+                if not hits:
+                    break
+                exact = [hit for hit in hits if hit[1].end() == len(hit[1].string)] or hits
+                for place, match in exact if part.fields else exact[:1]:
+                    columns[place] = (field, said(match))
+            else:
+                return Header(row.line, mark, cells, columns)
+        return None
+
+
+def _whole(row: Row) -> tuple[int, int]:
+    return row.atoms[0].start, row.atoms[-1].end
+
+
+def _outer(text: str, start: int, mark: str) -> int:
+    """Where a line's cells begin, with the empty one before its first mark."""
+    head = text[:start].rstrip()
+    return len(head) - 1 if mark.strip() and head.endswith(mark) else start
+
+
+def _divisions(row: Row, exact: bool) -> list[tuple[str, list[Cell], list[str]]]:
+    """The ways to divide a line that may be a header: the mark, the cells, their codes."""
+    text = row.text
+    start, end = _whole(row)
+    mark = divider(text, start, end)
+    if mark:
+        ways = [(mark, divide(text, _outer(text, start, mark), end, mark))]
+    else:
+        ways = [("", divide(text, start, end, "")), ("", single(text, start, end))]
+    return [
+        (mark, cells, [coded(cut(text, cell.start, cell.end), exact)[0] for cell in cells])
+        for mark, cells in ways
+    ]
+
+
+def cells_of(row: Row, header: Header) -> list[Cell | None]:
+    """The cell of a line under each cell of its header."""
+    text = row.text
+    start, end = _whole(row)
+    if header.mark:
+        if header.mark not in text[start:end]:
+            return []
+        return list(divide(text, _outer(text, start, header.mark), end, header.mark))
+    loose, tight = divide(text, start, end, ""), single(text, start, end)
+    if len(loose) == len(header.cells):
+        return list(loose)
+    if len(tight) == len(header.cells):
+        return list(tight)
+    return under(header.cells, loose if len(loose) > 1 else tight)
