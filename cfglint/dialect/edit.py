@@ -31,7 +31,7 @@ def edited(reader: Reader, name: str, value: Any) -> dict[int, str]:
     read = reader.reads.get(name)
     if read is None or reader.values[name].line_span is None:
         raise Bad("a line that says it, and the dump has none")
-    return _lines(reader, [_edit(read, value)])
+    return _lines(reader, [_edit(reader, read, value)])
 
 
 def edited_range(reader: Reader, number: int, row: ModeRange) -> dict[int, str]:
@@ -50,9 +50,10 @@ def edited_range(reader: Reader, number: int, row: ModeRange) -> dict[int, str]:
         "half": width / 2,
         "centre": row.low_us + width / 2,
     }
-    return _lines(
-        reader, [_edit(read, wanted[field]) for field, read in reads.items() if field in wanted]
-    )
+    fields = {field: read for field, read in reads.items() if field in wanted}
+    if len(fields) < 2:
+        raise Bad("ends that are written as numbers")
+    return _lines(reader, [_edit(reader, read, wanted[field]) for field, read in fields.items()])
 
 
 def with_lines(reader: Reader, lines: Mapping[int, str]) -> str:
@@ -63,9 +64,11 @@ def with_lines(reader: Reader, lines: Mapping[int, str]) -> str:
     return "".join(parts)
 
 
-def _edit(read: Read, value: Any) -> Edit:
-    codec, row = read.entry.codecs[read.field], read.entry.row_of(read.field)
-    return read.place.line, read.place.start, read.place.end, respell(read.written, codec, row, value)
+def _edit(reader: Reader, read: Read, value: Any) -> Edit:
+    codec, row, place = reader.codec(read), read.entry.row_of(read.field), read.place
+    if reader.source.lines[place.line - 1][place.start : place.end] != read.written:
+        raise Bad("a line that says it itself, not a title")
+    return place.line, place.start, place.end, respell(read.written, codec, row, value)
 
 
 def _lines(reader: Reader, edits: Iterable[Edit]) -> dict[int, str]:

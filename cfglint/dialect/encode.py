@@ -23,9 +23,11 @@ if TYPE_CHECKING:
 
 #: A number as it stands: sign, digits, what follows them.
 _SPELLED = re.compile(
-    r"(?P<sign>[+\-\u2212]?)(?P<prefix>0[xX]|\$|)(?P<digits>[0-9A-Fa-f]*?[0-9][0-9A-Fa-f]*?|[A-Fa-f]+)"
+    r"(?P<sign>[+\-\u2212]?)(?P<digits>[0-9]*)"
     r"(?P<point>[.,])?(?P<rest>(?<=[.,])[0-9]+)?(?P<unit>[ \t]*(?:[^\W\d_]|[%‰/µ]).*)?"
 )
+_HEX = re.compile(r"(0[xX]|[$#]|)([0-9A-Fa-f]+)([hH]?)")
+_HEX_SIGN = re.compile(r"0[xX]|\$")
 
 
 def close(one: Any, other: Any) -> bool:
@@ -75,7 +77,10 @@ def _list(codec: Codec, row: Setting, value: frozenset[str]) -> str:
         if not codec.none:
             raise Bad("no word for nothing")
         return codec.none[0]
-    return codec.divider.join(_word(codec, word) for word in row.words if word in value)
+    # A divider that is a word stands between blanks.
+    plain = codec.divider.strip()
+    between = f" {plain} " if plain.isalnum() else codec.divider
+    return between.join(_word(codec, word) for word in row.words if word in value)
 
 
 def _text(codec: Codec, row: Setting, value: str) -> str:
@@ -159,7 +164,10 @@ def respell(old: str, codec: Codec, row: Setting, value: Any) -> str:
         text = _number_like(old, codec, row, value)
         if text and _means(codec, row, text, value):
             return text
-    text = _alias(old, codec, row, value) or encode(codec, row, value)
+    if row.name == "receiver.channel_order":
+        text = _order_like(old, codec, row, value)
+    else:
+        text = _alias(old, codec, row, value) or encode(codec, row, value)
     inner = unquote(old)
     if old[:1] in ("'", '"') and len(old) > 1 and old[-1] == old[0] and text[:1] != old[0]:
         text = quote(text) if old[0] == '"' and inner != old else f"{old[0]}{text}{old[0]}"
@@ -168,6 +176,18 @@ def respell(old: str, codec: Codec, row: Setting, value: Any) -> str:
         text = text.replace(codec.divider, codec.divider.strip() + gap[1])
     if not _means(codec, row, text, value):
         raise Bad(f"no text for it that is read back as {value}")
+    return text
+
+
+def _order_like(old: str, codec: Codec, row: Setting, value: str) -> str:
+    """The order of the sticks in the words, and with the joints, of another."""
+    parts = list(re.finditer(r"[^\W\d_]+", old))
+    if len(parts) != len(value):
+        return encode(codec, row, value)
+    named = dict(zip(decode(codec, row, old), (part[0] for part in parts), strict=True))
+    text = old
+    for part, letter in reversed(list(zip(parts, value, strict=True))):
+        text = text[: part.start()] + named.get(letter, letter) + text[part.end() :]
     return text
 
 
@@ -189,25 +209,28 @@ def _alias(old: str, codec: Codec, row: Setting, value: Any) -> str:
 
 def _like(old: str, codec: Codec, number: float) -> str:
     """A whole number in the digits of another: hexadecimal with its prefix and width."""
-    match = _SPELLED.fullmatch(old.strip())
-    if match is None:
-        return f"{int(number):X}" if codec.base == 16 else show_number(number)
-    digits = match["digits"]
-    if match["prefix"] or codec.base == 16:
-        text = f"{int(number):x}".rjust(len(digits), "0")
-        upper = any(char.isupper() for char in digits) or digits == digits.upper()
-        return match["prefix"] + (text.upper() if upper else text) + (match["unit"] or "")
-    return show_number(number) + (match["unit"] or "")
+    old = old.strip()
+    match = _HEX.fullmatch(old) if codec.base == 16 or _HEX_SIGN.match(old) else None
+    if match is not None:
+        text = f"{int(number):x}".rjust(len(match[2]), "0")
+        upper = match[2] == match[2].upper()
+        return match[1] + (text.upper() if upper else text) + match[3]
+    spelled = _SPELLED.fullmatch(old)
+    unit = (spelled["unit"] or "") if spelled is not None else ""
+    return (f"{int(number):X}" if codec.base == 16 else show_number(number)) + unit
 
 
 def _number_like(old: str, codec: Codec, row: Setting, value: float) -> str:
+    if show_number(value) in codec.words:
+        return ""
+    if codec.base == 16 or _HEX_SIGN.match(old.strip()):
+        raw = _raw(codec, row, float(value), codec.unit, attached=False)
+        return _like(old, codec, round(raw)) if abs(raw - round(raw)) < 1e-6 else ""
     match = _SPELLED.fullmatch(old.strip())
-    if match is None or show_number(value) in codec.words:
+    if match is None or not (match["digits"] or match["rest"]):
         return ""
     unit = (match["unit"] or "").strip()
     raw = _raw(codec, row, float(value), unit or codec.unit, attached=bool(unit))
-    if match["prefix"] or codec.base == 16:
-        return _like(old, codec, round(raw)) if abs(raw - round(raw)) < 1e-6 else ""
     text = show_number(round(raw, 9))
     places = len(match["rest"] or "")
     whole, _, part = text.partition(".")

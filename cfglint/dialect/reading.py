@@ -16,7 +16,7 @@ from cfglint.dialect.identify import identify
 from cfglint.dialect.mapping import COUNTING, Map, line_pattern, words_of
 from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Read
-from cfglint.dialect.values import Bad, decode, unquote
+from cfglint.dialect.values import Bad, Codec, decode, unquote
 from cfglint.dump.atoms import coded, cut
 from cfglint.dump.layout import LONGEST_LINE, Row, Title, rows
 from cfglint.span import Span, on_line
@@ -446,6 +446,10 @@ class Reader(MapReader):
         """The lines that were taken for headers of an entry's table."""
         known = self._tables._known.items()
         return [one.line for (name, _), one in known if name == entry.id and one is not None]
+
+    def codec(self, read: Read) -> Codec:
+        """How a value that was read is written, with the numbers that the dump itself gives."""
+        return self._codec(read.entry, read.field)
 
     def span_of(self, row: Row) -> Span:
         """A line's own characters."""
