@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from cfglint.dump.source import Source
 
 Extent = Literal["full", "changes"]
+#: What version control writes into a file that two people changed.
+_CONFLICT = re.compile(r"([<=>|])\1{6}(?: |$)")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 #: Which fields of an address are no part of its name.
 _VALUE = ("field", "value")
@@ -94,6 +96,10 @@ class Reader(MapReader):
         self._nearest: dict[str, str] = {}
         self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
         self._assign = [line_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
+        kept = [at.segments[-1].head for at in self.map.kept]
+        heads = [entry.at.segments[-1].head for entry in self.map.entries if entry.at.segments]
+        self._words_first = all(head.startswith("w") for head in (*heads, *kept) if head)
+        self._words_first = self._words_first and "" not in heads
         self._says = segment(self.tables.profiles.get("in_use", ""), self.map.exact)
 
     # -- the whole ---------------------------------------------------------------------------
@@ -102,7 +108,9 @@ class Reader(MapReader):
         """Read every line and make the craft."""
         self._read_identity()
         self._read_refusals()
+        self._read_unreadable()
         self.read()
+        self.unreadable.sort(key=lambda one: one.span)
         self._choose_profile()
         unsure = {family(value.name) for value in self.values.values() if not value.sure}
         if self.extent == "changes":
@@ -237,9 +245,11 @@ class Reader(MapReader):
         if use == "stray" and self._template_but_one(row):
             self.strays.pop()
             return "misread"
-        if use == "stray" and _CONTROL.search(row.text) is not None:
-            self.strays.pop()
-            return self._unreadable(row)
+        if use == "stray":
+            why = self._why_not(row)
+            if why:
+                self.strays.pop()
+                return self._unreadable(row, why)
         if use == "stray":
             self.strays[-1] = self._stray(row)
         if use == "used" and self.misread and self.misread[-1].line_span.line == row.line:
@@ -291,13 +301,35 @@ class Reader(MapReader):
             self._loosened[name] = re.compile(f"{ANY}{{0,60}}?".join(parts) + f"{GAP[:-1]}+")
         return self._loosened[name]
 
-    def _unreadable(self, row: Row) -> str:
-        size = len(row.text)
-        if size > LONGEST_LINE:
-            why = f"it is {size:,} characters long; no line of a dump is over {LONGEST_LINE:,}"
-        else:
-            why = "it holds control characters, so the file is damaged or no dump"
-        self.unreadable.append(Unreadable(on_line(self.file, row.line, 0, size), why))
+    def _why_not(self, row: Row) -> str:
+        """Why a line without a meaning cannot be one of the dialect's at all; ``""`` if it can."""
+        if _CONTROL.search(row.text) is not None:
+            return "it holds control characters, so the file is damaged or no dump"
+        first = next(atom for atom in row.atoms if atom.kind != "mark")
+        if first.kind != "word" and self._words_first:
+            return f"no line of the dialect `{self.dialect.id}` begins with no word"
+        return ""
+
+    def _read_unreadable(self) -> None:
+        """Find the lines that are no dump's, whatever the dialect."""
+        conflict = False
+        for row in self.rows:
+            size = len(row.text)
+            mark = _CONFLICT.match(row.text)
+            if size > LONGEST_LINE:
+                why = f"it is {size:,} characters long; no line of a dump is over {LONGEST_LINE:,}"
+            # A row of equal signs by itself may well underline a title.
+            elif mark is not None and (conflict or mark[1] == "<"):
+                conflict = mark[1] != ">"
+                why = "it marks where two versions of the file were not put together"
+            else:
+                continue
+            self.uses[row.line] = self._unreadable(row, why)
+
+    def _unreadable(self, row: Row, why: str) -> str:
+        text = row.text
+        start, end = len(text) - len(text.lstrip(" \t")), len(text.rstrip(" \t"))
+        self.unreadable.append(Unreadable(on_line(self.file, row.line, start, end), why))
         return "unreadable"
 
     def _profile(self, row: Row) -> str:

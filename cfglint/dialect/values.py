@@ -296,7 +296,8 @@ def _order(codec: Codec, written: str) -> str:
     if len(parts) == 1 and key(parts[0]) not in names:
         parts = list(parts[0])
     letters = [names.get(key(part), "") for part in parts]
-    if sorted(letters) != sorted(_STICKS):
+    # One that stands twice is a rule's to tell of: it says what is wrong with it.
+    if "" in letters or len(letters) != len(_STICKS):
         raise Bad("an order such as AETR")
     return "".join(letters)
 
