@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 Extent = Literal["full", "changes"]
 #: What version control writes into a file that two people changed.
 _CONFLICT = re.compile(r"([<=>|])\1{6}(?: |$)")
+_DAMAGED = "it holds control characters, so the file is damaged or no dump"
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 #: Which fields of an address are no part of its name.
 _VALUE = ("field", "value")
@@ -304,7 +305,7 @@ class Reader(MapReader):
     def _why_not(self, row: Row) -> str:
         """Why a line without a meaning cannot be one of the dialect's at all; ``""`` if it can."""
         if _CONTROL.search(row.text) is not None:
-            return "it holds control characters, so the file is damaged or no dump"
+            return _DAMAGED
         first = next(atom for atom in row.atoms if atom.kind != "mark")
         if first.kind != "word" and self._words_first:
             return f"no line of the dialect `{self.dialect.id}` begins with no word"
@@ -322,6 +323,8 @@ class Reader(MapReader):
             elif mark is not None and (conflict or mark[1] == "<"):
                 conflict = mark[1] != ">"
                 why = "it marks where two versions of the file were not put together"
+            elif _CONTROL.search(row.text) and all(one.kind == "mark" for one in row.atoms):
+                why = _DAMAGED
             else:
                 continue
             self.uses[row.line] = self._unreadable(row, why)

@@ -263,13 +263,15 @@ def _text(row: Row) -> str:
 
 def sample_text(dialect: Dialect) -> str:
     """An example that a dialect file might have, in one line; of its first setting."""
-    from cfglint.dialect.examples import show_toml
-    from cfglint.dialect.writing import spell
+    from cfglint.dialect.writing import GAP, Titles
 
-    for entry in dialect.at("").map.entries:
-        for name in entry.sets.values() if entry.makes == "settings" else ():
-            line = spell(dialect, "", name.replace(".N", ".1"))
-            if line and " in " not in line:
-                text = show_toml(line)
-                return f"`[[examples]]` with `lines = {text}` and `sets = {{ \"{name}\" = … }}`"
-    return '`[[examples]]` with `lines = "…"` and `sets = {{ … }}`'
+    tables, titles = dialect.at(""), Titles(dialect)
+    for entry in tables.map.entries:
+        if entry.makes == "settings" and entry.way in ("phrase", "template"):
+            line = titles.line(tables, entry, dict.fromkeys((*entry.codecs, "P"), GAP))
+            if line is not None:
+                text = "\\n".join(titles.around(line.section, [line.text]))
+                quoted = text.replace('"', '\\"')
+                name = next(iter(entry.sets.values()))
+                return f'`[[examples]]` with `lines = "{quoted}"` and `sets = {{ "{name}" = {GAP} }}`'
+    return '`[[examples]]` with `lines = "…"` and `sets = { … }`'

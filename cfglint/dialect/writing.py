@@ -303,7 +303,7 @@ class Writer:
             labels = {field: _spell(_column(entry, field), {}) for field in entry.columns}
             own_number = "N" in entry.columns
             label = "" if own_number else self.titles.label(entry, {})
-            heads = [*([label and "#"] if not own_number else []), *map(str, labels.values())]
+            heads = [*([] if own_number else [label and _corner(entry)]), *map(str, labels.values())]
             for number in self._members(entry):
                 found = self._fields(entry, number)
                 if found is None:
@@ -322,7 +322,7 @@ class Writer:
     ) -> tuple[list[str], list[tuple[list[str], tuple[str, ...], tuple[str, ...]]]]:
         """A table with one line for a setting and a column for each number."""
         numbers = sorted({int(n) for entry in entries for n in self._members(entry) if n})
-        heads: list[str] = ["#"]
+        heads: list[str] = []
         rows = []
         for entry in entries:
             name = next(iter(entry.sets.values()))
@@ -330,23 +330,24 @@ class Writer:
             if not any(one in self.todo for one in names):
                 continue
             try:
-                heads = ["#"]
+                heads = [_corner(entry)]
                 for number in numbers:
                     count = encode(entry.codecs["N"], entry.row_of("N"), number)
                     heads.append(_spell(_column(entry, "value"), {"N": count}) or "")
                 values = [self.craft.get(one) for one in names]
                 spare = entry.codecs["value"].none[:1]
+                said = [one.known and (one.origin == "set" or not spare) for one in values]
                 cells = [
                     encode(entry.codecs["value"], setting(name), one.value)
-                    if one.known
+                    if own
                     else spare[0] if spare else ""
-                    for one in values
+                    for one, own in zip(values, said, strict=True)
                 ]
             except Bad as bad:
                 self._why(names, bad.valid)
                 continue
             label = self.titles.label(entry, {"P": self.profile}) or ""
-            says = tuple(one for one, value in zip(names, values, strict=True) if value.known)
+            says = tuple(one for one, own in zip(names, said, strict=True) if own)
             above = self.titles.above(entry, {"P": self.profile}, table=False)
             rows.append(([label, *cells], says, above))
         return heads, rows
@@ -375,6 +376,9 @@ class Writer:
         if first.item is not None:
             self._items(first, rows)
             return
+        if first.way == "table":
+            self._mode_table(first, rows)
+            return
         for number, row in rows.items():
             fields = self._mode_fields(first, row)
             if fields is None:
@@ -395,14 +399,6 @@ class Writer:
         self, entries: Sequence[Entry], fields: dict[str, str], says: tuple[str, ...]
     ) -> bool:
         """Write the line, table line or parts of one range or link."""
-        first = entries[0]
-        if first.way == "table":
-            heads = [_spell(_column(first, field), {}) or "" for field in first.columns]
-            cells = [fields.get(field, "") for field in first.columns]
-            if not all(cells):
-                return False
-            self._lay_out(heads, [(cells, says, self.titles.above(first, fields, table=True))])
-            return True
         lines: list[Line] = []
         for entry in entries:
             field = entry.sets.get("value", "value") if entry.way == "phrase" else ""
@@ -417,6 +413,23 @@ class Writer:
         text = "\n".join(line.text for line in lines)
         self.lines.append(Line(lines[0].section, text, says))
         return True
+
+    def _mode_table(self, entry: Entry, rows: Mapping[int, ModeRange | ModeLink]) -> None:
+        """Ranges or links as the lines of one table."""
+        heads = [_spell(_column(entry, field), {}) or "" for field in entry.columns]
+        cells: list[tuple[list[str], tuple[str, ...], tuple[str, ...]]] = []
+        for number, row in rows.items():
+            fields = self._mode_fields(entry, row)
+            if fields is None:
+                continue
+            fields["N"] = str(len(cells) + 1)
+            texts = [fields.get(field, "") for field in entry.columns]
+            if all(texts):
+                above = self.titles.above(entry, fields, table=True)
+                cells.append((texts, (f"{entry.makes} {number}",), above))
+                (self.ranges if entry.makes == "range" else self.links).pop(number)  # type: ignore[attr-defined]
+        if cells:
+            self._lay_out(heads, cells)
 
     def _mode_fields(self, entry: Entry, row: ModeRange | ModeLink) -> dict[str, str] | None:
         """The texts of a range's or link's fields; None where an entry cannot say it."""
@@ -555,6 +568,11 @@ def _column(entry: Entry, field: str) -> str:
     return entry.columns[field].text if field in entry.columns else ""
 
 
+def _corner(entry: Entry) -> str:
+    """What stands in a header over the names of a table's lines."""
+    return entry.header.text if entry.header is not None else "-"
+
+
 def _column_fields(entry: Entry) -> tuple[str, ...]:
     return tuple(field for part in entry.columns.values() for field in part.fields)
 
@@ -590,7 +608,7 @@ def spell(dialect: Dialect, version: str, name: str) -> str:
     """
     tables = dialect.at(version)
     titles = Titles(dialect)
-    for entry, _ in tables.entries_of(family(name)):
+    for entry, field in tables.entries_of(family(name)):
         number = number_in(next(iter(entry.sets.values())), name)
         fields = dict.fromkeys((*entry.codecs, "P"), GAP)
         try:
@@ -598,6 +616,12 @@ def spell(dialect: Dialect, version: str, name: str) -> str:
                 fields["N"] = encode(entry.codecs["N"], entry.row_of("N"), int(number))
         except Bad:
             continue
+        if entry.way == "table":
+            label = titles.label(entry, fields) or ""
+            head = _spell(_column(entry, field), fields) or ""
+            above = titles.above(entry, fields, table="N" in entry.columns)
+            text = " ".join(part for part in (label, GAP, f"under {head}") if part)
+            return f"{text} in {' / '.join(above)}" if above else text
         if entry.way == "template" and entry.row_of("value").kind == "flag" and len(entry.sets) == 1:
             words = entry.codecs["value"].words
             both = (titles.line(tables, entry, {**fields, "value": words[one][0]}) for one in ("yes", "no"))
