@@ -24,6 +24,7 @@ COMMANDS = {
     "accept": "live with what is found today, or forget what is not",
     "compare": "say what differs between two dumps, by meaning",
     "carry": "bring a setup to another firmware version or dialect",
+    "show": "print what a dump is read as, setting by setting",
     "refused": "say why lines were refused, and what to enter instead",
     "teach": "draft a dialect from sample dumps",
     "dialect": "check a dialect file, and say what it understands",
