@@ -20,10 +20,9 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from cfglint.carry.side import Side
+    from cfglint.carry.side import Side, Statement
     from cfglint.craft.model import ModeLink, ModeRange
     from cfglint.dialect.model import Dialect, Tables
-    from cfglint.carry.side import Statement
 
 Bucket = Literal[
     "as it is",
@@ -482,7 +481,9 @@ class _Carrier:
             last = at.segments[-1]
             for words in (last, segment(self.new_tables.bare(last.text))):
                 pieces = [piece for piece in words.pieces if piece[0] != "any"]
-                if pieces and (list(whole[: len(pieces)]) == pieces or list(own[: len(pieces)]) == pieces):
+                if pieces and (
+                    list(whole[: len(pieces)]) == pieces or list(own[: len(pieces)]) == pieces
+                ):
                     return True
         return False
 

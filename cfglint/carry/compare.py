@@ -505,9 +505,7 @@ class _Comparer:
             meaning="a command" if use == "ignored" else _UNTOLD,
         )  # fmt: skip
 
-    def _pair(
-        self, old: Statement, new: Statement, name: str, called: str, wanted: str
-    ) -> None:
+    def _pair(self, old: Statement, new: Statement, name: str, called: str, wanted: str) -> None:
         spans = (old.span(self.before.craft.file), new.span(self.after.craft.file))
         first, second = text_of(old), text_of(new)
         if first == second:

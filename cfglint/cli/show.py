@@ -47,9 +47,7 @@ def run(options: Namespace) -> int:
         lines = list(tree_lines(rows))
     else:
         one = read_one(options.dump, dialect=options.dialect, config=options.config)
-        reader = Reader(
-            one.source, one.dialect, card=one.card, name=one.name, extent=one.extent
-        )
+        reader = Reader(one.source, one.dialect, card=one.card, name=one.name, extent=one.extent)
         craft = reader.craft()
         if options.form == "json":
             text = show_json(shown(craft, reader))

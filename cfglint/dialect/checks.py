@@ -103,7 +103,9 @@ def _given(about: str, check: Callable[[Any], str] | None = None) -> Shape:
 
 
 _CODEC = {
-    "words": table(free=_WORD, about="neutral word = written word, or several of which the first is written"),
+    "words": table(
+        free=_WORD, about="neutral word = written word, or several of which the first is written"
+    ),
     "scale": _given("neutral = offset + scale × written", check=_not_zero),
     "step": _given("the same as scale", check=_not_zero),
     "offset": _given("neutral = offset + scale × written"),
@@ -111,7 +113,9 @@ _CODEC = {
     "unit": text("the unit of written numbers that carry none, if not the neutral one"),
     "base": whole("10, or 16 for hexadecimal digits", least=10, most=16),
     "first": whole("what the first one is called, where the craft counts from 1", least=0),
-    "bits": table(free=whole("a bit's number", least=0, most=63), about="neutral word = bit of a number"),
+    "bits": table(
+        free=whole("a bit's number", least=0, most=63), about="neutral word = bit of a number"
+    ),
     "bit": whole("the bit that a flag is in a number", least=0, most=63),
     "list": text("what divides the words of a list"),
     "none": _one_or_more("what is written where nothing is set"),
@@ -168,7 +172,9 @@ _ROW = table(
 )
 _TRAITS = table(
     {
-        "range_ends": text("whether a range's high end belongs to it", choices=("half-open", "closed")),
+        "range_ends": text(
+            "whether a range's high end belongs to it", choices=("half-open", "closed")
+        ),
         "inversion": text("what the inversion flag says", choices=("absolute", "relative")),
         "arm_needs_permit": flag("arming needs a second switch"),
         "arm_needs_low_throttle": flag("arming needs the throttle at its lowest"),
@@ -230,7 +236,9 @@ SHAPE = table(
             {
                 "id": text("the dialect's name", required=True),
                 "title": text("one line about it"),
-                "schema": whole("the version of this format", least=SCHEMA_VERSION, most=SCHEMA_VERSION),
+                "schema": whole(
+                    "the version of this format", least=SCHEMA_VERSION, most=SCHEMA_VERSION
+                ),
                 "versions": text("the firmware versions it covers", check=_versions),
                 "version_order": text("how versions count", choices=("dotted", "decimal")),
                 "extent": text("what a dump is that does not say", choices=("full", "changes")),
@@ -286,7 +294,9 @@ SHAPE = table(
         "rows": many(_ROW, "lines with several fields, mode ranges and links"),
         "profiles": table(
             {
-                "in_use": text("the address of what says which profile is in use", check=_an_address),
+                "in_use": text(
+                    "the address of what says which profile is in use", check=_an_address
+                ),
                 "first": whole("the one in use when nobody says", least=0),
             }
         ),
@@ -410,13 +420,11 @@ def _codec_mistakes(
     """Neutral words that there are not, and keys that contradict each other."""
     for key in ("words", "bits"):
         for word in raw.get(key, {}):
-            if row.kind == "flag":
-                right, valid = word in ("yes", "no"), ("yes", "no")
-            elif row.words:
-                right, valid = word in row.words, row.words
+            valid: tuple[str, ...] = ("yes", "no") if row.kind == "flag" else row.words
+            if valid:
+                right = word in valid
             else:
                 right = row.kind == "text" or bool(re.fullmatch(_NUMBER, word))
-                valid = ()
             if not right:
                 yield Problem(
                     f"`{word}` is no neutral value of `{row.name}`",
@@ -510,9 +518,7 @@ def _row_mistakes(document: Document, path: Path, row: dict[str, Any]) -> Iterat
             )
 
 
-def _part_mistakes(
-    document: Document, path: Path, makes: str, here: set[str]
-) -> Iterator[Problem]:
+def _part_mistakes(document: Document, path: Path, makes: str, here: set[str]) -> Iterator[Problem]:
     needed = {"range": {"channel"}, "link": {"mode", "follows"}, "join": {"mode"}}
     lacking = sorted(needed[makes] - here)
     ends = ({"low", "high"}, {"low", "width"}, {"centre", "half"}, {"centre", "width"}, {"bar"})

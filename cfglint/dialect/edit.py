@@ -86,8 +86,10 @@ def padded(text: str, start: int, end: int, new: str) -> str:
     after = len(text[end:]) - len(text[end:].lstrip(" "))
     behind = text[end + after : end + after + 1]
     if longer and after > max(longer, 0) + (0 if behind in "|│┃¦" and behind else 1) and behind:
-        return text[:start] + new + text[end + longer :] if longer > 0 else (
-            text[:start] + new + " " * -longer + text[end:]
+        return (
+            text[:start] + new + text[end + longer :]
+            if longer > 0
+            else (text[:start] + new + " " * -longer + text[end:])
         )
     if longer and before > max(longer, 0) + 1 and text[:start].strip():
         cut = start - longer if longer > 0 else start

@@ -36,7 +36,17 @@ class Tables:
     what it has no line for (see :class:`cfglint.craft.Craft`).
     """
 
-    __slots__ = ("_names", "marks", "map", "profiles", "raw", "traits", "unmapped", "unsure", "version")
+    __slots__ = (
+        "_names",
+        "map",
+        "marks",
+        "profiles",
+        "raw",
+        "traits",
+        "unmapped",
+        "unsure",
+        "version",
+    )
 
     def __init__(self, dialect: Dialect, version: str) -> None:
         self.version = version
@@ -76,9 +86,7 @@ class Tables:
 
     def how(self, family: str) -> tuple[Entry, ...]:
         """All that says how a setting is written, to compare with another version's."""
-        return tuple(
-            entry._replace(id="", place=()) for entry, _ in self.entries_of(family)
-        )
+        return tuple(entry._replace(id="", place=()) for entry, _ in self.entries_of(family))
 
     def knows(self, family: str) -> bool:
         """Whether the dialect says anything of a setting: a line, or what holds without one."""
@@ -103,7 +111,11 @@ class Tables:
             own = [atom for atom in cut(step) if atom.kind != "mark"]
             size = len(atoms)
             part = own[:size] if at_start else own[len(own) - size :]
-            if size and size < len(own) and [a.text.lower() for a in part] == [a.text.lower() for a in atoms]:
+            if (
+                size
+                and size < len(own)
+                and [a.text.lower() for a in part] == [a.text.lower() for a in atoms]
+            ):
                 step = step[own[size].start :] if at_start else step[: own[-size - 1].end]
         return step.strip(" \t:=")
 
@@ -115,7 +127,9 @@ class Tables:
             found += [entry.at.text.rsplit(" > ", 1)[-1].partition("{")[0].split(" ")[0]
                       for entry in self.map.entries if entry.way == "template"]  # fmt: skip
             self._names = tuple(
-                dict.fromkeys(name for name in found if name and "{" not in name and "*" not in name)
+                dict.fromkeys(
+                    name for name in found if name and "{" not in name and "*" not in name
+                )
             )
         return self._names
 
@@ -142,7 +156,7 @@ class Dialect:
         self._tables: dict[str, Tables] = {}
 
     def mark(self, name: str) -> str:
-        """A mark by its name, the first where the file gives several; ``""`` where it gives none."""
+        """A mark by its name; of several the first, ``""`` where the file gives none."""
         return next(iter(words_of(self.data.get("marks", {}).get(name, ()))), "")
 
     def at(self, version: str) -> Tables:

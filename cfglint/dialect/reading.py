@@ -145,7 +145,7 @@ class Reader(MapReader):
         if named is not None:
             for one in ("changes", "full"):
                 if named[0].lower() == str(words.get(one, "")).lower():
-                    return one  # type: ignore[return-value]
+                    return one
         own: Extent = self.dialect.data["dialect"].get("extent", "full")
         return own
 
@@ -372,20 +372,20 @@ class Reader(MapReader):
         end = row.atoms[hit.stop - 1].end
         for pattern in self._assign:
             match = pattern.fullmatch(row.text, row.start, row.note)
-            if match is not None and match.start("value") >= end:
-                if not any(char.isalnum() for char in row.text[end : match.start("value")]):
-                    return False
+            between = row.text[end : match.start("value")] if match is not None else "."
+            if match is not None and match.start("value") >= end and not _has_word(between):
+                return False
         return super()._unfinished(row, hit)
 
     def _record(self, entry: Entry, reads: Mapping[str, Read], row: Row) -> str:
         counts = len(self.ranges), len(self.links)
         use = super()._record(entry, reads, row)
-        for rows, before, kept in (
-            (self.ranges, counts[0], self.range_reads),
-            (self.links, counts[1], self.link_reads),
+        for made, before, kept in (
+            (len(self.ranges), counts[0], self.range_reads),
+            (len(self.links), counts[1], self.link_reads),
         ):
-            if len(rows) > before:
-                kept.append(dict(reads))
+            # One line may make several ranges: those of a drawn bar.
+            kept.extend(dict(reads) for _ in range(made - before))
         return use
 
     # -- removals ----------------------------------------------------------------------------
@@ -425,7 +425,12 @@ class Reader(MapReader):
     def _named(self, row: Row, code: str) -> Iterator[tuple[Tail, dict[str, str]]]:
         """The entries that are called so under a row's titles, with what their address says."""
         contexts = (self._context(row.titles), self._base)
-        every = [tails for one in contexts for kind in (one.phrases, one.lines) for tails in kind.values()]
+        every = [
+            tails
+            for one in contexts
+            for kind in (one.phrases, one.lines)
+            for tails in kind.values()
+        ]
         found = []
         for tail in (tail for tails in every for tail in tails):
             fields = set(tail.entry.at.fields) - {"N", "P", "value"}
@@ -460,9 +465,12 @@ class Reader(MapReader):
         ranges, links = list(self.ranges), list(self.links)
         self.ranges = [one for one in ranges if one.mode != mode]
         self.links = [one for one in links if one.mode != mode]
-        for rows, kept in ((ranges, self.range_reads), (links, self.link_reads)):
-            pairs = list(zip(rows, kept, strict=True))
-            kept[:] = [reads for one, reads in pairs if one.mode != mode]
+        for modes, kept in (
+            ([one.mode for one in ranges], self.range_reads),
+            ([one.mode for one in links], self.link_reads),
+        ):
+            pairs = zip(modes, list(kept), strict=True)
+            kept[:] = [reads for its_mode, reads in pairs if its_mode != mode]
 
     def _mode(self, word: str) -> str:
         for entry in self.map.entries:
@@ -556,9 +564,7 @@ class Reader(MapReader):
         if name not in self._nearest and len(self._nearest) < _MOST_NEAREST and len(name) <= 100:
             from cfglint.near import nearest
 
-            self._nearest[name] = self.called_here(name) or nearest(
-                name, self.tables.known_names()
-            )
+            self._nearest[name] = self.called_here(name) or nearest(name, self.tables.known_names())
         span = on_line(self.file, row.line, start, end)
         return Stray(self._span(row), span, name, self._nearest.get(name, ""))
 
@@ -593,6 +599,10 @@ def _said_version(source: Source, dialect: Dialect, lines: list[Row]) -> str:
     reader.read()
     value = reader.values.get("craft.firmware")
     return str(value.value) if value is not None else ""
+
+
+def _has_word(text: str) -> bool:
+    return any(char.isalnum() for char in text)
 
 
 def uses(source: Source, dialect: Dialect) -> Iterator[tuple[Row, str]]:

@@ -15,6 +15,7 @@ from cfglint.span import on_line
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from cfglint.craft.model import Value
     from cfglint.dialect.model import Dialect
     from cfglint.dialect.reading import Extent
     from cfglint.dump.source import Source
@@ -80,11 +81,11 @@ def round_trip(
     )
 
 
-def _only(craft: Craft, values: dict[str, object]) -> Craft:
+def _only(craft: Craft, values: dict[str, Value]) -> Craft:
     from copy import copy
 
     made = copy(craft)
-    made.values = {**craft.values, **values}  # type: ignore[dict-item]
+    made.values = {**craft.values, **values}
     return made
 
 

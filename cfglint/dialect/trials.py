@@ -273,5 +273,7 @@ def sample_text(dialect: Dialect) -> str:
                 text = "\\n".join(titles.around(line.section, [line.text]))
                 quoted = text.replace('"', '\\"')
                 name = next(iter(entry.sets.values()))
-                return f'`[[examples]]` with `lines = "{quoted}"` and `sets = {{ "{name}" = {GAP} }}`'
+                return (
+                    f'`[[examples]]` with `lines = "{quoted}"` and `sets = {{ "{name}" = {GAP} }}`'
+                )
     return '`[[examples]]` with `lines = "…"` and `sets = { … }`'

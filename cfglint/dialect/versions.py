@@ -101,7 +101,9 @@ def _rename(raw: dict[str, Any], names: Mapping[str, str]) -> None:
     """Every address with its renamed words; all renames of one change happen at once."""
 
     def renamed(text: str) -> str:
-        return next((made for old, new in names.items() if (made := replaced(text, old, new)) != text), text)
+        return next(
+            (made for old, new in names.items() if (made := replaced(text, old, new)) != text), text
+        )
 
     def every(texts: Any) -> Any:
         return renamed(texts) if isinstance(texts, str) else [renamed(one) for one in texts]

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
+from cfglint.craft.model import ModeLink
 from cfglint.craft.settings import SETTINGS, family, setting
 from cfglint.dialect.encode import close, encode
 from cfglint.dialect.lines import fill
@@ -23,7 +24,7 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from cfglint.craft.model import Craft, ModeLink, ModeRange, Value
+    from cfglint.craft.model import Craft, ModeRange, Value
     from cfglint.dialect.reading import Reader
 
 #: What varies in an address's text: a field, anything, or a counting number.
@@ -203,7 +204,9 @@ class Writer:
         kind, _, number = name.partition(" ")
         if not number:
             return name
-        row: Any = (self.craft.mode_ranges if kind == "range" else self.craft.mode_links)[int(number)]
+        row: Any = (self.craft.mode_ranges if kind == "range" else self.craft.mode_links)[
+            int(number)
+        ]
         return (
             f"range of {row.mode} on channel {row.channel}"
             if kind == "range"
@@ -302,8 +305,8 @@ class Writer:
                 continue
             labels = {field: _spell(_column(entry, field), {}) for field in entry.columns}
             own_number = "N" in entry.columns
-            label = "" if own_number else self.titles.label(entry, {})
-            heads = [*([] if own_number else [label and _corner(entry)]), *map(str, labels.values())]
+            corner = [] if own_number else [_corner(entry)]
+            heads = [*corner, *map(str, labels.values())]
             for number in self._members(entry):
                 found = self._fields(entry, number)
                 if found is None:
@@ -311,7 +314,9 @@ class Writer:
                 names, fields = found
                 first = [] if own_number else [self.titles.label(entry, fields) or ""]
                 cells = [*first, *(fields.get(field, "") for field in labels)]
-                rows.append((cells, tuple(names), self.titles.above(entry, fields, table=not first)))
+                rows.append(
+                    (cells, tuple(names), self.titles.above(entry, fields, table=not first))
+                )
         if rows and all(all(cells) for cells, *_ in rows):
             self._lay_out(heads, rows)
         elif rows:
@@ -340,7 +345,9 @@ class Writer:
                 cells = [
                     encode(entry.codecs["value"], setting(name), one.value)
                     if own
-                    else spare[0] if spare else ""
+                    else spare[0]
+                    if spare
+                    else ""
                     for one, own in zip(values, said, strict=True)
                 ]
             except Bad as bad:
@@ -393,7 +400,7 @@ class Writer:
             says = (f"{first.makes} {number}",)
             if self._mode_lines(entries, fields, says):
                 self.slots[(first.place,)] = slot[1]
-                (self.ranges if first.makes == "range" else self.links).pop(number)  # type: ignore[attr-defined]
+                (self.ranges if first.makes == "range" else self.links).pop(number)
 
     def _mode_lines(
         self, entries: Sequence[Entry], fields: dict[str, str], says: tuple[str, ...]
@@ -427,14 +434,14 @@ class Writer:
             if all(texts):
                 above = self.titles.above(entry, fields, table=True)
                 cells.append((texts, (f"{entry.makes} {number}",), above))
-                (self.ranges if entry.makes == "range" else self.links).pop(number)  # type: ignore[attr-defined]
+                (self.ranges if entry.makes == "range" else self.links).pop(number)
         if cells:
             self._lay_out(heads, cells)
 
     def _mode_fields(self, entry: Entry, row: ModeRange | ModeLink) -> dict[str, str] | None:
         """The texts of a range's or link's fields; None where an entry cannot say it."""
         values: dict[str, Any] = {"mode": row.mode, "join": row.join}
-        if hasattr(row, "follows"):
+        if isinstance(row, ModeLink):
             values["follows"] = row.follows
         else:
             values.update(channel=row.channel, low=row.low_us, high=row.high_us)
@@ -442,7 +449,12 @@ class Writer:
             values["half"] = values["width"] / 2
             values["centre"] = row.low_us + values["half"]
         own = {*entry.at.fields, *entry.columns, *(entry.item.fields if entry.item else ())}
-        if "join" not in own and entry.way != "phrase" and entry.join != row.join and not entry.all_where:
+        if (
+            "join" not in own
+            and entry.way != "phrase"
+            and entry.join != row.join
+            and not entry.all_where
+        ):
             return None
         fields = {"P": self.profile}
         for field, value in values.items():
@@ -622,9 +634,16 @@ def spell(dialect: Dialect, version: str, name: str) -> str:
             above = titles.above(entry, fields, table="N" in entry.columns)
             text = " ".join(part for part in (label, GAP, f"under {head}") if part)
             return f"{text} in {' / '.join(above)}" if above else text
-        if entry.way == "template" and entry.row_of("value").kind == "flag" and len(entry.sets) == 1:
+        if (
+            entry.way == "template"
+            and entry.row_of("value").kind == "flag"
+            and len(entry.sets) == 1
+        ):
             words = entry.codecs["value"].words
-            both = (titles.line(tables, entry, {**fields, "value": words[one][0]}) for one in ("yes", "no"))
+            both = (
+                titles.line(tables, entry, {**fields, "value": words[one][0]})
+                for one in ("yes", "no")
+            )
             shown = [line for line in both if line is not None]
             text, line = " or ".join(one.text for one in shown), next(iter(shown), None)
         else:

@@ -161,9 +161,7 @@ def coverage(
     crafts: list[tuple[Craft, One]] = []
     tables: dict[str, Tables] = {}
     for one in ones:
-        reader = Reader(
-            one.source, dialect, card=one.card, name=one.name, extent=one.extent
-        )
+        reader = Reader(one.source, dialect, card=one.card, name=one.name, extent=one.extent)
         craft = reader.craft()
         uses = dict(_uses(reader, dialect))
         found = list(_passages(reader, craft, uses))
@@ -256,10 +254,10 @@ def _stray(reader: Reader, row: Row, name: str, near: str) -> tuple[State, str]:
     tables = reader.tables
     same = [entry for entry in tables.map.entries if tables.called(entry).lower() == name.lower()]
     for entry in same:
-        titles = entry.at.text.split(" > ")[:-1]
-        if not titles:
+        home = entry.at.text.rpartition(" > ")[0]
+        if not home:
             return "half", "this name has a meaning in lines of another form"
-        return "half", f"this name has a meaning only under `{' > '.join(titles)}`"
+        return "half", f"this name has a meaning only under `{home}`"
     for entry in tables.map.entries:
         last = entry.at.text.rsplit(" > ", 1)[-1]
         if entry.way == "template" and last.split(" ")[0].lower() == name.lower():
