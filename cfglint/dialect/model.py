@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Traits
@@ -97,6 +99,13 @@ class Tables:
     @property
     def assign(self) -> str:
         return str(words_of(self.marks.get("assign", ASSIGN))[0])
+
+    def assign_for(self, step: str) -> str:
+        """How a value is given to what a step of an address names: ``assign``, unless that has
+        words of its own which the step lacks.
+        """
+        words = any(char.isalnum() for char in re.sub(r"\{[a-z]+\}", "", self.assign))
+        return ASSIGN if words and self.bare(step) == step.strip() else self.assign
 
     def called(self, entry: Entry) -> str:
         """What the firmware calls what an entry sets: its address's last step, verbs apart."""

@@ -552,7 +552,7 @@ class Titles:
             text = _spell(steps[-1], fields)
         else:
             name = _spell(tables.bare(steps[-1]), fields)
-            form = self.assign or tables.assign
+            form = self.assign or tables.assign_for(steps[-1])
             text = fill(form, {"name": name, "value": fields["value"]}) if name else None
         return Line(section, text) if text is not None else None
 

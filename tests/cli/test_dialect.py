@@ -16,28 +16,27 @@ REED = """\
 [dialect]
 id = "reed"
 
-[shape]
-grammar = "plain"
+[marks]
 comment = "#"
 assign = "put {name} {value}"
 
 [identity]
 lines = ["# reed {board} {firmware}"]
 
-[settings]
-"motor.poles" = { name = "magnets" }
-"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 } }
-"battery.full_v" = { name = "full", decimals = 1 }
+[map]
+"motor.poles" = { at = "put magnets" }
+"motor.signal" = { at = "put talk", words = { dshot300 = 3, dshot600 = 6 } }
+"battery.full_v" = { at = "put full", decimals = 1 }
 
 [modes]
 arm = "go"
 
-[[forms]]
-line = "{mode} on ch{channel} {low}-{high}"
+[[rows]]
+at = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
 
 [kept]
-names = ["lamp-*"]
+at = ["put lamp *"]
 
 [[examples]]
 lines = "put talk 6"

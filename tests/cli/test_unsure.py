@@ -16,16 +16,15 @@ if TYPE_CHECKING:
 REED = """\
 [dialect]
 id = "reed"
-[shape]
-grammar = "plain"
+[marks]
 assign = "put {name} {value}"
-[settings]
-"motor.signal" = { name = "mot_out", values = { dshot600 = 6 }, sure = false }
-"log.on" = { name = "box", sure = false }
+[map]
+"motor.signal" = { at = "put mot_out", words = { dshot600 = 6 }, sure = false }
+"log.on" = { at = "put box", sure = false }
 [modes]
 arm = 4
-[[forms]]
-line = "{mode} on ch{channel} {low}-{high}"
+[[rows]]
+at = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
 sure = false
 """

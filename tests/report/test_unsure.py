@@ -36,23 +36,22 @@ craft = "{stem}"
 REED = """\
 [dialect]
 id = "reed"
-[shape]
-grammar = "plain"
+[marks]
 comment = "#"
 assign = "put {name} {value}"
 [identity]
 lines = ["# reed {board} {firmware}"]
-[settings]
-"motor.signal" = { name = "mot_out", values = { brushed = 2, dshot600 = 6 }, sure = false }
-"motor.poles" = { name = "magnets", sure = false }
-"failsafe.action" = { name = "loss", values = { stop = "drop" } }
-"video.frequency_mhz" = { name = "mhz", sure = false }
+[map]
+"motor.signal" = { at = "put mot_out", words = { brushed = 2, dshot600 = 6 }, sure = false }
+"motor.poles" = { at = "put magnets", sure = false }
+"failsafe.action" = { at = "put loss", words = { stop = "drop" } }
+"video.frequency_mhz" = { at = "put mhz", sure = false }
 [modes]
 arm = 9
 beacon = 3
 unsure = ["beacon"]
-[[forms]]
-line = "{mode} on ch{channel} {low}-{high}"
+[[rows]]
+at = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
 """
 DUMP = """\

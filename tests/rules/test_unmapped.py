@@ -16,14 +16,13 @@ from cfglint_rules.modes import arm_missing, permit_missing
 HEAD = """
 [dialect]
 id = "reed"
-[shape]
-grammar = "plain"
+[marks]
 assign = "put {name} {value}"
 [traits]
 arm_needs_permit = true
 """
-RANGES = '[[forms]]\nline = "{mode} on ch{channel} {low}-{high}"\nmakes = "range"\n'
-LOSS = '[settings]\n"failsafe.action" = { name = "loss" }\n'
+RANGES = '[[rows]]\nat = "{mode} on ch{channel} {low}-{high}"\nmakes = "range"\n'
+LOSS = '[map]\n"failsafe.action" = { at = "put loss" }\n'
 
 
 def read(text: str, dump: str) -> Craft:
@@ -61,7 +60,7 @@ def test_names_of_what_is_not_mapped() -> None:
     every = {name for name in SETTINGS if not name.startswith("craft.")}
     modes = {f"mode {mode}" for mode in MODES}
     assert craft.unmapped == (every | modes | {"range", "link"}) - {"failsafe.action"}
-    words = '[modes]\narm = 0\n[[forms]]\nline = "{mode} with {follows}"\nmakes = "link"\n'
+    words = '[modes]\narm = 0\n[[rows]]\nat = "{mode} with {follows}"\nmakes = "link"\n'
     assert read(HEAD + words, "0 with 0").unmapped == (every | modes | {"range"}) - {"mode arm"}
 
 

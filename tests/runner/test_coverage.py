@@ -26,10 +26,9 @@ if TYPE_CHECKING:
 SHAPE = """\
 [dialect]
 id = "reed"
-[shape]
-grammar = "plain"
+[marks]
 assign = "put {name} {value}"
-unset = "drop {name}"
+removal = "drop {name}"
 flag_on = "with {name}"
 open = "[{title}]"
 comment = "#"
@@ -65,20 +64,20 @@ def lines(text: str, dump: str, shape: str = SHAPE) -> list[tuple[str, int, int,
 
 
 SETTINGS_TEXT = """
-[settings]
-"motor.poles" = { name = "magnets" }
-"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 } }
-"log.on" = { name = "log", flag = true }
+[map]
+"motor.poles" = { at = "put magnets" }
+"motor.signal" = { at = "put talk", words = { dshot300 = 3, dshot600 = 6 } }
+"log.on" = { at = "{value} log" }
 [modes]
 arm = "go"
-[[forms]]
-line = "{mode} on {channel} {low}-{high}"
+[[rows]]
+at = "{mode} on {channel} {low}-{high}"
 makes = "range"
-[[forms]]
-line = "port {N} carries {what}"
+[[rows]]
+at = "port {N} carries {what}"
 sets = { what = "port.N.functions" }
 [kept]
-names = ["lamp-*"]
+at = ["put lamp *"]
 [ignored]
 lines = ["save"]
 """
@@ -135,13 +134,13 @@ def test_a_name_of_another_version() -> None:
 
 
 SECTIONS = """
-[settings]
-"motor.poles" = { name = "magnets", within = "drive" }
-"motor.idle_percent" = { name = "idle", within = "drive/more" }
-"port.N.baud" = { name = "baud-{N}", within = "ports" }
-"stick.low_us" = { name = "low" }
+[map]
+"motor.poles" = { at = "drive > put magnets" }
+"motor.idle_percent" = { at = "drive > more > put idle" }
+"port.N.baud" = { at = "ports > put baud-N" }
+"stick.low_us" = { at = "put low" }
 [kept]
-names = ["lamp"]
+at = ["put lamp"]
 """
 
 
@@ -307,8 +306,8 @@ def test_modes_links_and_ranges(root: Path) -> None:
     trait = gap(found, "trait range_ends")
     assert trait is not None
     assert "high end" in trait.about
-    bare = cover('[settings]\n"motor.poles" = { name = "magnets" }', "put magnets 12")
-    names = [one.name for one in bare.gaps]
+    bare = cover('[map]\n"motor.poles" = { at = "put magnets" }', "put magnets 12")
+    at = [one.name for one in bare.gaps]
     assert {"range", "link"} <= set(names)
     assert "mode arm" not in names  # nothing says a mode at all: that is told once, as `range`
     assert "motor.poles" not in names
@@ -320,13 +319,13 @@ def test_modes_links_and_ranges(root: Path) -> None:
 
 def test_what_rules_miss_of_the_dialect() -> None:
     """A rule may miss the mapping itself: then what is absent is unknown."""
-    bare = cover('[settings]\n"motor.poles" = { name = "magnets" }', "put magnets 12")
+    bare = cover('[map]\n"motor.poles" = { at = "put magnets" }', "put magnets 12")
     ranges, action = gap(bare, "range"), gap(bare, "failsafe.action")
     assert ranges is not None
     assert action is not None
     assert "modes/arm-missing" in ranges.unknown
     assert "failsafe/never-set" in action.unknown
-    form = '[modes]\nlog = "log"\n[[forms]]\nline = "{mode} on {channel} {low}-{high}"\n'
+    form = '[modes]\nlog = "log"\n[[rows]]\nat = "{mode} on {channel} {low}-{high}"\n'
     form += 'makes = "range"\n'
     arm = gap(cover(form, "log on 5 1650-2045"), "mode arm")
     assert arm is not None
@@ -334,7 +333,7 @@ def test_what_rules_miss_of_the_dialect() -> None:
 
 
 def test_words_of_modes_may_be_the_neutral_ones() -> None:
-    form = '[[forms]]\nline = "{mode} on {channel} {low}-{high}"\nmakes = "range"\n'
+    form = '[[rows]]\nat = "{mode} on {channel} {low}-{high}"\nmakes = "range"\n'
     assert [one.name for one in cover(form, "arm on 5 1-2").gaps if one.name[:5] == "mode "] == []
 
 
@@ -342,8 +341,8 @@ def test_gaps_of_one_version() -> None:
     text = """
     [identity]
     lines = ["# reed {firmware}"]
-    [settings]
-    "motor.poles" = { name = "magnets" }
+    [map]
+    "motor.poles" = { at = "put magnets" }
     [[changes]]
     at = "2.0"
     remove = { magnets = "gone" }
@@ -378,9 +377,9 @@ def test_what_a_dump_does_not_say(root: Path) -> None:
 
 def test_unconfirmed_mappings() -> None:
     text = """
-[settings]
-"motor.poles" = { name = "magnets", sure = false }
-"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 } }
+[map]
+"motor.poles" = { at = "put magnets", sure = false }
+"motor.signal" = { at = "put talk", words = { dshot300 = 3, dshot600 = 6 } }
 """
     found = cover(text, "put magnets 12\nput talk 3", "put magnets 14")
     (doubt,) = found.doubts
