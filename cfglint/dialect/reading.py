@@ -13,6 +13,7 @@ from cfglint.craft.model import Craft, Refusal, Stray, Unreadable, Value
 from cfglint.craft.settings import family
 from cfglint.dialect.address import ANY, GAP, Segment, free, regex, said, segment
 from cfglint.dialect.identify import identify
+from cfglint.dialect.lines import pattern as form_pattern
 from cfglint.dialect.mapping import COUNTING, Map, line_pattern, words_of
 from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Read
@@ -96,7 +97,7 @@ class Reader(MapReader):
         self.link_reads: list[Mapping[str, Read]] = []
         self._nearest: dict[str, str] = {}
         self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
-        self._assign = [line_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
+        self._assign = [form_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
         kept = [at.segments[-1].head for at in self.map.kept]
         heads = [entry.at.segments[-1].head for entry in self.map.entries if entry.at.segments]
         self._words_first = all(head.startswith("w") for head in (*heads, *kept) if head)
