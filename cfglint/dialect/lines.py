@@ -40,10 +40,7 @@ def pattern(form: str) -> re.Pattern[str]:
             body = r"\S(?:.*\S)?" if last else r'"[^"]*"|\S(?:.*?\S)??'
             bits.append(f"(?P<{part[1:-1]}>{body})")
         elif part.isspace():
-            beside = (parts[at - 1][-1:], parts[at + 1][:1])
-            # Beside a mark a blank is for the eye; between words it divides.
-            loose = any(not char.isalnum() and char not in "{}" for char in beside)
-            bits.append(r"[ \t]*" if loose else r"[ \t]+")
+            bits.append(r"[ \t]+")
         else:
             bits.append(re.escape(part))
     return re.compile("".join(bits) + r"[ \t]*")

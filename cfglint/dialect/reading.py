@@ -14,7 +14,7 @@ from cfglint.craft.settings import family
 from cfglint.dialect.address import ANY, GAP, Segment, free, regex, said, segment
 from cfglint.dialect.identify import identify
 from cfglint.dialect.lines import pattern as form_pattern
-from cfglint.dialect.mapping import COUNTING, Map, line_pattern, words_of
+from cfglint.dialect.mapping import COUNTING, Map, words_of
 from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Read
 from cfglint.dialect.values import Bad, Codec, decode, unquote
@@ -162,7 +162,7 @@ class Reader(MapReader):
 
     def _read_refusals(self) -> None:
         """Find the lines that the controller did not take: they have no effect."""
-        patterns = [line_pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
+        patterns = [form_pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
         waiting: Row | None = None
         cause: Row | None = None
         for row in self.rows if patterns else ():
@@ -498,6 +498,18 @@ class Reader(MapReader):
     def span_of(self, row: Row) -> Span:
         """A line's own characters."""
         return self._span(row)
+
+    def entries_called(self, name: str) -> list[Entry]:
+        """The entries whose address ends in a name, whatever titles stand before it."""
+        code = coded(cut(name), self.map.exact)[0]
+        found = []
+        for entry in self.map.entries:
+            last = entry.at.segments[-1]
+            if entry.makes == "settings" and set(last.fields) <= {"N", "P", "value"}:
+                part = self._bare(last)
+                if part.pieces and self.map.title(entry, part).fullmatch(code):
+                    found.append(entry)
+        return found
 
     def title_text(self, title: Title) -> str:
         """A title as the dump writes it."""

@@ -25,13 +25,12 @@ schema = 1
 versions = ">=1.0,<3"
 version_order = "dotted"
 extent = "full"
-[shape]
-grammar = "plain"
+[marks]
 prompt = ">"
 comment = ["#", ";"]
 refusal = "no: {reason}"
 assign = "{name} = {value}"
-unset = "forget {name}"
+removal = "forget {name}"
 flag_on = "use {name}"
 flag_off = "drop {name}"
 open = "[{title}]"
@@ -41,34 +40,34 @@ lines = ["# {board} {firmware}"]
 [traits]
 range_ends = "closed"
 arm_needs_permit = true
-[settings]
-"motor.poles" = { name = "poles", default = 14 }
-"loop.rate_hz" = { name = "rate", scale = 0.5, decimals = 2 }
-"port.N.inverted" = { name = "flip-{N}", flag = true, default = false, count = 4 }
-"motor.signal" = { name = "talk", values = { dshot300 = 3 } }
+[map]
+"motor.poles" = { at = "let poles be", default = 14 }
+"loop.rate_hz" = { at = "let rate be", scale = 0.5, decimals = 2 }
+"port.N.inverted" = { at = "{value} flip-{N}", default = false, count = 4 }
+"motor.signal" = { at = "let talk be", words = { dshot300 = 3 } }
 [modes]
 arm = 6
-[[forms]]
-line = "on {mode} {channel} {low} {high}"
+[[rows]]
+at = "on {mode} {channel} {low} {high}"
 makes = "range"
 fields = { low = { step = 35 } }
-[[forms]]
-line = "tie {mode} {follows}"
+[[rows]]
+at = "tie {mode} {follows}"
 makes = "link"
-[[forms]]
-line = "port {N} at {baud}"
+[[rows]]
+at = "port {N} at {baud}"
 sets = { baud = "port.N.baud" }
 [profiles]
 within = "bank {P}"
 first = 0
 [kept]
-names = ["hum-*"]
+at = ["let hum *"]
 [ignored]
 lines = ["store"]
 [[changes]]
 at = "2.9"
 rename = { "rate" = "pace" }
-[changes.settings]
+[changes.map]
 "motor.poles" = { default = 12 }
 [[changes]]
 at = "2.10"
@@ -118,7 +117,7 @@ def case(old: str, new: str, at: str, *says: str):  # type: ignore[no-untyped-de
         # wrong types and words
         case('id = "own"', "id = 7", "7", "must be a text"),
         case('id = "own"\n', "", "[dialect]", "lacks `id`"),
-        case('grammar = "plain"\n', "", "[shape]", "lacks `grammar`"),
+        case('', "", "[marks]", "lacks `grammar`"),
         case('"plain"', '"plane"', '"plane"', "`plane`", "did you mean `plain`?"),
         case("schema = 1", "schema = 2", "2", "it may be 1"),
         case('"dotted"', '"dottd"', '"dottd"', "did you mean `dotted`?"),
@@ -153,7 +152,7 @@ def case(old: str, new: str, at: str, *says: str):  # type: ignore[no-untyped-de
         case("fields = { low", "fields = { lo", "lo", "no field {lo}"),
         case("sets = { baud", "sets = { speed", "speed", "{speed}, which the line does not"),
         case("port {N} at", "port at", "baud", "is a family", "needs {N}"),
-        case('line = "port', 'within = "x {N}"\nline = "port', '"port {N} at {baud}"', "{N} stand"),
+        case('at = "port', 'within = "x {N}"\nat = "port', '"port {N} at {baud}"', "{N} stand"),
         case('"bank {P}"', '"bank"', '"bank"', "needs {P}"),
         # settings' names
         case('name = "poles"', 'name = "poles-{N}"', '"motor.poles"', "do not agree on a number"),
@@ -176,13 +175,13 @@ def case(old: str, new: str, at: str, *says: str):  # type: ignore[no-untyped-de
         case("{ default = 12 }", "{ default = 1 }", "1", "2 to 60"),
         # neutral words in maps
         case("dshot300 = 3", "dshot30 = 3", "dshot30", "no neutral value", "`dshot300`?"),
-        case("scale = 0.5", "values = { fast = 1 }", "fast", "no neutral value", "write a number"),
-        case("{ low = { step = 35", "{ mode = { values = { amr = 1 }", "amr", "`arm`?"),
-        case("{ low = { step = 35", "{ low = { values = { amr = 1 }", "amr", "write a number"),
+        case("scale = 0.5", "words = { fast = 1 }", "fast", "no neutral value", "write a number"),
+        case("{ low = { step = 35", "{ mode = { words = { amr = 1 }", "amr", "`arm`?"),
+        case("{ low = { step = 35", "{ low = { words = { amr = 1 }", "amr", "write a number"),
         case('baud = "port.N.baud" }',
-             'baud = "port.N.functions" }\nfields = { baud = { mask = { gsp = 1 } } }',
+             'baud = "port.N.functions" }\nfields = { baud = { bits = { gsp = 1 } } }',
              "gsp", "no neutral value of `port.N.functions`", "did you mean `gps`?"),
-        case("{ default = 12 }", '{ values = { x = 1 } }', "x", "of `motor.poles`"),
+        case("{ default = 12 }", '{ words = { x = 1 } }', "x", "of `motor.poles`"),
         # changes
         case('at = "2.9"', 'at = "2.11"', '"2.10"', "2.10 does not come after 2.11"),
         case('at = "2.9"', 'at = "2.10.0"', '"2.10"', "put changes in dotted order"),
@@ -219,7 +218,7 @@ def test_all_mistakes_of_a_file_at_once() -> None:
 
 def test_a_change_brings_forms_that_are_looked_at() -> None:
     found = problems(
-        RIGHT + '[[changes.forms]]\nline = "rx {x}"\nsets = { baud = "receiver.baud" }'
+        RIGHT + '[[changes.rows]]\nat = "rx {x}"\nsets = { baud = "receiver.baud" }'
     )
     assert [str(one)[:14] for one in found] == ["own.toml:58:10"]
 
@@ -239,7 +238,7 @@ def test_no_bundled_dialect_of_that_name() -> None:
     st.lists(
         st.tuples(
             st.integers(0, RIGHT.count("\n") - 1),
-            st.sampled_from(["", "x = 1", "[settings]", '"motor.poles" = 3', "= {", '"{N}{P}"']),
+            st.sampled_from(["", "x = 1", "[map]", '"motor.poles" = 3', "= {", '"{N}{P}"']),
         ),
         max_size=3,
     )

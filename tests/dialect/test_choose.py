@@ -72,7 +72,7 @@ def test_none_recognises_it(text: str) -> None:
         choose(source(PLAIN), {})
 
 
-TWIN = '[settings]\n"motor.poles" = { name = "poles" }\n[identity]\nlines = ["rev {firmware}"]\n'
+TWIN = '[map]\n"motor.poles" = { at = "let poles be" }\n[identity]\nlines = ["rev {firmware}"]\n'
 
 
 def test_several_could_have_written_it() -> None:

@@ -43,29 +43,29 @@ if TYPE_CHECKING:
 
 HERE = Span("x", 1, 1, 1, 1)
 SETTINGS = """
-[settings]
-"motor.poles" = { name = "magnets", default = 14 }
-"motor.signal" = { name = "talk", values = { dshot300 = 3, dshot600 = 6 } }
-"loop.rate_hz" = { name = "turn", over = 1000000 }
-"battery.full_v" = { name = "full", decimals = 1 }
-"log.on" = { name = "log" }
-"port.N.functions" = { name = "p{N}" }
+[map]
+"motor.poles" = { at = "let magnets be", default = 14 }
+"motor.signal" = { at = "let talk be", words = { dshot300 = 3, dshot600 = 6 } }
+"loop.rate_hz" = { at = "let turn be", over = 1000000 }
+"battery.full_v" = { at = "let full be", decimals = 1 }
+"log.on" = { at = "let log be" }
+"port.N.functions" = { at = "let p{N} be" }
 [modes]
 arm = "go"
 beacon = "beep"
-[[forms]]
-line = "{mode} on {channel} {low}-{high}"
+[[rows]]
+at = "{mode} on {channel} {low}-{high}"
 makes = "range"
-[[forms]]
-line = "{mode} with {follows}"
+[[rows]]
+at = "{mode} with {follows}"
 makes = "link"
 [kept]
-names = ["lamp"]
+at = ["let lamp be"]
 """
 
 
 def reed(example: str, more: str = "") -> Dialect:
-    shape = 'assign = "put {name} {value}"\nunset = "drop {name}"\ncomment = "#"\n'
+    shape = 'assign = "put {name} {value}"\nremoval = "drop {name}"\ncomment = "#"\n'
     shape += 'refusal = "no: {reason}"'
     return make(f"{SETTINGS}{more}\n[[examples]]\n{example}", shape=shape)
 
@@ -166,7 +166,7 @@ def test_mistakes_of_values() -> None:
 
 
 def test_mistakes_of_shape() -> None:
-    assert mistakes('line = "a"') == [
+    assert mistakes('at = "a"') == [
         "the table `examples[1]` lacks `lines` (lines of a dump); write `lines = …` with a text",
         "`line` means nothing in `examples[1]`; did you mean `lines`?",
     ]
@@ -224,7 +224,7 @@ def test_an_example_of_what_was_read() -> None:
 
 
 def test_only_what_lines_say_is_in_it() -> None:
-    values = {
+    words = {
         "motor.poles": Value("motor.poles", 14, "default"),
         "log.on": Value("log.on", True, "default", HERE, HERE),
         "motor.rate_hz": Value("motor.rate_hz", 2.5, "set", HERE, HERE),
@@ -372,7 +372,7 @@ def test_what_is_written_must_be_read_as_that() -> None:
 
 def test_sections_must_be_opened() -> None:
     shape = 'assign = "put {name} {value}"\nopen = "[{title}]"'
-    text = '[settings]\n"motor.poles" = { name = "magnets", within = "motor" }\n[[examples]]\n'
+    text = '[map]\n"motor.poles" = { at = "motor > let magnets be" }\n[[examples]]\n'
     example = 'lines = "[motor]\\nput magnets 12"\nsets = { "motor.poles" = 12 }\n'
     (tried,) = try_examples(make(text + example, shape=shape))
     assert tried.failures == ()
@@ -385,8 +385,8 @@ def test_sections_must_be_opened() -> None:
 
 
 def test_the_version_of_an_example() -> None:
-    more = '[[changes]]\nat = "2.0"\n[changes.settings]\n'
-    more += '"motor.signal" = { values = { dshot300 = 4 } }'
+    more = '[[changes]]\nat = "2.0"\n[changes.map]\n'
+    more += '"motor.signal" = { words = { dshot300 = 4 } }'
     example = 'lines = "put talk 4"\nsets = { "motor.signal" = "dshot300" }'
     shape = 'assign = "put {name} {value}"'
     old = make(f"{SETTINGS}{more}\n[[examples]]\n{example}", shape=shape)
@@ -414,12 +414,12 @@ def test_identity_counts_where_the_example_has_it() -> None:
 
 
 def test_a_sample_for_who_has_none() -> None:
-    text = '[settings]\n"motor.poles" = { name = "magnets" }'
+    text = '[map]\n"motor.poles" = { at = "let magnets be" }'
     assert sample_text(make(text)) == (
         '`[[examples]]` with `lines = "let magnets be 14"` and `sets = { "motor.poles" = 14 }`'
     )
     assert sample_text(make("")) == '`[[examples]]` with `lines = "…"` and `sets = { … }`'
-    assert "magnets" not in sample_text(make('[settings]\n"craft.name" = { name = "magnets" }'))
+    assert "magnets" not in sample_text(make('[map]\n"craft.name" = { at = "let magnets be" }'))
 
 
 def test_the_examples_of_the_guide(root: Path) -> None:

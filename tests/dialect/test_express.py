@@ -9,7 +9,7 @@ from cfglint.dialect.writing import write_lines
 
 from .invented import again, clean, make, read, uses, values
 
-RATE = '[settings]\n"loop.rate_hz" = { name = "rate" }\n"motor.poles" = { name = "poles" }\n'
+RATE = '[map]\n"loop.rate_hz" = { at = "let rate be" }\n"motor.poles" = { at = "let poles be" }\n'
 
 
 @pytest.mark.parametrize(
@@ -25,7 +25,7 @@ RATE = '[settings]\n"loop.rate_hz" = { name = "rate" }\n"motor.poles" = { name =
     ],
 )
 def test_assignments_with_any_verb_and_separator(assign: str, line: str, written: str) -> None:
-    dialect = make(RATE, shape=f'assign = "{assign}"')
+    dialect = make(RATE, marks=f'assign = "{assign}"')
     craft = clean(dialect, line)
     assert values(craft) == {"loop.rate_hz": 4000.0}
     span = craft.values["loop.rate_hz"].span
@@ -36,7 +36,7 @@ def test_assignments_with_any_verb_and_separator(assign: str, line: str, written
 
 
 def test_several_ways_to_assign() -> None:
-    dialect = make(RATE, shape='assign = ["{name} = {value}", "put {name} {value}"]')
+    dialect = make(RATE, marks='assign = ["{name} = {value}", "put {name} {value}"]')
     assert values(clean(dialect, "rate = 4000\nput poles 12")) == {
         "loop.rate_hz": 4000.0,
         "motor.poles": 12,
@@ -44,16 +44,16 @@ def test_several_ways_to_assign() -> None:
 
 
 POSITIONS = """
-[[forms]]
+[[rows]]
 id = "channel"
-line = "ch{N} {low} {mid} {high} {spare}"
+at = "ch{N} {low} {mid} {high} {spare}"
 sets = { low = "channel.N.low_us", mid = "channel.N.mid_us", high = "channel.N.high_us" }
-fields = { spare = { none = "0" }, N = { base = 0 } }
-[[forms]]
-line = "{action} after {wait} s"
+fields = { spare = { none = "0" }, N = { first = 0 } }
+[[rows]]
+at = "{action} after {wait} s"
 sets = { action = "failsafe.action", wait = "failsafe.delay_s" }
-[[forms]]
-line = "R{baud}"
+[[rows]]
+at = "R{baud}"
 sets = { baud = "receiver.baud" }
 """
 
@@ -101,16 +101,16 @@ def test_lines_may_begin_with_anything(grammar: str, line: str, case: str) -> No
         f"""
         [[changes]]
         at = "2"
-        [[changes.forms]]
-        line = "{line}"
+        [[changes.rows]]
+        at = "{line}"
         sets = {{ baud = "receiver.baud" }}
         [identity]
         lines = ["rev: {{firmware}}"]
         [ignored]
         lines = ["/store *", "=", "$ x"]
         """,
-        grammar=grammar,
-        shape=f'case = "{case}"\nprompt = "%"\ncomment = ";"',
+        
+        marks=f'case = "{case}"\nprompt = "%"\ncomment = ";"',
     )
     text = "rev: 2\n" + line.replace("{baud}", "9600") + "\n/store it\n=\n$ x"
     if case == "any":
@@ -122,11 +122,11 @@ def test_lines_may_begin_with_anything(grammar: str, line: str, case: str) -> No
 def test_numbers_for_words() -> None:
     dialect = make(
         """
-        [settings]
-        "motor.signal" = { name = "s", values = { dshot300 = 3, dshot600 = 9, brushed = 5 } }
-        "battery.cells" = { name = "c", values = { 0 = "auto", 4 = "four" } }
-        "motor.rate_hz" = { name = "r", values = { 450 = "a" }, scale = 10 }
-        "failsafe.channel.N" = { name = "f{N}", values = { hold = "q", drop = "v" } }
+        [map]
+        "motor.signal" = { at = "let s be", words = { dshot300 = 3, dshot600 = 9, brushed = 5 } }
+        "battery.cells" = { at = "let c be", words = { 0 = "auto", 4 = "four" } }
+        "motor.rate_hz" = { at = "let r be", words = { 450 = "a" }, scale = 10 }
+        "failsafe.channel.N" = { at = "let f{N} be", words = { hold = "q", drop = "v" } }
         """
     )
     text = "let s be 9\nlet c be four\nlet r be a\nlet f3 be q\nlet f4 be 1200"
@@ -152,10 +152,10 @@ def test_numbers_for_words() -> None:
 def test_bit_masks() -> None:
     dialect = make(
         """
-        [[forms]]
-        line = "port {N} does {what}"
+        [[rows]]
+        at = "port {N} does {what}"
         sets = { what = "port.N.functions" }
-        fields = { what = { mask = { receiver = 5, gps = 1, log = 3 } } }
+        fields = { what = { bits = { receiver = 5, gps = 1, log = 3 } } }
         """
     )
     craft = clean(dialect, "port 1 does 34\nport 2 does 0\nport 3 does 8")
@@ -179,13 +179,13 @@ def test_bit_masks() -> None:
 def test_where_channels_count_from(base: int, first: int, told: str, meant: int) -> None:
     dialect = make(
         f"""
-        [[forms]]
-        line = "mode {{mode}} ch {{channel}} {{low}} {{high}}"
+        [[rows]]
+        at = "mode {{mode}} ch {{channel}} {{low}} {{high}}"
         makes = "range"
-        fields = {{ channel = {{ base = {base}, first = {first} }} }}
-        [settings]
-        "receiver.port" = {{ name = "rx", base = {base}, first = {first} }}
-        "channel.N.mid_us" = {{ name = "c{{N}}", number_base = {base}, number_first = {first} }}
+        fields = {{ channel = {{ first = {base}, first = {first} }} }}
+        [map]
+        "receiver.port" = {{ at = "let rx be", first = {base}, first = {first} }}
+        "channel.N.mid_us" = {{ at = "let c{N} be", number_base = {base}, number_first = {first} }}
         """
     )
     text = f"mode arm ch {told} 1765 2165\nlet rx be {told}\nlet c{told} be 1500"
@@ -201,13 +201,13 @@ def test_where_channels_count_from(base: int, first: int, told: str, meant: int)
 def test_scale_and_offset() -> None:
     dialect = make(
         """
-        [settings]
-        "motor.idle_percent" = { name = "idle", scale = 0.04 }
-        "loop.rate_hz" = { name = "period", over = 2400000 }
-        "stick.low_us" = { name = "low", offset = 805, step = 40, decimals = 0 }
-        "failsafe.channel.N" = { name = "f{N}", offset = 805, step = 40 }
-        [[forms]]
-        line = "mode {mode} {channel} {low} {high}"
+        [map]
+        "motor.idle_percent" = { at = "let idle be", scale = 0.04 }
+        "loop.rate_hz" = { at = "let period be", over = 2400000 }
+        "stick.low_us" = { at = "let low be", offset = 805, step = 40, decimals = 0 }
+        "failsafe.channel.N" = { at = "let f{N} be", offset = 805, step = 40 }
+        [[rows]]
+        at = "mode {mode} {channel} {low} {high}"
         makes = "range"
         fields = { low = { offset = 805, step = 40 }, high = { offset = 805, step = 40 } }
         """
@@ -239,8 +239,8 @@ def test_scale_and_offset() -> None:
 )
 def test_lists(divider: str, line: str, written: str) -> None:
     dialect = make(
-        '[[forms]]\nline = "port {N}: {what}"\nsets = { what = "port.N.functions" }',
-        shape=f'list = "{divider}"\nnone = "off"',
+        '[[rows]]\nat = "port {N}: {what}"\nsets = { what = "port.N.functions" }',
+        marks=f'list = "{divider}"\nnone = "off"',
     )
     craft = clean(dialect, line + "\nport 2: off")
     assert values(craft) == {
@@ -253,7 +253,7 @@ def test_lists(divider: str, line: str, written: str) -> None:
 
 
 def test_quoted_texts() -> None:
-    dialect = make('[settings]\n"craft.name" = { name = "name" }\n"motor.poles" = { name = "p" }')
+    dialect = make('[map]\n"craft.name" = { at = "let name be" }\n"motor.poles" = { at = "let p be" }')
     for written, meant in (
         ('"Little Egret"', "Little Egret"),
         ("Egret", "Egret"),
@@ -265,7 +265,7 @@ def test_quoted_texts() -> None:
         craft = clean(dialect, f"let name be {written}\nlet p be 14")
         assert craft.values["craft.name"].value == meant
         assert values(again(craft, dialect)) == values(craft)
-    quoted = make('[settings]\n"craft.name" = { name = "name", quoted = true }')
+    quoted = make('[map]\n"craft.name" = { at = "let name be", quoted = true }')
     craft = clean(quoted, "let name be Egret")
     assert write_lines(craft, quoted, "").lines == ('let name be "Egret"',)
 
@@ -275,15 +275,15 @@ PROFILES = """
 within = "bank {P}"
 in_use = "bank-in-use"
 first = 1
-[settings]
-"motor.idle_percent" = { name = "idle", within = "bank {P}", default = 4.0 }
-"stick.low_us" = { name = "low", within = "bank {P}" }
-"motor.poles" = { name = "poles" }
+[map]
+"motor.idle_percent" = { at = "bank {P} > let idle be", default = 4.0 }
+"stick.low_us" = { at = "bank {P} > let low be" }
+"motor.poles" = { at = "let poles be" }
 """
 
 
 def test_names_repeated_in_numbered_profiles() -> None:
-    dialect = make(PROFILES, shape='open = "[{title}]"\nunset = "no {name}"')
+    dialect = make(PROFILES, marks='open = "[{title}]"\nremoval = "no {name}"')
     text = (
         "let poles be 14\n[bank 1]\nlet idle be 5\nlet low be 1075\n[bank  2]\nlet idle be 6\n"
         "let poles be 12\n[bank 1]\nlet idle be 5.3\n"
@@ -311,20 +311,20 @@ def test_names_repeated_in_numbered_profiles() -> None:
 
 
 SECTIONS = """
-[settings]
-"motor.idle_percent" = { name = "low", within = "motor" }
-"stick.low_us" = { name = "low", within = "radio/sticks" }
-"channel.N.low_us" = { name = "low", within = "axis {N}" }
-"motor.poles" = { name = "low" }
+[map]
+"motor.idle_percent" = { at = "motor > let low be" }
+"stick.low_us" = { at = "radio > sticks > let low be" }
+"channel.N.low_us" = { at = "axis N > let low be" }
+"motor.poles" = { at = "let low be" }
 [modes]
 arm = "ready"
-[[forms]]
+[[rows]]
 within = "when {mode}"
-line = "{channel} in {low}..{high}"
+at = "{channel} in {low}..{high}"
 makes = "range"
-[[forms]]
+[[rows]]
 within = "axis {N}"
-line = "ends {mid} {high}"
+at = "ends {mid} {high}"
 sets = { mid = "channel.N.mid_us", high = "channel.N.high_us" }
 """
 
@@ -332,7 +332,7 @@ sets = { mid = "channel.N.mid_us", high = "channel.N.high_us" }
 def test_names_repeated_in_nested_sections() -> None:
     dialect = make(
         SECTIONS,
-        shape='assign = "{name} = {value}"\nopen = "{title} {"\nclose = "}"',
+        marks='assign = "{name} = {value}"\nopen = "{title} {"\nclose = "}"',
         grammar="blocks",
     )
     text = """
@@ -380,26 +380,26 @@ def test_names_repeated_in_nested_sections() -> None:
 
 
 REMOVALS = """
-[settings]
-"motor.poles" = { name = "poles", default = 14 }
-"motor.rate_hz" = { name = "rate" }
-"port.N.inverted" = { name = "flip-{N}", flag = true }
-"log.on" = { name = "diary", flag = true, default = true }
-[[forms]]
-line = "on {mode} {channel} {low} {high}"
+[map]
+"motor.poles" = { at = "let poles be", default = 14 }
+"motor.rate_hz" = { at = "let rate be" }
+"port.N.inverted" = { at = "{value} flip-{N}" }
+"log.on" = { at = "{value} diary", default = true }
+[[rows]]
+at = "on {mode} {channel} {low} {high}"
 makes = "range"
-[[forms]]
-line = "tie {mode} {follows}"
+[[rows]]
+at = "tie {mode} {follows}"
 makes = "link"
 [kept]
-names = ["feel-*"]
+at = ["let feel *"]
 """
 
 
 @pytest.mark.parametrize("form", ["-{name}", "- {name}", "{name} off", "no {name}"])
 def test_removals(form: str) -> None:
     dialect = make(
-        REMOVALS, shape=f'unset = "{form}"\nflag_on = "yes {{name}}"\nflag_off = "not {{name}}"'
+        REMOVALS, marks=f'removal = "{form}"\nflag_on = "yes {{name}}"\nflag_off = "not {{name}}"'
     )
     lines = [form.replace("{name}", name) for name in ("poles", "rate", "arm", "feel-x", "flop")]
     before = (
@@ -419,7 +419,7 @@ def test_removals(form: str) -> None:
 
 
 def test_flags_that_a_line_only_names() -> None:
-    dialect = make(REMOVALS, shape='flag_on = "yes {name}"\nflag_off = "not {name}"')
+    dialect = make(REMOVALS, marks='flag_on = "yes {name}"\nflag_off = "not {name}"')
     craft = clean(dialect, "yes flip-2\nnot flip-3\nnot diary")
     assert values(craft) == {"port.2.inverted": True, "port.3.inverted": False, "log.on": False}
     assert values(again(craft, dialect)) == values(craft)
@@ -427,12 +427,12 @@ def test_flags_that_a_line_only_names() -> None:
     assert [one.name for one in odd.strays] == ["poles", "nothing", "flip-x"]
     assert values(odd) == {"log.on": False}
     # Without a form for a cleared flag there is no line for one.
-    half = make(REMOVALS, shape='flag_on = "yes {name}"')
+    half = make(REMOVALS, marks='flag_on = "yes {name}"')
     assert write_lines(craft, half, "").unwritten == ("log.on", "port.3.inverted")
 
 
 def test_a_dialect_without_ranges_knows_no_mode_to_remove() -> None:
-    dialect = make(RATE, shape='unset = "no {name}"')
+    dialect = make(RATE, marks='removal = "no {name}"')
     assert [one.name for one in read(dialect, "no arm").strays] == ["arm"]
 
 
@@ -440,7 +440,7 @@ def test_a_dialect_without_ranges_knows_no_mode_to_remove() -> None:
     ("prompt", "comment"), [("$", "#"), ("own>", "rem"), (">", ";"), ("-", "--"), ("/", "//")]
 )
 def test_comment_and_prompt_marks(prompt: str, comment: str) -> None:
-    dialect = make(RATE, shape=f'prompt = "{prompt}"\ncomment = ["{comment}", "note:"]')
+    dialect = make(RATE, marks=f'prompt = "{prompt}"\ncomment = ["{comment}", "note:"]')
     text = (
         f"{comment} let rate be 1\n{prompt} let rate be 2\n {prompt}{comment} x\n"
         f"{prompt}\nnote: x\n{comment}\n{prompt}let poles be 14"
@@ -455,7 +455,7 @@ def test_comment_and_prompt_marks(prompt: str, comment: str) -> None:
 def test_echoes_and_refusals_of_a_pasted_log() -> None:
     dialect = make(
         RATE + '[ignored]\nlines = ["got *", "store"]\n',
-        shape='prompt = "$"\nrefusal = ["ERR {reason}", "what?"]',
+        marks='prompt = "$"\nrefusal = ["ERR {reason}", "what?"]',
     )
     text = (
         "$ let rate be 4000\ngot 4000\n$ let rate be 9000000\nERR too fast\n"
@@ -484,15 +484,15 @@ IDENTITY = """
 lines = ["board {board} runs {firmware} ({extent})", "this is {name}"]
 full = "all of it"
 changes = "news"
-[settings]
-"motor.poles" = { name = "poles", default = 14 }
-"log.on" = { name = "diary", default = false, sure = false }
+[map]
+"motor.poles" = { at = "let poles be", default = 14 }
+"log.on" = { at = "let diary be", default = false, sure = false }
 "channel.N.low_us" = { default = 1000, count = 2 }
 """
 
 
 def test_identity_lines() -> None:
-    dialect = make(IDENTITY, shape='case = "any"')
+    dialect = make(IDENTITY, marks='case = "any"')
     text = '\nlet poles be 12\nBoard SLATE runs 4.9 (NEWS)\nthis is "Little Egret" \n'
     craft = clean(dialect, text)
     assert values(craft) == {
@@ -547,17 +547,17 @@ RANGES = """
 [modes]
 arm = 4
 beacon = 7
-[[forms]]
+[[rows]]
 id = "slot"
-line = "slot {N} {low} {high} {join} {channel} {mode}"
+at = "slot {N} {low} {high} {join} {channel} {mode}"
 makes = "range"
 skip_empty = true
-fields = { N = { base = 31 }, join = { values = { any = "or", all = "and" } } }
-[[forms]]
-line = "tie {mode} {follows}"
+fields = { N = { first = 31 }, join = { words = { any = "or", all = "and" } } }
+[[rows]]
+at = "tie {mode} {follows}"
 makes = "link"
-[[forms]]
-line = "chain {mode} {follows} {why}"
+[[rows]]
+at = "chain {mode} {follows} {why}"
 makes = "link"
 join = "all"
 """
@@ -612,19 +612,19 @@ lines = ["-- rev {firmware}"]
 [traits]
 inversion = "absolute"
 range_ends = "closed"
-[settings]
-"motor.poles" = { name = "poles", default = 12 }
-"battery.full_v" = { name = "full", default = 4.2 }
-"log.on" = { name = "diary" }
-"motor.signal" = { name = "talk", values = { dshot300 = "d3", multishot = "m" } }
+[map]
+"motor.poles" = { at = "let poles be", default = 12 }
+"battery.full_v" = { at = "let full be", default = 4.2 }
+"log.on" = { at = "let diary be" }
+"motor.signal" = { at = "let talk be", words = { dshot300 = "d3", multishot = "m" } }
 [kept]
-names = ["feel", "hum-*", "hiss"]
-[[forms]]
+at = ["let feel be", "let hum *", "let hiss be"]
+[[rows]]
 id = "tie"
-line = "tie {mode} {follows}"
+at = "tie {mode} {follows}"
 makes = "link"
-[[forms]]
-line = "rx {baud}"
+[[rows]]
+at = "rx {baud}"
 sets = { baud = "receiver.baud" }
 id = "rx"
 [[changes]]
@@ -632,20 +632,20 @@ at = "2.9"
 rename = { poles = "magnets", feel = "touch" }
 remove = { diary = "kept elsewhere", hiss = "gone" }
 kept = ["new-one"]
-[changes.settings]
+[changes.map]
 "motor.poles" = { default = 14 }
 "battery.full_v" = { scale = 0.01 }
-"motor.signal" = { values = { multishot = "", dshot600 = "d6" } }
-"motor.rate_hz" = { name = "pace" }
+"motor.signal" = { words = { multishot = "", dshot600 = "d6" } }
+"motor.rate_hz" = { at = "let pace be" }
 [changes.modes]
 arm = "ready"
 [[changes]]
 at = "2.10"
 traits = { inversion = "relative" }
-drop_forms = ["rx"]
-[[changes.forms]]
+drop_rows = ["rx"]
+[[changes.rows]]
 id = "tie"
-line = "tie {mode} to {follows}"
+at = "tie {mode} to {follows}"
 makes = "link"
 """
 
@@ -701,8 +701,8 @@ def test_a_dialect_whose_versions_are_alike_says_its_traits_without_one() -> Non
 
 def test_unconfirmed_mappings_are_marked() -> None:
     dialect = make(
-        '[settings]\n"motor.poles" = { name = "poles", sure = false }\n'
-        '[[forms]]\nline = "rx {baud}"\nsets = { baud = "receiver.baud" }\nsure = false'
+        '[map]\n"motor.poles" = { at = "let poles be", sure = false }\n'
+        '[[rows]]\nat = "rx {baud}"\nsets = { baud = "receiver.baud" }\nsure = false'
     )
     craft = clean(dialect, "let poles be 12\nrx 9600")
     assert [value.sure for value in craft.values.values()] == [False, False]
@@ -710,8 +710,8 @@ def test_unconfirmed_mappings_are_marked() -> None:
 
 def test_names_known_and_passed_over() -> None:
     dialect = make(
-        RATE + '[kept]\nnames = ["hum-*", "Feel"]\n[ignored]\nlines = ["store *", "Bye"]',
-        shape='case = "any"',
+        RATE + '[kept]\nat = ["let hum *", "let Feel be"]\n[ignored]\nlines = ["store *", "Bye"]',
+        marks='case = "any"',
     )
     text = (
         "let HUM-x be 1\nlet feel be 2\nhum-y 3\nfeel 7\nstore all\nSTORE it\nbye\nbye now\n"
@@ -725,13 +725,13 @@ def test_names_known_and_passed_over() -> None:
 def test_words_in_either_letter_case() -> None:
     dialect = make(
         """
-        [settings]
-        "motor.signal" = { name = "Talk", values = { dshot300 = "Digi" } }
-        "receiver.link" = { name = "link" }
-        "log.on" = { name = "diary", yes = ["On", "1"], no = "Off" }
-        "port.N.functions" = { name = "P{N}", none = "None" }
+        [map]
+        "motor.signal" = { at = "let Talk be", words = { dshot300 = "Digi" } }
+        "receiver.link" = { at = "let link be" }
+        "log.on" = { at = "let diary be", yes = ["On", "1"], no = "Off" }
+        "port.N.functions" = { at = "let P{N} be", none = "None" }
         """,
-        shape='case = "any"',
+        marks='case = "any"',
     )
     craft = clean(dialect, "let talk be DIGI\nlet LINK be SBUS\nlet diary be ON\nlet p3 be NONE")
     assert values(craft) == {
@@ -741,7 +741,7 @@ def test_words_in_either_letter_case() -> None:
     assert write_lines(craft, dialect, "").lines == (
         "let Talk be Digi", "let link be sbus", "let diary be On", "let P3 be None",
     )  # fmt: skip
-    exact = make('[settings]\n"receiver.link" = { name = "link" }\n"log.on" = { name = "d" }')
+    exact = make('[map]\n"receiver.link" = { at = "let link be" }\n"log.on" = { at = "let d be" }')
     bad = read(exact, "let link be SBUS\nlet d be Yes\nlet Link be sbus")
     assert [(one.valid.split(",")[0], one.nearest) for one in bad.misread] == [
         ("sbus", "sbus"), ("yes or no", "yes"),

@@ -6,7 +6,7 @@ import pytest
 
 from cfglint.craft.settings import SETTINGS
 from cfglint.dialect import bundled, load_dialect
-from cfglint.dialect.spelling import settings_in, spell
+from cfglint.dialect.writing import settings_in, spell
 
 
 def test_settings_that_a_text_speaks_of() -> None:
@@ -47,16 +47,15 @@ def test_a_dialect_that_cannot_say_it() -> None:
     data = b"""
 [dialect]
 id = "reed"
-[shape]
-grammar = "plain"
+[marks]
 assign = []
-[settings]
-"motor.signal" = { name = "drive" }
-"port.N.baud" = { name = "speed-{N}", number_base = 0, number_first = 500 }
-[[forms]]
-line = "p {N} {f}"
+[map]
+"motor.signal" = { at = "let drive be" }
+"port.N.baud" = { at = "let speed-N be", number_base = 0, number_first = 500 }
+[[rows]]
+at = "p {N} {f}"
 sets = { f = "port.N.functions" }
-fields = { N = { base = 0, first = 500 } }
+fields = { N = { first = 0, first = 500 } }
 """
     dialect = load_dialect("reed.toml", data)
     assert spell(dialect, "", "motor.signal") == ""

@@ -23,7 +23,7 @@ def lost(dialect: str, dump: str, **more: str) -> list[tuple[str, ...]]:
 
 
 def entry(name: str, keys: str) -> str:
-    return f'[settings]\n"{name}" = {{ name = "a", {keys} }}\n'
+    return f'[map]\n"{name}" = {{ at = "let a be", {keys} }}\n'
 
 
 def test_nothing_lost() -> None:
@@ -47,7 +47,7 @@ def test_where_it_stands() -> None:
 
 def test_an_empty_list_without_a_word() -> None:
     # Read by a form, whose field may be a pair of quotes.
-    found = lost('[settings]\n"port.1.functions" = { name = "p" }\n', 'put p ""', shape=SHAPE_NONE)
+    found = lost('[map]\n"port.1.functions" = { at = "let p be" }\n', 'put p ""', shape=SHAPE_NONE)
     assert found == [
         ("port.1.functions", "nothing", "", "", "an empty list has no word here: give `none`")
     ]
@@ -57,14 +57,14 @@ SHAPE_NONE = 'assign = "put {name} {value}"\nnone = ""'
 
 
 def test_a_flag_that_cannot_be_cleared() -> None:
-    text = '[settings]\n"log.on" = { name = "a", yes = "1", no = "" }\n'
+    text = '[map]\n"log.on" = { at = "let a be", yes = "1", no = "" }\n'
     assert lost(text, 'put a ""') == [
-        ("log.on", "no", "", "", "no line clears it: give `flag_off` in [shape]")
+        ("log.on", "no", "", "", "no line clears it: give `flag_off` in [marks]")
     ]
 
 
 def test_a_line_with_a_field_of_no_meaning() -> None:
-    form = '[[forms]]\nline = "baud {x} of {rest}"\nsets = { x = "receiver.baud" }\n'
+    form = '[[rows]]\nat = "baud {x} of {rest}"\nsets = { x = "receiver.baud" }\n'
     why = "its line has a field that nothing fills in: give it a setting or `none`"
     assert lost(form, "baud 9600 of 3") == [("receiver.baud", "9600 baud", "", "", why)]
     assert lost(form + 'fields = { rest = { none = "0" } }', "baud 9600 of 3") == []
@@ -81,18 +81,18 @@ def test_who_a_craft_is() -> None:
     identity = '[identity]\nlines = ["# board {board}", "# firmware {firmware}", "# {board}"]\n'
     assert trip(identity, "# board R2\n# firmware 2.1").lost == ()
     # Whoever is called `R2 by` is not, after that.
-    craft = read(make('[settings]\n"craft.name" = { name = "a" }'), 'let a be "x by y"')
+    craft = read(make('[map]\n"craft.name" = { at = "let a be" }'), 'let a be "x by y"')
     (found,) = lost_of(craft, make('[identity]\nlines = ["{board} by {name}", "{name}"]'), "")
     assert (found.what, found.written, found.got) == ("craft.name", "x by y", "y")
 
 
 def test_a_name_that_a_setting_says() -> None:
-    text = '[settings]\n"craft.name" = { name = "a" }'
+    text = '[map]\n"craft.name" = { at = "let a be" }'
     assert trip(text, "put a Tern") == Trip("x.txt", 1, 0, 0, ())
 
 
 def test_what_is_read_back_as_another_value() -> None:
-    text = '[settings]\n"log.on" = { name = "a", yes = "1", no = ["1", "0"] }\n'
+    text = '[map]\n"log.on" = { at = "let a be", yes = "1", no = ["1", "0"] }\n'
     assert lost(text, "put a 0") == [
         ("log.on", "no", "put a 1", "yes", "it is read back as another value")
     ]
@@ -105,32 +105,32 @@ SHAPE = 'assign = "put {name} {value}"\ncomment = "#"\nrefusal = "no: {reason}"'
     ("text", "line", "why"),
     [
         (
-            '[[forms]]\nline = "#{n} poles"\nsets = { n = "motor.poles" }',
+            '[[rows]]\nat = "#{n} poles"\nsets = { n = "motor.poles" }',
             "#12 poles",
             "that line is read as a comment",
         ),
         (
-            '[[forms]]\nline = "no: {n}"\nsets = { n = "motor.poles" }',
+            '[[rows]]\nat = "no: {n}"\nsets = { n = "motor.poles" }',
             "no: 12",
             "that line is read as a refusal",
         ),
         (
-            '[settings]\n"motor.poles" = { name = "p" }\n[identity]\nlines = ["put p {board}"]',
+            '[map]\n"motor.poles" = { at = "let p be" }\n[identity]\nlines = ["put p {board}"]',
             "put p 12",
             "that line is read as one that names the craft",
         ),
         (
-            '[settings]\n"motor.poles" = { name = "p q" }\n[kept]\nnames = ["p"]',
+            '[map]\n"motor.poles" = { at = "let p q be" }\n[kept]\nat = ["let p be"]',
             "put p q 12",
             "that line is kept without a meaning, by [kept]",
         ),
         (
-            '[settings]\n"motor.poles" = { name = "p q" }',
+            '[map]\n"motor.poles" = { at = "let p q be" }',
             "put p q 12",
             "the dialect has no meaning for that line",
         ),
         (
-            '[settings]\n"motor.poles" = { name = "p q" }\n"log.on" = { name = "p" }',
+            '[map]\n"motor.poles" = { at = "let p q be" }\n"log.on" = { at = "let p be" }',
             "put p q 12",
             "what stands for its value there cannot be read (it may be yes or no)",
         ),
@@ -138,7 +138,7 @@ SHAPE = 'assign = "put {name} {value}"\ncomment = "#"\nrefusal = "no: {reason}"'
 )
 def test_what_is_read_back_as_something_else(text: str, line: str, why: str) -> None:
     """The craft comes from a dialect that can say it."""
-    craft = read(make('[settings]\n"motor.poles" = { name = "a" }', shape=SHAPE), "put a 12")
+    craft = read(make('[map]\n"motor.poles" = { at = "let a be" }', shape=SHAPE), "put a 12")
     (found,) = lost_of(craft, make(text, shape=SHAPE), "")
     assert (found.what, found.value, found.written, found.got) == (
         "motor.poles", "12 poles", line, "",
@@ -148,9 +148,9 @@ def test_what_is_read_back_as_something_else(text: str, line: str, why: str) -> 
 
 def test_profiles_that_are_not_in_use() -> None:
     text = """
-    [settings]
-    "motor.idle_percent" = { name = "idle", within = "set {P}", decimals = 0 }
-    "motor.poles" = { name = "poles" }
+    [map]
+    "motor.idle_percent" = { at = "set {P} > let idle be", decimals = 0 }
+    "motor.poles" = { at = "let poles be" }
     [profiles]
     within = "set {P}"
     in_use = "use"
@@ -169,11 +169,11 @@ def test_profiles_that_are_not_in_use() -> None:
 # ---------------------------------------------------------------- ranges and links
 
 MODES = '[modes]\narm = "go"\nbeacon = "beep"\n'
-RANGE = '[[forms]]\nline = "{mode} on {channel} {low}-{high}"\nmakes = "range"\n'
+RANGE = '[[rows]]\nat = "{mode} on {channel} {low}-{high}"\nmakes = "range"\n'
 
 
 def test_ranges_that_no_form_can_write() -> None:
-    read_only = '[[forms]]\nline = "all {mode} on {channel} {low}-{high} {what}"\nmakes = "range"\n'
+    read_only = '[[rows]]\nat = "all {mode} on {channel} {low}-{high} {what}"\nmakes = "range"\n'
     read_only += 'join = "all"\n'
     assert lost(MODES + read_only, "all go on 5 1705-2095 now") == [
         (
@@ -186,14 +186,14 @@ def test_ranges_that_no_form_can_write() -> None:
 def test_ranges_written_by_another_form() -> None:
     """The first form of the kind writes; what it has no word for is said."""
     steps = RANGE + "fields = { low = { step = 35, decimals = 0 } }\n"
-    other = '[[forms]]\nline = "{mode} at {channel} {low}-{high}"\nmakes = "range"\n'
+    other = '[[rows]]\nat = "{mode} at {channel} {low}-{high}"\nmakes = "range"\n'
     assert lost(MODES + steps + other, "go at 5 1715-2095") == []
     assert lost(MODES + steps, "go on 5 49-2095") == []
 
 
 def test_ranges_that_are_read_back_otherwise() -> None:
-    text = MODES + RANGE + 'fields = { mode = { values = { arm = "go", log = "go" } } }\n'
-    form = '[[forms]]\nline = "{mode} at {channel} {low}-{high}"\nmakes = "range"\n'
+    text = MODES + RANGE + 'fields = { mode = { words = { arm = "go", log = "go" } } }\n'
+    form = '[[rows]]\nat = "{mode} at {channel} {low}-{high}"\nmakes = "range"\n'
     assert lost(text + form, "go at 5 1705-2095") == [
         (
             "range", "arm: channel 5, 1705 to 2095", "go on 5 1705-2095",
@@ -203,18 +203,18 @@ def test_ranges_that_are_read_back_otherwise() -> None:
 
 
 def test_links() -> None:
-    link = '[[forms]]\nline = "{mode} with {follows}"\nmakes = "link"\n'
+    link = '[[rows]]\nat = "{mode} with {follows}"\nmakes = "link"\n'
     found = trip(MODES + link, "beep with go")
     assert (found.links, found.lost) == (1, ())
-    spare = '[[forms]]\nline = "{mode} with {follows} {what}"\nmakes = "link"\n'
+    spare = '[[rows]]\nat = "{mode} with {follows} {what}"\nmakes = "link"\n'
     assert lost(MODES + spare, "beep with go now") == [
         (
             "link", "beacon along with arm", "", "",
             "its line has a field that nothing fills in: give it `none`",
         )
     ]  # fmt: skip
-    again = link + 'fields = { follows = { values = { arm = "go", log = "go" } } }\n'
-    other = '[[forms]]\nline = "{mode} by {follows}"\nmakes = "link"\n'
+    again = link + 'fields = { follows = { words = { arm = "go", log = "go" } } }\n'
+    other = '[[rows]]\nat = "{mode} by {follows}"\nmakes = "link"\n'
     assert lost(MODES + again + other, "beep by go") == [
         (
             "link", "beacon along with arm", "beep with go", "",
@@ -225,7 +225,7 @@ def test_links() -> None:
 
 def test_what_no_line_says_any_more() -> None:
     """A craft of one dialect, asked of what another writes."""
-    whole = MODES + RANGE + '[settings]\n"motor.poles" = { name = "a" }\n"log.on" = { name = "b" }'
+    whole = MODES + RANGE + '[map]\n"motor.poles" = { at = "let a be" }\n"log.on" = { at = "let b be" }'
     shape = 'assign = "put {name} {value}"'
     craft = read(make(whole, shape=shape), "put a 12\nput b no\ngo on 5 1-2\nbeep on 5 1-2")
     less = make('[modes]\narm = "go"\n' + RANGE, shape=shape)
@@ -241,10 +241,10 @@ def test_what_no_line_says_any_more() -> None:
 
 
 def test_a_value_without_a_written_word() -> None:
-    craft = read(make('[settings]\n"motor.signal" = { name = "a" }'), "let a be dshot600")
-    text = '[[forms]]\nline = "{p} of {s}"\nsets = { p = "motor.poles", s = "motor.signal" }\n'
+    craft = read(make('[map]\n"motor.signal" = { at = "let a be" }'), "let a be dshot600")
+    text = '[[rows]]\nat = "{p} of {s}"\nsets = { p = "motor.poles", s = "motor.signal" }\n'
     (found,) = lost_of(craft, make(text), "")
     assert found.why == ("its line says `motor.poles` as well, and nobody says what that is")
-    words = '[settings]\n"motor.signal" = { name = "a", values = { dshot300 = 3 } }'
+    words = '[map]\n"motor.signal" = { at = "let a be", words = { dshot300 = 3 } }'
     (found,) = lost_of(craft, make(words), "")
     assert found.why == "no word for dshot600"

@@ -168,7 +168,7 @@ more {
         ("unknown", 8, "left", "it stands in `osd`, of which the dialect is silent"),
         ("half", 9, "magnets", "this name has a meaning only under `drive`"),
         ("half", 10, "baud-2", "this name has a meaning only under `ports`"),
-        ("half", 21, "empty", "the dialect speaks of no such section"),
+        ("half", 21, "empty {", "the dialect speaks of no such section"),
     ]
     # `low` stands under no title in the dialect, so it is read wherever it stands.
 
