@@ -99,7 +99,11 @@ _COUNT = table(
 
 def _given(about: str, check: Callable[[Any], str] | None = None) -> Shape:
     """A number, or the name of one that the dump itself gives (see ``[given]``)."""
-    return either(number(about, check=check), text("a name of [given]"), about=about)
+    return either(
+        number(about, check=check),
+        text("a name of [given], or another field of the line"),
+        about=about,
+    )
 
 
 _CODEC = {
@@ -112,17 +116,19 @@ _CODEC = {
     "over": number("neutral = over ÷ written"),
     "unit": text("the unit of written numbers that carry none, if not the neutral one"),
     "base": whole("10, or 16 for hexadecimal digits", least=10, most=16),
-    "first": whole("what the first one is called, where the craft counts from 1", least=0),
+    "first": whole("what the first one is called, where the craft counts from 1"),
     "bits": table(
         free=whole("a bit's number", least=0, most=63), about="neutral word = bit of a number"
     ),
     "bit": whole("the bit that a flag is in a number", least=0, most=63),
     "list": text("what divides the words of a list"),
     "none": _one_or_more("what is written where nothing is set"),
-    "own": texts("words of the firmware's own that have no neutral meaning"),
+    "own": _one_or_more("words of the firmware's own that have no neutral meaning"),
     "named": flag("what a flag is where its words stand, with no value behind them"),
     "filled": text("the mark of a drawn bar that is on"),
     "empty": text("the mark of a drawn bar that is off"),
+    "points": flag("each mark of a drawn bar is a point of the scale, not a stretch of it"),
+    "places": texts("neutral words that marks stand for, one at each place"),
     "decimals": whole("digits after the point when written", least=0, most=9),
     "quoted": flag("the text is always written in quotes"),
     "unsure": texts("neutral words whose written word is unconfirmed"),
@@ -166,6 +172,7 @@ _ROW = table(
         **{key: _CODEC[key] for key in ("base", "scale", "offset", "unit")},
         "join": text("how ranges of one mode combine", choices=("any", "all")),
         "all_where": text("what stands in a line whose ranges must all hold"),
+        "characters": flag("every mark of the line counts, and fields may stand within a word"),
         "skip_empty": flag("a range that ends where it starts is an unused slot"),
         "sure": flag("false: the whole row is unconfirmed"),
     }
@@ -185,7 +192,7 @@ _TRAITS = table(
 _MODES = table(
     {
         "unsure": texts("modes whose written word is unconfirmed"),
-        "own": texts("words of modes without a neutral meaning"),
+        "own": _one_or_more("words of modes without a neutral meaning"),
     },
     free=either(text(), whole(), many(either(text(), whole()))),
     free_key=unknown_mode,
@@ -258,6 +265,11 @@ SHAPE = table(
                 "thousands": text("what stands between thousands"),
                 "base": whole("16 where every number is in hexadecimal digits", least=10, most=16),
                 "capitals": flag("names may differ in letter case alone"),
+                "quotes": text(
+                    "whether quotes are spelling, as brackets are", choices=("spelling",)
+                ),
+                "fill": text("the mark of a line to write on, in a form that is filled in"),
+                "wrapped": flag("sentences go on over the ends of lines"),
                 "tick": text("what stands before the choice that is taken"),
                 "box": text("what stands before a choice that is not taken"),
                 "list": _CODEC["list"],
@@ -520,6 +532,8 @@ def _row_mistakes(document: Document, path: Path, row: dict[str, Any]) -> Iterat
 
 def _part_mistakes(document: Document, path: Path, makes: str, here: set[str]) -> Iterator[Problem]:
     needed = {"range": {"channel"}, "link": {"mode", "follows"}, "join": {"mode"}}
+    if makes == "link" and "row" in here:
+        here = here | {"follows"}  # it names the line of another mode by its number
     lacking = sorted(needed[makes] - here)
     ends = ({"low", "high"}, {"low", "width"}, {"centre", "half"}, {"centre", "width"}, {"bar"})
     if makes == "range" and not any(pair <= here for pair in ends):
