@@ -483,7 +483,9 @@ def _row_fields(row: dict[str, Any]) -> set[str]:
     """Every field that a row's texts have."""
     fields = {field for one in words_of(row["at"]) for field in address(one).fields}
     fields.update(row.get("columns", {}), row.get("parts", {}))
+    # A cell may hold several fields: `{low}-{high}`.
     texts_ = [*words_of(row.get("each", ())), *row.get("columns", {}).values()]
+    texts_ += [name for name in row.get("columns", {}) if "{" in name]
     texts_ += [one for phrase in row.get("parts", {}).values() for one in words_of(phrase)]
     return fields | {field for one in texts_ for field in address(one).fields}
 
