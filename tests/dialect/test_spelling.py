@@ -48,17 +48,17 @@ def test_a_dialect_that_cannot_say_it() -> None:
 [dialect]
 id = "reed"
 [marks]
-assign = []
+comment = "#"
 [map]
 "motor.signal" = { at = "let drive be" }
-"port.N.baud" = { at = "let speed-N be", number_base = 0, number_first = 500 }
+"port.N.baud" = { at = "let speed * N be" }
 [[rows]]
 at = "p {N} {f}"
 sets = { f = "port.N.functions" }
-fields = { N = { first = 0, first = 500 } }
+fields = { N = { words = { 500 = "a" } } }
 """
     dialect = load_dialect("reed.toml", data)
-    assert spell(dialect, "", "motor.signal") == ""
+    assert spell(dialect, "", "motor.signal") == "let drive be …"
     assert spell(dialect, "", "motor.poles") == ""
     assert spell(dialect, "", "port.2.baud") == ""
     assert spell(dialect, "", "port.2.functions") == ""

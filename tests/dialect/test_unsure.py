@@ -32,8 +32,8 @@ port 2 gps,log 9600
 """
 SETTINGS = """
 [map]
-"motor.signal" = { name = "talk", words = { dshot300 = 3, dshot600 = 6 }{signal} }
-"motor.poles" = { name = "poles", default = 14{poles} }
+"motor.signal" = { at = "let talk be", words = { dshot300 = 3, dshot600 = 6 }{signal} }
+"motor.poles" = { at = "let poles be", default = 14{poles} }
 """
 MODES = "[modes]\narm = 8\nbeacon = 3\n"
 
@@ -136,7 +136,7 @@ def test_traits_and_identity() -> None:
     traits = '[traits]\ninversion = "absolute"\nrange_ends = "closed"\nunsure = ["inversion"]\n'
     lines = '[identity]\nlines = ["# {board} {firmware}"]\nsure = false\n'
     text = traits + lines + body()
-    found = told(text, "# FERN 4\n" + DUMP, shape='comment = "#"\nassign = "let {name} be {value}"')
+    found = told(text, "# FERN 4\n" + DUMP, marks='comment = "#"\nassign = "let {name} be {value}"')
     assert [(one.name, one.written, one.lines) for one in found] == [
         ("craft.board", "", (1,)), ("craft.firmware", "", (1,)), ("craft.name", "", ()),
         ("trait inversion", "", ()),
@@ -155,7 +155,7 @@ def test_a_default_that_nobody_confirmed() -> None:
     word = body(signal=', default = "dshot600", unsure = ["dshot600"]')
     shape = 'assign = "let {name} be {value}"\nremoval = "forget {name}"'
     for dump in ("let poles be 12\n", "let talk be 3\nforget talk\n"):
-        craft = read(make(word, shape=shape), dump, extent="changes")
+        craft = read(make(word, marks=shape), dump, extent="changes")
         assert not craft.values["motor.signal"].sure
         assert craft.unsure == {"motor.signal"}
     # A word that does not come up makes nothing doubtful.
@@ -163,7 +163,7 @@ def test_a_default_that_nobody_confirmed() -> None:
 
 
 def test_numbers_and_flags_as_words() -> None:
-    rows = '[map]\n"port.N.baud" = { name = "b{N}", words = { 9600 = 1, 115200 = 2 }'
+    rows = '[map]\n"port.N.baud" = { at = "let b{N} be", words = { 9600 = 1, 115200 = 2 }'
     dialect = make(rows + ', unsure = ["115200"] }')
     craft = read(dialect, "let b1 be 1\nlet b2 be 2\n")
     assert [craft.values[f"port.{n}.baud"].sure for n in (1, 2)] == [True, False]
@@ -200,7 +200,7 @@ modes = { unsure = [] }
 )
 def test_changes_mark_and_confirm(version: str, names: list[str]) -> None:
     text = body(modes=MODES + 'unsure = ["arm"]\n') + CHANGES
-    dialect = make(text, shape='comment = "#"\nassign = "let {name} be {value}"')
+    dialect = make(text, marks='comment = "#"\nassign = "let {name} be {value}"')
     craft = read(dialect, f"# FERN {version}\n")
     assert sorted(craft.unsure) == names
     found = {one.name: one.mark for one in unconfirmed(craft, dialect)}
