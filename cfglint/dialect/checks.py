@@ -106,7 +106,7 @@ def _given(about: str, check: Callable[[Any], str] | None = None) -> Shape:
     )
 
 
-_CODEC = {
+CODEC = {
     "words": table(
         free=_WORD, about="neutral word = written word, or several of which the first is written"
     ),
@@ -139,7 +139,7 @@ _ENTRY = {
     "column": text("what stands in the header over the value", check=_an_address),
     "header": text("what the header's line begins with, where several lines look like one"),
     "each": flag("the line holds one value for each number, in order"),
-    **_CODEC,
+    **CODEC,
     "N": _COUNT,
     "default": anything("what holds when no line says (a neutral value)"),
     "count": whole("how many of the family there are", least=1, most=99),
@@ -155,7 +155,7 @@ _ROW = table(
         "at": _address("the line, or the titles and the beginning of the line", required=True),
         "makes": text("what the line is", choices=("settings", "range", "link", "join")),
         "sets": table(free=text("a neutral setting"), about="field = neutral setting"),
-        "fields": table(free=table(_CODEC), about="how each field is written"),
+        "fields": table(free=table(CODEC), about="how each field is written"),
         "columns": table(
             free=text(check=_an_address), about="field = what stands in the header over it"
         ),
@@ -169,7 +169,7 @@ _ROW = table(
             about="neutral setting = what it is where the line stands",
         ),
         "each": _address("what repeats in the line, with its fields"),
-        **{key: _CODEC[key] for key in ("base", "scale", "offset", "unit")},
+        **{key: CODEC[key] for key in ("base", "scale", "offset", "unit")},
         "join": text("how ranges of one mode combine", choices=("any", "all")),
         "all_where": text("what stands in a line whose ranges must all hold"),
         "characters": flag("every mark of the line counts, and fields may stand within a word"),
@@ -272,8 +272,8 @@ SHAPE = table(
                 "wrapped": flag("sentences go on over the ends of lines"),
                 "tick": text("what stands before the choice that is taken"),
                 "box": text("what stands before a choice that is not taken"),
-                "list": _CODEC["list"],
-                "none": _CODEC["none"],
+                "list": CODEC["list"],
+                "none": CODEC["none"],
                 "yes": _one_or_more("how a set flag is written"),
                 "no": _one_or_more("how a cleared flag is written"),
                 "refusal": _lines("how the controller refuses the line before, with {reason}"),
@@ -299,7 +299,7 @@ SHAPE = table(
         "traits": _TRAITS,
         "map": _MAP,
         "given": table(
-            free=either(text(check=_an_address), table({"at": _ENTRY["at"], **_CODEC})),
+            free=either(text(check=_an_address), table({"at": _ENTRY["at"], **CODEC})),
             about="name = the address of a number of the dump that others are made with",
         ),
         "modes": _MODES,

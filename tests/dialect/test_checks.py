@@ -212,9 +212,7 @@ def test_all_mistakes_of_a_file_at_once() -> None:
 
 
 def test_a_change_brings_rows_that_are_looked_at() -> None:
-    found = problems(
-        RIGHT + '[[changes.rows]]\nat = "rx {x}"\nsets = { baud = "receiver.baud" }'
-    )
+    found = problems(RIGHT + '[[changes.rows]]\nat = "rx {x}"\nsets = { baud = "receiver.baud" }')
     last = RIGHT.count("\n") + 3
     assert [str(one).split(": ")[0] for one in found] == [f"own.toml:{last}:10"]
 

@@ -83,7 +83,7 @@ def test_several_could_have_written_it() -> None:
             choose(source(text), twins)
         assert (caught.value.exit, caught.value.file) == (2, "x.txt")
     # An identity line of two dialects: the one that understands the most.
-    other = make(TWIN.replace('let poles be', 'let magnets be'))
+    other = make(TWIN.replace("let poles be", "let magnets be"))
     other.id = "other"
     assert choose(source("rev 2\nlet poles be 14"), {"o": other, "own": twins["own"]}).id == "own"
 
