@@ -93,6 +93,7 @@ class Reader(MapReader):
         self._titles_in: dict[str, dict[str, tuple[tuple[str, ...], str, str]]] = {}
         # How each value, range and link was read: name, or number, → what was read.
         self.reads: dict[str, Read] = {}
+        self._current: Read | None = None
         self.range_reads: list[Mapping[str, Read]] = []
         self.link_reads: list[Mapping[str, Read]] = []
         # Lines of which it is known what they are before they are read.
@@ -353,10 +354,9 @@ class Reader(MapReader):
         """Take a value; one whose address names a profile belongs to that profile only."""
         profile = read.bound.get("P")
         if profile is None:
-            name = self._name(read.entry, read.field, read.bound)
-            if name:
-                self.reads[name] = read
+            self._current = read
             return super()._set(read)
+        self._current = None
         values, origins = self.values, self._origins
         self.values = self.profiles.setdefault(profile, {})
         self._origins = self._titles_in.setdefault(profile, {})
@@ -364,6 +364,12 @@ class Reader(MapReader):
             return super()._set(read)
         finally:
             self.values, self._origins = values, origins
+
+    def _keep(self, value: Value) -> None:
+        super()._keep(value)
+        read = self._current
+        if read is not None and value.span is not None and self._at(read.place) == value.span:
+            self.reads[value.name] = read
 
     def _unfinished(self, row: Row, hit: Hit) -> bool:
         """A name that ``assign`` shows to end here is not only the beginning of a longer one."""
@@ -510,15 +516,10 @@ class Reader(MapReader):
 
     def speaks_of(self, row: Row) -> bool:
         """Whether some address has a step that is a title over a row, or that the row would be."""
-        code = coded([atom for atom in row.atoms if atom.kind != "mark"])[0]
-        own = Title((), code, row.line, "")
-        return any(
-            self._title_says(entry, part, title) is not None
-            for title in (*row.titles, own)
-            if title.style != "comment"
-            for entry in self.map.entries
-            for part in entry.at.segments[: None if entry.way == "table" else -1]
-        )
+        atoms = tuple(atom for atom in row.atoms if atom.kind != "mark")
+        own = Title(atoms, coded(atoms, self.map.exact)[0], row.line, "")
+        titles = [title for title in row.titles if title.style != "comment"]
+        return any(self._index.says(title) for title in (*titles, own))
 
     # -- how the dump is written -------------------------------------------------------------
 
