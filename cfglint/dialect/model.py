@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Traits

@@ -243,12 +243,12 @@ class MapReader:
             apart = "" not in sets | done and not sets & done
             if use and tail.weight != heaviest and not apart:
                 continue
+            failed = len(self._failed)
             if match is None:
                 found = self._each(tail.entry, tail.bound, one.row, one.row.atoms[0].start)
             else:
                 bound, places = self._matched(match, one, tail.entry.characters)
                 bound = {**tail.bound, **bound}
-                failed = len(self._failed)
                 found = self._take(tail.entry, bound, places, one.row, self._owner(tail, one.row))
             if match is not None and not found and not any(part.weight for part in tail.rest):
                 # What is nothing but a value may be another line that is kept.
@@ -378,7 +378,13 @@ class MapReader:
                 continue
             if hit.run < free_from or not boundary(row, hit, free_from):
                 continue
-            later = [other.run for other in hits[number + 1 :] if boundary(row, other, hit.stop)]
+            # Words at the end of a line, with nothing behind them, are a value rather than a name.
+            later = [
+                other.run
+                for other in hits[number + 1 :]
+                if boundary(row, other, hit.stop)
+                and (other.stop < len(row.atoms) or other.entry.codecs["value"].named is not None)
+            ]
             end = self._value(one, hit, later)
             if end < 0:
                 continue

@@ -16,7 +16,7 @@ from cfglint.dialect.identify import identify
 from cfglint.dialect.lines import pattern as form_pattern
 from cfglint.dialect.mapping import COUNTING, Map, words_of
 from cfglint.dialect.model import Dialect, Tables
-from cfglint.dialect.reader import MapReader, Read
+from cfglint.dialect.reader import MapReader, Origin, Read
 from cfglint.dialect.values import Bad, Codec, decode, unquote
 from cfglint.dump.atoms import coded, cut
 from cfglint.dump.layout import LONGEST_LINE, Row, Title, rows
@@ -26,9 +26,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from cfglint.craft.card import Card
+    from cfglint.dialect.index import Context, Tail
     from cfglint.dialect.mapping import Entry
     from cfglint.dialect.phrases import Hit
-    from cfglint.dialect.reader import Context, Tail
     from cfglint.dump.source import Source
 
 Extent = Literal["full", "changes"]
@@ -90,7 +90,7 @@ class Reader(MapReader):
         self.profile_in_use = ""
         self.profile_lines: dict[int, str] = {}
         self.removals: dict[int, str] = {}
-        self._titles_in: dict[str, dict[str, tuple[tuple[str, ...], str, str]]] = {}
+        self._titles_in: dict[str, dict[str, Origin]] = {}
         # How each value, range and link was read: name, or number, → what was read.
         self.reads: dict[str, Read] = {}
         self._current: Read | None = None
@@ -240,6 +240,8 @@ class Reader(MapReader):
         if known is not None:
             return known
         use = self._removal(row) or self._profile(row) or super()._row(at, row)
+        if use == "title" and _CONTROL.search(row.text) is not None:
+            return self._unreadable(row, _DAMAGED)
         if use in ("kept", "stray") and self._is_heading(row):
             if use == "stray":
                 self.strays.pop()
@@ -482,7 +484,7 @@ class Reader(MapReader):
 
     def is_ignored(self, row: Row) -> bool:
         """Whether a line is one that the dialect passes over."""
-        return self._ignored.fits(self._coded(row))
+        return bool(self._ignored.fits(self._coded(row)))
 
     def header_lines(self, entry: Entry) -> list[int]:
         """The lines that were taken for headers of an entry's table."""
