@@ -9,6 +9,7 @@ so is letter case.
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING
 
 from cfglint.dump.atoms import END, GLUED, cut
@@ -26,6 +27,8 @@ ANY = f"(?:[wnqm]{TEXT}{STOP})"
 MOST_ANY = 60
 _PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)(?!')|(?<![A-Z0-9])(N)(?![^\W_])|(?<![^\W_])'([^\w\s])'")
 _GLYPHS = "_-./"
+#: Any joints, and the letters and ends of their codes.
+JOINTS = f"[m{re.escape(_GLYPHS)}{GLUED}{END}]*+"
 #: Pieces that are not looked up among the words of a line.
 VARYING = ("field", "any", "begins", "mark")
 
@@ -33,8 +36,8 @@ VARYING = ("field", "any", "begins", "mark")
 class Segment(NamedTuple):
     """One step of an address: literal atoms and fields, in order.
 
-    ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")``, ``("any", "")``,
-    ``("begins", "motor")`` and, for a mark that must stand, written ``'*'``, ``("mark", "*")``;
+    ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")``, ``("any", "")``
+    and ``("begins", "motor")``; ``("mark", "*")``, written ``'*'``, is a mark that must stand.
     ``text`` is how it is written in the dialect file.
     """
 
@@ -63,7 +66,12 @@ class Segment(NamedTuple):
     @property
     def literal(self) -> bool:
         """Whether nothing in it varies."""
-        return all(kind not in VARYING for kind, _ in self.pieces)
+        return _literals(self.pieces)
+
+
+@cache
+def _literals(pieces: tuple[tuple[str, str], ...]) -> bool:
+    return all(kind not in VARYING for kind, _ in pieces)
 
 
 class Address(NamedTuple):
@@ -136,7 +144,19 @@ def regex(part: Segment, field: Callable[[str, bool], str]) -> str:
             bits.append(re.escape(f"{kind[0]}{text}") + STOP)
         if at == last and at < len(part.pieces) - 1:
             bits[-1] += "(?P<_run>)"
-    return GAP.join(bits)
+    return once(GAP.join(bits))
+
+
+def once(pattern: str) -> str:
+    """A pattern in which only the first group of a name has it: `N` may stand twice."""
+    seen: set[str] = set()
+
+    def named(match: re.Match[str]) -> str:
+        first = match[1] not in seen
+        seen.add(match[1])
+        return match[0] if first else "(?:"
+
+    return re.sub(r"\(\?P<(\w+)>", named, pattern)
 
 
 def vocabulary(words: Iterable[str], exact: bool = False) -> str:
@@ -151,7 +171,10 @@ def vocabulary(words: Iterable[str], exact: bool = False) -> str:
             if plain and atom.kind == "mark" and atom.text in _GLYPHS:
                 joined = True
                 continue
-            loose = f"(?:m[{re.escape(_GLYPHS)}]{STOP})*+" if bits or joined else ""
+            loose = ""
+            if bits or joined:
+                # Before a word a class will do, which is made and tried sooner.
+                loose = JOINTS if atom.kind != "mark" else f"(?:m[{re.escape(_GLYPHS)}]{STOP})*+"
             text = re.escape(atom.text if exact else atom.text.lower())
             bits.append(f"{loose}{atom.kind[0]}{text}{STOP}")
         if bits:

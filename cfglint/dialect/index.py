@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from cfglint.dialect.address import said
-from cfglint.dump.atoms import coded
+from cfglint.dump.atoms import codes
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -45,10 +45,7 @@ def code_row(row: Row, exact: bool) -> Coded:
     """A row as it is matched."""
     if len(row.atoms) > MOST_ATOMS:
         row = row._replace(atoms=row.atoms[:MOST_ATOMS])
-    code, starts = coded(row.atoms, exact)
-    places = [place for place, atom in enumerate(row.atoms) if atom.kind != "mark"]
-    plain = [code[starts[place] : starts[place + 1] - 1] for place in places]
-    return Coded(row, code, starts, plain, places)
+    return Coded(row, *codes(row.atoms, exact))
 
 
 class Leads(Generic[Item]):
@@ -82,7 +79,9 @@ class Leads(Generic[Item]):
             return ()
         found: list[Item] = []
         for size, leads in sizes.items():
-            found += leads.get(tuple(plain[start : start + size]), ())
+            items = leads.get(tuple(plain[start : start + size]))
+            if items is not None:
+                found += items
         return found
 
 
@@ -109,7 +108,9 @@ class Context:
         for tail in tails:
             part = tail.rest[0] if tail.rest else None
             if tail.entry.way == "table":
-                self.tables.append(tail)
+                # Its titles must have said all but the row's own words.
+                if len(tail.rest) < 2:
+                    self.tables.append(tail)
             elif tail.entry.way == "template" or part is None:
                 self.lines.add(part, tail)
             else:
@@ -121,6 +122,9 @@ class Index:
 
     def __init__(self, dialect_map: Map, entries: Sequence[Entry]) -> None:
         self.map = dialect_map
+        #: What titles were found to say, and what stands under them.
+        self.said: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
+        self.contexts: dict[tuple[tuple[bool, str], ...], Context] = {}
         self.base = Context(
             Tail(entry, entry.at.segments, {}, rank(entry, 0, 0), -1) for entry in entries
         )
@@ -220,10 +224,10 @@ class Kept:
             bare = all(kind == "any" for kind, _ in last.pieces[len(last.lead) :])
             if (bare or self._matches(last, one)) and self._under(address, one):
                 return True
-        return any(
-            self._matches(address.segments[-1], one) and self._under(address, one)
-            for address in self._by.free
-        )
+        for address in self._by.free:
+            if self._matches(address.segments[-1], one) and self._under(address, one):
+                return True
+        return False
 
     def _matches(self, part: Segment, one: Coded) -> bool:
         return self.map.compiled(None, part).match(one.code) is not None

@@ -22,6 +22,7 @@ from cfglint.dialect.address import (
     free,
     index,
     numeric,
+    once,
     regex,
     segment,
     vocabulary,
@@ -143,7 +144,6 @@ class Entry(NamedTuple):
             return f"(?:{named})"
         return free(words, self.exact, MOST_OF_A_LIST if row.kind == "words" else 12)
 
-
     def letters(self, text: str) -> re.Pattern[str]:
         """The pattern, over a line's own characters, of a template in ``characters``."""
         bits = []
@@ -157,7 +157,7 @@ class Entry(NamedTuple):
             else:
                 bits.append(".*?" if other == "*" else re.escape(quoted or other))
         flags = re.RegexFlag(0) if self.exact else re.IGNORECASE
-        return re.compile(r"[ \t]*" + "".join(bits) + r"[ \t]*", flags)
+        return re.compile(once(r"[ \t]*" + "".join(bits) + r"[ \t]*"), flags)
 
     def _spelled(self, field: str) -> str:
         """The characters that a field may have."""
@@ -168,9 +168,10 @@ class Entry(NamedTuple):
             return f"[{re.escape(codec.filled + codec.none[0])}]+"
         counts = field in COUNTING or row.kind in ("number", "count") or bool(codec.bits)
         words = [word for one in codec.words.values() for word in one] if counts else []
+        words = words or ([] if counts else self.written(field))
         known = "|".join(
             r"[ \t]+".join(re.escape(part) for part in word.split())
-            for word in sorted(words or ([] if counts else self.written(field)), key=lambda w: -len(w))
+            for word in sorted(words, key=len, reverse=True)
         )
         number = "[0-9A-Fa-f]+" if codec.base == 16 else "[+\\-\u2212]?[0-9]+(?:[.,][0-9]+)?"
         if counts or row.texts or codec.bit is not None:
@@ -233,6 +234,9 @@ class Map:
         self.traits = said
         self.exact = exact
         self.index: Any = None
+        #: What written values were found to mean, and counting numbers: by entry, field and text.
+        self.decoded: dict[tuple[str, str, str], Any] = {}
+        self.counted: dict[tuple[str, str, str], int | None] = {}
         self._sources: dict[tuple[str, Segment], str] = {}
         self._wholes: dict[tuple[str, int], re.Pattern[str]] = {}
         self._words: dict[tuple[str, str], re.Pattern[str] | None] = {}
@@ -260,7 +264,7 @@ class Map:
         found = self._wholes.get(name)
         if found is None:
             between = f"{ANY}{{0,{MOST_ANY}}}?"
-            pattern = between.join(self.source(entry, part) for part in parts)
+            pattern = once(between.join(self.source(entry, part) for part in parts))
             found = self._wholes[name] = re.compile(f"{pattern}{GAP[:-1]}+")
         return found
 
@@ -318,6 +322,7 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
         bits=raw.get("bits", {}),
         bit=raw.get("bit"),
         own=frozenset(key(one) for one in words_of(raw.get("own", ()))),
+        empty=frozenset(key(one) for one in words_of(raw.get("none", marks.get("none", ())))),
         divider=raw.get("list", marks.get("list", ",")),
         none=words_of(raw.get("none", marks.get("none", ()))),
         base=raw.get("base", marks.get("base", 10)),
@@ -346,7 +351,7 @@ def line_pattern(text: str, field: str = "title") -> re.Pattern[str]:
             continue
         words = re.split(r"[ \t]+", part)
         bits.append(r"[ \t]+".join(re.escape(word) for word in words))
-        # A word ends where a blank says so (`V {title}` is no `VIDEO`); behind a mark none is needed.
+        # A word ends where a blank says so (`V {title}` is no `VIDEO`); a mark needs none.
         if len(words) > 1 and not words[-1] and not words[-2][-1:].isalnum():
             bits[-1] = bits[-1].removesuffix("+") + "*"
     return re.compile(r"[ \t]*" + "".join(bits) + r"[ \t]*")
@@ -394,7 +399,9 @@ def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry
             known = {*given, *row.get("sets", {}), *PARTS}
             for part in (row, *row.get("fields", {}).values()):
                 named = (part.get(what) for what in ("scale", "step", "offset"))
-                given.update((one, one) for one in named if isinstance(one, str) and one not in known)
+                given.update(
+                    (one, one) for one in named if isinstance(one, str) and one not in known
+                )
     for name, one in given.items():
         row = {"at": one} if isinstance(one, str) else one
         for text in words_of(row.get("at", ())):

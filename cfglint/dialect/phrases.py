@@ -107,15 +107,14 @@ class Extents:
     ) -> tuple[int, int, bool] | None:
         """Start and end of the value's characters, and whether it can be read; None for none."""
         row = one.row
-        value = next(
-            (at for at in range(hit.stop, len(row.atoms)) if row.atoms[at].kind != "mark"), 0
-        )
-        # A number where the value must be is the value, though an address may begin so.
-        number = value and row.atoms[value].kind == "number"
-        limit = min(
-            [at for at in later if at >= hit.stop and not (number and at == value)],
-            default=len(row.atoms),
-        )
+        limit = len(row.atoms)
+        if later:
+            places = range(hit.stop, limit)
+            value = next((at for at in places if row.atoms[at].kind != "mark"), 0)
+            # A number where the value must be is the value, though an address may begin so.
+            number = value and row.atoms[value].kind == "number"
+            behind = [at for at in later if at >= hit.stop and not (number and at == value)]
+            limit = min(behind, default=limit)
         codec = entry.codecs["value"]
         described = entry.row_of("value")
         if codec.named is not None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from itertools import chain
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Misread, ModeLink, ModeRange, Repeat, Stray, Value
@@ -22,11 +21,21 @@ from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from cfglint.dump.layout import Marks
     from cfglint.dump.source import Source
 
+
+#: A record whose parts stand apart: its entry, its title's or line's number, where its object
+#: begins, and the numbers that its address says.
+Whose = tuple[tuple[str | int, ...], int, int, tuple[tuple[str, str], ...]]
+#: No dump has so many different titles; those of a map are forgotten beyond.
+MOST_CONTEXTS = 2000
+#: A line that a template in characters may fit is no longer.
+LONGEST_SPELLED = 300
+#: Of so many written values a map remembers what they mean.
+MOST_DECODED = 20_000
 
 #: The titles over a value, what stands before its address in the row, and its entry.
 Origin = tuple[tuple["Title", ...], str, str]
@@ -89,9 +98,16 @@ class MapReader:
             )
         self._index, self._numbers, self._kept, self._ignored = dialect_map.index
         self._base: Context = self._index.base
-        self._contexts: dict[tuple[tuple[bool, str], ...], Context] = {}
-        self._says: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
-        self._records: dict[tuple[Any, ...], dict[str, Read]] = {}
+        self._spanned: tuple[Row, Span] | None = None
+        self._latest: tuple[tuple[Title, ...], Context] | None = None
+        #: A map is used for many dumps, and their titles are much the same.
+        self._contexts: dict[tuple[tuple[bool, str], ...], Context] = self._index.contexts
+        self._records: dict[Whose, dict[str, Read]] = {}
+        #: Records of which a part could not be read, or says nothing that the craft knows.
+        self._silent: set[Whose] = set()
+        #: Where the parts of what was made stand, and what lacks a part.
+        self._made: set[Place] = set()
+        self._lacking: list[tuple[Read, set[str]]] = []
         self._origins: dict[str, Origin] = {}
         self._joins: dict[str, Literal["any", "all"]] = {}
         self._failed: list[Misread] = []
@@ -103,15 +119,21 @@ class MapReader:
 
     def _context(self, titles: tuple[Title, ...]) -> Context:
         """What can stand under certain titles, beside what can stand anywhere."""
-        name = tuple((title.style == "comment", title.code) for title in titles)
+        if self._latest is not None and titles is self._latest[0]:
+            return self._latest[1]
+        name = tuple([(title.style == "comment", title.code) for title in titles])
         found = self._contexts.get(name)
         if found is None:
             says = []
             for title, kind in zip(titles, name, strict=True):
-                if kind not in self._says:
-                    self._says[kind] = self._index.says(title)
-                says.append(self._says[kind])
+                if kind not in self._index.said:
+                    self._index.said[kind] = self._index.says(title)
+                says.append(self._index.said[kind])
+            if len(self._contexts) > MOST_CONTEXTS:
+                self._contexts.clear()
+                self._index.said.clear()
             found = self._contexts[name] = self._index.under(says)
+        self._latest = titles, found
         return found
 
     # -- the whole ---------------------------------------------------------------------------
@@ -123,7 +145,9 @@ class MapReader:
         for at, row in enumerate(self.rows):
             if row.comment:
                 self.uses.setdefault(row.line, "comment")
-            elif all(atom.kind == "mark" for atom in row.atoms):
+            elif not (row.atoms and row.atoms[0].kind != "mark") and all(
+                atom.kind == "mark" for atom in row.atoms
+            ):
                 long = not row.atoms and bool(row.text.strip())
                 self.uses.setdefault(row.line, "unreadable" if long else "comment")
             else:
@@ -140,7 +164,10 @@ class MapReader:
 
     def _use(self, line: int, use: str) -> None:
         """Note what became of a line; of several sentences in it the worst counts."""
-        before = self.uses.get(line, "")
+        before = self.uses.get(line)
+        if before is None:
+            self.uses[line] = use
+            return
         worst = (one for one in ("unreadable", "misread", "stray") if one in (before, use))
         self.uses[line] = next(worst, "used" if before == "used" else use)
 
@@ -150,6 +177,7 @@ class MapReader:
     def _read_given(self) -> None:
         """Numbers that others are made with, wherever they stand."""
         index, self._index = self._index, self._numbers
+        self._contexts = self._numbers.contexts
         self._base = self._index.base
         for row in self.rows:
             if not row.comment and row.atoms:
@@ -158,13 +186,13 @@ class MapReader:
                 if self._template(one, context) or self._phrases(one, context):
                     self._giving.add(row.line)
         self._index, self._base = index, index.base
-        self._contexts.clear()
-        self._says.clear()
+        self._contexts = index.contexts
+        self._latest = None
         self.misread.clear()
 
     def _row(self, at: int, row: Row) -> str:
         one = self._coded(row)
-        if self._ignored.fits(one):
+        if self.map.ignored and self._ignored.fits(one):
             return "ignored"
         context = self._context(row.titles)
         if self._removed(row, context):
@@ -173,7 +201,8 @@ class MapReader:
         found = self._template(one, context)
         found = self._phrases(one, context, whole=bool(found)) or found
         # A heading between the lines of a table is none of them.
-        found = (not row.heading and self._table(at, one, context)) or found
+        if (self._base.tables or context.tables) and not row.heading:
+            found = self._table(at, one, context) or found
         if found or row.line in self._giving:
             return found or "used"
         if self._failed:
@@ -194,11 +223,16 @@ class MapReader:
     def _span(self, row: Row) -> Span:
         if not row.atoms:
             return on_line(self.file, row.line, 0, len(row.text))
-        return self._at(self._place(row, row.atoms[0].start, row.atoms[-1].end))
+        if self._spanned is None or self._spanned[0] is not row:
+            place = self._place(row, row.atoms[0].start, row.atoms[-1].end)
+            self._spanned = row, self._at(place)
+        return self._spanned[1]
 
     def _place(self, row: Row, start: int, end: int) -> Place:
+        if not row.joins:
+            return Place(row.line, start, end)
         place = Place(*row.place(start, end))
-        if row.joins and place.end - place.start < end - start:
+        if place.end - place.start < end - start:
             return place._replace(text=row.text[start:end])
         return place
 
@@ -219,18 +253,18 @@ class MapReader:
 
     def _template(self, one: Coded, context: Context) -> str:
         """A line whose fields stand among its words."""
-        tails = [
-            tail
-            for lines in (self._base.lines, context.lines)
-            for tail in chain(lines.at(one.plain, 0), lines.free)
-        ]
+        base, below = self._base.lines, context.lines
+        tails = [*base.at(one.plain, 0), *base.free, *below.at(one.plain, 0), *below.free]
         fits: list[tuple[Tail, re.Match[str] | None]] = []
         for tail in tails:
             if tail.entry.way == "each":
                 fits.append((tail, None))
             elif (match := self._whole(tail, one)) is not None:
                 fits.append((tail, match))
-        fits.sort(key=lambda fit: -fit[0].weight)
+        if not fits:
+            return ""
+        if len(fits) > 1:
+            fits.sort(key=lambda fit: -fit[0].weight)
         use, heaviest = "", 0
         done: set[str] = set()
         read: dict[tuple[str | int, ...], str] = {}
@@ -250,11 +284,11 @@ class MapReader:
                 bound, places = self._matched(match, one, tail.entry.characters)
                 bound = {**tail.bound, **bound}
                 found = self._take(tail.entry, bound, places, one.row, self._owner(tail, one.row))
-            if match is not None and not found and not any(part.weight for part in tail.rest):
+            if not found and match is not None:
                 # What is nothing but a value may be another line that is kept.
-                if self._kept.fits(one):
+                if not any(part.weight for part in tail.rest) and self._kept.fits(one):
                     del self._failed[failed:]
-            if found:
+            elif found:
                 use, heaviest = use or found, max(heaviest, tail.weight)
                 done |= sets
                 read.setdefault(tail.entry.place, tail.entry.at.text)
@@ -264,75 +298,77 @@ class MapReader:
         """A whole line that is as a template says, by its atoms or by its characters."""
         if not tail.entry.characters:
             return self.map.whole(tail.entry, tail.rest).fullmatch(one.code)
-        if len(tail.rest) != 1:
-            return None
         row = one.row
-        return self.map.characters(tail.entry, tail.rest[0]).fullmatch(row.text, row.start, row.note)
+        if len(tail.rest) != 1 or row.note - row.start > LONGEST_SPELLED:
+            return None
+        pattern = self.map.characters(tail.entry, tail.rest[0])
+        return pattern.fullmatch(row.text, row.start, row.note)
 
     def _matched(
         self, match: re.Match[str], one: Coded, characters: bool
     ) -> tuple[dict[str, str], list[tuple[str, Place]]]:
         """The text of each field of a match, and where it stands."""
-        if not characters:
-            return self._fields(match, one), [
-                (name, self._group(match, name, one)) for name in _named(match)
-            ]
-        named = {name: text for name, text in match.groupdict().items() if text}
-        return named, [(name, self._place(one.row, *match.span(name))) for name in named]
+        row, starts = one.row, one.starts
+        bound, places = {}, []
+        for name in _named(match):
+            start, end = match.span(name)
+            if not characters:
+                start = row.atoms[bisect_left(starts, start)].start
+                end = row.atoms[bisect_left(starts, end) - 1].end
+            bound[name] = row.text[start:end]
+            places.append((name, self._place(row, start, end)))
+        return bound, places
 
     def _owner(self, tail: Tail, row: Row) -> Title | None:
         return row.titles[tail.owner] if tail.owner >= 0 else None
 
-    def _group(self, match: Any, name: str, one: Coded) -> Place:
-        first, last = (
-            bisect_left(one.starts, match.start(name)),
-            bisect_left(one.starts, match.end(name)),
-        )
-        return self._place(one.row, one.row.atoms[first].start, one.row.atoms[last - 1].end)
-
-    def _fields(self, match: Any, one: Coded) -> dict[str, str]:
-        """The text of each field of a match, as it stands in the line."""
-        found = {}
-        for name in _named(match):
-            first, last = (
-                bisect_left(one.starts, match.start(name)),
-                bisect_left(one.starts, match.end(name)),
-            )
-            found[name] = one.row.text[one.row.atoms[first].start : one.row.atoms[last - 1].end]
-        return found
-
     # -- words and the value behind them -----------------------------------------------------
 
-    def _hits(self, one: Coded, context: Context) -> Iterator[Hit]:
-        """Where the words of addresses stand in a row."""
-        both = (self._base.phrases, context.phrases)
-        for start, at in enumerate(one.places):
-            for phrases in both:
-                for tail in phrases.at(one.plain, start):
-                    if len(tail.rest) == 1:
-                        yield from self._hit(tail, tail.bound, one, at, start, 0)
-                    elif start == 0 and len(tail.rest) == 2:
-                        yield from self._headed(tail, one)
-                if start == 0:
-                    # An address that begins with a field can only be told at the row's start.
-                    for tail in phrases.free:
-                        if len(tail.rest) == 1:
-                            yield from self._hit(tail, tail.bound, one, at, start, 0)
-                        elif len(tail.rest) == 2:
-                            yield from self._headed(tail, one)
+    def _hits(self, one: Coded, context: Context, first: bool = False) -> list[Hit]:
+        """Where the words of addresses stand in a row; or only those that its ``first`` begins."""
+        found: list[Hit] = []
+        plain = one.plain
+        for phrases in (self._base.phrases, context.phrases):
+            by = phrases._by
+            for start in [start for start, word in enumerate(plain) if word in by] if by else ():
+                if first and start:
+                    break
+                for tail in phrases.at(plain, start):
+                    self._tail_hits(tail, one, start, found)
+            if plain:
+                # An address that begins with a field can only be told at the row's start.
+                for tail in phrases.free:
+                    self._tail_hits(tail, one, 0, found)
+        return found
+
+    def _tail_hits(self, tail: Tail, one: Coded, start: int, found: list[Hit]) -> None:
+        """Where what is left of an address stands, if its first words stand at a place."""
+        steps = len(tail.rest)
+        if steps == 1:
+            self._hit(tail, tail.bound, one, one.places[start], start, 0, found)
+        elif start == 0 and steps == 2:
+            self._headed(tail, one, found)
 
     def _hit(
-        self, tail: Tail, bound: Mapping[str, str], one: Coded, first: int, start: int, step: int
-    ) -> Iterator[Hit]:
-        """The words of one step at a place of the row, if they stand there."""
+        self,
+        tail: Tail,
+        bound: Mapping[str, str],
+        one: Coded,
+        first: int,
+        start: int,
+        step: int,
+        found: list[Hit],
+    ) -> None:
+        """Note the words of one step at a place of the row, if they stand there."""
         part = tail.rest[step]
         at = one.places[start]
+        row = one.row
+        owner = row.titles[tail.owner] if tail.owner >= 0 else None
         if part.literal:
             size = len(part.pieces)
             if not step or part.lead == tuple(one.plain[start : start + size]):
                 stop = one.places[start + size - 1] + 1
-                owner = self._owner(tail, one.row)
-                yield Hit(tail.entry, bound, tail.weight, owner, first, at, stop)
+                found.append(Hit(tail.entry, bound, tail.weight, owner, first, at, stop))
             return
         match = self.map.compiled(tail.entry, part).match(one.code, one.starts[at])
         if match is None:
@@ -341,15 +377,13 @@ class MapReader:
         run = at
         if "_run" in match.re.groupindex:
             run = bisect_left(one.starts, match.start("_run"))
-            while one.row.atoms[run].kind == "mark":
+            while row.atoms[run].kind == "mark":
                 run += 1
         stop = bisect_left(one.starts, match.end())
-        yield Hit(
-            tail.entry, {**bound, **more} if more else bound, tail.weight,
-            self._owner(tail, one.row), first, run, stop,
-        )  # fmt: skip
+        bound = {**bound, **more} if more else bound
+        found.append(Hit(tail.entry, bound, tail.weight, owner, first, run, stop))
 
-    def _headed(self, tail: Tail, one: Coded) -> Iterator[Hit]:
+    def _headed(self, tail: Tail, one: Coded, found: list[Hit]) -> None:
         """Words behind a head at the row's start: ``port 3`` and then ``speed``."""
         at = one.places[0]
         head = self.map.compiled(tail.entry, tail.rest[0]).match(one.code, one.starts[at])
@@ -359,7 +393,7 @@ class MapReader:
         behind = bisect_left(one.starts, head.end())
         for start, place in enumerate(one.places):
             if place >= behind:
-                yield from self._hit(tail, bound, one, at, start, 1)
+                self._hit(tail, bound, one, at, start, 1, found)
 
     def _phrases(self, one: Coded, context: Context, whole: bool = False) -> str:
         """Values that follow their words, as many as the row has.
@@ -367,11 +401,13 @@ class MapReader:
         Of a line that a ``whole`` template has read, only what begins as the line does.
         """
         row = one.row
-        hits = [hit for hit in self._hits(one, context) if not longer_name(row, hit)]
+        hits = [hit for hit in self._hits(one, context, whole) if not longer_name(row, hit)]
         if whole:
-            first = next((at for at, atom in enumerate(row.atoms) if atom.kind != "mark"), 0)
-            hits = [hit for hit in hits if hit.start == first and hit.run > first]
-        hits = sorted(weightiest(hits), key=lambda hit: (hit.run, -hit.stop))
+            hits = [hit for hit in hits if hit.run > hit.start]
+        if not hits:
+            return ""
+        if len(hits) > 1:
+            hits = sorted(weightiest(hits), key=lambda hit: (hit.run, -hit.stop))
         use, free_from, covered = "", 0, 0
         for number, hit in enumerate(hits):
             if hit.run < covered and not (number and hits[number - 1].run == hit.run):
@@ -412,7 +448,12 @@ class MapReader:
         use = self._take(
             entry, hit.bound, [("value", self._place(row, start, end))], row, hit.title, before
         )
-        return bisect_left([atom.start for atom in row.atoms], end) if good and use else -1
+        if not (good and use):
+            return -1
+        at = hit.stop
+        while at < len(row.atoms) and row.atoms[at].start < end:
+            at += 1
+        return at
 
     def _unfinished(self, row: Row, hit: Hit) -> bool:
         """Whether the words before a value that cannot be read are only part of a name."""
@@ -430,8 +471,8 @@ class MapReader:
             while (
                 match := pattern.search(one.code, at)
             ) is not None and match.end() > match.start():
-                places = [(name, self._group(match, name, one)) for name in _named(match)]
-                use = self._take(entry, {**bound, **self._fields(match, one)}, places, row) or use
+                more, places = self._matched(match, one, characters=False)
+                use = self._take(entry, {**bound, **more}, places, row) or use
                 at = match.end()
             return use
         mark = divider(row.text, first, end)
@@ -449,8 +490,6 @@ class MapReader:
         use = ""
         for tail in (*self._base.tables, *context.tables):
             bound = dict(tail.bound)
-            if len(tail.rest) > 1:
-                continue
             if tail.rest:
                 match = self.map.compiled(tail.entry, tail.rest[0]).match(one.code)
                 if match is None:
@@ -525,8 +564,30 @@ class MapReader:
             )
         return codec
 
+    def _decode(self, entry: Entry, field: str, text: str, beside: Mapping[str, Read]) -> Any:
+        """The value of a written one; a map's dumps write the same again and again."""
+        if entry.codecs[field].given:
+            codec = self._codec(entry, field, beside)
+            return decode(codec, entry.row_of(field), text)
+        known = self.map.decoded
+        name = (entry.id, field, text)
+        if name not in known:
+            if len(known) >= MOST_DECODED:
+                known.clear()
+            known[name] = decode(entry.codecs[field], entry.row_of(field), text)
+        return known[name]
+
     def _number(self, entry: Entry, field: str, text: str) -> int | None:
         """A counting field's number, from 1 as the craft counts."""
+        known = self.map.counted
+        name = (entry.id, field, text)
+        if name not in known:
+            if len(known) >= MOST_DECODED:
+                known.clear()
+            known[name] = self._count(entry, field, text)
+        return known[name]
+
+    def _count(self, entry: Entry, field: str, text: str) -> int | None:
         codec = entry.codecs.get(field)
         row = entry.row_of(field)
         if codec is None:
@@ -560,12 +621,14 @@ class MapReader:
         failed: list[Misread] = []
         parts = entry.makes not in ("settings", "given")
         # What another is reckoned from is read first.
-        for field, place in sorted(fields, key=lambda one: bool(_given(entry, one[0]))):
+        if len(fields) > 1 and any(_given(entry, field) for field, _ in fields):
+            fields = sorted(fields, key=lambda one: bool(_given(entry, one[0])))
+        for field, place in fields:
             if field in ("N", "P") or field not in (entry.codecs if parts else entry.sets):
                 continue
-            written = place.text or self.source.lines[place.line - 1][place.start : place.end]
+            written = self.source.lines[place.line - 1][place.start : place.end]
             try:
-                value = decode(self._codec(entry, field, reads), entry.row_of(field), written)
+                value = self._decode(entry, field, place.text or written, reads)
             except Bad as bad:
                 name = entry.makes if parts else self._name(entry, field, bound)
                 if name:
@@ -576,9 +639,13 @@ class MapReader:
                     )
                 if parts or len(fields) < 2 or not name:
                     self._failed += failed
+                    if entry.part:
+                        self._silence(entry, field, place, bound, row, title)
                     return ""
                 continue
             if value is None:
+                if entry.part:
+                    self._silence(entry, field, place, bound, row, title)
                 if parts:
                     return "kept"
                 continue
@@ -673,33 +740,70 @@ class MapReader:
     # -- mode ranges and links ---------------------------------------------------------------
 
     def _part(self, entry: Entry, reads: dict[str, Read], title: Title | None, row: Row) -> str:
-        """One part of a range or link whose parts stand in several lines."""
-        bound = {
-            name: text
-            for one in reads.values()
-            for name, text in one.bound.items()
-            if name in ("N", "P")
-        }
-        whose = title.line if title is not None else 0 if bound else row.line
-        name = (entry.place, whose, tuple(sorted(bound.items())))
+        """One part of a range or link whose parts stand apart, in several lines or one object."""
+        name = self._whose(entry, next(iter(reads.values())), title, row)
         record = self._records.setdefault(name, {})
         field = entry.sets["value"]
         if field in record:
             self._records.pop(name)
-            self._close(record)
+            self._close(name, record)
             record = self._records.setdefault(name, {})
         for one in reads.values():
             record[field if one.field == "value" else one.field] = one
         return "used"
 
-    def _close(self, record: Mapping[str, Read]) -> None:
+    def _silence(
+        self,
+        entry: Entry,
+        field: str,
+        place: Place,
+        bound: Mapping[str, str],
+        row: Row,
+        title: Title | None,
+    ) -> None:
+        """Note that of a record nothing is to be made, and nothing to be told of it."""
+        read = Read(entry, field, None, "", place, bound, row, "")
+        name = self._whose(entry, read, title, row)
+        if entry.sets["value"] in self._records.get(name, {}):
+            self._close(name, self._records.pop(name))
+        self._silent.add(name)
+        self._records.setdefault(name, {})[entry.sets["value"]] = read
+
+    def _whose(self, entry: Entry, read: Read, title: Title | None, row: Row) -> Whose:
+        """To which record a part belongs: its object's, its number's, or its title's."""
+        bound = tuple(sorted((at, text) for at, text in read.bound.items() if at in ("N", "P")))
+        group = -1 if row.joins else _object(row, read.place.start)
+        if group >= 0:
+            return entry.place, row.line, group, bound
+        return entry.place, title.line if title is not None else 0 if bound else row.line, -1, bound
+
+    def _close(self, name: Whose, record: Mapping[str, Read]) -> None:
+        """Make a range or link of its parts."""
         first = record.get("mode") or next(iter(record.values()))
-        self._record(first.entry, record, first.row)
+        if name in self._silent:
+            self._silent.discard(name)
+        elif self._record(first.entry, record, first.row):
+            self._made.update(read.place for read in record.values())
+        else:
+            self._lacking.append((first, set(record)))
+
+    def _tell_lacking(self) -> None:
+        """Tell which parts of a record are missing, unless it made one of another kind."""
+        for first, found in self._lacking:
+            if first.place in self._made:
+                continue
+            parts = ("mode", "follows") if first.entry.makes == "link" else ("mode", "channel")
+            missing = [part for part in parts if part not in found] or ["both ends"]
+            wanted = f"beside it {' and '.join(missing)}"
+            at, span = self._at(first.place), self._span(first.row)
+            self.misread.append(Misread(first.entry.makes, at, span, first.written, wanted, ""))
+            self._use(first.row.line, "misread")
 
     def _close_records(self) -> None:
-        for record in self._records.values():
-            self._close(record)
+        for name, record in self._records.items():
+            self._close(name, record)
         self._records.clear()
+        self._tell_lacking()
         for mode, join, read, sure in self._following:
             span = self._span(read.row)
             if read.value in self._labels:
@@ -808,6 +912,21 @@ def _stretches(read: Read, codec: Codec) -> list[tuple[float, float, Place, Plac
             found.append((low, high, where, where))
             start = -1
     return found
+
+
+def _object(row: Row, column: int) -> int:
+    """Where the object in braces begins that a place stands in, if its line closes it; else -1."""
+    opened: list[int] = []
+    for atom in row.atoms:
+        if atom.kind != "mark":
+            continue
+        if atom.text == "{":
+            opened.append(atom.start)
+        elif atom.text == "}" and opened:
+            start = opened.pop()
+            if not opened and start < column < atom.start:
+                return start
+    return -1
 
 
 def _apart(one: Origin, other: Origin) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from itertools import product
 from typing import TYPE_CHECKING
 
@@ -48,19 +49,53 @@ class Tables:
         self.headers: set[int] = set()
         self._known: dict[tuple[str, int], Header | None] = {}
         self._cells: dict[int, list[Division]] = {}
+        self._where: dict[str, set[int]] = {}
+        self._may_head: dict[str, list[int]] = {}
 
     def header(self, entry: Entry, at: int) -> Header | None:
         """The nearest line above row ``at`` that has all the words of an entry's columns."""
         row = self.rows[at]
+        heads = self._heads(entry)
+        place = bisect_left(heads, at)
+        if not place or heads[place - 1] < at - HEADER_WITHIN:
+            return None
         top = max((title.line for title in row.titles if title.style != "comment"), default=0)
-        for before in range(at - 1, max(-1, at - HEADER_WITHIN), -1):
-            if self.rows[before].line < top:
+        for number in range(place - 1, -1, -1):
+            before = heads[number]
+            if self.rows[before].line < top or before <= at - HEADER_WITHIN:
                 break
             found = self._header(entry, before)
             if found is not None:
                 self.headers.add(found.line)
                 return found
         return None
+
+    def _heads(self, entry: Entry) -> list[int]:
+        """The rows that, with the one above, have the first words of all of an entry's columns."""
+        found = self._may_head.get(entry.id)
+        if found is None:
+            if not self._where:
+                self._find_words()
+            rows: set[int] | None = None
+            for part in (*entry.columns.values(), *((entry.header,) if entry.header else ())):
+                if part.lead:
+                    where = self._where.get(part.lead[0], set())
+                    where = where | {at + 1 for at in where}
+                    rows = where if rows is None else rows & where
+            found = sorted(range(len(self.rows)) if rows is None else rows)
+            if found and found[-1] == len(self.rows):
+                found.pop()
+            self._may_head[entry.id] = found
+        return found
+
+    def _find_words(self) -> None:
+        """Where each word and number stands."""
+        exact = self.map.exact
+        for at, row in enumerate(self.rows):
+            for kind, text, _, _ in row.atoms:
+                if kind != "mark":
+                    word = f"{kind[0]}{text if exact else text.lower()}"
+                    self._where.setdefault(word, set()).add(at)
 
     def _header(self, entry: Entry, at: int) -> Header | None:
         name = (entry.id, at)

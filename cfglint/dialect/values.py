@@ -123,7 +123,8 @@ class Codec(NamedTuple):
     ``over ÷ written``; ``given`` names numbers of the dump itself that take the place of either.
     ``first`` is what the dump counts from where the craft counts from 1.  ``bit`` is the bit that a
     flag is in a number; ``named`` is what a flag is where its words stand; ``own`` are words of
-    the firmware's that have no neutral meaning, ``none`` those that say that nothing is set.
+    the firmware's that have no neutral meaning, ``none`` those that say that nothing is set
+    (``empty``: as they are compared).
     ``unit`` is the unit of written numbers that carry none.  Sets are ``bits`` (word → bit), marks
     at ``places``, one for each word, or a list divided by ``divider``.  ``filled`` is the mark of a
     drawn bar that is on; with ``points`` each mark is a point of the scale, else a stretch of it.
@@ -138,6 +139,7 @@ class Codec(NamedTuple):
     bits: Mapping[str, int] = {}
     bit: int | None = None
     own: frozenset[str] = frozenset()
+    empty: frozenset[str] = frozenset()
     divider: str = ","
     none: tuple[str, ...] = ()
     base: int = 10
@@ -206,6 +208,9 @@ def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
     )
 
 
+_GROUPS = re.compile(r"['_ \xa0\u202f]")
+
+
 def _value_of(match: re.Match[str], codec: Codec) -> float:
     named = match.groupdict()
     if named.get("coded") is not None:
@@ -214,11 +219,14 @@ def _value_of(match: re.Match[str], codec: Codec) -> float:
     elif named.get("plain") is None:
         value = float(int(match["body"], 16))
     else:
-        body = re.sub(r"['_ \xa0\u202f]", "", match["plain"])
+        body = _GROUPS.sub("", match["plain"])
         if codec.thousands and codec.thousands in body:
             body = body.replace(codec.thousands, "")
         value = float(body.replace(",", "."))
     return -value if match["sign"] in ("-", "\u2212") else value
+
+
+_A_UNIT = re.compile(r"[^\s\d.,;:|)\]}(\[{][^\d,;:|)\]}(\[{]*")
 
 
 def numeral(text: str, codec: Codec) -> tuple[float, str] | None:
@@ -227,6 +235,8 @@ def numeral(text: str, codec: Codec) -> tuple[float, str] | None:
     A comma is a decimal sign only where the dialect says so; no number of a dump has so many
     digits that a float could not hold it.
     """
+    if codec.base == 10 and len(text) < 16 and text.isdecimal() and text.isascii():
+        return float(text), ""
     text = text.strip().lstrip("±").lstrip()
     if len(text) > 48:
         return None
@@ -234,7 +244,7 @@ def numeral(text: str, codec: Codec) -> tuple[float, str] | None:
     if match is None:
         return None
     unit = text[match.end() :].strip()
-    if unit and not re.fullmatch(r"[^\s\d.,;:|)\]}(\[{][^\d,;:|)\]}(\[{]*", unit):
+    if unit and not _A_UNIT.fullmatch(unit):
         return None
     return _value_of(match, codec), unit
 
@@ -320,7 +330,7 @@ def _set(codec: Codec, row: Setting, written: str) -> frozenset[str]:
         if bits != sum({1 << codec.bits[word] for word in named}):
             raise Bad("a sum of " + ", ".join(f"{1 << bit} ({w})" for w, bit in codec.bits.items()))
         return frozenset(named)
-    if key(written) in {key(one) for one in codec.none}:
+    if codec.empty and key(written) in codec.empty:
         return frozenset()
     try:
         return frozenset({_word(codec, row.words, written)})
@@ -379,6 +389,10 @@ def _order(codec: Codec, written: str) -> str:
 _QUOTES = ("''", "«»", "»«", "„“", "“”", "‘’")
 
 
+def _bounds(row: Setting) -> str:
+    return f"{row.least:g} to {row.most:g}{' ' + row.unit if row.unit else ''}"
+
+
 def decode(codec: Codec, row: Setting, written: str) -> Any:
     """The neutral value of a written one, None where it says that nothing is set.
 
@@ -387,7 +401,7 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     written = written.strip()
     if codec.own and key(written) in codec.own:
         return frozenset() if row.kind == "words" else None
-    if codec.none and row.kind != "words" and key(written) in {key(one) for one in codec.none}:
+    if codec.empty and row.kind != "words" and key(written) in codec.empty:
         return None
     if row.kind == "flag":
         return _flag(codec, written)
@@ -400,7 +414,7 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
         return _set(codec, row, plain)
     if row.name == "receiver.channel_order":
         return _order(codec, plain)
-    coded = codec.back.get(key(plain))
+    coded = codec.back.get(key(plain)) if codec.back else None
     if row.name == "bar":
         return plain
     if row.kind == "text":
@@ -422,13 +436,12 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     if codec.back and not codec.scaled and (codec.coded or numeral(plain, codec) is None):
         raise Bad(", ".join(f"{one[0]} ({value})" for value, one in codec.words.items()))
     value = _number(codec, row, plain)
-    bounds = f"{row.least:g} to {row.most:g}{' ' + row.unit if row.unit else ''}"
     if row.kind == "count" and value != int(value):
-        raise Bad(f"a whole number, {bounds}")
+        raise Bad(f"a whole number, {_bounds(row)}")
     assert row.least is not None
     assert row.most is not None
     if not row.least <= value <= row.most:
-        raise Bad(bounds)
+        raise Bad(_bounds(row))
     return int(value) if row.kind == "count" else value
 
 

@@ -48,32 +48,88 @@ def _pattern() -> re.Pattern[str]:
     return re.compile(master(ATOMS))
 
 
+@cache
+def _texts() -> re.Pattern[str]:
+    """The same without groups: all it says is where one atom ends and the next begins."""
+    return re.compile(re.sub(r"\(\?P<[A-Z]+>", "(?:", _pattern().pattern))
+
+
+#: What kind of atom a text is (blanks: none), which the text alone decides; dumps repeat theirs.
+_KNOWN: dict[str, Kind | None] = {}
+#: Texts beyond these are not kept.
+_MOST_KNOWN, _LONGEST_KNOWN = 20_000, 40
+
+
+def _kind(text: str) -> Kind | None:
+    match = _pattern().fullmatch(text)
+    found = _KINDS.get(match.lastgroup) if match is not None else "mark"
+    if len(text) <= _LONGEST_KNOWN:
+        if len(_KNOWN) >= _MOST_KNOWN:
+            _KNOWN.clear()
+        _KNOWN[text] = found
+    return found
+
+
 def cut(text: str, start: int = 0, end: int | None = None) -> list[Atom]:
     """The atoms of a line's characters from ``start`` to ``end``; blanks make none."""
-    return [
-        Atom(_KINDS[match.lastgroup], match[0], *match.span())
-        for match in _pattern().finditer(text, start, len(text) if end is None else end)
-        if match.lastgroup != "BLANK"
-    ]
+    # A dump has thousands of atoms, so they are made without the constructor's own call.
+    new, known = tuple.__new__, _KNOWN
+    found: list[Atom] = []
+    at = start
+    for one in _texts().findall(text, start, len(text) if end is None else end):
+        kind = known[one] if one in known else _kind(one)
+        stop = at + len(one)
+        if kind is not None:
+            found.append(new(Atom, (kind, one, at, stop)))
+        at = stop
+    return found
 
 
-def coded(atoms: Sequence[Atom], exact: bool = False) -> tuple[str, list[int]]:
-    """The text that patterns are matched against, and where each atom begins in it.
+#: The code of a text, in lower case.
+_CODES: dict[str, str] = {}
+
+
+def _code(kind: Kind, text: str, exact: bool) -> str:
+    code = text if exact else text.lower()
+    if GLUED in code or END in code:
+        code = code.translate(_ENDS)
+    code = _LETTER[kind] + code
+    if not exact and len(text) <= _LONGEST_KNOWN:
+        if len(_CODES) >= _MOST_KNOWN:
+            _CODES.clear()
+        _CODES[text] = code
+    return code
+
+
+def codes(
+    atoms: Sequence[Atom], exact: bool = False
+) -> tuple[str, list[int], list[str], list[int]]:
+    """The text that patterns are matched against, where each atom begins in it, the codes of the
+    atoms that are no marks, and their numbers among all.
 
     An atom is a letter for its kind, its text (in lower case, unless capitals count), and an end.
     """
-    starts, at, code, before = [], 0, "", -1
+    starts, at, before = [], 0, -1
     parts: list[str] = []
-    for kind, text, start, stop in atoms:
-        if parts:
-            parts.append(GLUED if start == before else END)
-        part = _LETTER[kind] + (text if exact else text.lower())
-        if GLUED in part or END in part:
-            part = part.translate(_ENDS)
+    plain: list[str] = []
+    places: list[int] = []
+    known = _CODES
+    for place, (kind, text, start, stop) in enumerate(atoms):
+        part = "" if exact else known.get(text, "")
+        if not part:
+            part = _code(kind, text, exact)
+        if kind != "mark":
+            plain.append(part)
+            places.append(place)
+        parts += (GLUED if start == before else END, part)
         starts.append(at)
-        parts.append(part)
         at += len(part) + 1
         before = stop
     starts.append(at)
-    code = "".join(parts)
-    return (code + END if parts else code), starts
+    code = "".join(parts)[1:]
+    return (code + END if parts else code), starts, plain, places
+
+
+def coded(atoms: Sequence[Atom], exact: bool = False) -> tuple[str, list[int]]:
+    """The text that patterns are matched against, and where each atom begins in it."""
+    return codes(atoms, exact)[:2]

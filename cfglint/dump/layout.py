@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from functools import cache
 from itertools import pairwise
+from operator import is_not
 from typing import TYPE_CHECKING
 
 from cfglint.dump.atoms import Atom, coded, cut
@@ -31,8 +32,10 @@ DEEPEST = 40
 
 _OPEN, _CLOSE = "{[(", "}])"
 _PAIR = dict(zip(_CLOSE, _OPEN, strict=True))
-_GLYPHS = re.compile(r"[ \t│├└┌┬╰╭─━┃┣┗|`+\\]*(?:[─━├└┣┗╰╭`+][─━-]*)[ \t]*")
-_RULE = re.compile(r"[ \t]*([-=~_*#.─═━^])\1{2,}[ \t]*")
+_DRAWN = "│├└┌┬╰╭─━┃┣┗|`+\\"
+_GLYPHS = re.compile(r"[ \t│├└┌┬╰╭─━┃┣┗|`+\\]*(?:[─━├└┣┗╰╭`+][─━-]*+)(?![0-9])[ \t]*")
+_RULES = "-=~_*#.─═━^"
+_RULE = re.compile(rf"[ \t]*([{_RULES}])\1{{2,}}[ \t]*")
 _DECORATED = re.compile(
     r"[ \t]*([=~*#\-+<>_:.─═━■▌|/]{1,})[ \t]*(?=\S)(.*?\S)[ \t]*([=~*#\-+<>_:.─═━■▌|/]*)[ \t]*"
 )
@@ -159,11 +162,15 @@ def _notes(marks: tuple[str, ...]) -> re.Pattern[str]:
 
 def _note(text: str, start: int, marks: Marks) -> int:
     """Where a comment or note behind values begins: after a blank, and not in quotes."""
-    every = tuple(mark for mark in (*marks.comment, *marks.note) if mark)
-    if every:
-        for match in _notes(every).finditer(text, start):
-            if match["mark"] is not None and match.start() > start:
-                return match.start()
+    every = (*marks.comment, *marks.note)
+    for mark in every:
+        if mark and mark in text:
+            break
+    else:
+        return len(text)
+    for match in _notes(tuple(filter(None, every))).finditer(text, start):
+        if match["mark"] is not None and match.start() > start:
+            return match.start()
     return len(text)
 
 
@@ -171,20 +178,20 @@ def _measure(text: str, number: int, marks: Marks) -> _Line:
     """Where a line's own text starts and ends, and how deep it stands."""
     end = len(text.rstrip(" \t"))
     start = len(text) - len(text.lstrip(" \t"))
-    while mark := _begins(text, start, marks.prompt):
+    while marks.prompt and (mark := _begins(text, start, marks.prompt)):
         start += len(mark)
         start += len(text[start:end]) - len(text[start:end].lstrip(" \t"))
     if start >= end:
         return _Line(number, text, end, end, comment=False, note=end, depth=0, blank=True)
-    mark = _begins(text, start, marks.comment)
-    if mark:
+    if text.startswith(marks.comment, start) and (mark := _begins(text, start, marks.comment)):
         return _Line(number, text, start + len(mark), end, True, end, start, False)
     note = _note(text, start, marks)
-    glyphs = _GLYPHS.match(text, 0)
+    glyphs = _GLYPHS.match(text, 0) if text[start] in _DRAWN else None
     if glyphs is not None and start < glyphs.end() < end:
         start = depth = glyphs.end()
     else:
-        depth = len(_COLOUR.sub("", text[:start]).expandtabs(4))
+        lead = text[:start]
+        depth = start if not lead.strip(" ") else len(_COLOUR.sub("", lead).expandtabs(4))
     return _Line(number, text, start, len(text[:note].rstrip(" \t")), False, note, depth, False)
 
 
@@ -195,12 +202,18 @@ class _Stack:
         self.open: list[_Open] = []
         self.styles: list[str] = []
         self.comment: Title | None = None
+        self._latest: tuple[Title, ...] = ()
         #: Whether `<name>` is ended by a line `</name>`, and so may hold others.
         self.tags = False
 
     def titles(self) -> tuple[Title, ...]:
-        found = tuple(one.title for one in self.open)
-        return (*found, self.comment) if self.comment is not None else found
+        found = [one.title for one in self.open]
+        if self.comment is not None:
+            found.append(self.comment)
+        # Rows under the same titles share them.
+        if len(found) != len(self._latest) or any(map(is_not, found, self._latest)):
+            self._latest = tuple(found)
+        return self._latest
 
     def push(self, title: Title, style: str, depth: int = 0, bracket: str = "") -> None:
         if len(self.open) < DEEPEST:
@@ -261,9 +274,11 @@ def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, s
     if one.comment:
         return None
     if after is not None and not after.comment and not after.blank:
-        rule = _RULE.fullmatch(after.text)
+        rule = _RULE.fullmatch(after.text) if after.text.strip(" \t")[:1] in _RULES else None
         if rule is not None and not _RULE.fullmatch(text):
             return one.start, one.end, f"under{rule[1]}"
+    if text[one.start].isalnum():
+        return None
     match = _BRACKETED.fullmatch(text, one.start, one.end)
     if match is not None:
         deeper = match[2].count(".") + match[2].count("/")
@@ -382,7 +397,7 @@ def _sentences(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]
             text += plain
 
 
-def _parted(text: str, parts: Joins | list[tuple[int, int, int]]) -> Iterator[tuple[int, str, Joins]]:
+def _parted(text: str, parts: Sequence[tuple[int, int, int]]) -> Iterator[tuple[int, str, Joins]]:
     """The sentences of a paragraph; ``parts`` says where its lines begin."""
     ends = [0, *(match.end() for match in _SENTENCE.finditer(text)), len(text)]
     for start, end in pairwise(ends):
@@ -430,13 +445,18 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
             if len(whole) > LONGEST_LINE:
                 yield Row(one.number, whole, [], (), False, 0, 0)
             continue
-        for row in _row(one, after, stack, marks):
+        row = _row(one, after, stack, marks)
+        if row is not None:
             yield row._replace(joins=joined) if joined else row
+
+
+_SAYS = re.compile(r"[^\W_]|[()\[\]{}]")
 
 
 def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
     """The atoms of a line's values, without choices that are not taken."""
-    atoms = cut(text, start, end)
+    # Of a line that is nothing but a rule one mark will do.
+    atoms = cut(text, start, end if _SAYS.search(text, start, end) else start + 1)
     if not marks.tick or not (marks.tick in text or (marks.box and marks.box in text)):
         return atoms
     # What is left out: each tick, and each box with the choice behind it.
@@ -454,18 +474,21 @@ def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
     return [*chosen, *atoms[at:]]
 
 
-def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> Iterator[Row]:
-    """One line's row, and what it opens or closes on the way."""
-    ends = any(pattern.fullmatch(one.text, one.start, one.end) for pattern in marks.end)
+def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> Row | None:
+    """One line's row, if it has any; what it opens and closes is noted in the stack."""
+    ends = marks.end and any(
+        pattern.fullmatch(one.text, one.start, one.end) for pattern in marks.end
+    )
     if ends or (stack.tags and _CLOSING_TAG.fullmatch(one.text)):
-        yield Row(one.number, one.text, [], stack.titles(), True, one.start, one.end)
+        row = Row(one.number, one.text, [], stack.titles(), True, one.start, one.end)
         stack.comment = None
         stack.end()
-        return
+        return row
     heading = _heading(one, following, marks)
     if heading is not None:
         start, end, style = heading
-        title = _title(cut(one.text, start, end), one.number, style, marks)
+        inside = cut(one.text, start, end)
+        title = _title(inside, one.number, style, marks)
         stack.comment = None
         nested = (marks.end and style.startswith("title")) or (stack.tags and style[0] == "<")
         if title.code and nested:
@@ -473,31 +496,31 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
             stack.push(title, "flat", bracket=style)
         elif title.code:
             stack.heading(title, style)
-        inside = cut(one.text, start, end)
         above = stack.titles()[: -1 if title.code else None]
-        yield Row(one.number, one.text, inside, above, one.comment, start, end, (), True)
-        return
+        return Row(one.number, one.text, inside, above, one.comment, start, end, (), True)
     atoms = _atoms(one.text, one.start, one.end, marks)
     if one.comment:
         title = _title(atoms, one.number, "comment", marks)
-        yield Row(one.number, one.text, atoms, stack.titles(), True, one.start, one.end)
+        row = Row(one.number, one.text, atoms, stack.titles(), True, one.start, one.end)
         if title.code:
             stack.comment = title
-        return
-    start, depth = one.start, one.depth
-    stack.to_depth(depth)
-    yield from _brackets(one, atoms, start, depth, following, stack, marks)
+        return row
+    stack.to_depth(one.depth)
+    if _A_BRACKET.search(one.text, one.start, one.note):
+        return _brackets(one, atoms, following, stack, marks)
+    if not atoms:
+        return None
+    row = Row(one.number, one.text, atoms, stack.titles(), False, one.start, one.note)
+    _indent(one, atoms, following, stack, marks)
+    return row
+
+
+_A_BRACKET = re.compile(r"[()\[\]{}]")
 
 
 def _brackets(
-    one: _Line,
-    atoms: list[Atom],
-    start: int,
-    depth: int,
-    following: _Line | None,
-    stack: _Stack,
-    marks: Marks,
-) -> Iterator[Row]:
+    one: _Line, atoms: list[Atom], following: _Line | None, stack: _Stack, marks: Marks
+) -> Row | None:
     """The row of a line with the brackets that it leaves open and those that it closes."""
     closing = []
     while atoms and atoms[0].text in _CLOSE and atoms[0].kind == "mark":
@@ -513,28 +536,37 @@ def _brackets(
             opened.append((place, atom.text))
         elif atom.kind == "mark" and atom.text in _CLOSE:
             # `[900, 1200)` is a pair as well: an interval without its upper end.
-            if opened and (opened[-1][1] == _PAIR[atom.text] or "{" not in opened[-1][1] + _PAIR[atom.text]):
+            pair = (opened[-1][1] if opened else "", _PAIR[atom.text])
+            if opened and (pair[0] == pair[1] or "{" not in pair):
                 opened.pop()
             else:
                 stray.append(atom.text)
     titles = stack.titles()
+    row = None
     if atoms:
-        yield Row(one.number, one.text, atoms, titles, False, start, one.note)
+        row = Row(one.number, one.text, atoms, titles, False, one.start, one.note)
     for bracket in stray:
         stack.close(bracket)
     if opened:
         from_place = 0
         for place, bracket in opened:
             title = _title(atoms[from_place:place], one.number, "bracket", marks)
-            stack.push(title, "bracket", depth, bracket)
+            stack.push(title, "bracket", one.depth, bracket)
             from_place = place + 1
-        if stack.comment is not None:
-            stack.comment = None
-        return
+        stack.comment = None
+    else:
+        _indent(one, atoms, following, stack, marks)
+    return row
+
+
+def _indent(
+    one: _Line, atoms: list[Atom], following: _Line | None, stack: _Stack, marks: Marks
+) -> None:
+    """Open a title where the next line stands deeper."""
     if following is None or following.comment or not atoms:
         return
-    below = following.depth
-    if below > depth and following.text[following.start : following.start + 1] not in _CLOSE:
+    below = following.text[following.start : following.start + 1]
+    if following.depth > one.depth and below not in _CLOSE:
         title = _title(atoms, one.number, "indent", marks)
         if title.code:
-            stack.push(title, "indent", depth)
+            stack.push(title, "indent", one.depth)

@@ -334,3 +334,169 @@ def test_long_lines_and_long_dumps_take_no_longer_than_their_length(name: str) -
         reader = MapReader(Source.from_text("x", text), *parsed(name))
         reader.read()
     assert time.process_time() - before < 4
+
+
+PARTED = f"""{RANGES}
+[[rows]]
+at = "switches"
+parts = {{ mode = "does", channel = "on", low = "from", high = "to" }}
+makes = "range"
+"""
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "switches [\n{does: go, on: 5, from: 1100, to: 1300}\n"
+        "{on: 6, does: whistle, from: 1200, to: 1400}\n]",
+        "switches [ {does: go, on: 5, from: 1100, to: 1300},"
+        " {on: 6, from: 1200, to: 1400, does: whistle} ]",
+        "switches: {does: go, on: 5, from: 1100, to: 1300}, {does: camera, on: 7, from: 900,"
+        " to: 1000}, {to: 1400, from: 1200, does: whistle, on: 6}",
+    ],
+)
+def test_an_object_on_one_line_is_a_record(text: str) -> None:
+    found = read(text, PARTED)
+    assert [(one.mode, one.channel, one.low_us) for one in found.ranges] == [
+        ("arm", 5, 1100),
+        ("beacon", 6, 1200),
+    ]
+    assert found.misread == []
+
+
+@pytest.mark.parametrize(
+    ("text", "missing"),
+    [
+        ("{does: go, from: 1100, to: 1300}", "channel"),
+        ("{on: 5, from: 1100, to: 1300}", "mode"),
+        ("{does: go, on: 5, from: 1100}", "both ends"),
+    ],
+)
+def test_a_record_that_lacks_a_part_says_so(text: str, missing: str) -> None:
+    found = read(f"switches [\n{text}\n{{does: whistle, on: 6, from: 1200, to: 1400}}\n]", PARTED)
+    assert [one.mode for one in found.ranges] == ["beacon"]
+    ((line, valid),) = ((one.span.line, one.valid) for one in found.misread)
+    assert line == 2
+    assert missing in valid
+    assert found.uses[2] == "misread"
+
+
+def test_a_sentence_may_go_on_in_the_next_line() -> None:
+    dialect = (
+        '[marks]\nwrapped = true\n[map]\n"motor.idle_percent" = "least drive is"\n'
+        '"failsafe.action" = { at = "When lost it", words = { return-home = "flies home" } }'
+    )
+    text = "It hums. The least\ndrive is 4.5 percent. When lost it flies\nhome. It is blue."
+    found = read(text.replace("The least", "Its least"), dialect.replace('"least', '"Its least'))
+    got = {name: (one.value, one.span.line) for name, one in found.values.items() if one.span}
+    assert got == {"motor.idle_percent": (4.5, 2), "failsafe.action": ("return-home", 2)}
+    assert [one.name for one in found.strays] == ["It hums", "It is blue"]
+
+
+def test_a_template_in_characters_divides_words() -> None:
+    dialect = """[[rows]]
+at = "drive {signal}.{idle}.{poles}"
+characters = true
+sets = { signal = "motor.signal", idle = "motor.idle_percent", poles = "motor.poles" }
+fields.signal.words = { brushed = "q", dshot300 = "qz" }
+fields.idle.scale = 0.1
+"""
+    assert values("drive QZ.084.14", dialect) == {
+        "motor.signal": "dshot300",
+        "motor.idle_percent": 8.4,
+        "motor.poles": 14,
+    }
+    assert values("drive qz.84,14", dialect) == {}
+
+
+def test_a_cell_may_have_several_parts() -> None:
+    dialect = f"""{RANGES}
+[[rows]]
+at = "{{mode}}"
+columns = {{ "{{low}}-{{high}}" = "ch {{channel}}", join = "join" }}
+makes = "range"
+fields.join.words = {{ any = "or", all = "and" }}
+"""
+    text = "what      ch 5       ch 6      join\ngo        1100-1300  900-1000  and\n"
+    found = read(f"{text}whistle   .          1200-1300 or", dialect).ranges
+    assert [(one.mode, one.channel, one.low_us, one.join) for one in found] == [
+        ("arm", 5, 1100, "all"),
+        ("arm", 6, 900, "all"),
+        ("beacon", 6, 1200, "any"),
+    ]
+
+
+def test_a_column_may_be_known_by_a_mark() -> None:
+    dialect = '[map]\n"battery.cells" = { at = "cells", column = "bank {_} \'*\'" }'
+    text = "what   bank 1  bank 2*  bank 3\ncells  3       4        6"
+    assert values(text, dialect) == {"battery.cells": 4}
+
+
+def test_a_link_may_name_the_other_line() -> None:
+    dialect = f"""{RANGES}
+[[rows]]
+at = "{{P}}: {{mode}} ch{{channel}} {{low}} {{high}}"
+makes = "range"
+[[rows]]
+at = "{{_}}: {{mode}} as {{row}}"
+makes = "link"
+"""
+    found = read("1: whistle as 2\n2: go ch5 1200 1300\n3: whistle as 9", dialect)
+    assert [(one.mode, one.follows) for one in found.links] == [("beacon", "arm")]
+    assert [(one.span.line, one.written) for one in found.misread] == [(3, "9")]
+    assert found.uses[3] == "misread"
+
+
+def test_a_field_may_be_reckoned_from_another() -> None:
+    dialect = """[[rows]]
+at = "ch{N} {down} {mid} {up}"
+sets = { down = "channel.N.low_us", mid = "channel.N.mid_us", up = "channel.N.high_us" }
+fields.down.offset = "mid"
+fields.up.offset = "mid"
+"""
+    got = values("ch5 -490 1500 +470", dialect)
+    assert got == {"channel.5.low_us": 1010, "channel.5.mid_us": 1500, "channel.5.high_us": 1970}
+
+
+def test_marks_at_places_make_a_set() -> None:
+    dialect = """[[rows]]
+at = "port {N} {use} {baud}"
+characters = true
+sets = { use = "port.N.functions", baud = "port.N.baud" }
+fields.use = { none = ".", places = ["receiver", "gps", "log"] }
+"""
+    got = values("port 3   x  .  x  57600", dialect)
+    assert got == {"port.3.functions": frozenset({"receiver", "log"}), "port.3.baud": 57600}
+
+
+def test_the_letter_of_a_multiple_may_stand_for_the_sign() -> None:
+    dialect = '[map]\n"loop.rate_hz" = "loop"\n"receiver.baud" = "speed"'
+    assert values("loop 3k25/s\nspeed 115k2", dialect) == {
+        "loop.rate_hz": 3250,
+        "receiver.baud": 115200,
+    }
+
+
+def test_lines_to_write_on_are_blanks() -> None:
+    dialect = '[marks]\nfill = "_"\n[map]\n"craft.name" = "Name"\n"motor.poles" = "Magnets"'
+    assert values("Name ___Blue Mug___  Magnets __14__", dialect) == {
+        "craft.name": "Blue Mug",
+        "motor.poles": 14,
+    }
+
+
+def test_a_field_may_stand_twice() -> None:
+    dialect = """[map]
+"motor.poles" = "bell N N has"
+[[rows]]
+at = "ports > N > wire {N} carries {use}"
+sets = { use = "port.N.functions" }
+[kept]
+at = ["roll N N *"]
+"""
+    found = read("ports\n  3\n    wire 3 carries gps\nbell 1 2 has 14\nroll 1 2 3", dialect)
+    assert {name: one.value for name, one in found.values.items()} == {
+        "port.3.functions": frozenset({"gps"}),
+        "motor.poles": 14,
+    }
+    assert found.uses[5] == "kept"
