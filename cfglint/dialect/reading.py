@@ -242,6 +242,12 @@ class Reader(MapReader):
         use = self._removal(row) or self._profile(row) or super()._row(at, row)
         if use == "title" and _CONTROL.search(row.text) is not None:
             return self._unreadable(row, _DAMAGED)
+        if use == "title" and not (
+            self._is_title(at, row) or self._is_heading(row) or self.speaks_of(row)
+        ):
+            # It looks like a heading; with nothing under it nobody can tell that it is one.
+            use = "stray"
+            self.strays.append(self._stray(row))
         if use in ("kept", "stray") and self._is_heading(row):
             if use == "stray":
                 self.strays.pop()
@@ -282,8 +288,8 @@ class Reader(MapReader):
                 if match is None:
                     continue
                 self._failed = []
-                places = [(name, self._group(match, name, one)) for name in match.groupdict()]
-                bound = {**tail.bound, **self._fields(match, one)}
+                said_here, places = self._matched(match, one, characters=False)
+                bound = {**tail.bound, **said_here}
                 if self._take(tail.entry, bound, places, row, self._owner(tail, row)):
                     return True
                 if self._failed:
@@ -513,6 +519,8 @@ class Reader(MapReader):
 
     def title_text(self, title: Title) -> str:
         """A title as the dump writes it."""
+        if not title.atoms:  # a bracket that opens by itself
+            return ""
         line = self.source.lines[title.line - 1]
         return line[title.atoms[0].start : title.atoms[-1].end]
 

@@ -178,7 +178,8 @@ EXAMPLES: dict[str, dict[str, str]] = {
         "base": 'at = "port {N} at {baud}"\nsets = { baud = "port.N.baud" }\nbase = 16',
         "scale": 'at = "port {N} at {baud}"\nsets = { baud = "port.N.baud" }\nscale = 100',
         "offset": (
-            'at = "{mode} on {channel} from {low} to {high}"\nmakes = "range"\noffset = 800\nscale = 5'
+            'at = "{mode} on {channel} from {low} to {high}"\nmakes = "range"\n'
+            "offset = 800\nscale = 5"
         ),
         "unit": 'at = "wait {time} then"\nsets = { time = "failsafe.delay_s" }\nunit = "ms"',
     },
