@@ -125,7 +125,7 @@ def test_a_form_that_is_unconfirmed_as_a_whole_or_in_its_number() -> None:
 
 def test_a_channel_by_a_word_that_is_unconfirmed() -> None:
     field = 'fields = { join = { words = { all = "and", any = "or" }, unsure = ["all"] } }'
-    at = 'at = "{mode} {join} {channel} {low} {high}"'
+    line = 'at = "{mode} {join} {channel} {low} {high}"'
     forms = f'[[rows]]\n{line}\nmakes = "range"\n{field}'
     craft = read(make(MODES + forms), "8 and 5 1000 2000\n8 or 5 1000 2000\n")
     assert [row.sure for row in craft.mode_ranges] == [False, True]
