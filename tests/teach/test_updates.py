@@ -15,65 +15,59 @@ from cfglint.dump.source import Source
 from cfglint.errors import Problem
 from cfglint.teach.updates import changes_between
 from cfglint.teach.updates_model import Changes, Kind, Row
-from cfglint.teach.updates_proof import with_row
 
 UPDATES = Path(__file__).resolve().parents[2] / "fixtures" / "saltmarsh" / "updates"
 
 REED = """\
 [dialect]
 id = "reed"
+schema = 2
 versions = ">=2.0,<3"
 
-[shape]
-grammar = "plain"
+[marks]
 comment = "#"
 assign = "set {name} = {value}"
-unset = "forget {name}"
-flag_on = "with {name}"
-flag_off = "without {name}"
-open = "[{title}]"
+removal = "forget {name}"
+title = "[{title}]"
 list = "/"
 none = "idle"
+save = "save"
 
 [identity]
 lines = ["# reed {board} {firmware} {extent}"]
 full = "all"
 changes = "diff"
 
-[settings]
-"craft.name" = { name = "nick" }
-"motor.signal" = { name = "motor_talk", values = { dshot300 = "DSHOT300", dshot600 = "DSHOT600" } }
-"motor.idle_percent" = { name = "motor_idle", scale = 0.1, default = 5 }
-"motor.poles" = { name = "magnets", default = 14 }
-"motor.two_way" = { name = "reply", flag = true, default = false }
-"loop.rate_hz" = { name = "loop_period", over = 1000000 }
-"receiver.link" = { name = "rx_link" }
-"receiver.inverted" = { name = "rx_flip" }
-"failsafe.delay_s" = { name = "loss_wait", default = 0.5 }
-"failsafe.throttle_us" = { name = "loss_gas" }
-"battery.full_v" = { name = "cell_full", default = 4.2 }
-"battery.warn_v" = { name = "cell_warn", step = 0.01, decimals = 0 }
-"stick.low_us" = { name = "low", within = "sticks" }
-"channel.N.low_us" = { name = "low", within = "axis {N}" }
-"channel.N.high_us" = { name = "ch{N}_high" }
-"port.N.functions" = { name = "port{N}_use", number_base = 0 }
-"log.on" = { name = "keep_log", default = false }
+[map]
+"craft.name" = "set nick"
+"motor.signal" = { at = "set motor_talk", words = { dshot300 = "DSHOT300", dshot600 = "DSHOT600" } }
+"motor.idle_percent" = { at = "set motor_idle", scale = 0.1, default = 5 }
+"motor.poles" = { at = "set magnets", default = 22 }
+"motor.two_way" = { at = "{value} reply", words = { yes = "with", no = "without" }, default = false }
+"loop.rate_hz" = { at = "set loop_period", over = 1000000 }
+"receiver.link" = "set rx_link"
+"receiver.inverted" = "set rx_flip"
+"failsafe.delay_s" = { at = "set loss_wait", default = 0.7 }
+"failsafe.throttle_us" = "set loss_gas"
+"battery.full_v" = { at = "set cell_full", default = 4.2 }
+"battery.warn_v" = { at = "set cell_warn", step = 0.01, decimals = 0 }
+"stick.low_us" = "sticks > set low"
+"channel.N.low_us" = "axis N > set low"
+"channel.N.high_us" = "set chN_high"
+"port.N.functions" = { at = "set portN_use", N = { first = 0 } }
+"log.on" = { at = "set keep_log", default = false }
 
 [modes]
 arm = "armed"
 beacon = "chirp"
 log = "diary"
 
-[[forms]]
-id = "when"
-line = "{mode} on {channel} {low}-{high}"
+[[rows]]
+at = "{mode} on {channel} {low}-{high}"
 makes = "range"
 
 [kept]
-names = ["gyro_cut", "gyro_band", "led_dim1", "led_dim2", "led_dim3", "osd_*", "tilt"]
-
-[ignored]
-lines = ["save"]
+at = ["set gyro_cut", "set gyro_band", "set led_dim1", "set led_dim2", "set led_dim3", "set osd_*", "set tilt"]
 """
 OLD = "# reed TEAL 2.0 all\n"
 NEW = "# reed TEAL 2.1 all\n"
@@ -123,7 +117,7 @@ def row(found: Changes, kind: Kind, name: str) -> Row:
 
 def kinds(found: Changes) -> list[tuple[str, str, bool]]:
     return [
-        (one.kind, one.name, one.drafted)
+        (one.kind, one.name, one.live)
         for one in found.rows
         if (one.kind, one.name) != ("question", "receiver.inverted")
     ]
@@ -149,10 +143,10 @@ def egret() -> Changes:
 def test_the_demos_update_is_found() -> None:
     found = egret()
     assert (found.since, found.at) == ("7.2", "8.0")
-    assert found.drafted("rename") == {"after-ms": "wait-ms", "calm-gyro": "calm-rate"}
-    assert list(found.drafted("remove")) == ["lens"]
-    assert found.drafted("boards") == {"KETTLE": "KETTLES"}
-    assert found.drafted("default") == {"failsafe.delay_s": "{ default = 0.3 }"}
+    assert found.live("rename") == {"after-ms": "wait-ms", "calm-gyro": "calm-rate"}
+    assert list(found.live("remove")) == ["lens"]
+    assert found.live("boards") == {"KETTLE": "KETTLES"}
+    assert found.live("default") == {"failsafe.delay_s": "{ default = 0.3 }"}
     assert found.versions == ">=7.2,<=8.0"
     assert found.unread == (1, 0)
 
@@ -194,7 +188,7 @@ def test_nothing_changed() -> None:
 def test_a_rename_by_words() -> None:
     found = draft("set magnets = 14\n", "set magnets_main = 14\n")
     one = row(found, "rename", "magnets")
-    assert (one.now, one.drafted, one.setting) == ("magnets_main", True, "motor.poles")
+    assert (one.now, one.live, one.setting) == ("magnets_main", True, "motor.poles")
     assert one.proof == "with it both dumps say the same"
     assert 'magnets = "magnets_main"' in found.text
 
@@ -202,18 +196,18 @@ def test_a_rename_by_words() -> None:
 def test_a_rename_by_meaning_and_value() -> None:
     found = draft("set cell_warn = 353\n", "set battery_alarm = 353\n")
     one = row(found, "rename", "cell_warn")
-    assert one.drafted
+    assert one.live
     assert "the new name speaks of battery.warn_v" in one.reason
 
 
 def test_shortened_words_are_the_same() -> None:
     found = draft("set gyro_band = 120\n", "set grbnd = 120\n")
-    assert found.drafted("rename") == {"gyro_band": "grbnd"}
+    assert found.live("rename") == {"gyro_band": "grbnd"}
 
 
 def test_words_that_both_live_on_are_two_things() -> None:
     dialect = REED.replace(
-        '"tilt"]', '"tilt", "pid_p_roll", "pid_d_roll", "pid_p_yaw", "pid_d_yaw"]'
+        '"set tilt"]', '"tilt", "pid_p_roll", "pid_d_roll", "pid_p_yaw", "pid_d_yaw"]'
     )
     same = SAME + "set pid_p_yaw = 3\nset pid_d_yaw = 4\n"
     found = draft(
@@ -221,15 +215,15 @@ def test_words_that_both_live_on_are_two_things() -> None:
         dialect=dialect.replace('"pid_d_roll", ', ""),
         same=same,
     )  # fmt: skip
-    assert "pid_p_roll" not in found.drafted("rename")
-    assert found.drafted("kept") == {"pid_d_roll": ""}
+    assert "pid_p_roll" not in found.live("rename")
+    assert found.live("kept") == {"pid_d_roll": ""}
 
 
 def test_a_family_of_kept_names_goes_together() -> None:
     before = "".join(f"set led_dim{n} = {n}0\n" for n in (1, 2, 3))
     after = "".join(f"set lamp_dim{n} = {n}0\n" for n in (1, 2, 3))
     found = draft(before, after)
-    assert found.drafted("rename") == {f"led_dim{n}": f"lamp_dim{n}" for n in (1, 2, 3)}
+    assert found.live("rename") == {f"led_dim{n}": f"lamp_dim{n}" for n in (1, 2, 3)}
     assert "3 names of this kind went the same way" in row(found, "rename", "led_dim2").reason
 
 
@@ -237,15 +231,15 @@ def test_a_family_of_a_setting_is_one_row() -> None:
     before = "set port0_use = receiver\nset port1_use = gps\n"
     after = "set serial0_use = receiver\nset serial1_use = gps\n"
     found = draft(before, after)
-    assert found.drafted("rename") == {"port{N}_use": "serial{N}_use"}
+    assert found.live("rename") == {"port{N}_use": "serial{N}_use"}
     assert found.unread == (2, 0)
     assert found.differs == ()
 
 
 def test_names_that_a_star_kept_are_kept_by_their_new_ones() -> None:
     found = draft("set osd_clock = 7\n", "set hud_clock = 7\n", same=SAME)
-    assert found.drafted("rename") == {"osd_clock": "hud_clock"}
-    assert found.drafted("kept") == {"hud_clock": ""}
+    assert found.live("rename") == {"osd_clock": "hud_clock"}
+    assert found.live("kept") == {"hud_clock": ""}
     assert found.unread == (1, 0)
 
 
@@ -254,7 +248,7 @@ def test_a_name_that_another_section_has_as_well_is_changed_for_one_setting() ->
     after = "[sticks]\nset lowest = 1050\n[axis 1]\nset low = 1000\n[axis 2]\nset low = 1001\n"
     found = draft(before, after)
     one = row(found, "moved", "stick.low_us")
-    assert (one.drafted, dict(one.keys)) == (True, {"name": "lowest"})
+    assert (one.live, dict(one.keys)) == (True, {"name": "lowest"})
     assert found.differs == ()
 
 
@@ -275,18 +269,18 @@ def test_a_kept_name_in_another_section_needs_nothing() -> None:
 def test_a_name_that_the_dialect_does_not_know_is_no_row() -> None:
     found = draft("set strange = 71\n", "set strange_new = 71\n")
     one = row(found, "rename", "strange")
-    assert not one.drafted
+    assert not one.live
     assert "the dialect does not know the old name" in one.reason
 
 
 def test_a_name_that_something_else_has_is_no_row() -> None:
-    dialect = REED.replace('"tilt"]', '"tilt", "magnets"]')
+    dialect = REED.replace('"set tilt"]', '"tilt", "magnets"]')
     found = draft(
         "[aft]\nset magnets = 71\n", "[aft]\nset magnets_new = 71\n", dialect=dialect.replace(
             'name = "magnets", default = 14', 'name = "magnets", within = "drive", default = 14')
     )  # fmt: skip
     one = row(found, "rename", "magnets")
-    assert not one.drafted
+    assert not one.live
     assert "for something else" in one.reason
 
 
@@ -295,7 +289,7 @@ def test_two_new_names_as_good_leave_it_open() -> None:
         "set gyro_band = 120\n", "set gyro_band_a = 120\nset gyro_band_b = 120\n"
     )  # fmt: skip
     one = row(found, "rename", "gyro_band")
-    assert not one.drafted
+    assert not one.live
     assert one.rival == "gyro_band_b"
     assert "# or: gyro_band_b" in found.text
     assert "# rename: gyro_band = " in found.text
@@ -303,28 +297,28 @@ def test_two_new_names_as_good_leave_it_open() -> None:
 
 def test_values_of_another_kind_are_another_thing() -> None:
     found = draft("set gyro_band = 120\n", "set gyro_band_kind = sharp\n")
-    assert "gyro_band" not in found.drafted("rename")
+    assert "gyro_band" not in found.live("rename")
 
 
 def test_where_little_changed_another_value_speaks_against_a_rename() -> None:
     dialect = REED.replace(
-        '"tilt"]', '"tilt", ' + ", ".join(f'"aux_{c}"' for c in "abcdefgh") + "]"
+        '"set tilt"]', '"tilt", ' + ", ".join(f'"aux_{c}"' for c in "abcdefgh") + "]"
     )
     same = SAME + "".join(f"set aux_{c} = 5\n" for c in "abcdefgh")
     other = draft("set gyro_band = 120\n", "set gyro_notch = 77\n", dialect=dialect, same=same)
-    assert "gyro_band" not in other.drafted("rename")
+    assert "gyro_band" not in other.live("rename")
 
 
 def test_names_in_any_letter_case() -> None:
     dialect = REED.replace('none = "idle"', 'none = "idle"\ncase = "any"')
     found = draft("SET MAGNETS = 12\n", "set Magnets_Main = 12\n", dialect=dialect)
-    assert found.drafted("rename") == {"magnets": "Magnets_Main"}
+    assert found.live("rename") == {"magnets": "Magnets_Main"}
 
 
 def test_flags_by_name() -> None:
     found = draft("with reply\n", "with reply_wire\n")
-    assert found.drafted("rename") == {"reply": "reply_wire"}
-    assert "reply" not in draft("with reply\n", "set reply_wire = 3\n").drafted("rename")
+    assert found.live("rename") == {"reply": "reply_wire"}
+    assert "reply" not in draft("with reply\n", "set reply_wire = 3\n").live("rename")
 
 
 # ------------------------------------------------------------------ gone and new
@@ -333,7 +327,7 @@ def test_flags_by_name() -> None:
 def test_a_name_that_is_gone() -> None:
     found = draft("set gyro_band = 120\n", "")
     one = row(found, "remove", "gyro_band")
-    assert (one.drafted, one.now) == (True, "not in the dump after; look up what took its place")
+    assert (one.live, one.now) == (True, "not in the dump after; look up what took its place")
     assert 'gyro_band = "not in the dump after' in found.text
 
 
@@ -350,16 +344,16 @@ def test_gone_from_several_crafts() -> None:
 
 def test_a_member_that_is_gone_may_only_be_hidden() -> None:
     found = draft("set led_dim1 = 1\nset led_dim2 = 2\n", "set led_dim1 = 1\n")
-    assert not row(found, "remove", "led_dim2").drafted
+    assert not row(found, "remove", "led_dim2").live
 
 
 def test_a_name_that_still_stands_elsewhere_is_not_removed() -> None:
     found = draft("[sticks]\nset low = 1\n[axis 1]\nset low = 2\n", "[axis 1]\nset low = 2\n")
-    assert not row(found, "remove", "low").drafted
+    assert not row(found, "remove", "low").live
 
 
 def test_an_unknown_name_that_is_gone_needs_nothing() -> None:
-    assert not row(draft("set strange = 1\n", ""), "remove", "strange").drafted
+    assert not row(draft("set strange = 1\n", ""), "remove", "strange").live
 
 
 def test_a_new_name_in_the_place_of_one_that_went() -> None:
@@ -369,32 +363,32 @@ def test_a_new_name_in_the_place_of_one_that_went() -> None:
     one = row(found, "remove", "gyro_band_width") if any(
         one.kind == "remove" for one in found.rows
     ) else row(found, "rename", "gyro_band_width")  # fmt: skip
-    assert not one.drafted
+    assert not one.live
 
 
 def test_a_dump_that_was_cut_off_tells_nothing_of_what_is_gone() -> None:
     found = draft("set gyro_band = 120\nset magnets = 12\n", "set gyro_b")
-    assert found.drafted("remove") == {}
+    assert found.live("remove") == {}
     assert any("cut off" in note for note in found.notes)
 
 
 def test_too_much_is_gone() -> None:
     before = "".join(f"set osd_{n} = {n}\n" for n in "abcdefgh")
     found = draft(before, "set magnets = 12\n", same="set tilt = 40\n")
-    assert found.drafted("remove") == {}
+    assert found.live("remove") == {}
     assert any("same firmware?" in note for note in found.notes)
 
 
 def test_new_names_are_kept() -> None:
     found = draft("", "set quiver = 3\n")
-    assert found.drafted("kept") == {"quiver": ""}
+    assert found.live("kept") == {"quiver": ""}
     assert found.unread == (1, 0)
 
 
 def test_a_new_name_may_be_a_setting() -> None:
     found = draft("", "set battery_cell_empty_volt = 3.3\n")
     one = row(found, "setting", "battery.empty_v")
-    assert one.drafted
+    assert one.live
     assert dict(one.keys) == {"name": "battery_cell_empty_volt", "sure": False}
     assert "battery.empty_v" in found.dialect.at("2.1").unsure
 
@@ -409,8 +403,8 @@ def test_new_names_that_might_be_one_setting_are_only_kept() -> None:
         "", "set motor_pulse_min = 1050\nset motor_pulse_low = 1060\nwith quiver\n"
         "[axis 3]\nset video_power = 25\n",
     )  # fmt: skip
-    assert found.drafted("setting") == {}
-    assert set(found.drafted("kept")) == {
+    assert found.live("setting") == {}
+    assert set(found.live("kept")) == {
         "motor_pulse_min", "motor_pulse_low", "quiver", "video_power"
     }  # fmt: skip
 
@@ -433,7 +427,7 @@ def test_new_names_that_might_be_one_setting_are_only_kept() -> None:
 def test_another_scale(before: str, after: str, setting: str, keys: dict[str, Any]) -> None:
     found = draft(f"set {before}\n", f"set {after}\n")
     one = row(found, "rescale", setting)
-    assert (one.drafted, dict(one.keys)) == (True, keys)
+    assert (one.live, dict(one.keys)) == (True, keys)
     assert one.proof == "with it both dumps say the same"
     assert found.differs == ()
 
@@ -461,7 +455,7 @@ def test_another_value_is_no_other_scale() -> None:
 def test_a_scale_that_may_be_another_value_is_a_comment() -> None:
     found = draft("set loss_wait = 0.2\n", "set loss_wait = 2\n")
     one = row(found, "rescale", "failsafe.delay_s")
-    assert not one.drafted
+    assert not one.live
     assert '# settings: "failsafe.delay_s" = { scale = 0.1 }' in found.text
 
 
@@ -471,7 +465,7 @@ def test_several_values_settle_a_scale() -> None:
         ["set loss_wait = 2\n", "set loss_wait = 3\n"],
     )
     one = row(found, "rescale", "failsafe.delay_s")
-    assert one.drafted
+    assert one.live
     assert "so with 2 different values" in one.reason
 
 
@@ -485,7 +479,7 @@ def test_a_scale_but_for_rounding() -> None:
 def test_a_scale_that_most_values_bear_out() -> None:
     before = [f"set cell_full = {v}\n" for v in ("4.1", "4.2", "4.3", "4.35")]
     after = [f"set cell_full = {v}\n" for v in ("410", "420", "430", "415")]
-    assert row(draft(before, after), "rescale", "battery.full_v").drafted
+    assert row(draft(before, after), "rescale", "battery.full_v").live
 
 
 def test_a_number_without_a_usual_range() -> None:
@@ -493,12 +487,12 @@ def test_a_number_without_a_usual_range() -> None:
     found = draft("set speed1 = 115200\n", "set speed1 = 1152\n", dialect=dialect)
     assert dict(row(found, "rescale", "port.N.baud").keys) == {"scale": 100}
     tenfold = draft("set speed1 = 115200\n", "set speed1 = 11520\n", dialect=dialect)
-    assert not row(tenfold, "rescale", "port.N.baud").drafted
+    assert not row(tenfold, "rescale", "port.N.baud").live
 
 
 def test_two_scales_as_good_are_a_comment() -> None:
     found = draft("set loop_period = 1000\n", "set loop_period = 1\n")
-    assert row(found, "rescale", "loop.rate_hz").drafted
+    assert row(found, "rescale", "loop.rate_hz").live
     dialect = REED.replace('"loop_period", over = 1000000', '"loop_rate"')
     both = draft("set loop_rate = 1000\n", "set loop_rate = 1000\n", dialect=dialect)
     assert kinds(both) == []
@@ -506,14 +500,14 @@ def test_two_scales_as_good_are_a_comment() -> None:
 
 def test_a_rename_and_another_scale_at_once() -> None:
     found = draft("set loss_wait = 0.4\n", "set loss_wait_ms = 400\n")
-    assert found.drafted("rename") == {"loss_wait": "loss_wait_ms"}
+    assert found.live("rename") == {"loss_wait": "loss_wait_ms"}
     assert dict(row(found, "rescale", "failsafe.delay_s").keys) == {"scale": 0.001}
     assert found.differs == ()
 
 
 def test_a_number_that_is_none_any_more() -> None:
     found = draft("set cell_full = 4.2\n", "set cell_full = high\n")
-    assert found.drafted("rescale") == {}
+    assert found.live("rescale") == {}
     assert found.differs
 
 
@@ -529,7 +523,7 @@ def test_another_word(before: str, after: str, keys: dict[str, Any]) -> None:
         f"set motor_talk = {before}\n", f"set motor_talk = {after}\n", same="set tilt = 1\n"
     )
     one = row(found, "words", "motor.signal")
-    assert (one.drafted, dict(one.keys)) == (True, keys)
+    assert (one.live, dict(one.keys)) == (True, keys)
     assert found.differs == ()
 
 
@@ -538,20 +532,20 @@ def test_a_word_that_means_another_value_is_a_comment() -> None:
     found = draft("set motor_talk = DSHOT300\n", "set motor_talk = dshot600\n", dialect=dialect,
                   same="set tilt = 1\n")  # fmt: skip
     one = row(found, "words", "motor.signal")
-    assert not one.drafted
+    assert not one.live
     assert "it means dshot600" in one.reason
 
 
 def test_a_word_that_says_nothing_is_a_comment() -> None:
     found = draft("set motor_talk = DSHOT300\n", "set motor_talk = warble\n", same="set tilt = 1\n")
-    assert not row(found, "words", "motor.signal").drafted
+    assert not row(found, "words", "motor.signal").live
 
 
 def test_a_word_much_like_the_old_one() -> None:
     dialect = REED.replace('"DSHOT300"', '"warbling"')
     found = draft("set motor_talk = warbling\n", "set motor_talk = warblings\n", dialect=dialect,
                   same="set tilt = 1\n")  # fmt: skip
-    assert row(found, "words", "motor.signal").drafted
+    assert row(found, "words", "motor.signal").live
 
 
 def test_words_where_the_neutral_ones_were_written() -> None:
@@ -566,7 +560,7 @@ def test_one_word_of_a_list() -> None:
     found = draft("set port0_use = receiver/gps\n", "set port0_use = receiver/gnss\n")
     assert row(found, "words", "port.N.functions").keys["values"]["gps"] == "gnss"
     two = draft("set port0_use = receiver/gps\n", "set port0_use = rx/gnss\n")
-    assert two.drafted("words") == {}
+    assert two.live("words") == {}
 
 
 def test_one_word_for_two_values_is_nothing() -> None:
@@ -574,12 +568,12 @@ def test_one_word_for_two_values_is_nothing() -> None:
         ["set motor_talk = DSHOT300\n", "set motor_talk = DSHOT600\n"],
         ["set motor_talk = digital\n"] * 2, same="set tilt = 1\n",
     )  # fmt: skip
-    assert found.drafted("words") == {}
+    assert found.live("words") == {}
     other = draft(
         ["set motor_talk = DSHOT300\n"] * 2,
         ["set motor_talk = digital\n", "set motor_talk = serial\n"], same="set tilt = 1\n",
     )  # fmt: skip
-    assert other.drafted("words") == {}
+    assert other.live("words") == {}
 
 
 def test_yes_and_no() -> None:
@@ -589,11 +583,11 @@ def test_yes_and_no() -> None:
     assert dict(row(found, "words", "receiver.inverted").keys) == {"yes": "on", "no": "off"}
     assert dict(row(found, "words", "log.on").keys) == {"yes": "on", "no": "off"}
     assert found.differs == ()
-    assert draft("set rx_flip = yes\n", "set rx_flip = maybe\n").drafted("words") == {}
+    assert draft("set rx_flip = yes\n", "set rx_flip = maybe\n").live("words") == {}
     muddled = draft(
         "set rx_flip = yes\nset keep_log = no\n", "set rx_flip = on\nset keep_log = on\n"
     )
-    assert muddled.drafted("words") == {}
+    assert muddled.live("words") == {}
 
 
 # ------------------------------------------------------------------ defaults
@@ -601,18 +595,18 @@ def test_yes_and_no() -> None:
 
 def test_a_renamed_setting_at_another_value_may_be_at_its_new_default() -> None:
     found = draft("set loss_wait = 0.8\n", "set loss_wait_time = 0.3\n")
-    assert not row(found, "default", "failsafe.delay_s").drafted
+    assert not row(found, "default", "failsafe.delay_s").live
     reset = draft(
         "set loss_wait = 0.8\nset magnets = 12\n", "set loss_wait_time = 0.3\nset magnets = 14\n"
     )
     one = row(reset, "default", "failsafe.delay_s")
-    assert one.drafted
+    assert one.live
     assert "motor.poles went back to its default as well" in one.reason
 
 
 def test_several_crafts_that_agree_have_a_new_default() -> None:
     found = draft(["set magnets = 12\n", "set magnets = 16\n"], ["set magnets = 20\n"] * 2)
-    assert row(found, "default", "motor.poles").drafted
+    assert row(found, "default", "motor.poles").live
     assert row(found, "default", "motor.poles").keys == {"default": 20}
 
 
@@ -627,15 +621,15 @@ def test_an_old_default_that_stands_in_a_dump_of_changes_is_none_any_more() -> N
 def test_a_line_that_went_from_a_dump_of_changes() -> None:
     found = draft("set magnets = 12\nset osd_a = 2\n", "", head=DIFF)
     one = row(found, "default", "motor.poles")
-    assert (one.drafted, dict(one.keys)) == (False, {"default": 12})
-    assert not row(found, "remove", "osd_a").drafted
+    assert (one.live, dict(one.keys)) == (False, {"default": 12})
+    assert not row(found, "remove", "osd_a").live
     assert any("dumps of what differs" in note for note in found.notes)
 
 
 def test_two_crafts_tell_the_new_default_between_them() -> None:
     found = draft(["", "set magnets = 12\n"], ["set magnets = 14\n", ""], head=DIFF)
     one = row(found, "default", "motor.poles")
-    assert (one.drafted, dict(one.keys)) == (True, {"default": 12})
+    assert (one.live, dict(one.keys)) == (True, {"default": 12})
 
 
 def test_flags_and_defaults_in_dumps_of_changes() -> None:
@@ -647,7 +641,7 @@ def test_flags_and_defaults_in_dumps_of_changes() -> None:
 
 def test_taken_back_is_not_gone() -> None:
     found = draft("forget gyro_band\nset osd_a = 2\n", "set osd_a = 2\n")
-    assert found.drafted("remove") == {}
+    assert found.live("remove") == {}
 
 
 # ------------------------------------------------------------------ what only a person can tell
@@ -670,9 +664,9 @@ def test_a_flipped_flag_is_a_question() -> None:
 
 def test_boards() -> None:
     near = draft("", "", head=(OLD, NEW.replace("TEAL", "TEALB")))
-    assert near.drafted("boards") == {"TEAL": "TEALB"}
+    assert near.live("boards") == {"TEAL": "TEALB"}
     far = draft("", "", head=(OLD, NEW.replace("TEAL", "HERON")))
-    assert not row(far, "boards", "TEAL").drafted
+    assert not row(far, "boards", "TEAL").live
     case = draft("", "", head=(OLD, NEW.replace("TEAL", "Teal")))
     assert kinds(case) == []
 
@@ -684,13 +678,13 @@ def test_a_board_that_becomes_two() -> None:
     before = [Source.from_text(f"b{n}.txt", OLD + SAME) for n in (1, 2)]
     found = changes_between(before, sources, dialect, name="reed.toml")
     assert row(found, "boards", "TEAL").reason == "it becomes TEALA and TEALB"
-    assert not row(found, "boards", "TEAL").drafted
+    assert not row(found, "boards", "TEAL").live
 
 
 def test_a_mode_by_another_word() -> None:
     found = draft("chirp on 7 1700-2100\n", "buzzer on 7 1700-2100\n")
     one = row(found, "modes", "beacon")
-    assert (one.now, one.drafted) == ("buzzer", True)
+    assert (one.now, one.live) == ("buzzer", True)
     assert "by its words" in one.reason
     assert found.differs == ()
     assert one.proof == "with it both dumps say the same"
@@ -699,24 +693,24 @@ def test_a_mode_by_another_word() -> None:
 def test_a_mode_by_a_word_that_says_nothing() -> None:
     assert row(
         draft("chirp on 7 1700-2100\n", "warble on 7 1700-2100\n"), "modes", "beacon"
-    ).drafted
+    ).live
 
 
 def test_a_mode_by_a_word_that_says_something_else() -> None:
     found = draft("chirp on 7 1700-2100\n", "turtle on 7 1700-2100\n")
-    assert not row(found, "modes", "beacon").drafted
+    assert not row(found, "modes", "beacon").live
 
 
 def test_two_modes_with_one_range() -> None:
     before = "chirp on 7 1700-2100\ndiary on 7 1700-2100\n"
     found = draft(before, "warble on 7 1700-2100\nflute on 7 1700-2100\n")
-    assert found.drafted("modes") == {}
+    assert found.live("modes") == {}
     assert found.rows
 
 
 def test_mode_lines_that_cannot_be_read_otherwise() -> None:
     found = draft("chirp on 7 1700-2100\n", "warble on x 1700-2100\narmed on x 900-1000\n")
-    assert found.drafted("modes") == {}
+    assert found.live("modes") == {}
 
 
 def test_a_mode_in_a_section_title() -> None:
@@ -728,7 +722,7 @@ def test_a_mode_in_a_section_title() -> None:
         "[when chirp]\nchannel 7 1700-2100\n", "[when buzzer]\nchannel 7 1700-2100\n",
         dialect=dialect,
     )  # fmt: skip
-    assert found.drafted("modes") == {"beacon": "buzzer"}
+    assert found.live("modes") == {"beacon": "buzzer"}
     elsewhere = draft(
         "[when chirp]\nchannel 7 1700-2100\n", "[else]\nchannel 7 1700-2100\n", dialect=dialect
     )
@@ -847,22 +841,22 @@ def test_a_row_that_makes_the_file_wrong_becomes_a_comment() -> None:
             setting="battery.full_v"),
     ]  # fmt: skip
     kept, made, notes = with_row(dialect, "2.1", rows)
-    assert [one.drafted for one in kept] == [False, True, False]
+    assert [one.live for one in kept] == [False, True, False]
     assert len(notes) == 2
     assert made.data["changes"][0]["rename"] == {"magnets": "bells"}
 
 
 def test_the_same_name_in_two_sections_has_one_row() -> None:
-    dialect = REED.replace('"tilt"]', '"tilt", "slew"]')
+    dialect = REED.replace('"set tilt"]', '"tilt", "slew"]')
     found = draft(
         "[one]\nset slew = 7\n[two]\nset slew = 8\n", "[one]\n[two]\n", dialect=dialect,
     )  # fmt: skip
-    assert found.drafted("remove").keys() == {"slew"}
+    assert found.live("remove").keys() == {"slew"}
     both = draft(
         "[one]\nset slew = 71\n[two]\nset slew = 82\n",
         "[one]\nset slewing = 71\n[two]\nset slewing = 82\n", dialect=dialect,
     )  # fmt: skip
-    assert both.drafted("rename") == {"slew": "slewing"}
+    assert both.live("rename") == {"slew": "slewing"}
 
 
 def test_long_lists_are_cut_short() -> None:
@@ -889,7 +883,7 @@ def test_a_word_that_had_none_yet_is_taken_by_its_meaning_and_marked() -> None:
         "set motor_talk = DSHOT300\n", "set motor_talk = multishot\n", same="set tilt = 1\n"
     )
     one = row(found, "words", "motor.signal")
-    assert one.drafted
+    assert one.live
     assert dict(one.keys) == {"values": {"multishot": "multishot"}, "unsure": ["multishot"]}
     assert one.proof == "with it the value differs: dshot300 → multishot"
     assert [found.differs[0].name, found.unread] == ["motor.signal", (1, 0)]
@@ -898,7 +892,7 @@ def test_a_word_that_had_none_yet_is_taken_by_its_meaning_and_marked() -> None:
             ["set motor_talk = DSHOT300\n"] * 2,
             ["set motor_talk = multishot\n", "set motor_talk = multi-shot\n"],
             same="set tilt = 1\n",
-        ).drafted("words")
+        ).live("words")
         == {}
     )
 
@@ -909,10 +903,10 @@ def test_dumps_that_hold_only_changes_without_saying_so() -> None:
     before = "".join(f"set osd_{n} = {k}{k}1\n" for k, n in enumerate("abcdef"))
     after = "".join(f"set hud_{n}{n} = {k}{k}2\n" for k, n in enumerate("uvwxyz"))
     found = draft(before + "set gyro_band = 3\n", after + "set gyro_notch = 3\n", dialect=dialect)
-    assert found.drafted("remove") == {}
+    assert found.live("remove") == {}
     assert any("so nothing is taken for removed" in note for note in found.notes)
     assert "yet both may be names of their own" in row(found, "rename", "gyro_band").reason
-    assert not row(found, "rename", "gyro_band").drafted
+    assert not row(found, "rename", "gyro_band").live
 
 
 def test_a_starred_name_in_another_section_needs_nothing() -> None:
@@ -923,7 +917,7 @@ def test_a_starred_name_in_another_section_needs_nothing() -> None:
 def test_a_section_whose_form_cannot_be_told() -> None:
     found = draft("[axis 1]\nset low = 1000\n", "[lane 1 of 2]\nset low = 1000\n")
     one = row(found, "moved", "channel.N.low_us")
-    assert not one.drafted
+    assert not one.live
     assert "the section's form is yours to write" in one.reason
 
 
@@ -939,9 +933,9 @@ def test_lines_that_a_form_reads_are_no_names() -> None:
 
 
 def test_words_without_their_vowels() -> None:
-    dialect = REED.replace('"tilt"]', '"tilt", "sag_wobble"]')
+    dialect = REED.replace('"set tilt"]', '"tilt", "sag_wobble"]')
     found = draft("set sag_wobble = 71\n", "set sag_wbbl = 71\n", dialect=dialect)
-    assert found.drafted("rename") == {"sag_wobble": "sag_wbbl"}
+    assert found.live("rename") == {"sag_wobble": "sag_wbbl"}
 
 
 def test_likeness_of_names() -> None:
@@ -959,7 +953,7 @@ def test_a_rate_that_may_be_a_period_is_a_comment() -> None:
     dialect = REED.replace('"loop_period", over = 1000000', '"loop_rate", scale = 1000')
     found = draft("set loop_rate = 1\n", "set loop_rate = 1000\n", dialect=dialect)
     one = row(found, "rescale", "loop.rate_hz")
-    assert (one.drafted, one.now, one.rival) == (False, "{ scale = 1 }", "over = 1000000")
+    assert (one.live, one.now, one.rival) == (False, "{ scale = 1 }", "over = 1000000")
 
 
 def test_an_offset_alone_goes() -> None:
@@ -970,18 +964,18 @@ def test_an_offset_alone_goes() -> None:
 
 def test_an_odd_value_before_tells_nothing_of_the_scale() -> None:
     found = draft("set loss_wait = 50\n", "set loss_wait = 5\n")
-    assert not row(found, "rescale", "failsafe.delay_s").drafted
+    assert not row(found, "rescale", "failsafe.delay_s").live
 
 
 def test_another_word_with_the_same_number() -> None:
     found = draft("set motor_talk = DSHOT300\n", "set motor_talk = q300\n", same="set tilt = 1\n")
-    assert row(found, "words", "motor.signal").drafted
+    assert row(found, "words", "motor.signal").live
 
 
 def test_a_setting_that_may_have_any_of_two_meanings_of_a_word() -> None:
     found = draft("set rx_link = sbus\n", "set sbus_rx_link = S_BUS\n")
-    assert found.drafted("rename") == {"rx_link": "sbus_rx_link"}
-    assert row(found, "words", "receiver.link").drafted
+    assert found.live("rename") == {"rx_link": "sbus_rx_link"}
+    assert row(found, "words", "receiver.link").live
     assert found.differs == ()
 
 
@@ -989,7 +983,7 @@ def test_a_number_of_a_family_that_is_none() -> None:
     found = draft(
         "set ch1_high = 2000\nset ch2_high = 2001\n", "set ch0_top = 2000\nset ch1_top = 2001\n"
     )
-    assert found.drafted("rescale") == {}
+    assert found.live("rescale") == {}
 
 
 LINES = st.sampled_from(
@@ -1016,7 +1010,7 @@ def test_whatever_stands_there_the_block_is_what_was_proved(
     found = draft("\n".join([*before, ""]), "\n".join([*after, ""]), head=head, same=same)
     assert found.unread[1] <= found.unread[0]
     assert all(0 <= one.confidence <= 1 for one in found.rows)
-    assert all(one.confidence >= 0.6 for one in found.rows if one.drafted)
+    assert all(one.confidence >= 0.6 for one in found.rows if one.live)
 
 
 def test_another_style_of_all_names_in_good_time() -> None:
@@ -1030,7 +1024,7 @@ def test_another_style_of_all_names_in_good_time() -> None:
     start = time.perf_counter()
     found = draft(before, before.replace("_", "-"), dialect=dialect, same="set nick = Teal\n")
     assert time.perf_counter() - start < 10
-    assert found.drafted("rename") == {one: one.replace("_", "-") for one in words}
+    assert found.live("rename") == {one: one.replace("_", "-") for one in words}
     other = before.replace("rig", "oak").replace("fin", "elm").replace("hub", "ash")
-    assert draft(before, other, dialect=dialect, same="set nick = Teal\n").drafted("remove") == {}
+    assert draft(before, other, dialect=dialect, same="set nick = Teal\n").live("remove") == {}
     assert time.perf_counter() - start < 30
