@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 #: A dump of which the dialect knows less is not of that dialect.
 _LEAST_READ = 0.5
 #: Settings that no rule of grade ``ground`` looks at.
-_HARMLESS = ("craft.", "log.", "video.")
+_HARMLESS = ("craft.", "log.", "video.", "motor.poles")
 
 
 def changes_between(
@@ -448,9 +448,11 @@ def swapped(at: str, old: str, new: str) -> tuple[str, tuple[str, str]] | None:
     ``#`` stands for a number that counts, which the address writes ``N`` or ``{N}``.
     """
     was, now = old.replace("#", "N"), new.replace("#", "N")
+    if new.count("#") > 1:
+        return None
     if find(at, was) is not None:
         return replaced(at, was, now), (was, now)
-    if "#" not in old or "#" not in new:
+    if old.count("#") != 1 or new.count("#") != 1:
         return None
     was, now = re.sub(r"[\W_]*#[\W_]*$", "", old), re.sub(r"[\W_]*#[\W_]*$", "", new)
     if was and now and "#" not in was + now and find(at, was) is not None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.model import show
 from cfglint.craft.settings import MODES, SETTINGS, family, setting
+from cfglint.dialect.address import segment
 from cfglint.dialect.encode import close
 from cfglint.dialect.lines import find
 from cfglint.teach.meanings import best
@@ -340,7 +341,7 @@ def went(
         if one.use not in ("used", "kept"):
             confidence, reason = 0.5, "the dialect does not know the name, so nothing to do"
         rival = next((new.name for new in fresh if pairer.place(one.key, new.key) == 1
-                      and likeness(one.name, new.name) >= 0.4), "")  # fmt: skip
+                      and likeness(one.name, new.name) >= 0.3), "")  # fmt: skip
         if rival:
             confidence = min(confidence, 0.6)
             reason = f"{reason}, yet a new name stands in its place: `{rival}`"
@@ -358,8 +359,8 @@ def _words_for(g: Drafter, one: Name) -> tuple[str, bool]:
     own = {entry.at.text for entry, _ in g.tables.entries_of(one.setting)} if one.setting else set()
     others = [entry.at.text for entry in g.tables.map.entries if entry.at.text not in own]
     others += [at.text for at in g.tables.map.kept] if one.setting else []
-    for words in (name, " > ".join((*one.titles, name))):
-        if "#" not in words and not any(find(text, words) for text in others):
+    for words in (name, *own):
+        if "{" not in words and not any(find(text, words) for text in others):
             return words, False
     return name, True
 
@@ -371,6 +372,7 @@ def taken_up(g: Drafter, come: Sequence[Name]) -> None:
     free = [name for name in SETTINGS if ".N" not in name and (name not in sets or name in gone)]
     meant = dict(_meanings(come, free))
     kept = [at.text for at in g.tables.map.kept]
+    heads = {row.at.segments[-1].head for row in g.tables.map.entries if row.makes != "settings"} - {""}
     for one in come:
         text = f"{one.lead} {one.name}".strip()
         if one.key in meant:
@@ -378,7 +380,9 @@ def taken_up(g: Drafter, come: Sequence[Name]) -> None:
             at = " > ".join((*one.titles, text))
             g.add(Row("setting", name, one.name, score, f"`{one.name}` is new, and speaks of it", True,
                       {"at": at, **keys, "sure": False}, name))  # fmt: skip
-        elif one.use != "kept" and text not in kept and re.search(r"\w", text):
+        elif (one.use != "kept" and text not in kept and re.search(r"\w", text)
+              and segment(text).head not in heads):  # fmt: skip
+            # A line that begins as those of mode ranges do is more than a name to keep.
             why = "a new name without a meaning that is known here"
             g.add(Row("kept", text, "", 0.9, why, True))
 

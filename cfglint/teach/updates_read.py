@@ -82,8 +82,14 @@ class Forms:
         dialect = sides[0].dialect
         assign = words_of(dialect.data.get("marks", {}).get("assign", ()))
         found: Counter[str] = Counter()
-        blanks = 0
-        self.flags: set[str] = set()
+        #: Words that stand before the name of a flag, and say what it is.
+        self.flags = {
+            word.lower()
+            for side in sides
+            for entry in side.tables.map.entries
+            if entry.way == "template" and entry.at.segments[-1].pieces[0] == ("field", "value")
+            for word in entry.written("value")
+        }
         names = []
         for side in sides:
             for read in side.reader.reads.values():
@@ -93,9 +99,6 @@ class Forms:
                 if name:
                     found[" ".join(between.split()) if between.split() else "\t" if len(between) > 1 else " "] += 1
                     names.append(name)
-                elif read.row.text[read.place.end : read.row.note].strip():
-                    self.flags.add(read.row.text[read.row.start : read.place.end].lower())
-                    self.flags.update(one.lower() for one in read.entry.written(read.field))
         first = [one.partition("{name}") for one in assign]
         self.leads = {one[0].strip() for one in first if one[0].strip()}
         self.tails = {
@@ -107,6 +110,7 @@ class Forms:
                 if not assign and len(names) >= 5 and times > 0.6 * len(names):
                     one.add(word)
         self.signs = [sign for sign, _ in found.most_common() if sign.strip()]
+        self.only_signs = bool(self.signs) and not any(not sign.strip() for sign in found)
         blanks = sum(" " in self.bare(name) for name in names)
         self.blank_names = blanks > 0.2 * len(names)
 
@@ -128,11 +132,13 @@ class Forms:
                 name = name[: -len(tail)].strip()
         return name
 
-    def split(self, text: str) -> tuple[str, str]:
-        """The name and the value of a line that is not read."""
+    def split(self, text: str) -> tuple[str, str] | None:
+        """The name and the value of a line that is not read, None where it has another form."""
         first = text.split()[0].lower() if text.split() else ""
         if first in self.flags and text.split()[1:]:
             return text.split(None, 1)[1].strip(), first
+        if self.leads and not any(text.lower().startswith(f"{one.lower()} ") for one in self.leads):
+            return None
         for tail in self.tails:
             parts = re.split(rf"(?<!\S){re.escape(tail)}(?!\S)", text, maxsplit=1)
             if len(parts) == 2:
@@ -141,6 +147,8 @@ class Forms:
             name, found, value = text.partition(sign if sign not in "-_./" else f" {sign} ")
             if found and name.strip():
                 return self.bare(name), value.strip()
+        if self.tails or self.only_signs:
+            return None
         parts = re.split(r"[ \t]{2,}|\t", text.strip(), maxsplit=1)
         if len(parts) == 2 and self.bare(parts[0]) == parts[0].strip():
             return parts[0].strip(), parts[1].strip()
@@ -167,7 +175,10 @@ class Forms:
             if row.line in reads:
                 yield from self._read(row, titles, sorted(reads[row.line], key=lambda one: one[1].place))
             elif use in ("stray", "kept", "misread"):
-                name, written = self.split(row.text[row.start : row.note].strip())
+                parts = self.split(row.text[row.start : row.note].strip())
+                if parts is None:
+                    continue
+                name, written = parts
                 told = missed.get(row.line, "") if use == "misread" else ""
                 if told not in ("range", "link"):
                     yield Line(titles, name, written, use, None, told, self._lead(row, name))

@@ -87,8 +87,7 @@ def unit_in(name: str, row: Setting) -> str:
 def of_unit(unit: str, row: Setting, raw: Mapping[str, Any]) -> dict[str, Any]:
     """The keys of an entry whose numbers are in a unit."""
     if row.unit == "Hz" and unit in PERIODS:
-        keys: dict[str, Any] = {"over": int(PERIODS[unit])}
-        return {**keys, "scale": 1} if raw.get("scale", 1) != 1 else keys
+        return {"over": int(PERIODS[unit])}
     scale = UNITS[row.unit][unit]
     name = "step" if "step" in raw else "scale"
     keys = {name: int(scale) if scale == int(scale) else scale}
