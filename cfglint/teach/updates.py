@@ -19,7 +19,7 @@ from cfglint.dialect.encode import close
 from cfglint.dialect.lines import find, replaced
 from cfglint.errors import Problem
 from cfglint.teach.updates_came import (
-    boards, defaults, inversion, lines, modes, ranges_of, taken_up, went,
+    boards, defaults, inversion, left_over, lines, modes, ranges_of, taken_up, went,
 )  # fmt: skip
 from cfglint.teach.updates_model import READING, SURE, Changes, Row
 from cfglint.teach.updates_pairs import Pair, Pairer
@@ -121,6 +121,7 @@ class Drafter:
         self.notes += unfit
         rows = self._withheld(rows, made)
         rows, made, _ = with_rows(self, rows)
+        left_over(self, made.sides)
         rows, differs, equal = proved(self, rows, made)
         unread = _unread(self.news), _unread(made.sides)
         if not self.full:
@@ -187,6 +188,8 @@ class Drafter:
                 else pair
                 for pair in self.pairs
             ]  # fmt: skip
+        self.fates = {pair.old.key: self._fate(pair) for pair in self.pairs
+                      if pair.old.entry is not None and self.tables.entries_of(pair.old.setting)}  # fmt: skip
         for pair in self.pairs:
             self._rename(pair)
         went(self, left, fresh, pairer, {key for key, now in told.items() if now == "-"})
@@ -257,41 +260,54 @@ class Drafter:
         if not old.setting:
             self._rename_kept(pair, ask)
             return
-        every = self.tables.entries_of(old.setting)
-        if not every or old.entry is None:
+        if old.key not in self.fates:
             return
-        entry = next((one for one, _ in every if one.at.text == old.entry[0].at.text), every[0][0])
+        entry, at, renames = self.fates[old.key]
+        reason, common = pair.reason, (pair.rival, ask, pair.answered)
+        if at == entry.at.text:
+            if old.key[1] == new.key[1] and not any(find(at, one.strip("# ")) for one in old.titles):
+                return  # titles that the address does not name are nothing to it
+            self.add(Row("rename", shown(old), shown(new), min(pair.confidence, 0.6),
+                         f"{reason}; the address is yours to write", False, {}, old.setting, *common))  # fmt: skip
+            return
+        if len(renames) == 1 and not self._clash(entry, renames[0]):
+            self.add(Row("rename", *renames[0], pair.confidence, reason, pair.sure, {}, old.setting, *common))
+            return
+        live = pair.sure and entry.place[0] == "map"
+        if not live and pair.sure:
+            reason += "; the address stands in [[rows]] and is yours to write"
+        self.add(Row("at", old.setting, toml.value({"at": at}), pair.confidence, reason, live,
+                     {"at": at}, old.setting, *common))  # fmt: skip
+
+    def _fate(self, pair: Pair) -> tuple[Entry, str, list[tuple[str, str]]]:
+        """An entry, the address that it would have now, and the words that differ in it."""
+        old, new = pair.old, pair.new
+        assert old.entry is not None
+        every = [one for one, _ in self.tables.entries_of(old.setting)]
+        entry = next((one for one in every if one.at.text == old.entry[0].at.text), every[0])
         swaps = [(old.name, new.name)] if old.key[1] != new.key[1] else []
         if len(old.titles) == len(new.titles):
             swaps += [(a, b) for a, b in zip(old.titles, new.titles, strict=True) if a != b]
         at, renames = entry.at.text, []
         for one, other in swaps:
             made = swapped(at, one, other)
-            if made is None:
-                continue
-            at, words = made
-            renames.append(words)
-        reason = pair.reason
-        if at == entry.at.text:
-            # Titles that the address does not name are nothing to it.
-            if swaps and len(old.titles) == len(new.titles) and old.key[1] == new.key[1] and not find(at, old.titles[-1].strip("# ")):
-                return
-            self.add(Row("rename", shown(old), shown(new), min(pair.confidence, 0.6),
-                         f"{reason}; the address is yours to write", False, {}, old.setting, pair.rival, ask))  # fmt: skip
-            return
-        others = {one.at.text for one in self.tables.map.entries} & self.alive
-        others |= {one.text for one in self.tables.map.kept if not one.text.endswith("*")}
-        clash = any("{" in was or find(text, was) for was, _ in renames for text in others - {entry.at.text})
-        if not clash:
-            for was, now in renames:
-                self.add(Row("rename", was, now, pair.confidence, reason, pair.sure, {}, old.setting,
-                             pair.rival, ask, pair.answered))  # fmt: skip
-            return
-        live = pair.sure and entry.place[0] == "map"
-        if not live and pair.sure:
-            reason += "; the address stands in [[rows]] and is yours to write"
-        self.add(Row("at", old.setting, toml.value({"at": at}), pair.confidence, reason, live,
-                     {"at": at}, old.setting, pair.rival, ask, pair.answered))  # fmt: skip
+            if made is not None:
+                at, words = made
+                renames.append(words)
+        return entry, at, renames
+
+    def _clash(self, own: Entry, words: tuple[str, str]) -> bool:
+        """Whether a rename would change an address that is still read, or becomes another."""
+        if "{" in words[0]:
+            return True
+        fates = {entry.at.text: renames for entry, _, renames in self.fates.values()}
+        texts = [one.at.text for one in self.tables.map.entries]
+        texts += [one.text for one in self.tables.map.kept if not one.text.endswith("*")]
+        return any(
+            text != own.at.text and find(text, words[0])
+            and (text in self.alive or (text in fates and fates[text] != [words]))
+            for text in texts
+        )  # fmt: skip
 
     def _rename_kept(self, pair: Pair, ask: str) -> None:
         old, new = pair.old, pair.new
@@ -454,9 +470,11 @@ def swapped(at: str, old: str, new: str) -> tuple[str, tuple[str, str]] | None:
         return replaced(at, was, now), (was, now)
     if old.count("#") != 1 or new.count("#") != 1:
         return None
-    was, now = re.sub(r"[\W_]*#[\W_]*$", "", old), re.sub(r"[\W_]*#[\W_]*$", "", new)
-    if was and now and "#" not in was + now and find(at, was) is not None:
-        return replaced(at, was, now), (was, now)
+    apart = [(one, other) for one, other in zip(old.split("#"), new.split("#"), strict=True) if one != other]
+    if len(apart) == 1:
+        was, now = (re.sub(r"^\W+|[\W_]+$", "", one) for one in apart[0])
+        if was and now and find(at, was) is not None:
+            return replaced(at, was, now), (was, now)
     was, now = old.replace("#", "{N}"), new.replace("#", "{N}")
     place = at.lower().find(was.lower())
     return (at[:place] + now + at[place + len(was) :], (was, now)) if place >= 0 else None

@@ -125,7 +125,6 @@ def _mode_words(g: Drafter) -> Iterator[str]:
 
 def lines(g: Drafter) -> None:
     """Lines of several fields that are put in other words now."""
-    taken = {(one.name, *one.titles) for pair in g.pairs for one in [pair.new]}
     for side in g.olds:
         read_by = {one.entry.id: one.row.text.strip() for reads in
                    (side.reader.reads, *side.reader.range_reads, *side.reader.link_reads)
@@ -137,16 +136,17 @@ def lines(g: Drafter) -> None:
                     break
             else:
                 _reworded(g, text)
-    strays = [(side.craft.file, statement) for side in g.news for statement, use in side.uses
-              if use == "stray" and len(statement.text.split()) > 3
-              and not any(find(statement.text, str(name[0])) for name in taken)
-              and not any(row.live and row.kind in ("rename", "kept") and find(statement.text, row.now or row.name)
-                          for row in g.rows)]  # fmt: skip
-    if strays and any(row.makes != "settings" and row.at.text not in g.alive for row in g.tables.map.entries):
-        file, first = strays[0]
+
+
+def left_over(g: Drafter, sides: Sequence[Side]) -> None:
+    """A note on lines of several fields that even the rows do not make readable."""
+    strays = [(side.craft.file, one) for side in sides for one, use in side.uses
+              if use == "stray" and len(one.text.split()) > 3]  # fmt: skip
+    lost = any(row.makes != "settings" and row.at.text not in g.alive for row in g.tables.map.entries)
+    if strays and lost:
         g.notes.append(
-            f"{len(strays)} lines are read by no row any more, the first at {file}:{first.line}: "
-            "write their new form under `rows` by hand"
+            f"{len(strays)} lines are read by no row any more, the first at {strays[0][0]}:"
+            f"{strays[0][1].line}: write their new form under `rows` by hand"
         )
 
 

@@ -54,8 +54,8 @@ changes = "diff"
 "battery.warn_v" = { at = "set cell_warn", step = 0.01, decimals = 0 }
 "stick.low_us" = "sticks > set low"
 "channel.N.low_us" = "axis N > set low"
-"channel.N.high_us" = "set chN_high"
-"port.N.functions" = { at = "set portN_use", N = { first = 0 } }
+"channel.N.high_us" = "set ch{N}_high"
+"port.N.functions" = { at = "set port{N}_use", N = { first = 0 } }
 "log.on" = { at = "set keep_log", default = false }
 
 [modes]
@@ -242,7 +242,7 @@ def test_a_family_of_a_setting_is_one_row() -> None:
     before = "set port0_use = receiver\nset port1_use = gps\n"
     after = "set serial0_use = receiver\nset serial1_use = gps\n"
     found = draft(before, after)
-    assert found.live("rename") == {"portN_use": "serialN_use"}
+    assert found.live("rename") == {"port": "serial"}
     assert found.unread == (2, 0)
     assert found.differs == ()
 
@@ -1040,7 +1040,7 @@ def test_a_section_whose_form_cannot_be_told() -> None:
 
 
 def test_lines_that_a_row_reads_are_no_names() -> None:
-    dialect = REED.replace('"port.N.functions" = { at = "set portN_use", N = { first = 0 } }\n', "")
+    dialect = REED.replace('"port.N.functions" = { at = "set port{N}_use", N = { first = 0 } }\n', "")
     dialect += '\n[[rows]]\nat = "set bus{N} = {f} {b}"\n'
     dialect += 'sets = { f = "port.N.functions", b = "port.N.baud" }\n'
     found = draft("set bus1 = gps 9600\n", "set bus1 = gps 115200\n", dialect=dialect)
