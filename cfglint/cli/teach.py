@@ -73,6 +73,12 @@ def arguments(parser: Parser) -> None:
         metavar="FILE",
         help="take these answers first, then those kept beside the output; they are not asked for",
     )
+    add(
+        "--sheet",
+        default="",
+        metavar="FILE",
+        help="write all that is open into one sheet, and take the answers that stand in it",
+    )
     add_form(parser, "text (for people) or json (for programs)", "text", "json")
     add_page(parser)
     teach_update.arguments(parser)
