@@ -27,7 +27,7 @@ from cfglint.teach.updates_proof import proved, with_rows
 from cfglint.teach.updates_read import Forms, Key, Name, families, members
 from cfglint.teach.updates_text import block, open_questions
 from cfglint.teach.updates_values import (
-    Both, Patch, read, rescaled, reworded, rounded, with_keys, yes_and_no,
+    Both, Patch, read, rescaled, reworded, rounded, strange_now, with_keys, yes_and_no,
 )  # fmt: skip
 
 if TYPE_CHECKING:
@@ -368,6 +368,9 @@ class Drafter:
                 answered |= patch.named and pair is not None and pair.answered
                 self.patch("rescale", name, patch, ask, answered, entry.place[0] == "map")
                 continue
+            if strange_now(name, codec, both) and name in self.raw["map"]:
+                why = "it has a value that no craft has: whether the name still means the same is open"
+                self.add(Row("doubt", name, "", 0.9, why, True, {"sure": False}, name, "", ask))
             told = {key.split(" ", 2)[2]: word for key, word in self.answers.items()
                     if key.startswith(f"word {name} ")}  # fmt: skip
             words = reworded(name, codec, both, told)

@@ -17,6 +17,7 @@ from cfglint.teach.names import PROFILES, Words, fit
 from cfglint.teach.numbers import readings
 from cfglint.teach.updates_model import SURE, Row
 from cfglint.teach.updates_pairs import likeness
+from cfglint.teach.updates_read import under
 from cfglint.teach.updates_values import Patch, read
 from cfglint.teach.words import split
 
@@ -338,10 +339,17 @@ def went(
             confidence, reason = 0.55, "others of its kind are there: perhaps not shown here"
         if others:
             confidence, reason = 0.5, "something else has the same name, and would go with it"
+        last = one.name.replace("#", " ").split()[-1:] if "#" not in one.name else []
+        if len(one.name.split()) > 6 or any(
+            find(side.source.lines[number - 1], word)
+            for word in last for side in g.news for number, titles in side.sections.items()
+            if under(titles) == one.key[0]
+        ):  # fmt: skip
+            confidence, reason = 0.5, "its words still stand in the dump after"
         if one.use not in ("used", "kept"):
             confidence, reason = 0.5, "the dialect does not know the name, so nothing to do"
         rival = next((new.name for new in fresh if pairer.place(one.key, new.key) == 1
-                      and likeness(one.name, new.name) >= 0.3), "")  # fmt: skip
+                      and (likeness(one.name, new.name) >= 0.3 or one.written == new.written)), "")  # fmt: skip
         if rival:
             confidence = min(confidence, 0.6)
             reason = f"{reason}, yet a new name stands in its place: `{rival}`"

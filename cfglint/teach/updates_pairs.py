@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 LEAST = 0.4
 #: More pairs than this are not looked at one by one.
 _MANY = 60_000
+#: More words than this are a sentence.
+_LONGEST = 6
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?[^\W\d]{0,4}")
 #: Values that many names have: being the same says little.
 _COMMON = frozenset(("0", "1", "2", "on", "off", "yes", "no", "true", "false", "none"))
@@ -208,7 +210,12 @@ class Pairer:
         if words < 0.7 and not old.setting and not said.startswith("the same"):
             # A word for a word, and no value to go by: as likely two things that are kin.
             score = min(score, 0.5)
-        score -= 0.35 * self.against(old.name, new.name)
+        if place == 1 and said == "the same value":
+            # A rare value that stands between the same lines under another name.
+            score = max(score, 0.72 if value == 1 else 0.5)
+        score -= (0.15 if place == 1 == value else 0.35) * self.against(old.name, new.name)
+        if max(len(old.name.split()), len(new.name.split())) > _LONGEST:
+            score = min(score, 0.5)  # a sentence, which is no name
         if old.key[0] != new.key[0]:
             score -= 0.2 if likeness(old.key[0], new.key[0]) < 0.5 and old.key[1] != new.key[1] else 0.05
         why = [f"words {words:.0%} alike"]

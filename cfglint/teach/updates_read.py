@@ -75,6 +75,11 @@ def code(text: str) -> str:
     return " ".join(atom.text.lower() for atom in cut(text) if atom.kind != "mark" or atom.text == "#")
 
 
+def under(titles: Sequence[str]) -> str:
+    """Titles as they are compared."""
+    return " > ".join(code(_DIGITS.sub("#", title)) for title in titles)
+
+
 class Forms:
     """How a dialect's lines put a name and a value together, from lines that are read."""
 
@@ -119,7 +124,7 @@ class Forms:
         """The words before a value, and what stands between."""
         text = row.text[row.start : start]
         name = re.sub(r"[^\w%)\]]+$", "", text)
-        return name.strip(), text[len(name) :].replace('"', "")
+        return re.sub(r"^[^\w(\[]+", "", name), text[len(name) :].replace('"', "")
 
     def bare(self, name: str) -> str:
         """A name without the words that stand around every name."""
@@ -134,6 +139,7 @@ class Forms:
 
     def split(self, text: str) -> tuple[str, str] | None:
         """The name and the value of a line that is not read, None where it has another form."""
+        text = text.strip("|│ \t")
         first = text.split()[0].lower() if text.split() else ""
         if first in self.flags and text.split()[1:]:
             return text.split(None, 1)[1].strip(), first
@@ -146,13 +152,16 @@ class Forms:
         for sign in self.signs:
             name, found, value = text.partition(sign if sign not in "-_./" else f" {sign} ")
             if found and name.strip():
-                return self.bare(name), value.strip()
+                return self.bare(name), (value.split(sign)[0] if sign in "|│" else value).strip()
         if self.tails or self.only_signs:
             return None
         parts = re.split(r"[ \t]{2,}|\t", text.strip(), maxsplit=1)
         if len(parts) == 2 and self.bare(parts[0]) == parts[0].strip():
             return parts[0].strip(), parts[1].strip()
         bare = self.bare(text)
+        unit = re.search(r"[ \t][+-]?\d[\d.,]*[ \t][^\W\d]{1,8}$", bare)
+        if self.blank_names and unit is not None:
+            return bare[: unit.start()].strip(), unit[0].strip()
         parts = bare.rsplit(None, 1) if self.blank_names else bare.split(None, 1)
         return (parts[0], parts[1].strip()) if len(parts) == 2 else (bare, "")
 
@@ -178,7 +187,7 @@ class Forms:
                 parts = self.split(row.text[row.start : row.note].strip())
                 if parts is None:
                     continue
-                name, written = parts
+                name, written = parts[0], parts[1].rstrip("|│;, \t")
                 told = missed.get(row.line, "") if use == "misread" else ""
                 if told not in ("range", "link"):
                     yield Line(titles, name, written, use, None, told, self._lead(row, name))
@@ -213,11 +222,9 @@ class Forms:
             if not any(pattern.search(title) for title in line.titles):
                 name, many = pattern.subn("#", name, count=1)
                 members += [number] * many
-        titles = []
-        for title in line.titles:
-            members += _DIGITS.findall(title)
-            titles.append(_DIGITS.sub("#", title))
-        key = " > ".join(map(code, titles)), code(name)
+        members += [number for title in line.titles for number in _DIGITS.findall(title)]
+        titles = [_DIGITS.sub("#", title) for title in line.titles]
+        key = under(line.titles), code(name)
         whole = family(line.setting) if line.setting else ""
         old = found.get(key)
         if old is None:

@@ -111,22 +111,27 @@ def rescaled(
     """
     row = setting(name)
     codec = codec_of(raw, marks, row)
-    told = [one for one in pairs if one.was and (found := numeral(one.after, codec)) is not None
-            and not found[1]]  # fmt: skip
+    told = [one for one in pairs if one.was and numeral(one.after, codec) is not None]
     if row.kind not in ("number", "count") or codec.words or not told or codec.given:
         return None
     later = [read(codec, row, one.after) for one in told]
     if true is not None:
         return _as_told(raw, marks, row, told, true, later)
-    unit = unit_in(named[1], row)
-    if unit and unit != unit_in(named[0], row):
+    unit, stands = unit_in(named[1], row), "its name ends in"
+    if unit == unit_in(named[0], row):
+        beside = [(numeral(text, codec) or (0, ""))[1].lower() for text in (told[0].before, told[0].after)]
+        unit, stands = beside[1] * (beside[0] != beside[1]), "behind it stands"
+        known = UNITS.get(row.unit, {}).keys() | (PERIODS.keys() if row.unit == "Hz" else set())
+        # A unit behind the number is read by itself, unless the entry has a scale of its own.
+        unit = unit if unit in known and codec.scaled else ""
+    if unit:
         keys = of_unit(unit, row, raw)
         changed = with_keys(raw, keys, marks, row)
         again = [read(changed, row, one.after) for one in told]
         if changed == codec or any(value is None for value in again):
             return None
         equal = all(close(value, one.was) for value, one in zip(again, told, strict=True))
-        reason = f"its name ends in `{unit}`, so {told[0].after} is {_shown(again[0], row)}"
+        reason = f"{stands} `{unit}`, so {told[0].after} is {_shown(again[0], row)}"
         reason += " as it was" if equal else f", where {_shown(told[0].was, row)} was"
         return Patch(keys, 0.96 if equal else 0.8, reason, named=True)
     if all(new is not None and close(new, one.was) for new, one in zip(later, told, strict=True)):
@@ -253,6 +258,18 @@ def _doubt(name: str, told: Sequence[Both], later: Sequence[Any]) -> tuple[float
     ):
         return 0.94, "which no craft has as it was written before"
     return open_
+
+
+def strange_now(name: str, codec: Codec, pairs: Sequence[Both]) -> bool:
+    """Whether a number is now what no craft has, and was not so before."""
+    sense, row = SENSES.get(name), setting(name)
+    if sense is None or row.kind not in ("number", "count"):
+        return False
+    low, high = sense.wide[0] - 1e-9, sense.wide[1] + 1e-9
+    later = [read(codec, row, one.after) for one in pairs]
+    return all(low <= float(one.was) <= high for one in pairs) and any(
+        value is not None and not low <= float(value) <= high for value in later
+    )
 
 
 # ------------------------------------------------------------------ words
