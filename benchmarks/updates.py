@@ -55,6 +55,7 @@ def dialect_of(made: Invented, source: Source) -> Dialect:
         if row is None or of_line[fact["line"]] > 1 or place <= row.start or re.search(r"\.\d|firmware", name):
             continue
         words = re.sub(r"[^\w%)\]]+$", "", row.text[row.start : place])
+        words = re.split(r"[ \t]{2,}|[,;:=|({\[\"]", words)[-1].strip()
         titles = [source.lines[one.line - 1][one.atoms[0].start : one.atoms[-1].end]
                   for one in row.titles if one.style != "comment" and one.atoms][-1:]  # fmt: skip
         if not words:
@@ -142,6 +143,8 @@ def judge(seed: int, half: str, *, moved: bool, show: bool) -> Counter[str]:
         state = "right" if right(craft, name, facts) and not marked else "asked" if name in asked or marked else (
             "missed" if not craft.get(name).known else "WRONG")
         found[f"{kind}: {state}"] += 1
+        if state == "WRONG":
+            found[f"WRONG {made.family}"] += 1
         if show or (state in ("missed", "WRONG") and show is not None and half == "open"):
             if state != "right":
                 print(seed, kind, state, name, told["renamed"].get(name, ""), facts[name], craft.get(name).value)
@@ -158,6 +161,7 @@ def judge(seed: int, half: str, *, moved: bool, show: bool) -> Counter[str]:
             or (row.kind in ("rename", "at") and row.setting not in told["renamed"])
         ):
             found["rows: wrong"] += 1
+            found[f"rows: wrong: {row.kind}, {'a setting' if row.setting else 'kept'}, {made.family}"] += 1
             if half == "open":
                 print(seed, "WRONG ROW", row.kind, row.name, row.now, row.reason)
         found["rows: live"] += row.live

@@ -339,13 +339,15 @@ def went(
             confidence, reason = 0.55, "others of its kind are there: perhaps not shown here"
         if others:
             confidence, reason = 0.5, "something else has the same name, and would go with it"
-        last = one.name.replace("#", " ").split()[-1:] if "#" not in one.name else []
+        last = [one.name] if "#" not in one.name else []
         if len(one.name.split()) > 6 or any(
             find(side.source.lines[number - 1], word)
             for word in last for side in g.news for number, titles in side.sections.items()
-            if under(titles) == one.key[0]
+            if under(titles) == one.home
         ):  # fmt: skip
             confidence, reason = 0.5, "its words still stand in the dump after"
+        if one.home in g.new.unnamed:
+            confidence, reason = 0.5, "lines under the same title are not understood"
         if one.use not in ("used", "kept"):
             confidence, reason = 0.5, "the dialect does not know the name, so nothing to do"
         rival = next((new.name for new in fresh if pairer.place(one.key, new.key) == 1

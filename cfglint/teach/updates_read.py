@@ -32,7 +32,7 @@ class Name(NamedTuple):
 
     ``use`` is what reading made of its lines; ``settings`` what they set, ``entry`` by which entry
     and field.  ``written`` is what is written for it, ``values`` what that was read as; ``lead`` are
-    the words that its lines begin with.
+    the words that its lines begin with, ``home`` the titles without what a line itself begins with.
     """
 
     key: Key
@@ -45,6 +45,7 @@ class Name(NamedTuple):
     values: Mapping[Where, Any]
     at: int
     lead: str = ""
+    home: str = ""
 
     @property
     def setting(self) -> str:
@@ -61,13 +62,15 @@ class Line(NamedTuple):
     read: Read | None
     setting: str
     lead: str = ""
+    head: str = ""
 
 
 class Names(NamedTuple):
-    """The names of one side, in the order of its dumps."""
+    """The names of one side, in the order of its dumps; titles over lines that hold no name."""
 
     by_key: dict[Key, Name]
     order: tuple[Key, ...]
+    unnamed: frozenset[str]
 
 
 def code(text: str) -> str:
@@ -171,7 +174,9 @@ class Forms:
         for craft, side in enumerate(sides):
             for line in self._lines(side):
                 self._take(found, craft, line)
-        return Names(found, tuple(found))
+        unnamed = {line.home for line in found.values() if not line.name}
+        named = {key: line for key, line in found.items() if line.name}
+        return Names(named, tuple(named), frozenset(unnamed))
 
     def _lines(self, side: Side) -> Iterator[Line]:
         reads: dict[int, list[tuple[str, Read]]] = {}
@@ -181,21 +186,48 @@ class Forms:
         for row in side.reader.rows:
             use = side.reader.uses.get(row.line, "comment")
             titles = side.sections.get(row.line, ())
-            if row.line in reads:
-                yield from self._read(row, titles, sorted(reads[row.line], key=lambda one: one[1].place))
-            elif use in ("stray", "kept", "misread"):
-                parts = self.split(row.text[row.start : row.note].strip())
-                if parts is None:
+            mine = sorted(reads.get(row.line, ()), key=lambda one: one[1].place)
+            told = missed.get(row.line, "") if use == "misread" else ""
+            if (not mine and use not in ("stray", "kept", "misread")) or told in ("range", "link"):
+                continue
+            for head, start, end in self._pieces(row):
+                inside = [one for one in mine if start <= one[1].place.start < end]
+                titles_ = (*titles, head) if head else titles
+                if inside:
+                    for line in self._read(row, titles_, inside, start):
+                        yield line._replace(head=head)
                     continue
-                name, written = parts[0], parts[1].rstrip("|│;, \t")
-                told = missed.get(row.line, "") if use == "misread" else ""
-                if told not in ("range", "link"):
-                    yield Line(titles, name, written, use, None, told, self._lead(row, name))
+                parts = self.split(row.text[start:end].strip())
+                if parts is not None and (not mine or head or start > row.start):
+                    name, written = parts[0], parts[1].rstrip("|│;, \t")
+                    yield Line(titles_, name, written, "stray" if mine else use, None, told,
+                               self._lead(row, name), head)  # fmt: skip
+                elif not mine and use == "stray":
+                    yield Line(titles_, "", "", use, None, "", "", head)
+
+    def _pieces(self, row: Row) -> Iterator[tuple[str, int, int]]:
+        """The parts of a line that each hold a name and a value: what the line begins with, ends."""
+        text = row.text[: row.note]
+        sign = self.signs[0].strip() if self.signs else ""
+        many = sign and '"' not in text and (text.count(sign, row.start) > 1 or "(" in text)
+        if not many or sign in "|│":
+            yield "", row.start, row.note
+            return
+        head, found, at = "", False, row.start
+        for match in re.finditer(r"[ \t]{2,}|[,;|│(){}\[\]]|$", text[row.start :]):
+            start, end, at = at, row.start + match.start(), row.start + match.end()
+            name, signed, _ = text[start:end].partition(sign)
+            if not signed:
+                head = head or ("" if found else name.strip(" :"))
+                continue
+            if ":" in name and not found:
+                head, start = name.rpartition(":")[0].strip(), start + name.rindex(":") + 1
+            found = True
+            yield head, start, end
 
     def _read(
-        self, row: Row, titles: tuple[str, ...], reads: list[tuple[str, Read]]
+        self, row: Row, titles: tuple[str, ...], reads: list[tuple[str, Read]], start: int
     ) -> Iterator[Line]:
-        start = row.start
         for name, read in reads:
             if read.place.line != row.line or (read.entry.way == "template" and len(reads) > 1):
                 continue
@@ -229,7 +261,7 @@ class Forms:
         old = found.get(key)
         if old is None:
             entry = (line.read.entry, line.read.field) if line.read is not None else None
-            old = Name(key, tuple(titles), name, line.use, (whole,) if whole else (), entry, {}, {}, len(found), line.lead)
+            old = Name(key, tuple(titles), name, line.use, (whole,) if whole else (), entry, {}, {}, len(found), line.lead, under(line.titles[:-1] if line.head else line.titles))
         elif whole and whole not in old.settings:
             old = old._replace(settings=(*old.settings, whole))
         where = craft, "/".join(members)
