@@ -13,6 +13,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from cfglint import tomlwrite as toml
+from cfglint.carry.meaning import consequence
 from cfglint.craft.model import show
 from cfglint.craft.settings import MODES, family, setting
 from cfglint.dialect.encode import close
@@ -27,7 +28,7 @@ from cfglint.teach.updates_proof import proved, with_rows
 from cfglint.teach.updates_read import Forms, Key, Name, families, members
 from cfglint.teach.updates_text import block, open_questions
 from cfglint.teach.updates_values import (
-    Both, Patch, read, rescaled, reworded, rounded, strange_now, with_keys, yes_and_no,
+    Both, Patch, read, rescaled, changed_now, reworded, rounded, strange_now, with_keys, yes_and_no,
 )  # fmt: skip
 
 if TYPE_CHECKING:
@@ -368,8 +369,14 @@ class Drafter:
                 answered |= patch.named and pair is not None and pair.answered
                 self.patch("rescale", name, patch, ask, answered, entry.place[0] == "map")
                 continue
-            if strange_now(name, codec, both) and name in self.raw["map"]:
+            why = ""
+            if strange_now(name, codec, both):
                 why = "it has a value that no craft has: whether the name still means the same is open"
+            elif not said and consequence(name)[0] == "ground" and changed_now(
+                name, codec, both, default.value if (default := self.tables.map.defaults.get(name)) else None
+            ):
+                why = f"it was {both[0].before} and is {both[0].after}: set by hand, or written otherwise"
+            if why and name in self.raw["map"]:
                 self.add(Row("doubt", name, "", 0.9, why, True, {"sure": False}, name, "", ask))
             told = {key.split(" ", 2)[2]: word for key, word in self.answers.items()
                     if key.startswith(f"word {name} ")}  # fmt: skip

@@ -232,7 +232,8 @@ def _default(g: Drafter, name: str, now: Any, confidence: float, reason: str, wa
 
 def _of_changes(g: Drafter) -> None:
     """In dumps of changes a line stands where its value is no default: what that tells."""
-    renamed = {pair.old.setting for pair in g.pairs}
+    renamed = {pair.old.setting for pair in g.pairs} | {row.setting for row in g.rows if row.kind == "rescale"}
+    renamed |= {family(one.name) for side in g.news for one in side.craft.misread}
     for name, default in g.tables.map.defaults.items():
         if ".N" in name or name in renamed:
             continue

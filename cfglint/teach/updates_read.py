@@ -131,7 +131,7 @@ class Forms:
 
     def bare(self, name: str) -> str:
         """A name without the words that stand around every name."""
-        name = name.strip().strip(":=").strip()
+        name = name.strip(" \t:=\"'()[]{}<>|│,;")
         for lead in self.leads:
             if name.lower().startswith(lead.lower() + " "):
                 name = name[len(lead) :].strip()

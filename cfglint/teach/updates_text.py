@@ -35,7 +35,7 @@ def open_questions(rows: Sequence[Row], reopened: Sequence[str]) -> dict[str, st
     """Question → what it is about, the gravest first."""
     asked: dict[str, list[Row]] = {}
     for row in rows:
-        if row.ask and not row.live and not row.answered:
+        if row.ask and (not row.live or row.kind == "doubt") and not row.answered:
             asked.setdefault(row.ask, []).append(row)
     weight = {"ground": 0, "fix": 1, "advise": 2, None: 3}
     order = sorted(asked, key=lambda ask: weight[consequence(asked[ask][0].setting)[0]])

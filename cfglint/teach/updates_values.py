@@ -17,7 +17,7 @@ from cfglint.teach.words import split
 from cfglint.tomlwrite import value as toml
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from cfglint.craft.settings import Setting
 
@@ -136,11 +136,27 @@ def rescaled(
         return Patch(keys, 0.96 if equal else 0.8, reason, named=True)
     if all(new is not None and close(new, one.was) for new, one in zip(later, told, strict=True)):
         return None
+    found = _found(raw, marks, row, told, _ways(name, raw, codec))
+    if found:
+        return _judged(name, row, told, later, found)
+    # A step that nobody would have thought of but for this one value is only offered.
+    found = _found(raw, marks, row, told, _by_ratio(raw, codec, told[0]))
+    if not found:
+        return None
+    patch = _judged(name, row, told, later, found)
+    return patch._replace(confidence=min(patch.confidence, 0.6))
+
+
+def _found(
+    raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting, told: Sequence[Both],
+    ways: Iterable[dict[str, Any]],
+) -> list[tuple[float, dict[str, Any], bool]]:  # fmt: skip
+    """Ways that explain the later values: how many of them, the keys, whether to the digit."""
     found: list[tuple[float, dict[str, Any], bool]] = []
-    for keys in _ways(name, raw, codec):
+    codec = codec_of(raw, marks, row)
+    for keys in ways:
         changed = with_keys(raw, keys, marks, row)
-        again = [read(changed, row, one.after) for one in told]
-        both = list(zip(again, told, strict=True))
+        both = [(read(changed, row, one.after), one) for one in told]
         near = [new is not None and rounded(new, one, codec, changed) for new, one in both]
         if all(new is not None and close(new, one.was) for new, one in both):
             found.append((1.0, keys, True))
@@ -148,10 +164,7 @@ def rescaled(
             found.append((0.9, keys, False))
         elif len(told) >= 3 and sum(near) >= 0.7 * len(told):
             found.append((0.7 + 0.2 * sum(near) / len(told), keys, False))
-    if not found:
-        return None
-    found.sort(key=lambda one: -one[0])
-    return _judged(name, row, told, later, found)
+    return sorted(found, key=lambda one: -one[0])
 
 
 def _judged(
@@ -188,7 +201,8 @@ def _as_told(
     """The way to write numbers by which the first later value is the true one."""
     if later[0] is not None and close(later[0], true):
         return Patch({}, 1.0, "its numbers are written as before")
-    for keys in _ways(row.name, raw, codec_of(raw, marks, row)):
+    codec = codec_of(raw, marks, row)
+    for keys in [*_ways(row.name, raw, codec), *_by_ratio(raw, codec, told[0]._replace(was=true))]:
         value = read(with_keys(raw, keys, marks, row), row, told[0].after)
         if value is not None and close(float(value), float(true)):
             return Patch(keys, 1.0, f"{told[0].after} is {_shown(true, row)}")
@@ -227,6 +241,18 @@ def _ways(name: str, raw: Mapping[str, Any], codec: Codec) -> Iterator[dict[str,
         yield {step: _OF_FULL[0], "offset": _OF_FULL[1]}
     if sense is not None and sense.over and sense.over != codec.over:
         yield {"over": int(sense.over)}
+
+
+def _by_ratio(
+    raw: Mapping[str, Any], codec: Codec, one: Both
+) -> Iterator[dict[str, Any]]:
+    """The scale by which one later value is what it was, if it is one that people count in."""
+    found = numeral(one.after, codec)
+    if found is None or not found[0] or codec.over or codec.first is not None:
+        return
+    scale = float(f"{(float(one.was) - codec.offset) / found[0]:.6g}")
+    if scale and f"{abs(scale):.5e}"[:7] in ("1.00000", "2.00000", "2.50000", "5.00000"):
+        yield {"step" if "step" in raw else "scale": int(scale) if scale == int(scale) else scale}
 
 
 def _grid(codec: Codec, written: str) -> float:
@@ -270,6 +296,16 @@ def strange_now(name: str, codec: Codec, pairs: Sequence[Both]) -> bool:
     return all(low <= float(one.was) <= high for one in pairs) and any(
         value is not None and not low <= float(value) <= high for value in later
     )
+
+
+def changed_now(name: str, codec: Codec, pairs: Sequence[Both], default: Any) -> bool:
+    """Whether a number is another now, rounding and the default that is known apart."""
+    row = setting(name)
+    return row.kind == "number" and any(
+        (value := read(codec, row, one.after)) is not None
+        and not rounded(value, one, codec, codec) and not close(value, default)
+        for one in pairs
+    )  # fmt: skip
 
 
 # ------------------------------------------------------------------ words

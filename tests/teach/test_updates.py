@@ -1144,3 +1144,34 @@ def test_another_style_of_all_names_in_good_time() -> None:
     other = before.replace("rig", "oak").replace("fin", "elm").replace("hub", "ash")
     assert draft(before, other, dialect=dialect, same="set nick = Teal\n").live("remove") == {}
     assert time.perf_counter() - start < 30
+
+
+@pytest.mark.parametrize("name", ["plain", "blocks", "nested", "tables"])
+def test_what_a_bundled_dialect_tells_of_its_update_is_found_again(name: str) -> None:
+    """A craft is written as both versions have it; the table is taken out and drafted anew."""
+    import re
+
+    from cfglint.carry.carry import carry
+    from cfglint.carry.side import Side, read_side
+    from cfglint.dialect.load import bundled
+
+    def written(side: Side, version: str) -> Source:
+        return Source.from_text(f"at-{version}", "\n".join(carry(side, true, version).lines) + "\n")
+
+    first = Source.from_bytes("egret", (UPDATES / "egret-before.dump.txt").read_bytes())
+    true = bundled(name)
+    (change,) = true.data["changes"]
+    oldest = true.data["dialect"]["versions"].partition(",")[0].lstrip(">=")
+    before = written(read_side(first, bundled("blocks")), oldest)
+    after = written(read_side(before, true), change["at"])
+    text = re.sub(r"\[\[changes\]\][\s\S]*?(?=\[\[examples)", "", bundled_bytes(name).decode())
+    base = load_dialect(f"{name}.toml", text.encode())
+    found = changes_between([before], [after], base, name=name, at=change["at"])
+    renamed = found.live("rename")
+    assert renamed
+    assert renamed.items() <= change["rename"].items()
+    for setting_, now in found.live("rescale").items():
+        assert f"scale = {change['map'][setting_]['scale']}" in now
+    assert len(found.live("rescale")) == sum("scale" in one for one in change["map"].values())
+    assert found.live("remove") == found.live("words") == {}
+    assert found.unread[1] == 0
