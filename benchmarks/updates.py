@@ -29,9 +29,9 @@ from cfglint.dialect import Dialect, load_dialect
 from cfglint.dialect.encode import close
 from cfglint.dialect.lines import find
 from cfglint.dialect.mapfile import marks as marks_of
-from cfglint.dialect.reader import MapReader
-from cfglint.dialect.mapping import compile_map
 from cfglint.dialect.mapfile import plain
+from cfglint.dialect.mapping import compile_map
+from cfglint.dialect.reader import MapReader
 from cfglint.dump.source import Source
 from cfglint.errors import Problem
 from cfglint.teach.updates import changes_between
@@ -43,16 +43,28 @@ def dialect_of(made: Invented, source: Source) -> Dialect:
     marks: dict[str, Any] = {"comment": author.mark, "yes": author.yes, "no": author.no}
     if author.comma:
         marks["decimal"] = ","
-    reader = MapReader(source, compile_map(plain({"dialect": {}}), marks, ""), marks_of({"marks": marks}))
+    reader = MapReader(
+        source, compile_map(plain({"dialect": {}}), marks, ""), marks_of({"marks": marks})
+    )
     lines = {row.line: row for row in reader.rows if not row.comment and row.atoms}
     of_line = Counter(fact["line"] for fact in truth.values())
-    out = ["[dialect]", 'id = "invented"', "[marks]", *(f"{k} = {toml.value(v)}" for k, v in marks.items())]
+    out = [
+        "[dialect]",
+        'id = "invented"',
+        "[marks]",
+        *(f"{k} = {toml.value(v)}" for k, v in marks.items()),
+    ]
     out.append("[map]")
     done, kept = set(), []
     for name, fact in truth.items():
         row = lines.get(fact["line"])
         place = row.text.find(fact["text"], row.start) if row is not None else -1
-        if row is None or of_line[fact["line"]] > 1 or place <= row.start or re.search(r"\.\d|firmware", name):
+        if (
+            row is None
+            or of_line[fact["line"]] > 1
+            or place <= row.start
+            or re.search(r"\.\d|firmware", name)
+        ):
             continue
         words = re.sub(r"[^\w%)\]]+$", "", row.text[row.start : place])
         words = re.split(r"[ \t]{2,}|[,;:=|({\[\"]", words)[-1].strip()
@@ -61,7 +73,9 @@ def dialect_of(made: Invented, source: Source) -> Dialect:
         if not words:
             continue
         done.add(fact["line"])
-        out.append(f"{toml.key(name)} = {toml.value(keys_of(made, name, ' > '.join([*titles, words])))}")
+        out.append(
+            f"{toml.key(name)} = {toml.value(keys_of(made, name, ' > '.join([*titles, words])))}"
+        )
     for line, row in lines.items():
         if line not in done and len(row.atoms) > 1:
             head = re.match(r"[^\W\d_]+(?:[-_. ]+[^\W\d_]+)*", row.text[row.start :])
@@ -98,7 +112,13 @@ def judge(seed: int, half: str, *, moved: bool, show: bool) -> Counter[str]:
         for name in told["renamed"]:
             fact = facts.get(name)
             number = re.search(r"\d+", fact["text"]) if fact else None
-            if name in mapped and fact and number and setting(name).kind == "number" and not name.startswith("video"):
+            if (
+                name in mapped
+                and fact
+                and number
+                and setting(name).kind == "number"
+                and not name.startswith("video")
+            ):
                 other = str(int(number[0]) + max(1, int(number[0]) // 20))
                 new = fact["text"][: number.start()] + other + fact["text"][number.end() :]
                 lines[fact["line"] - 1] = lines[fact["line"] - 1].replace(fact["text"], new)
@@ -112,7 +132,9 @@ def judge(seed: int, half: str, *, moved: bool, show: bool) -> Counter[str]:
         return found
     craft = read_side(after, draft.dialect, version="99.1").craft
     first = read_side(before, dialect).craft
-    asked = {row.setting for row in draft.rows if not row.live and (row.ask or row.kind == "rename")}
+    asked = {
+        row.setting for row in draft.rows if not row.live and (row.ask or row.kind == "rename")
+    }
 
     old_facts = made.truth["dumps"]["before.dump.txt"]["settings"]
 
@@ -120,8 +142,10 @@ def judge(seed: int, half: str, *, moved: bool, show: bool) -> Counter[str]:
         value = craft.get(name)
         want = facts[name]["value"] if name in facts else None
         want = frozenset(want) if isinstance(want, list) else want
-        return value.known and want is not None and close(
-            value.value, float(want) if setting(name).kind == "number" else want
+        return (
+            value.known
+            and want is not None
+            and close(value.value, float(want) if setting(name).kind == "number" else want)
         )
 
     for name in mapped & facts.keys():
@@ -136,32 +160,64 @@ def judge(seed: int, half: str, *, moved: bool, show: bool) -> Counter[str]:
             live = any(row.live and row.setting == name and row.kind in ("rename", "at", "rescale")
                        for row in draft.rows) and name not in craft.unsure  # fmt: skip
             if live and half == "open":
-                print(seed, "MOVED LIVE", name, told["renamed"][name], facts[name], craft.get(name).value)
+                print(
+                    seed,
+                    "MOVED LIVE",
+                    name,
+                    told["renamed"][name],
+                    facts[name],
+                    craft.get(name).value,
+                )
             found[f"moved: {'live' if live else 'left to answer'}"] += 1
             continue
         marked = name in craft.unsure
-        state = "right" if right(craft, name, facts) and not marked else "asked" if name in asked or marked else (
-            "missed" if not craft.get(name).known else "WRONG")
+        state = (
+            "right"
+            if right(craft, name, facts) and not marked
+            else "asked"
+            if name in asked or marked
+            else ("missed" if not craft.get(name).known else "WRONG")
+        )
         found[f"{kind}: {state}"] += 1
         if state == "WRONG":
             found[f"WRONG {made.family}"] += 1
-        if show or (state in ("missed", "WRONG") and show is not None and half == "open"):
-            if state != "right":
-                print(seed, kind, state, name, told["renamed"].get(name, ""), facts[name], craft.get(name).value)
+        if state in ("missed", "WRONG") and half == "open":
+            print(
+                seed,
+                kind,
+                state,
+                name,
+                told["renamed"].get(name, ""),
+                facts[name],
+                craft.get(name).value,
+            )
     for name in set(told["removed"]) & mapped:
         rows = [row for row in draft.rows if row.setting == name and row.kind == "remove"]
-        found[f"removed: {'found' if any(row.live for row in rows) else 'asked' if rows else 'missed'}"] += 1
+        found[
+            "removed: found"
+            if any(row.live for row in rows)
+            else "removed: asked"
+            if rows
+            else "removed: missed"
+        ] += 1
         if show and not rows:
             print(seed, "removed missed", name)
-    meant = [before.lines[old_facts[name]["line"] - 1] for name in (*told["renamed"], *told["removed"])
+    touched = *told["renamed"], *told["removed"]
+    meant = [before.lines[old_facts[name]["line"] - 1] for name in touched
              if name in old_facts]  # fmt: skip
     for row in draft.rows:
-        if row.live and not (row.setting == "" and any(find(line, row.name) for line in meant)) and (
-            (row.kind == "remove" and row.setting not in told["removed"])
-            or (row.kind in ("rename", "at") and row.setting not in told["renamed"])
+        if (
+            row.live
+            and not (row.setting == "" and any(find(line, row.name) for line in meant))
+            and (
+                (row.kind == "remove" and row.setting not in told["removed"])
+                or (row.kind in ("rename", "at") and row.setting not in told["renamed"])
+            )
         ):
             found["rows: wrong"] += 1
-            found[f"rows: wrong: {row.kind}, {'a setting' if row.setting else 'kept'}, {made.family}"] += 1
+            found[
+                f"rows: wrong: {row.kind}, {'a setting' if row.setting else 'kept'}, {made.family}"
+            ] += 1
             if half == "open":
                 print(seed, "WRONG ROW", row.kind, row.name, row.now, row.reason)
         found["rows: live"] += row.live
@@ -179,7 +235,9 @@ def main() -> int:
     parser.add_argument("--moved", action="store_true")
     parser.add_argument("--show", type=int)
     asked = parser.parse_args()
-    seeds = [asked.show] if asked.show is not None else range(asked.first, asked.first + asked.seeds)
+    seeds = (
+        [asked.show] if asked.show is not None else range(asked.first, asked.first + asked.seeds)
+    )
     total: Counter[str] = Counter()
     for seed in seeds:
         total += judge(seed, asked.half, moved=asked.moved, show=asked.show is not None)

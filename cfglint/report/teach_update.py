@@ -1,4 +1,4 @@
-"""What an update changed, as drafted from dumps before and after it: the block, and what is open."""
+"""What an update changed, as drafted from two dumps: the block, and what is open."""
 
 from __future__ import annotations
 
@@ -38,9 +38,9 @@ def summary(found: Updated) -> str:
     """The last line, in numbers."""
     rows, changes = found.changes.rows, found.changes
     live = sum(row.live for row in rows)
+    asked, left = _many(len(changes.open), "question"), _many(len(changes.differs), "difference")
     return (
-        f"{_many(live, 'row')} drafted, {len(rows) - live} not live, {_many(len(changes.open), 'question')} "
-        f"for you, {_many(len(changes.differs), 'difference')} left"
+        f"{_many(live, 'row')} drafted, {len(rows) - live} not live, {asked} for you, {left} left"
     )
 
 
@@ -65,7 +65,8 @@ def _text(found: Updated) -> Iterator[str]:
     yield changes.text
     first, last = changes.unread
     if first or last:
-        yield f"{_many(last, 'line')} of the dumps after without a meaning, {first} without the rows"
+        what = "of the dumps after without a meaning"
+        yield f"{_many(last, 'line')} {what}, {first} without the rows"
     yield f"{changes.equal} settings and lines are the same in both dumps, read with these rows"
     if changes.open:
         yield ""
@@ -88,8 +89,13 @@ def updated_json(found: Updated) -> str:
 
     changes = found.changes
     rows: dict[str, Any] = {
-        **{name: getattr(found, name) for name in ("output", "dialect", "sheet", "before", "after")},
-        **{name: getattr(changes, name) for name in ("since", "at", "versions", "equal", "text", "open")},
+        **{
+            name: getattr(found, name) for name in ("output", "dialect", "sheet", "before", "after")
+        },
+        **{
+            name: getattr(changes, name)
+            for name in ("since", "at", "versions", "equal", "text", "open")
+        },
         "rows": [row._asdict() for row in changes.rows],
         "differs": [
             {**one._asdict(), "before": _place(one.before), "after": _place(one.after)}

@@ -20,15 +20,32 @@ from cfglint.dialect.encode import close
 from cfglint.dialect.lines import find, replaced
 from cfglint.errors import Problem
 from cfglint.teach.updates_came import (
-    boards, defaults, inversion, left_over, lines, modes, ranges_of, taken_up, went,
+    boards,
+    defaults,
+    inversion,
+    left_over,
+    lines,
+    modes,
+    ranges_of,
+    taken_up,
+    went,
 )  # fmt: skip
-from cfglint.teach.updates_model import READING, SURE, Changes, Row
+from cfglint.teach.updates_model import READING, SURE, Changes, Kind, Row
 from cfglint.teach.updates_pairs import Pair, Pairer
 from cfglint.teach.updates_proof import proved, with_rows
 from cfglint.teach.updates_read import Forms, Key, Name, families, members
 from cfglint.teach.updates_text import block, open_questions
 from cfglint.teach.updates_values import (
-    Both, Patch, read, rescaled, changed_now, reworded, rounded, strange_now, with_keys, yes_and_no,
+    Both,
+    Patch,
+    changed_now,
+    read,
+    rescaled,
+    reworded,
+    rounded,
+    strange_now,
+    with_keys,
+    yes_and_no,
 )  # fmt: skip
 
 if TYPE_CHECKING:
@@ -106,7 +123,7 @@ class Drafter:
         self.old, self.new = forms.names_of(self.olds), forms.names_of(self.news)
         #: Addresses that lines of the dumps after are still read by.
         self.alive = {read.entry.at.text for side in self.news
-                      for reads in (side.reader.reads, *side.reader.range_reads, *side.reader.link_reads)
+                      for reads in every_read(side)
                       for read in reads.values()}  # fmt: skip
         self.alive_kept = {one.key[1] for one in self.new.by_key.values() if one.use == "kept"}
 
@@ -190,13 +207,15 @@ class Drafter:
                 for pair in self.pairs
             ]  # fmt: skip
         self.fates = {pair.old.key: self._fate(pair) for pair in self.pairs
-                      if pair.old.entry is not None and self.tables.entries_of(pair.old.setting)}  # fmt: skip
+                      if pair.old.entry and self.tables.entries_of(pair.old.setting)}  # fmt: skip
         for pair in self.pairs:
             self._rename(pair)
         went(self, left, fresh, pairer, {key for key, now in told.items() if now == "-"})
         taken_up(self, fresh)
 
-    def _told(self, gone: Sequence[Name], come: Sequence[Name]) -> tuple[dict[Key, str], list[Pair]]:
+    def _told(
+        self, gone: Sequence[Name], come: Sequence[Name]
+    ) -> tuple[dict[Key, str], list[Pair]]:
         """Names whose fate was answered, and the pairs that answers make."""
         told: dict[Key, str] = {}
         forced: list[Pair] = []
@@ -205,7 +224,9 @@ class Drafter:
             if now == "-":
                 told[old.key] = now
             elif now:
-                twin = next((one for one in (*come, *families(come)) if now in (shown(one), one.name)), None)
+                twin = next(
+                    (one for one in (*come, *families(come)) if now in (shown(one), one.name)), None
+                )
                 if twin is None:
                     self.reopened.append(f"name {shown(old)}")
                     continue
@@ -242,9 +263,13 @@ class Drafter:
         every = self.tables.entries_of(old.setting)
         if not every or old.entry is None:
             return None
-        entry, field = next((one for one in every if one[0].at.text == old.entry[0].at.text), every[0])
+        entry, field = next(
+            (one for one in every if one[0].at.text == old.entry[0].at.text), every[0]
+        )
         if entry.place[0] == "rows":
-            raw: Mapping[str, Any] = self.raw["rows"][entry.place[1]].get("fields", {}).get(field, {})
+            raw: Mapping[str, Any] = (
+                self.raw["rows"][entry.place[1]].get("fields", {}).get(field, {})
+            )
         else:
             raw = self.raw["map"].get(old.setting, {})
         return entry, field, raw
@@ -253,7 +278,8 @@ class Drafter:
     def both(old: Name, new: Name) -> list[Both]:
         """What is written before and after for a setting, craft by craft, member by member."""
         return [Both(value, old.written[at], new.written[at])
-                for at, value in old.values.items() if at in new.written] * (len(old.settings) == 1)  # fmt: skip
+                for at, value in old.values.items()
+                if at in new.written and len(old.settings) == 1]  # fmt: skip
 
     def _rename(self, pair: Pair) -> None:
         old, new = pair.old, pair.new
@@ -264,21 +290,27 @@ class Drafter:
         if old.key not in self.fates:
             return
         entry, at, renames = self.fates[old.key]
-        reason, common = pair.reason, (pair.rival, ask, pair.answered)
+        reason = pair.reason
+
+        def row(kind: Kind, name: str, now: str, why: str, live: bool, keys: Any = None) -> None:
+            sure = pair.confidence if live or not pair.sure or keys else min(pair.confidence, 0.6)
+            self.add(Row(kind, name, now, sure, why, live, keys or {}, old.setting, pair.rival,
+                         ask, pair.answered))  # fmt: skip
+
         if at == entry.at.text:
-            if old.key[1] == new.key[1] and not any(find(at, one.strip("# ")) for one in old.titles):
+            if old.key[1] == new.key[1] and not any(
+                find(at, one.strip("# ")) for one in old.titles
+            ):
                 return  # titles that the address does not name are nothing to it
-            self.add(Row("rename", shown(old), shown(new), min(pair.confidence, 0.6),
-                         f"{reason}; the address is yours to write", False, {}, old.setting, *common))  # fmt: skip
+            row("rename", shown(old), shown(new), f"{reason}; the address is yours to write", False)
             return
         if len(renames) == 1 and not self._clash(entry, renames[0]):
-            self.add(Row("rename", *renames[0], pair.confidence, reason, pair.sure, {}, old.setting, *common))
+            row("rename", *renames[0], reason, pair.sure)
             return
         live = pair.sure and entry.place[0] == "map"
-        if not live and pair.sure:
+        if pair.sure and not live:
             reason += "; the address stands in [[rows]] and is yours to write"
-        self.add(Row("at", old.setting, toml.value({"at": at}), pair.confidence, reason, live,
-                     {"at": at}, old.setting, *common))  # fmt: skip
+        row("at", old.setting, toml.value({"at": at}), reason, live, {"at": at})
 
     def _fate(self, pair: Pair) -> tuple[Entry, str, list[tuple[str, str]]]:
         """An entry, the address that it would have now, and the words that differ in it."""
@@ -318,8 +350,9 @@ class Drafter:
         if old.use != "kept" or shared:
             why = ("the dialect has this name for something else" if shared
                    else "the dialect does not know the old name")  # fmt: skip
-            self.add(Row("rename", old.name, new.name, pair.confidence, f"{pair.reason}; {why}", False,
-                         {}, "", pair.rival))  # fmt: skip
+            reason = f"{pair.reason}; {why}"
+            self.add(Row("rename", old.name, new.name, pair.confidence, reason, False, {}, "",
+                         pair.rival))  # fmt: skip
             return
         self.add(Row("rename", old.name, new.name, pair.confidence, pair.reason, pair.sure, {}, "",
                      pair.rival, ask, pair.answered))  # fmt: skip
@@ -371,19 +404,37 @@ class Drafter:
                 continue
             why = ""
             if strange_now(name, codec, both):
-                why = "it has a value that no craft has: whether the name still means the same is open"
-            elif not said and consequence(name)[0] == "ground" and changed_now(
-                name, codec, both, default.value if (default := self.tables.map.defaults.get(name)) else None
+                why = "no craft has such a value: whether the name still means the same is open"
+            elif (
+                not said
+                and consequence(name)[0] == "ground"
+                and changed_now(
+                    name,
+                    codec,
+                    both,
+                    default.value if (default := self.tables.map.defaults.get(name)) else None,
+                )
             ):
-                why = f"it was {both[0].before} and is {both[0].after}: set by hand, or written otherwise"
+                why = f"it was {both[0].before} and is {both[0].after}: "
+                why += "set by hand, or written otherwise"
             if why and name in self.raw["map"]:
                 self.add(Row("doubt", name, "", 0.9, why, True, {"sure": False}, name, "", ask))
             told = {key.split(" ", 2)[2]: word for key, word in self.answers.items()
                     if key.startswith(f"word {name} ")}  # fmt: skip
             words = reworded(name, codec, both, told)
             if words is not None:
-                strange = next((one.after for one in both if read(codec, setting(name), one.after) is None), both[0].after)
-                self.patch("words", name, words, f"word {name} {strange}", bool(told), entry.place[0] == "map")
+                strange = next(
+                    (one.after for one in both if read(codec, setting(name), one.after) is None),
+                    both[0].after,
+                )
+                self.patch(
+                    "words",
+                    name,
+                    words,
+                    f"word {name} {strange}",
+                    bool(told),
+                    entry.place[0] == "map",
+                )
         flagged = yes_and_no([(codec, one) for _, codec, one in flags])
         strange_flags = {name for name, codec, one in flags
                          if read(codec, setting(name), one.after) is None}  # fmt: skip
@@ -396,7 +447,9 @@ class Drafter:
     ) -> None:
         """A row of keys of a setting's entry."""
         live = patch.confidence >= SURE and fits
-        reason = patch.reason if fits else f"{patch.reason}; its entry is in [[rows]]: yours to write"
+        reason = (
+            patch.reason if fits else f"{patch.reason}; its entry is in [[rows]]: yours to write"
+        )
         if not patch.keys:
             return
         if live:
@@ -412,7 +465,11 @@ class Drafter:
         how = self.how(old)
         assert how is not None
         keys = self.patches.get(old.setting, {})
-        return with_keys(how[2], keys, self.marks, setting(old.setting)) if keys else how[0].codecs[how[1]]
+        return (
+            with_keys(how[2], keys, self.marks, setting(old.setting))
+            if keys
+            else how[0].codecs[how[1]]
+        )
 
     # -- what must not be live ---------------------------------------------------------------
 
@@ -433,15 +490,22 @@ class Drafter:
                 changed[family(name)] = f"{show(name, first.value)} → {show(name, second.value)}"
             for mode in MODES:
                 before, after = ranges_of(old.craft, mode), ranges_of(new.craft, mode)
-                if before and after and before != after and not ranges_of(self.news[self.olds.index(old)].craft, mode):
+                if (
+                    before
+                    and after
+                    and before != after
+                    and not ranges_of(self.news[self.olds.index(old)].craft, mode)
+                ):
                     changed["range"] = f"{mode} has other ranges"
         out = []
         for row in rows:
             differs = next((changed[one] for one in self._about(row) if one in changed), "")
             if row.live and not row.answered and row.kind in READING and differs:
-                reason = f"{row.reason}; with it the value differs, {differs}, so it waits for your answer"
-                row = row._replace(live=False, reason=reason, ask=row.ask or f"value {row.setting}")
-            out.append(row)
+                why = f"with it the value differs, {differs}, so it waits for your answer"
+                ask = row.ask or f"value {row.setting}"
+                out.append(row._replace(live=False, reason=f"{row.reason}; {why}", ask=ask))
+            else:
+                out.append(row)
         return out
 
     def _about(self, row: Row) -> set[str]:
@@ -463,6 +527,11 @@ class Drafter:
         return ",".join(filter(None, [first, f"<={self.at}"]))
 
 
+def every_read(side: Side) -> list[Mapping[str, Any]]:
+    """What was read of a dump: settings, ranges, links."""
+    return [side.reader.reads, *side.reader.range_reads, *side.reader.link_reads]
+
+
 def shown(one: Name) -> str:
     """A name as questions call it: with the titles over it."""
     return " > ".join((*one.titles, one.name)).replace("#", "N")
@@ -480,7 +549,11 @@ def swapped(at: str, old: str, new: str) -> tuple[str, tuple[str, str]] | None:
         return replaced(at, was, now), (was, now)
     if old.count("#") != 1 or new.count("#") != 1:
         return None
-    apart = [(one, other) for one, other in zip(old.split("#"), new.split("#"), strict=True) if one != other]
+    apart = [
+        (one, other)
+        for one, other in zip(old.split("#"), new.split("#"), strict=True)
+        if one != other
+    ]
     if len(apart) == 1:
         was, now = (re.sub(r"^\W+|[\W_]+$", "", one) for one in apart[0])
         if was and now and find(at, was) is not None:
@@ -550,7 +623,9 @@ def _check_versions(g: Drafter) -> None:
 
 def _check_read(sides: Sequence[Side], name: str) -> None:
     for side in sides:
-        told = [use for _, use in side.uses if use not in ("comment", "title", "identity", "ignored")]
+        told = [
+            use for _, use in side.uses if use not in ("comment", "title", "identity", "ignored")
+        ]
         bad = [use for use in told if use in ("stray", "unreadable", "misread")]
         if not told or len(bad) > (1 - _LEAST_READ) * len(told):
             raise Problem(

@@ -48,14 +48,19 @@ def boards(g: Drafter) -> None:
             continue
         short, long = sorted((was.lower(), now.lower()), key=len)
         near = long.startswith(short) or likeness(was, now) >= 0.8
-        confidence, reason = 0.45, "the dumps name two boards: another name for one, or another board"
+        confidence, reason = (
+            0.45,
+            "the dumps name two boards: another name for one, or another board",
+        )
         if near:
             confidence, reason = 0.85, "the board goes by a name much like the old one"
         if len(every) > 1:
             confidence, reason = 0.2, f"it becomes {' and '.join(sorted(every))}"
         said = g.answer(f"board {was}")
         if said:
-            confidence, reason = (1.0, "as you say") if said in ("yes", now) else (0.0, "another board, as you say")
+            confidence, reason = (
+                (1.0, "as you say") if said in ("yes", now) else (0.0, "another board, as you say")
+            )
         g.add(Row("boards", was, now, confidence, reason, confidence >= SURE, ask=f"board {was}"))
 
 
@@ -64,7 +69,9 @@ def boards(g: Drafter) -> None:
 
 def ranges_of(craft: Craft, mode: str) -> list[tuple[int, float, float]]:
     """The ranges of a mode: channel and ends."""
-    return sorted((row.channel, row.low_us, row.high_us) for row in craft.mode_ranges if row.mode == mode)
+    return sorted(
+        (row.channel, row.low_us, row.high_us) for row in craft.mode_ranges if row.mode == mode
+    )
 
 
 def _trial(g: Drafter, rows: Sequence[Row]) -> list[Side]:
@@ -93,10 +100,15 @@ def modes(g: Drafter) -> None:
         meant, weight = best("mode", word)
         mode = meant if meant in every else every[0]
         rival = next((one for one in every if one != mode), "")
-        rival = rival or next((other for other in fits if other != word and mode in fits[other]), "")
+        rival = rival or next(
+            (other for other in fits if other != word and mode in fits[other]), ""
+        )
         confidence, reason = 0.8, "it has the range that this mode had"
         if meant == mode:
-            confidence, reason = max(0.85, min(0.95, weight)), f"{reason}, and means it by its words"
+            confidence, reason = (
+                max(0.85, min(0.95, weight)),
+                f"{reason}, and means it by its words",
+            )
         elif meant and weight >= 0.75:
             confidence, reason = 0.4, f"{reason}, yet by its words it would be {meant}"
         elif rival:
@@ -106,7 +118,8 @@ def modes(g: Drafter) -> None:
             mode, confidence, reason = said, 1.0, "as you say"
         live = confidence >= SURE and mode not in taken
         taken |= {mode} if live else set()
-        g.add(Row("modes", mode, word, round(confidence, 2), f"`{word}`: {reason}", live, rival=rival,
+        why = f"`{word}`: {reason}"
+        g.add(Row("modes", mode, word, round(confidence, 2), why, live, rival=rival,
                   ask=f"word mode {word}", answered=said in every))  # fmt: skip
 
 
@@ -126,11 +139,13 @@ def _mode_words(g: Drafter) -> Iterator[str]:
 
 def lines(g: Drafter) -> None:
     """Lines of several fields that are put in other words now."""
+    from cfglint.teach.updates import every_read
+
     for side in g.olds:
-        read_by = {one.entry.id: one.row.text.strip() for reads in
-                   (side.reader.reads, *side.reader.range_reads, *side.reader.link_reads)
+        read_by = {one.entry.id: one.row.text.strip() for reads in every_read(side)
                    for one in reads.values() if one.entry.way == "template"
-                   and len(one.entry.at.fields) > 1 and one.entry.at.text not in g.alive}  # fmt: skip
+                   and len(one.entry.at.fields) > 1
+                   and one.entry.at.text not in g.alive}  # fmt: skip
         for text in read_by.values():
             for one in list(g.rows):
                 if one.kind == "rename" and find(text, one.name):
@@ -143,7 +158,9 @@ def left_over(g: Drafter, sides: Sequence[Side]) -> None:
     """A note on lines of several fields that even the rows do not make readable."""
     strays = [(side.craft.file, one) for side in sides for one, use in side.uses
               if use == "stray" and len(one.text.split()) > 3]  # fmt: skip
-    lost = any(row.makes != "settings" and row.at.text not in g.alive for row in g.tables.map.entries)
+    lost = any(
+        row.makes != "settings" and row.at.text not in g.alive for row in g.tables.map.entries
+    )
     if strays and lost:
         g.notes.append(
             f"{len(strays)} lines are read by no row any more, the first at {strays[0][0]}:"
@@ -162,9 +179,15 @@ def _reworded(g: Drafter, text: str) -> None:
             other = _masked(statement.text[statement.start : statement.end])
             match = SequenceMatcher(None, parts, other, autojunk=False)
             swaps = tuple((" ".join(parts[a:b]), " ".join(other[c:d]))
-                          for tag, a, b, c, d in match.get_opcodes() if tag == "replace")  # fmt: skip
+                          for tag, a, b, c, d in match.get_opcodes()
+                          if tag == "replace")  # fmt: skip
             whole = all(tag in ("replace", "equal") for tag, *_ in match.get_opcodes())
-            if swaps and whole and match.ratio() > best_[0] and not any("#" in word for pair in swaps for word in pair):
+            if (
+                swaps
+                and whole
+                and match.ratio() > best_[0]
+                and not any("#" in word for pair in swaps for word in pair)
+            ):
                 best_ = match.ratio(), swaps
     rows = [Row("rename", was, now, 0.85, "lines of several fields are read again with it", True)
             for was, now in best_[1] if not any(find(name, was) for name in g.alive)]  # fmt: skip
@@ -201,7 +224,10 @@ def defaults(g: Drafter) -> None:
         now = values[0][1]
         agree = len(values) > 1 and all(close(one, now) for _, one in values)
         agree = agree and not any(close(was, now) for was, _ in values)
-        confidence, reason = 0.3, "the value differs: set by hand, or a new default; nobody can tell from two dumps"
+        confidence, reason = (
+            0.3,
+            "the value differs: set by hand, or a new default; nobody can tell from two dumps",
+        )
         if pair is not None:
             confidence = 0.55
             reason = "the setting has a new name, so its old value was lost, and what stands "
@@ -221,7 +247,11 @@ def _default(g: Drafter, name: str, now: Any, confidence: float, reason: str, wa
     value = sorted(now) if isinstance(now, frozenset) else now
     if said:
         told = re.fullmatch(r"[+-]?\d+(?:\.\d+)?", said)
-        value = {"yes": True, "no": False}.get(said, float(said) if told else said) if setting(name).kind != "words" else value
+        value = (
+            {"yes": True, "no": False}.get(said, float(said) if told else said)
+            if setting(name).kind != "words"
+            else value
+        )
         confidence, reason = (0.0 if said == "-" else 1.0), "as you say"
     if isinstance(value, float) and value == int(value):
         value = int(value)
@@ -232,7 +262,9 @@ def _default(g: Drafter, name: str, now: Any, confidence: float, reason: str, wa
 
 def _of_changes(g: Drafter) -> None:
     """In dumps of changes a line stands where its value is no default: what that tells."""
-    renamed = {pair.old.setting for pair in g.pairs} | {row.setting for row in g.rows if row.kind == "rescale"}
+    renamed = {pair.old.setting for pair in g.pairs} | {
+        row.setting for row in g.rows if row.kind == "rescale"
+    }
     renamed |= {family(one.name) for side in g.news for one in side.craft.misread}
     for name, default in g.tables.map.defaults.items():
         if ".N" in name or name in renamed:
@@ -255,13 +287,13 @@ def _of_changes(g: Drafter) -> None:
             if g.answer(f"default {name}"):
                 _default(g, name, default.value, 0, "", default.value)
                 continue
-            g.add(Row("default", name, "", 0.4, f"{shown} stands in the dump after, where it did not "
-                      "before: it is no longer the default; look up the new one", False, {}, name,
-                      ask=f"default {name}"))  # fmt: skip
+            why = f"{shown} stands in the dump after, where it did not before: it is no longer the "
+            why += "default; look up the new one"
+            g.add(Row("default", name, "", 0.4, why, False, {}, name, ask=f"default {name}"))
         elif same:
-            _default(g, name, hidden[0], 0.3 if len(hidden) == 1 else 0.6, "its line went: the default "
-                     "became what was set, or the value went back to the default; nobody can tell "
-                     "from two dumps", default.value)  # fmt: skip
+            why = "its line went: the default became what was set, or the value went back to the "
+            why += "default; nobody can tell from two dumps"
+            _default(g, name, hidden[0], 0.3 if len(hidden) == 1 else 0.6, why, default.value)
 
 
 def inversion(g: Drafter) -> None:
@@ -274,13 +306,17 @@ def inversion(g: Drafter) -> None:
             continue
         for name, value in old.craft.values.items():
             later = new.craft.get(name)
-            if family(name) in ("receiver.inverted", "port.N.inverted") and value.origin == later.origin == "set":
+            if (
+                family(name) in ("receiver.inverted", "port.N.inverted")
+                and value.origin == later.origin == "set"
+            ):
                 flipped += value.value != later.value
                 kept += value.value == later.value
     said = g.answer("sense receiver.inverted")
     if not flipped and not kept:
         return
-    reason = "the flag is written as before; whether it still means the same no dump can tell: read the makers' notes"
+    reason = "the flag is written as before; whether it still means the same no dump can tell: "
+    reason += "read the makers' notes"
     if flipped:
         reason = (
             "the flag was flipped while the link stayed: set by hand, or it means something else "
@@ -310,7 +346,9 @@ def went(
     cut = next((why for side in g.news if (why := cut_off(side))), "")
     share = len(gone) / max(1, len(g.old.by_key))
     if cut:
-        g.notes.append(f"the dump after seems to be cut off ({cut}), so nothing is taken for removed")
+        g.notes.append(
+            f"the dump after seems to be cut off ({cut}), so nothing is taken for removed"
+        )
     if share > 0.4:
         g.notes.append(
             f"{len(gone)} of {len(g.old.by_key)} names are gone, which is more than an "
@@ -352,7 +390,8 @@ def went(
         if one.use not in ("used", "kept"):
             confidence, reason = 0.5, "the dialect does not know the name, so nothing to do"
         rival = next((new.name for new in fresh if pairer.place(one.key, new.key) == 1
-                      and (likeness(one.name, new.name) >= 0.3 or one.written == new.written)), "")  # fmt: skip
+                      and (likeness(one.name, new.name) >= 0.3
+                           or one.written == new.written)), "")  # fmt: skip
         if rival:
             confidence = min(confidence, 0.6)
             reason = f"{reason}, yet a new name stands in its place: `{rival}`"
@@ -360,8 +399,9 @@ def went(
             confidence = min(confidence, 0.4)
         if one.key in told and not others:
             confidence, reason = 1.0, "as you say"
-        g.add(Row("remove", name, _WHY_GONE, confidence, reason, confidence >= SURE, {}, one.setting,
-                  f"renamed to {rival}" if rival else "", f"name {shown(one)}", one.key in told))  # fmt: skip
+        other = f"renamed to {rival}" if rival else ""
+        g.add(Row("remove", name, _WHY_GONE, confidence, reason, confidence >= SURE, {},
+                  one.setting, other, f"name {shown(one)}", one.key in told))  # fmt: skip
 
 
 def _words_for(g: Drafter, one: Name) -> tuple[str, bool]:
@@ -383,14 +423,16 @@ def taken_up(g: Drafter, come: Sequence[Name]) -> None:
     free = [name for name in SETTINGS if ".N" not in name and (name not in sets or name in gone)]
     meant = dict(_meanings(come, free))
     kept = [at.text for at in g.tables.map.kept]
-    heads = {row.at.segments[-1].head for row in g.tables.map.entries if row.makes != "settings"} - {""}
+    heads = {
+        row.at.segments[-1].head for row in g.tables.map.entries if row.makes != "settings"
+    } - {""}
     for one in come:
         text = f"{one.lead} {one.name}".strip()
         if one.key in meant:
             name, keys, score = meant[one.key]
             at = " > ".join((*one.titles, text))
-            g.add(Row("setting", name, one.name, score, f"`{one.name}` is new, and speaks of it", True,
-                      {"at": at, **keys, "sure": False}, name))  # fmt: skip
+            why, keys = f"`{one.name}` is new, and speaks of it", {"at": at, **keys, "sure": False}
+            g.add(Row("setting", name, one.name, score, why, True, keys, name))
         elif (one.use != "kept" and text not in kept and re.search(r"\w", text)
               and segment(text).head not in heads):  # fmt: skip
             # A line that begins as those of mode ranges do is more than a name to keep.
@@ -411,13 +453,21 @@ def _meanings(
         for profile in PROFILES:
             name = profile.setting
             score = fit(profile, Words(own, above)).score if name in free else 0.0
-            if score < 0.6 or name not in SETTINGS or SETTINGS[name].kind not in ("number", "count"):
+            if (
+                score < 0.6
+                or name not in SETTINGS
+                or SETTINGS[name].kind not in ("number", "count")
+            ):
                 continue
             ways = readings(name, list(one.written.values()))
             if ways and ways[0].fit >= 0.5:
                 rows.append((score, name, one, dict(ways[0].codec)))
     rows.sort(key=lambda row: -row[0])
     for score, name, one, keys in rows:
-        near = [other for other, named, another, _ in rows if (another.key == one.key) != (named == name)]
+        near = [
+            other
+            for other, named, another, _ in rows
+            if (another.key == one.key) != (named == name)
+        ]
         if score - max(near, default=0.0) >= 0.12:
             yield one.key, (name, keys, round(score, 2))

@@ -15,7 +15,7 @@ from cfglint.teach.updates_model import SURE
 from cfglint.teach.words import ideas, is_filler, split
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from cfglint.teach.updates_read import Key, Name, Names
 
@@ -217,7 +217,9 @@ class Pairer:
         if max(len(old.name.split()), len(new.name.split())) > _LONGEST:
             score = min(score, 0.5)  # a sentence, which is no name
         if old.key[0] != new.key[0]:
-            score -= 0.2 if likeness(old.key[0], new.key[0]) < 0.5 and old.key[1] != new.key[1] else 0.05
+            score -= (
+                0.2 if likeness(old.key[0], new.key[0]) < 0.5 and old.key[1] != new.key[1] else 0.05
+            )
         why = [f"words {words:.0%} alike"]
         why += ["between the same lines"] if place == 1 else ["beside the same line"] * (place > 0)
         why += [said] if said else []

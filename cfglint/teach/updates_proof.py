@@ -52,7 +52,8 @@ def with_rows(g: Drafter, rows: Sequence[Row]) -> tuple[list[Row], Made, list[st
     from cfglint.carry.side import read_side
     from cfglint.dialect.checks import mistakes
 
-    kept, notes = list(rows), []
+    kept = list(rows)
+    notes: list[str] = []
     before = {str(one) for one in mistakes(g.dialect.document)}
     while True:
         dialect = dialect_with(g.dialect, change_of(g.at, kept))
@@ -105,9 +106,7 @@ def _joined(row: dict[str, Any], change: dict[str, Any]) -> dict[str, Any]:
     return out
 
 
-def proved(
-    g: Drafter, rows: Sequence[Row], made: Made
-) -> tuple[list[Row], list[Differs], int]:
+def proved(g: Drafter, rows: Sequence[Row], made: Made) -> tuple[list[Row], list[Differs], int]:
     """The rows with what reading says of each; what still differs, and how much is the same."""
     from cfglint.carry.compare import compare
     from cfglint.carry.side import read_side

@@ -31,8 +31,8 @@ class Name(NamedTuple):
     """One name as dumps write it; ``#`` in it stands for the number of a family's member.
 
     ``use`` is what reading made of its lines; ``settings`` what they set, ``entry`` by which entry
-    and field.  ``written`` is what is written for it, ``values`` what that was read as; ``lead`` are
-    the words that its lines begin with, ``home`` the titles without what a line itself begins with.
+    and field.  ``written`` is what is written for it, ``values`` what that was read as; ``lead``
+    are the words that its lines begin with, ``home`` the titles over these.
     """
 
     key: Key
@@ -75,7 +75,9 @@ class Names(NamedTuple):
 
 def code(text: str) -> str:
     """A name as it is compared: joints and letter case are spelling."""
-    return " ".join(atom.text.lower() for atom in cut(text) if atom.kind != "mark" or atom.text == "#")
+    return " ".join(
+        atom.text.lower() for atom in cut(text) if atom.kind != "mark" or atom.text == "#"
+    )
 
 
 def under(titles: Sequence[str]) -> str:
@@ -105,7 +107,13 @@ class Forms:
                     continue
                 name, between = self._before(read.row, read.place.start)
                 if name:
-                    found[" ".join(between.split()) if between.split() else "\t" if len(between) > 1 else " "] += 1
+                    found[
+                        " ".join(between.split())
+                        if between.split()
+                        else "\t"
+                        if len(between) > 1
+                        else " "
+                    ] += 1
                     names.append(name)
         first = [one.partition("{name}") for one in assign]
         self.leads = {one[0].strip() for one in first if one[0].strip()}
@@ -206,7 +214,7 @@ class Forms:
                     yield Line(titles_, "", "", use, None, "", "", head)
 
     def _pieces(self, row: Row) -> Iterator[tuple[str, int, int]]:
-        """The parts of a line that each hold a name and a value: what the line begins with, ends."""
+        """The parts of a line that each hold a name and a value: the line's head, and ends."""
         text = row.text[: row.note]
         sign = self.signs[0].strip() if self.signs else ""
         many = sign and '"' not in text and (text.count(sign, row.start) > 1 or "(" in text)
@@ -232,7 +240,9 @@ class Forms:
             if read.place.line != row.line or (read.entry.way == "template" and len(reads) > 1):
                 continue
             if read.entry.way == "table":
-                text = re.split(r"[ \t]{2,}|\t|[ \t]*[|│]", row.text[row.start :].lstrip("|│ \t"))[0]
+                text = re.split(r"[ \t]{2,}|\t|[ \t]*[|│]", row.text[row.start :].lstrip("|│ \t"))[
+                    0
+                ]
             else:
                 text = re.sub(r"[^\w%)\]]+$", "", row.text[start : read.place.start])
                 text = re.sub(r"^[^\w(\[]+", "", text)
@@ -249,7 +259,11 @@ class Forms:
         number = line.read.bound.get("N", "") if line.read is not None else ""
         name, members = line.name, []
         if number:
-            pattern = re.compile(rf"(?<!\d){re.escape(number)}(?!\d)" if number.isdigit() else rf"(?<![^\W_]){re.escape(number)}(?![^\W_])")
+            pattern = re.compile(
+                rf"(?<!\d){re.escape(number)}(?!\d)"
+                if number.isdigit()
+                else rf"(?<![^\W_]){re.escape(number)}(?![^\W_])"
+            )
             # Where a title counts, numbers in the name are its own.
             if not any(pattern.search(title) for title in line.titles):
                 name, many = pattern.subn("#", name, count=1)
@@ -261,7 +275,19 @@ class Forms:
         old = found.get(key)
         if old is None:
             entry = (line.read.entry, line.read.field) if line.read is not None else None
-            old = Name(key, tuple(titles), name, line.use, (whole,) if whole else (), entry, {}, {}, len(found), line.lead, under(line.titles[:-1] if line.head else line.titles))
+            old = Name(
+                key,
+                tuple(titles),
+                name,
+                line.use,
+                (whole,) if whole else (),
+                entry,
+                {},
+                {},
+                len(found),
+                line.lead,
+                under(line.titles[:-1] if line.head else line.titles),
+            )
         elif whole and whole not in old.settings:
             old = old._replace(settings=(*old.settings, whole))
         where = craft, "/".join(members)
@@ -278,7 +304,10 @@ def families(names: Sequence[Name]) -> list[Name]:
             name = f"{one.name[: match.start()]}#{one.name[match.end() :]}"
             key = one.key[0], code(name)
             old = found.get(key) or one._replace(key=key, name=name, written={}, values={})
-            written = {(craft, "/".join(filter(None, (match[0], member)))): text for (craft, member), text in one.written.items()}
+            written = {
+                (craft, "/".join(filter(None, (match[0], member)))): text
+                for (craft, member), text in one.written.items()
+            }
             found[key] = old._replace(written={**old.written, **written})
     return list(found.values())
 
@@ -288,4 +317,6 @@ def members(one: Name, names: Sequence[Name]) -> list[Key]:
     if "#" not in one.name:
         return [one.key]
     pattern = re.compile(r"\d+".join(map(re.escape, one.name.split("#"))), re.IGNORECASE)
-    return [other.key for other in names if other.key[0] == one.key[0] and pattern.fullmatch(other.name)]
+    return [
+        other.key for other in names if other.key[0] == one.key[0] and pattern.fullmatch(other.name)
+    ]

@@ -46,7 +46,10 @@ def open_questions(rows: Sequence[Row], reopened: Sequence[str]) -> dict[str, st
         again = "what was answered contradicts the dumps; " if ask in reopened else ""
         rival = f"; or else {first.rival}" if first.rival else ""
         found[ask] = f"{again}{offer}{first.reason}{rival}"
-    return {**found, **{ask: "what was answered contradicts the dumps" for ask in reopened if ask not in found}}
+    return {
+        **found,
+        **{ask: "what was answered contradicts the dumps" for ask in reopened if ask not in found},
+    }
 
 
 def _offer(row: Row) -> str:
@@ -72,7 +75,14 @@ def parse_sheet(text: str) -> tuple[dict[str, str], list[tuple[int, str]]]:
         ask, equal, answer = line.strip().partition(" =")
         if not ask or ask.startswith("#"):
             continue
-        if not equal or ask.split()[0] not in ("name", "value", "word", "default", "board", "sense"):
+        if not equal or ask.split()[0] not in (
+            "name",
+            "value",
+            "word",
+            "default",
+            "board",
+            "sense",
+        ):
             wrong.append((number, line))
         elif answer.strip():
             found[ask] = answer.strip()
@@ -101,7 +111,9 @@ def block(
     if versions:
         out += toml.comment(f"In [dialect] write: versions = {toml.text(versions)}")
     if joins:
-        out += toml.comment(f"This file has a row of {at} already: put what stands here into that one.")
+        out += toml.comment(
+            f"This file has a row of {at} already: put what stands here into that one."
+        )
     if any(row.live for row in rows):
         out += _table(at, [row for row in rows if row.live])
     rest = sorted((row for row in rows if not row.live), key=lambda row: -row.confidence)
@@ -111,8 +123,8 @@ def block(
         out += ["#", *_reason(row), *([f"# {_as_row(row)}"] if row.now else [])]
     out += _left_out(len(rest))
     if differs:
-        words = "With these rows the dumps still differ in (set by hand, lost, or a new default; nobody "
-        out += ["", *toml.comment(f"{words}can tell from two dumps):")]
+        words = "With these rows the dumps still differ in (set by hand, lost, or a new default; "
+        out += ["", *toml.comment(f"{words}nobody can tell from two dumps):")]
         for one in differs[:_MOST]:
             out += toml.comment(f"  {one.kind}: {one.name}: {one.was} → {one.now}", width=400)
         out += _left_out(len(differs))

@@ -119,7 +119,9 @@ def rescaled(
         return _as_told(raw, marks, row, told, true, later)
     unit, stands = unit_in(named[1], row), "its name ends in"
     if unit == unit_in(named[0], row):
-        beside = [(numeral(text, codec) or (0, ""))[1].lower() for text in (told[0].before, told[0].after)]
+        beside = [
+            (numeral(text, codec) or (0, ""))[1].lower() for text in (told[0].before, told[0].after)
+        ]
         unit, stands = beside[1] * (beside[0] != beside[1]), "behind it stands"
         known = UNITS.get(row.unit, {}).keys() | (PERIODS.keys() if row.unit == "Hz" else set())
         # A unit behind the number is read by itself, unless the entry has a scale of its own.
@@ -243,9 +245,7 @@ def _ways(name: str, raw: Mapping[str, Any], codec: Codec) -> Iterator[dict[str,
         yield {"over": int(sense.over)}
 
 
-def _by_ratio(
-    raw: Mapping[str, Any], codec: Codec, one: Both
-) -> Iterator[dict[str, Any]]:
+def _by_ratio(raw: Mapping[str, Any], codec: Codec, one: Both) -> Iterator[dict[str, Any]]:
     """The scale by which one later value is what it was, if it is one that people count in."""
     found = numeral(one.after, codec)
     if found is None or not found[0] or codec.over or codec.first is not None:
@@ -258,7 +258,9 @@ def _by_ratio(
 def _grid(codec: Codec, written: str) -> float:
     """The step in which a value written so can be told apart."""
     digits = re.match(r"[^.,]*[.,](\d+)", unquote(written))
-    return 0.0 if codec.over else abs(float(codec.scale)) * 10.0 ** -len(digits[1] if digits else "")
+    return (
+        0.0 if codec.over else abs(float(codec.scale)) * 10.0 ** -len(digits[1] if digits else "")
+    )
 
 
 def rounded(new: Any, one: Both, old: Codec, changed: Codec) -> bool:
@@ -321,7 +323,9 @@ def reworded(
     and marked unconfirmed.
     """
     row = setting(name)
-    known = {word: every[0] for word, every in codec.words.items()} or {word: word for word in row.words}
+    known = {word: every[0] for word, every in codec.words.items()} or {
+        word: word for word in row.words
+    }
     fresh: dict[str, tuple[str, float, str]] = {}
     others: set[str] = set()
     for one in pairs:

@@ -44,7 +44,7 @@ changes = "diff"
 "motor.signal" = { at = "set motor_talk", words = { dshot300 = "DSHOT300", dshot600 = "DSHOT600" } }
 "motor.idle_percent" = { at = "set motor_idle", scale = 0.1, default = 5 }
 "motor.poles" = { at = "set magnets", default = 22 }
-"motor.two_way" = { at = "{value} reply", words = { yes = "with", no = "without" }, default = false }
+"motor.two_way" = { at = "{value} reply", words = { yes = "with", no = "without" } }
 "loop.rate_hz" = { at = "set loop_period", over = 1000000 }
 "receiver.link" = "set rx_link"
 "receiver.inverted" = "set rx_flip"
@@ -68,7 +68,9 @@ at = "{mode} on {channel} {low}-{high}"
 makes = "range"
 
 [kept]
-at = ["set gyro_cut", "set gyro_band", "set led_dim1", "set led_dim2", "set led_dim3", "set osd_*", "set tilt"]
+at = [
+  "set gyro_cut", "set gyro_band", "set led_dim1", "set led_dim2", "set led_dim3",
+  "set osd_*", "set tilt"]
 """
 OLD = "# reed TEAL 2.0 all\n"
 NEW = "# reed TEAL 2.1 all\n"
@@ -118,11 +120,7 @@ def row(found: Changes, kind: Kind, name: str) -> Row:
 
 
 def kinds(found: Changes) -> list[tuple[str, str, bool]]:
-    return [
-        (one.kind, one.name, one.live)
-        for one in found.rows
-        if one.kind != "traits"
-    ]
+    return [(one.kind, one.name, one.live) for one in found.rows if one.kind != "traits"]
 
 
 # ------------------------------------------------------------------ the demo's own pair
@@ -153,7 +151,7 @@ def test_the_demos_update_is_found() -> None:
     wait = row(found, "rename", "after-ms")
     assert (wait.now, wait.live) == ("wait-ms", False)
     assert "it waits for your answer" in wait.reason, "what a lost link does is not guessed"
-    assert list(found.open)[0] == "name silence > after-ms"
+    assert next(iter(found.open)) == "name silence > after-ms"
     assert found.unread == (1, 1)
 
 
@@ -218,7 +216,8 @@ def test_shortened_words_are_the_same() -> None:
 
 def test_words_that_both_live_on_are_two_things() -> None:
     dialect = REED.replace(
-        '"set tilt"]', '"set tilt", "set pid_p_roll", "set pid_d_roll", "set pid_p_yaw", "set pid_d_yaw"]'
+        '"set tilt"]',
+        '"set tilt", "set pid_p_roll", "set pid_d_roll", "set pid_p_yaw", "set pid_d_yaw"]',
     )
     same = SAME + "set pid_p_yaw = 3\nset pid_d_yaw = 4\n"
     found = draft(
@@ -321,7 +320,9 @@ def test_where_little_changed_another_value_speaks_against_a_rename() -> None:
 
 def test_names_in_any_letter_case() -> None:
     found = draft("SET MAGNETS = 12\n", "set Magnets_Main = 12\n")
-    assert {old.lower(): new for old, new in found.live("rename").items()} == {"magnets": "Magnets_Main"}
+    assert {old.lower(): new for old, new in found.live("rename").items()} == {
+        "magnets": "Magnets_Main"
+    }
 
 
 def test_joints_are_spelling() -> None:
@@ -654,7 +655,9 @@ def test_yes_and_no() -> None:
     found = draft(
         "set rx_flip = yes\nset keep_log = no\n", "set rx_flip = on\nset keep_log = off\n"
     )
-    assert dict(row(found, "words", "receiver.inverted").keys) == {"words": {"yes": "on", "no": "off"}}
+    assert dict(row(found, "words", "receiver.inverted").keys) == {
+        "words": {"yes": "on", "no": "off"}
+    }
     assert dict(row(found, "words", "log.on").keys) == {"words": {"yes": "on", "no": "off"}}
     assert found.differs == ()
     assert draft("set rx_flip = yes\n", "set rx_flip = maybe\n").live("words") == {}
@@ -710,8 +713,8 @@ def test_two_crafts_tell_the_new_default_between_them() -> None:
 
 
 def test_flags_and_defaults_in_dumps_of_changes() -> None:
-    found = draft("", "without reply\n", head=DIFF)
-    assert row(found, "default", "motor.two_way").ask
+    found = draft("", "set keep_log = no\n", head=DIFF)
+    assert row(found, "default", "log.on").ask
     full_only = draft("", "set magnets = 22\n", head=(DIFF[0], NEW))
     assert kinds(full_only) == []
 
@@ -768,9 +771,7 @@ def test_a_mode_by_another_word() -> None:
 
 
 def test_a_mode_by_a_word_that_says_nothing() -> None:
-    assert row(
-        draft("chirp on 7 1700-2100\n", "warble on 7 1700-2100\n"), "modes", "beacon"
-    ).live
+    assert row(draft("chirp on 7 1700-2100\n", "warble on 7 1700-2100\n"), "modes", "beacon").live
 
 
 def test_a_mode_by_a_word_that_says_something_else() -> None:
@@ -792,7 +793,8 @@ def test_mode_lines_that_cannot_be_read_otherwise() -> None:
 
 def test_a_mode_in_a_section_title() -> None:
     dialect = REED.replace(
-        'at = "{mode} on {channel} {low}-{high}"', 'at = "when {mode} > channel {channel} {low}-{high}"',
+        'at = "{mode} on {channel} {low}-{high}"',
+        'at = "when {mode} > channel {channel} {low}-{high}"',
     )
     found = draft(
         "[when chirp]\nchannel 7 1700-2100\n", "[when buzzer]\nchannel 7 1700-2100\n",
@@ -919,7 +921,9 @@ def test_lists_are_joined() -> None:
 
 def test_a_row_that_makes_the_file_wrong_becomes_a_comment() -> None:
     sources = [Source.from_text(f"{n}.txt", head + SAME) for n, head in enumerate((OLD, NEW))]
-    drafter = Drafter(sources[:1], sources[1:], load_dialect("reed.toml", REED.encode()), "r", "", {})
+    drafter = Drafter(
+        sources[:1], sources[1:], load_dialect("reed.toml", REED.encode()), "r", "", {}
+    )
     rows = [
         Row("rename", "nowhere", "there", 0.9, "why", True),
         Row("rename", "magnets", "bells", 0.8, "why", True),
@@ -970,7 +974,9 @@ def carried(found: Changes, before: str, after: str) -> dict[str, tuple[Any, Any
                 for name, head, text in (("old", OLD, before), ("new", NEW, after)))  # fmt: skip
     made = carry(read_side(old, found.dialect), found.dialect, found.at)
     lines = made.lines
-    craft = read_side(Source.from_text("carried", NEW + "\n".join(lines) + "\n"), found.dialect).craft
+    craft = read_side(
+        Source.from_text("carried", NEW + "\n".join(lines) + "\n"), found.dialect
+    ).craft
     assert craft.strays == craft.misread == ()
     later = read_side(new, found.dialect).craft
     return {name: (craft.get(name).value, value.value) for name, value in later.values.items()
@@ -1040,7 +1046,9 @@ def test_a_section_whose_form_cannot_be_told() -> None:
 
 
 def test_lines_that_a_row_reads_are_no_names() -> None:
-    dialect = REED.replace('"port.N.functions" = { at = "set port{N}_use", N = { first = 0 } }\n', "")
+    dialect = REED.replace(
+        '"port.N.functions" = { at = "set port{N}_use", N = { first = 0 } }\n', ""
+    )
     dialect += '\n[[rows]]\nat = "set bus{N} = {f} {b}"\n'
     dialect += 'sets = { f = "port.N.functions", b = "port.N.baud" }\n'
     found = draft("set bus1 = gps 9600\n", "set bus1 = gps 115200\n", dialect=dialect)
