@@ -24,15 +24,18 @@ GAP = f"(?:m{TEXT}{STOP})*?"
 ANY = f"(?:[wnqm]{TEXT}{STOP})"
 #: How many atoms ``*`` may pass over: more is no line of a dump, and would take long to try.
 MOST_ANY = 60
-_PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)|(?<![A-Z0-9])(N)(?![^\W_])")
+_PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)(?!')|(?<![A-Z0-9])(N)(?![^\W_])|(?<![^\W_])'([^\w\s])'")
 _GLYPHS = "_-./"
+#: Pieces that are not looked up among the words of a line.
+VARYING = ("field", "any", "begins", "mark")
 
 
 class Segment(NamedTuple):
     """One step of an address: literal atoms and fields, in order.
 
-    ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")``, ``("any", "")``
-    and ``("begins", "motor")``; ``text`` is how it is written in the dialect file.
+    ``pieces`` are ``("word", "idle")``, ``("number", "12")``, ``("field", "low")``, ``("any", "")``,
+    ``("begins", "motor")`` and, for a mark that must stand, written ``'*'``, ``("mark", "*")``;
+    ``text`` is how it is written in the dialect file.
     """
 
     pieces: tuple[tuple[str, str], ...]
@@ -48,10 +51,19 @@ class Segment(NamedTuple):
         return sum(kind not in ("field", "any") for kind, _ in self.pieces)
 
     @property
-    def head(self) -> str:
-        """The code of the atom that it begins with, without its end; ``""`` where it may vary."""
-        kind, text = self.pieces[0] if self.pieces else ("any", "")
-        return f"{kind[0]}{text}" if kind in ("word", "number") else ""
+    def lead(self) -> tuple[str, ...]:
+        """The codes, without their ends, of the words and numbers that it begins with."""
+        found = []
+        for kind, text in self.pieces:
+            if kind in VARYING:
+                break
+            found.append(f"{kind[0]}{text}")
+        return tuple(found)
+
+    @property
+    def literal(self) -> bool:
+        """Whether nothing in it varies."""
+        return all(kind not in VARYING for kind, _ in self.pieces)
 
 
 class Address(NamedTuple):
@@ -71,7 +83,9 @@ def segment(text: str, exact: bool = False) -> Segment:
     at = 0
     for match in _PIECE.finditer(text):
         pieces += _literal(text[at : match.start()], exact)
-        if not match[2]:
+        if match[4]:
+            pieces.append(("mark", match[4]))
+        elif not match[2]:
             pieces.append(("field", match[1] or match[3] or "_"))
         elif (
             text[match.start() - 1 : match.start()].isalnum()
@@ -131,7 +145,7 @@ def vocabulary(words: Iterable[str], exact: bool = False) -> str:
     for word in words:
         atoms = cut(word)
         plain = [atom for atom in atoms if atom.kind != "mark"]
-        bits = []
+        bits: list[str] = []
         joined = False
         for atom in atoms:
             if plain and atom.kind == "mark" and atom.text in _GLYPHS:
@@ -158,7 +172,7 @@ def free(words: Iterable[str], exact: bool = False, most: int = 12) -> str:
 def index(letters: Iterable[str], exact: bool = False) -> str:
     """The pattern of a counting field: a number, or the words that stand for one."""
     known = vocabulary(letters, exact)
-    return f"(?:{known})" if known else f"n[0-9]++{STOP}"
+    return f"(?:{known})" if known else f"n0*[0-9]{{1,2}}{STOP}"
 
 
 def numeric(*, comma: bool = False, thousands: str = "", base: int = 10, units: str = "") -> str:
@@ -177,7 +191,7 @@ def numeric(*, comma: bool = False, thousands: str = "", base: int = 10, units: 
     elif thousands:
         grouped = f"(?:{GLUED}m{re.escape(thousands)}{GLUED}n[0-9]{{3}})*+"
         body = f"n[^{GLUED}{END}]++{grouped}(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
-    return f"{sign}{body}{STOP}(?i:{units})?"
+    return f"{sign}{body}{STOP}(?:{units}{STOP})?" if units else f"{sign}{body}{STOP}"
 
 
 def said(match: re.Match[str]) -> dict[str, str]:

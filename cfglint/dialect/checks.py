@@ -99,10 +99,14 @@ _COUNT = table(
 
 def _given(about: str, check: Callable[[Any], str] | None = None) -> Shape:
     """A number, or the name of one that the dump itself gives (see ``[given]``)."""
-    return either(number(about, check=check), text("a name of [given]"), about=about)
+    return either(
+        number(about, check=check),
+        text("a name of [given], or another field of the line"),
+        about=about,
+    )
 
 
-_CODEC = {
+CODEC = {
     "words": table(
         free=_WORD, about="neutral word = written word, or several of which the first is written"
     ),
@@ -112,17 +116,19 @@ _CODEC = {
     "over": number("neutral = over ÷ written"),
     "unit": text("the unit of written numbers that carry none, if not the neutral one"),
     "base": whole("10, or 16 for hexadecimal digits", least=10, most=16),
-    "first": whole("what the first one is called, where the craft counts from 1", least=0),
+    "first": whole("what the first one is called, where the craft counts from 1"),
     "bits": table(
         free=whole("a bit's number", least=0, most=63), about="neutral word = bit of a number"
     ),
     "bit": whole("the bit that a flag is in a number", least=0, most=63),
     "list": text("what divides the words of a list"),
     "none": _one_or_more("what is written where nothing is set"),
-    "own": texts("words of the firmware's own that have no neutral meaning"),
+    "own": _one_or_more("words of the firmware's own that have no neutral meaning"),
     "named": flag("what a flag is where its words stand, with no value behind them"),
     "filled": text("the mark of a drawn bar that is on"),
     "empty": text("the mark of a drawn bar that is off"),
+    "points": flag("each mark of a drawn bar is a point of the scale, not a stretch of it"),
+    "places": texts("neutral words that marks stand for, one at each place"),
     "decimals": whole("digits after the point when written", least=0, most=9),
     "quoted": flag("the text is always written in quotes"),
     "unsure": texts("neutral words whose written word is unconfirmed"),
@@ -133,7 +139,7 @@ _ENTRY = {
     "column": text("what stands in the header over the value", check=_an_address),
     "header": text("what the header's line begins with, where several lines look like one"),
     "each": flag("the line holds one value for each number, in order"),
-    **_CODEC,
+    **CODEC,
     "N": _COUNT,
     "default": anything("what holds when no line says (a neutral value)"),
     "count": whole("how many of the family there are", least=1, most=99),
@@ -149,7 +155,7 @@ _ROW = table(
         "at": _address("the line, or the titles and the beginning of the line", required=True),
         "makes": text("what the line is", choices=("settings", "range", "link", "join")),
         "sets": table(free=text("a neutral setting"), about="field = neutral setting"),
-        "fields": table(free=table(_CODEC), about="how each field is written"),
+        "fields": table(free=table(CODEC), about="how each field is written"),
         "columns": table(
             free=text(check=_an_address), about="field = what stands in the header over it"
         ),
@@ -163,9 +169,10 @@ _ROW = table(
             about="neutral setting = what it is where the line stands",
         ),
         "each": _address("what repeats in the line, with its fields"),
-        **{key: _CODEC[key] for key in ("base", "scale", "offset", "unit")},
+        **{key: CODEC[key] for key in ("base", "scale", "offset", "unit")},
         "join": text("how ranges of one mode combine", choices=("any", "all")),
         "all_where": text("what stands in a line whose ranges must all hold"),
+        "characters": flag("every mark of the line counts, and fields may stand within a word"),
         "skip_empty": flag("a range that ends where it starts is an unused slot"),
         "sure": flag("false: the whole row is unconfirmed"),
     }
@@ -185,7 +192,7 @@ _TRAITS = table(
 _MODES = table(
     {
         "unsure": texts("modes whose written word is unconfirmed"),
-        "own": texts("words of modes without a neutral meaning"),
+        "own": _one_or_more("words of modes without a neutral meaning"),
     },
     free=either(text(), whole(), many(either(text(), whole()))),
     free_key=unknown_mode,
@@ -258,10 +265,15 @@ SHAPE = table(
                 "thousands": text("what stands between thousands"),
                 "base": whole("16 where every number is in hexadecimal digits", least=10, most=16),
                 "capitals": flag("names may differ in letter case alone"),
+                "quotes": text(
+                    "whether quotes are spelling, as brackets are", choices=("spelling",)
+                ),
+                "fill": text("the mark of a line to write on, in a form that is filled in"),
+                "wrapped": flag("sentences go on over the ends of lines"),
                 "tick": text("what stands before the choice that is taken"),
                 "box": text("what stands before a choice that is not taken"),
-                "list": _CODEC["list"],
-                "none": _CODEC["none"],
+                "list": CODEC["list"],
+                "none": CODEC["none"],
                 "yes": _one_or_more("how a set flag is written"),
                 "no": _one_or_more("how a cleared flag is written"),
                 "refusal": _lines("how the controller refuses the line before, with {reason}"),
@@ -287,7 +299,7 @@ SHAPE = table(
         "traits": _TRAITS,
         "map": _MAP,
         "given": table(
-            free=either(text(check=_an_address), table({"at": _ENTRY["at"], **_CODEC})),
+            free=either(text(check=_an_address), table({"at": _ENTRY["at"], **CODEC})),
             about="name = the address of a number of the dump that others are made with",
         ),
         "modes": _MODES,
@@ -472,7 +484,9 @@ def _row_fields(row: dict[str, Any]) -> set[str]:
     """Every field that a row's texts have."""
     fields = {field for one in words_of(row["at"]) for field in address(one).fields}
     fields.update(row.get("columns", {}), row.get("parts", {}))
+    # A cell may hold several fields: `{low}-{high}`.
     texts_ = [*words_of(row.get("each", ())), *row.get("columns", {}).values()]
+    texts_ += [name for name in row.get("columns", {}) if "{" in name]
     texts_ += [one for phrase in row.get("parts", {}).values() for one in words_of(phrase)]
     return fields | {field for one in texts_ for field in address(one).fields}
 
@@ -521,6 +535,8 @@ def _row_mistakes(document: Document, path: Path, row: dict[str, Any]) -> Iterat
 
 def _part_mistakes(document: Document, path: Path, makes: str, here: set[str]) -> Iterator[Problem]:
     needed = {"range": {"channel"}, "link": {"mode", "follows"}, "join": {"mode"}}
+    if makes == "link" and "row" in here:
+        here = here | {"follows"}  # it names the line of another mode by its number
     lacking = sorted(needed[makes] - here)
     ends = ({"low", "high"}, {"low", "width"}, {"centre", "half"}, {"centre", "width"}, {"bar"})
     if makes == "range" and not any(pair <= here for pair in ends):

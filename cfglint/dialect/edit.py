@@ -31,6 +31,11 @@ def edited(reader: Reader, name: str, value: Any) -> dict[int, str]:
     read = reader.reads.get(name)
     if read is None or reader.values[name].line_span is None:
         raise Bad("a line that says it, and the dump has none")
+    for other in reader.reads.values():
+        # Values of the same line that are written as a distance from this one.
+        given = [name for _, name in other.entry.codecs[other.field].given]
+        if other.row.line == read.row.line and read.field in given:
+            raise Bad("a value that no other on its line is counted from")
     return _lines(reader, [_edit(reader, read, value)])
 
 

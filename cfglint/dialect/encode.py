@@ -67,6 +67,8 @@ def _word(codec: Codec, word: str) -> str:
 
 
 def _list(codec: Codec, row: Setting, value: frozenset[str]) -> str:
+    if codec.places:
+        raise Bad("it is marks at places, so only a dump's line can say it")
     if codec.bits:
         lacking = sorted(set(value) - set(codec.bits))
         if lacking:

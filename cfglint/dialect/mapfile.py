@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 
 def plain(data: Mapping[str, Any]) -> dict[str, Any]:
     """The plain tables of a dialect file before any change."""
-    modes = {name: word for name, word in data.get("modes", {}).items() if name not in ("unsure", "own")}
+    modes = {
+        name: word for name, word in data.get("modes", {}).items() if name not in ("unsure", "own")
+    }
     return {
         "map": dict(data.get("map", {})),
         "rows": [dict(row) for row in data.get("rows", [])],

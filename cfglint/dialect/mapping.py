@@ -8,7 +8,7 @@ An *entry* says what the values at one address are.  There are four ways to stan
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.settings import MODES, SETTINGS, Setting, setting
@@ -53,6 +53,7 @@ PARTS: dict[str, Setting] = {
     "half": _PULSE,
     "width": _PULSE,
     "join": Setting("join", "word", "", ("any", "all"), None, None, "any or all"),
+    "row": Setting("row", "count", "", (), 0, 9999, "the number of the line with the other mode"),
     "bar": Setting("bar", "text", "", (), None, None, "a range drawn as a bar"),
 }
 _GIVEN = Setting("given", "number", "", (), -1e9, 1e9, "a number that others are made with")
@@ -67,7 +68,8 @@ class Entry(NamedTuple):
     (``makes``) the fields are those of :data:`PARTS`.  ``columns`` maps fields to what stands in
     the header over them, and ``header`` what the header's line begins with.  ``gives`` are settings
     that a line says by being there; a ``part`` is one of a range or link over several lines.
-    With ``skip_empty`` a range that ends where it starts is an unused slot.
+    With ``skip_empty`` a range that ends where it starts is an unused slot.  Of a template in
+    ``characters`` every mark counts, and a field may begin or end in the midst of a word.
     ``place`` is where the entry stands in the dialect file.
     """
 
@@ -88,6 +90,7 @@ class Entry(NamedTuple):
     exact: bool
     sure: bool
     place: tuple[str | int, ...]
+    characters: bool = False
 
     def row_of(self, field: str) -> Setting:
         """The neutral description of a field's values."""
@@ -125,20 +128,69 @@ class Entry(NamedTuple):
         if codec.bits or codec.bit is not None:
             return number
         if row.kind in ("number", "count"):
-            return f"(?:{vocabulary(words, self.exact)}|{number})" if vocabulary(words, self.exact) else number
+            return (
+                f"(?:{vocabulary(words, self.exact)}|{number})"
+                if vocabulary(words, self.exact)
+                else number
+            )
         named = vocabulary(words, self.exact)
         if known and named:
             return f"(?:{named}|{number})" if row.texts else f"(?:{named})"
         if row.texts:
             return f"(?:{named}|{number}|{free(())})" if named else f"(?:{number}|{free(())})"
+        if row.kind == "flag" and named and not self.at.segments[-1].weight:
+            # A row that is nothing but the flag's own words.
+            return f"(?:{named})"
         return free(words, self.exact, MOST_OF_A_LIST if row.kind == "words" else 12)
+
+
+    def letters(self, text: str) -> re.Pattern[str]:
+        """The pattern, over a line's own characters, of a template in ``characters``."""
+        bits = []
+        for match in _SPELLED.finditer(text):
+            field, blank, quoted, other = match.groups()
+            if field:
+                pattern = self._spelled(field)
+                bits.append(f"(?P<{field}>{pattern})" if field != "_" else f"(?:{pattern})")
+            elif blank:
+                bits.append(r"[ \t]+")
+            else:
+                bits.append(".*?" if other == "*" else re.escape(quoted or other))
+        flags = re.RegexFlag(0) if self.exact else re.IGNORECASE
+        return re.compile(r"[ \t]*" + "".join(bits) + r"[ \t]*", flags)
+
+    def _spelled(self, field: str) -> str:
+        """The characters that a field may have."""
+        codec, row = self.codecs.get(field, _PLAIN), self.row_of(field)
+        if codec.places:
+            return rf"\S+(?:[ \t]+\S+){{{len(codec.places) - 1}}}"
+        if field == "bar":
+            return f"[{re.escape(codec.filled + codec.none[0])}]+"
+        counts = field in COUNTING or row.kind in ("number", "count") or bool(codec.bits)
+        words = [word for one in codec.words.values() for word in one] if counts else []
+        known = "|".join(
+            r"[ \t]+".join(re.escape(part) for part in word.split())
+            for word in sorted(words or ([] if counts else self.written(field)), key=lambda w: -len(w))
+        )
+        number = "[0-9A-Fa-f]+" if codec.base == 16 else "[+\\-\u2212]?[0-9]+(?:[.,][0-9]+)?"
+        if counts or row.texts or codec.bit is not None:
+            return f"{known}|{number}" if known else number
+        if known and row.kind == "words":
+            mark = rf"[ \t]*{re.escape(codec.divider.strip())}[ \t]*"
+            return f"(?:{known})(?:{mark}(?:{known}))*"
+        return known or r"\S(?:.*?\S)?"
+
+
+#: What a template in characters is made of: a field, blanks, a mark in quotes, any other sign.
+_SPELLED = re.compile(r"\{([A-Za-z_]+)\}|([ \t]+)|'([^\w\s])'|(.)")
 
 
 @cache
 def _units(unit: str) -> str:
     """The pattern of a unit behind a number."""
-    named = {"%", "‰", *UNITS.get(unit, ())} | (set(PERIODS) if unit == "Hz" else set())
-    return vocabulary(one for one in named if "/" not in one)
+    named = {*UNITS.get(unit, ())} | (set(PERIODS) if unit == "Hz" else set())
+    words = "|".join(sorted({one for one in named if one.isalpha()}, key=len, reverse=True))
+    return f"(?:m[%‰]|w(?:{words}))" if words else "m[%‰]"
 
 
 _PLAIN = Codec()
@@ -180,6 +232,7 @@ class Map:
         self.profiles = profiles
         self.traits = said
         self.exact = exact
+        self.index: Any = None
         self._sources: dict[tuple[str, Segment], str] = {}
         self._wholes: dict[tuple[str, int], re.Pattern[str]] = {}
         self._words: dict[tuple[str, str], re.Pattern[str] | None] = {}
@@ -197,7 +250,7 @@ class Map:
         """The compiled pattern of a segment of an entry."""
         return _compiled(self.source(entry, part))
 
-    def title(self, entry: Entry, part: Segment) -> re.Pattern[str]:
+    def title(self, entry: Entry | None, part: Segment) -> re.Pattern[str]:
         """The pattern of a title that is a step of an address."""
         return _compiled(f"{self.source(entry, part)}{GAP[:-1]}+")
 
@@ -211,6 +264,13 @@ class Map:
             found = self._wholes[name] = re.compile(f"{pattern}{GAP[:-1]}+")
         return found
 
+    def characters(self, entry: Entry, part: Segment) -> re.Pattern[str]:
+        """The pattern of a line's own characters, made when first asked for."""
+        name = (f"{entry.id} ", len(part.text))
+        if name not in self._wholes:
+            self._wholes[name] = entry.letters(part.text)
+        return self._wholes[name]
+
     def words(self, entry: Entry, field: str) -> re.Pattern[str] | None:
         """The pattern of a field's known words; of a set, a list of them."""
         name = (entry.id, field)
@@ -221,11 +281,11 @@ class Map:
             if known and row.kind == "words":
                 mark = vocabulary([codec.divider.strip()], self.exact) or GAP
                 pattern = f"{pattern}(?:{mark}{pattern})*+"
-            self._words[name] = re.compile(pattern) if known else None
+            self._words[name] = _compiled(pattern) if known else None
         return self._words[name]
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _compiled(pattern: str) -> re.Pattern[str]:
     return re.compile(pattern)
 
@@ -245,7 +305,9 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
     if row.kind == "flag" and not words:
         words = {"yes": words_of(marks.get("yes", "yes")), "no": words_of(marks.get("no", "no"))}
     step, offset = raw.get("step", raw.get("scale", 1)), raw.get("offset", 0)
-    given = [(name, one) for name, one in (("scale", step), ("offset", offset)) if isinstance(one, str)]
+    given = [
+        (name, one) for name, one in (("scale", step), ("offset", offset)) if isinstance(one, str)
+    ]
     return Codec(
         words=words,
         back={key(one): name for name, every in words.items() for one in every},
@@ -266,6 +328,8 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
         quoted=raw.get("quoted", False),
         named=raw.get("named"),
         filled=raw.get("filled", ""),
+        points=raw.get("points", False),
+        places=words_of(raw.get("places", ())),
         given=tuple(given),
         sure=raw.get("sure", True),
         unsure=frozenset(raw.get("unsure", ())),
@@ -279,9 +343,13 @@ def line_pattern(text: str, field: str = "title") -> re.Pattern[str]:
     for place, part in enumerate(parts):
         if place % 2:
             bits.append(f"(?P<{part}>\\S|\\S.*?\\S)")
-        else:
-            bits.append(r"[ \t]+".join(re.escape(word) for word in re.split(r"[ \t]+", part)))
-    return re.compile(r"[ \t]*" + "".join(bits).replace(r"[ \t]+(", r"[ \t]*(") + r"[ \t]*")
+            continue
+        words = re.split(r"[ \t]+", part)
+        bits.append(r"[ \t]+".join(re.escape(word) for word in words))
+        # A word ends where a blank says so (`V {title}` is no `VIDEO`); behind a mark none is needed.
+        if len(words) > 1 and not words[-1] and not words[-2][-1:].isalnum():
+            bits[-1] = bits[-1].removesuffix("+") + "*"
+    return re.compile(r"[ \t]*" + "".join(bits) + r"[ \t]*")
 
 
 def marks_of(raw: Mapping[str, Any]) -> Marks:
@@ -296,6 +364,9 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
         tick=raw.get("tick", ""),
         box=raw.get("box", ""),
         capitals=raw.get("capitals", False),
+        plain_quotes=raw.get("quotes") == "spelling",
+        fill=raw.get("fill", ""),
+        wrapped=raw.get("wrapped", False),
         join=raw.get("join", ""),
     )
 
@@ -315,8 +386,17 @@ def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry
     for number, row in enumerate(raw["rows"]):
         yield from _Rows(row, number, marks, modes).entries()
     exact = marks.get("capitals", False)
-    for name, row in raw.get("given", {}).items():
-        row = {"at": row} if isinstance(row, str) else row
+    given = dict(raw.get("given", {}))
+    # A scale or offset may also be named by its address itself.
+    for row in (*raw["map"].values(), *raw["rows"]):
+        if not isinstance(row, str):
+            # One that is a field of the same row is no address.
+            known = {*given, *row.get("sets", {}), *PARTS}
+            for part in (row, *row.get("fields", {}).values()):
+                named = (part.get(what) for what in ("scale", "step", "offset"))
+                given.update((one, one) for one in named if isinstance(one, str) and one not in known)
+    for name, one in given.items():
+        row = {"at": one} if isinstance(one, str) else one
         for text in words_of(row.get("at", ())):
             at = address(text, exact)
             way: Way = "template" if "value" in at.fields else "phrase"
@@ -392,7 +472,9 @@ class _Rows:
             if field == "bar":
                 given = {"none": given.get("empty", "."), **given}
             if field in COUNTING or described.kind not in ("number", "text"):
-                given = {name: one for name, one in given.items() if name not in ("scale", "offset")}
+                given = {
+                    name: one for name, one in given.items() if name not in ("scale", "offset")
+                }
             self.codecs[field] = codec_of(given, marks, described)
 
     def make(self, what: str, text: str, way: Way, **more: Any) -> Entry:
@@ -405,12 +487,23 @@ class _Rows:
             "makes": row.get("makes", "settings"),
             "join": row.get("join", "any"),
             "skip_empty": row.get("skip_empty", False),
+            "characters": row.get("characters", False),
             "all_where": _standing(where) if where else None,
-            "gives": {name: default_of(name, value) for name, value in row.get("gives", {}).items()},
+            "gives": {
+                name: default_of(name, value) for name, value in row.get("gives", {}).items()
+            },
         }
         place = ("rows", self.number)
         name = f"rows{self.number}.{what}@{text}"
-        made = _entry(name, way, address(text, self.exact), self.sets, self.codecs, place, row.get("sure", True))
+        made = _entry(
+            name,
+            way,
+            address(text, self.exact),
+            self.sets,
+            self.codecs,
+            place,
+            row.get("sure", True),
+        )
         return made._replace(exact=self.exact, **{**whole, **more})
 
     def entries(self) -> Iterable[Entry]:
@@ -418,9 +511,17 @@ class _Rows:
         row = self.row
         for text in words_of(row["at"]):
             if "columns" in row:
-                columns = {field: segment(head, self.exact) for field, head in row["columns"].items()}
-                header = segment(row["header"], self.exact) if "header" in row else None
-                yield self.make("table", text, "table", columns=columns, header=header)
+                # A cell of several parts is named by their form: `{low}-{high}`.
+                form = next((field for field in row["columns"] if "{" in field), None)
+                columns = {
+                    "" if field == form else field: segment(head, self.exact)
+                    for field, head in row["columns"].items()
+                }
+                yield self.make(
+                    "table", text, "table", columns=columns,
+                    header=segment(row["header"], self.exact) if "header" in row else None,
+                    item=segment(form, self.exact) if form is not None else None,
+                )  # fmt: skip
             elif "each" in row:
                 for one in words_of(row["each"]):
                     yield self.make(f"each {one}", text, "each", item=segment(one, self.exact))
@@ -453,7 +554,9 @@ def compile_map(raw: Mapping[str, Any], marks: Mapping[str, Any], version: str) 
     defaults = {}
     for name, row in raw["map"].items():
         if not isinstance(row, str) and "default" in row:
-            defaults[name] = Default(default_of(name, row["default"]), row.get("count", 0), row.get("sure", True))
+            defaults[name] = Default(
+                default_of(name, row["default"]), row.get("count", 0), row.get("sure", True)
+            )
     removal = marks.get("removal")
     exact = marks.get("capitals", False)
     return Map(
@@ -461,7 +564,10 @@ def compile_map(raw: Mapping[str, Any], marks: Mapping[str, Any], version: str) 
         entries=list(_entries(raw, marks)),
         defaults=defaults,
         kept=[address(text, exact) for text in raw["kept"]],
-        ignored=[address(text, exact) for text in (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))],
+        ignored=[
+            address(text, exact)
+            for text in (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))
+        ],
         removal=line_pattern(removal) if removal else None,
         profiles=raw["profiles"],
         said=raw["traits"],

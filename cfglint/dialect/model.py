@@ -48,6 +48,7 @@ class Tables:
         "unmapped",
         "unsure",
         "version",
+        "words_first",
     )
 
     def __init__(self, dialect: Dialect, version: str) -> None:
@@ -66,6 +67,9 @@ class Tables:
         )
         self.unsure = _unsure(dialect.data, self.raw, self.map, said)
         self.unmapped = _unmapped(self.map)
+        last = [entry.at.segments[-1] for entry in self.map.entries]
+        # Whether every line of the dialect begins with a word.
+        self.words_first = all(part.lead and part.lead[0].startswith("w") for part in last)
         self._names: tuple[str, ...] | None = None
 
     def defaults(self) -> Iterator[tuple[str, str, Default]]:

@@ -12,15 +12,17 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
+    from cfglint.dialect.index import Coded
     from cfglint.dialect.mapping import Entry, Map
     from cfglint.dump.layout import Row, Title
 
-_LEAD = re.compile(r"(?:[\s:=|>~…·•,;▸→⇒]|\.{2,}|->|=>|-(?![0-9.]))+")
+_LEAD = re.compile(r"(?:[\s:=|>~…·•,;▸→⇒)\]}]|\.{2,}|->|=>|-(?![0-9.]))+")
 _TAIL = re.compile(r"[\s,;|│]+$")
 _BREAK = re.compile(
     r"[ \t\xa0]{2,}|\t|[ \t]*[|│;]|[ \t]+[(\[{<#*·•]|[ \t]*,(?=[ \t])|[ \t]+[-–—][ \t]"
 )
-_GAPS = re.compile(r"[ \t\xa0]{2,}|\t|[ \t]*[|│;]|[ \t]+[·•][ \t]")
+_LIST = re.compile(r"[,;]")
+_GAPS = re.compile(r"[ \t\xa0]{2,}|</|\t|[ \t]*[|│;]|[ \t]+[·•][ \t]")
 _PARTNERS = {"(": ")", "[": "]", "{": "}", "<": ">", "«": "»", "»": "«", "“": "”", "„": "“"}
 _JOINTS = "-_./"
 #: What stands between a name and its value.
@@ -41,14 +43,6 @@ class Hit(NamedTuple):
     start: int
     run: int
     stop: int
-
-
-class Coded(NamedTuple):
-    """A row with the text that patterns are matched against."""
-
-    row: Row
-    code: str
-    starts: list[int]
 
 
 def boundary(row: Row, hit: Hit, free_from: int) -> bool:
@@ -77,7 +71,11 @@ def longer_name(row: Row, hit: Hit) -> bool:
         return False
     if after[0].kind == "mark" and after[0].text in _JOINTS and _touches(row, hit.stop):
         return len(after) > 1 and after[1].kind == "word" and _touches(row, hit.stop + 1)
-    return after[0].kind == "word" and _touches(row, hit.stop) and row.atoms[hit.stop - 1].kind == "word"
+    return (
+        after[0].kind == "word"
+        and _touches(row, hit.stop)
+        and row.atoms[hit.stop - 1].kind == "word"
+    )
 
 
 def unfinished(row: Row, hit: Hit, signed: bool = False) -> bool:
@@ -91,7 +89,11 @@ def unfinished(row: Row, hit: Hit, signed: bool = False) -> bool:
     gap = row.text[row.atoms[hit.stop - 1].end : after[0].start]
     sure = any(atom.kind == "mark" and atom.text in _SIGNS for atom in after)
     before = any(atom.kind == "mark" and atom.text in _SIGNS for atom in row.atoms[: hit.stop])
-    return len(gap) < 2 and not before and (sure or not signed) if signed else len(gap) < 2 and (sure or not before)
+    return (
+        len(gap) < 2 and not before and (sure or not signed)
+        if signed
+        else len(gap) < 2 and (sure or not before)
+    )
 
 
 class Extents:
@@ -100,23 +102,41 @@ class Extents:
     def __init__(self, dialect_map: Map) -> None:
         self.map = dialect_map
 
-    def find(self, entry: Entry, one: Coded, hit: Hit, later: Sequence[int]) -> tuple[int, int, bool] | None:
+    def find(
+        self, entry: Entry, one: Coded, hit: Hit, later: Sequence[int]
+    ) -> tuple[int, int, bool] | None:
         """Start and end of the value's characters, and whether it can be read; None for none."""
         row = one.row
-        limit = min([at for at in later if at >= hit.stop], default=len(row.atoms))
+        value = next(
+            (at for at in range(hit.stop, len(row.atoms)) if row.atoms[at].kind != "mark"), 0
+        )
+        # A number where the value must be is the value, though an address may begin so.
+        number = value and row.atoms[value].kind == "number"
+        limit = min(
+            [at for at in later if at >= hit.stop and not (number and at == value)],
+            default=len(row.atoms),
+        )
         codec = entry.codecs["value"]
         described = entry.row_of("value")
         if codec.named is not None:
             return row.atoms[hit.run].start, row.atoms[hit.stop - 1].end, True
         if hit.stop >= limit:
             return None
-        if described.kind == "text" and not described.texts and not described.name.endswith("order"):
+        if (
+            described.kind == "text"
+            and not described.texts
+            and not described.name.endswith("order")
+        ):
             return self._text(one, hit, limit)
         at = hit.stop
         words = self.map.words(entry, "value")
         while True:
             found = self._known(one, at, limit, words)
-            if found is None and (described.kind not in ("flag", "word", "words") or codec.bits or codec.bit is not None):
+            if found is None and (
+                described.kind not in ("flag", "word", "words")
+                or codec.bits
+                or codec.bit is not None
+            ):
                 found = self._number(entry, one, at, limit)
             if found is not None:
                 if described.kind == "words" and self._goes_on(entry, one, found, limit):
@@ -127,7 +147,11 @@ class Extents:
             at += 1
         first = row.atoms[at].start
         end_all = row.atoms[limit - 1].end
-        stops = {end_all, *(match.start() for match in _BREAK.finditer(row.text, first + 1, end_all))}
+        stops = {
+            end_all,
+            *(match.start() for match in _LIST.finditer(row.text, first + 1, end_all)),
+        }
+        stops |= {*(match.start() for match in _BREAK.finditer(row.text, first + 1, end_all))}
         for end in sorted((end for end in stops if end > first), reverse=True):
             written = _TAIL.sub("", row.text[first:end])
             if self._means(entry, written):
@@ -168,10 +192,21 @@ class Extents:
         row = one.row
         start = row.atoms[at].start
         if row.atoms[at].kind == "quoted":
-            return (start, row.atoms[at].end) if self._means_number(entry, row.atoms[at].text) else None
-        if at > 0 and _touches(row, at) and row.atoms[at - 1].kind == "word" and row.atoms[at].kind == "word":
+            return (
+                (start, row.atoms[at].end)
+                if self._means_number(entry, row.atoms[at].text)
+                else None
+            )
+        if (
+            at > 0
+            and _touches(row, at)
+            and row.atoms[at - 1].kind == "word"
+            and row.atoms[at].kind == "word"
+        ):
             return None
-        end = number_at(entry.codecs["value"], entry.row_of("value"), row.text, start, row.atoms[limit - 1].end)
+        end = number_at(
+            entry.codecs["value"], entry.row_of("value"), row.text, start, row.atoms[limit - 1].end
+        )
         return (start, end) if end > start else None
 
     def _means_number(self, entry: Entry, written: str) -> bool:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from itertools import chain
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Misread, ModeLink, ModeRange, Repeat, Stray, Value
 from cfglint.craft.settings import setting
 from cfglint.dialect.address import address, said
+from cfglint.dialect.index import Coded, Context, Index, Kept, Tail, code_row
 from cfglint.dialect.mapping import COUNTING, Entry, Map
-from cfglint.dialect.phrases import Coded, Extents, Hit, boundary, longer_name, unfinished, weightiest
+from cfglint.dialect.phrases import Extents, Hit, boundary, longer_name, unfinished, weightiest
 from cfglint.dialect.tables import Header, Tables, cells_of
 from cfglint.dialect.values import Bad, Codec, decode, key
-from cfglint.dump.atoms import coded, cut
-from cfglint.dump.cells import divide, divider, single
+from cfglint.dump.atoms import cut
+from cfglint.dump.cells import Cell, divide, divider, single
 from cfglint.dump.layout import Row, Title, rows
 from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
@@ -22,55 +24,21 @@ from cfglint.span import Span, on_line
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from cfglint.dialect.address import Address, Segment
-    from cfglint.dump.atoms import Atom
     from cfglint.dump.layout import Marks
     from cfglint.dump.source import Source
 
-#: Of a longer row no more atoms are looked at: no line of a dump has as many.
-MOST_ATOMS = 600
 
-
-class Tail(NamedTuple):
-    """What is left of an entry's address under certain titles, and what the titles said.
-
-    ``owner`` is the place, among the titles, of the one that the last step found.
-    """
-
-    entry: Entry
-    rest: tuple[Segment, ...]
-    bound: Mapping[str, str]
-    weight: int
-    owner: int
-
-
-class Context(NamedTuple):
-    """The entries that can stand under certain titles, by what their lines begin with."""
-
-    phrases: dict[str, list[Tail]]
-    lines: dict[str, list[Tail]]
-    tables: list[Tail]
-
-    @classmethod
-    def of(cls, tails: Iterable[Tail]) -> Context:
-        made = cls({}, {}, [])
-        for tail in tails:
-            head = tail.rest[0].head if tail.rest else ""
-            if tail.entry.way == "table":
-                made.tables.append(tail)
-            elif tail.entry.way == "template" or not tail.rest:
-                made.lines.setdefault(head, []).append(tail)
-            else:
-                made.phrases.setdefault(head, []).append(tail)
-        return made
+#: The titles over a value, what stands before its address in the row, and its entry.
+Origin = tuple[tuple["Title", ...], str, str]
 
 
 class Place(NamedTuple):
-    """Where a value stands: its line and characters (from 0)."""
+    """Where a value stands: its line and characters (from 0); its ``text``, if it is wrapped."""
 
     line: int
     start: int
     end: int
+    text: str = ""
 
 
 class Read(NamedTuple):
@@ -109,65 +77,41 @@ class MapReader:
         self.strays: list[Stray] = []
         self.ambiguous: list[tuple[str, Place, Place]] = []
         self.given: dict[str, float] = {}
+        self._giving: set[int] = set()
         self._tables = Tables(self.rows, dialect_map)
         self._extents = Extents(dialect_map)
-        self._base = Context.of(
-            Tail(entry, entry.at.segments, {}, _rank(entry, 0, 0), -1) for entry in dialect_map.entries
-        )
-        self._deep = [
-            entry
-            for entry in dialect_map.entries
-            if len(entry.at.segments) > 1 or _may_be_bare(entry)
-        ]
-        self._contexts: dict[tuple[str, ...], Context] = {}
-        self._said: dict[tuple[str, str], dict[str, str] | None] = {}
+        if dialect_map.index is None:
+            dialect_map.index = (
+                Index(dialect_map, [one for one in dialect_map.entries if one.makes != "given"]),
+                Index(dialect_map, [one for one in dialect_map.entries if one.makes == "given"]),
+                Kept(dialect_map, dialect_map.kept),
+                Kept(dialect_map, dialect_map.ignored),
+            )
+        self._index, self._numbers, self._kept, self._ignored = dialect_map.index
+        self._base: Context = self._index.base
+        self._contexts: dict[tuple[tuple[bool, str], ...], Context] = {}
+        self._says: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
         self._records: dict[tuple[Any, ...], dict[str, Read]] = {}
-        self._origins: dict[str, tuple[tuple[str, ...], str, str]] = {}
-        self._joins: dict[str, str] = {}
+        self._origins: dict[str, Origin] = {}
+        self._joins: dict[str, Literal["any", "all"]] = {}
         self._failed: list[Misread] = []
+        #: The modes of numbered lines, and the links that name their line by its number.
+        self._labels: dict[int, str] = {}
+        self._following: list[tuple[str, Literal["any", "all"], Read, bool]] = []
 
     # -- titles ------------------------------------------------------------------------------
 
-    def _title_says(self, entry: Entry, part: Segment, title: Title) -> dict[str, str] | None:
-        """What a title binds where it is this segment; None where it is not.
-
-        A comment is prose: it may hold a number that counts, but no other field.
-        """
-        code = title.code
-        if title.style == "comment" and any(field not in COUNTING for field in part.fields):
-            return None
-        name = (self.map.source(entry, part), code)
-        if name not in self._said:
-            match = self.map.title(entry, part).fullmatch(code)
-            self._said[name] = said(match) if match is not None else None
-        return self._said[name]
-
-    def _tails(self, entry: Entry, titles: Sequence[Title]) -> Iterator[Tail]:
-        """Every way in which titles can stand for the first steps of an entry's address."""
-        parts = entry.at.segments
-        most = len(parts) if _may_be_bare(entry) else len(parts) - 1
-        for count in range(most, 0, -1):
-            bound: dict[str, str] = {}
-            at, owner = len(titles), -1
-            for part in reversed(parts[:count]):
-                for at in range(at - 1, -1, -1):
-                    found = self._title_says(entry, part, titles[at])
-                    if found is not None:
-                        bound = {**found, **bound}
-                        owner = at if owner < 0 else owner
-                        break
-                else:
-                    break
-            else:
-                yield Tail(entry, parts[count:], bound, _rank(entry, count, owner + 1), owner)
-
     def _context(self, titles: tuple[Title, ...]) -> Context:
         """What can stand under certain titles, beside what can stand anywhere."""
-        name = tuple(f"{title.style == 'comment'}{title.code}" for title in titles)
+        name = tuple((title.style == "comment", title.code) for title in titles)
         found = self._contexts.get(name)
         if found is None:
-            tails = chain.from_iterable(self._tails(entry, titles) for entry in self._deep)
-            found = self._contexts[name] = Context.of(tails)
+            says = []
+            for title, kind in zip(titles, name, strict=True):
+                if kind not in self._says:
+                    self._says[kind] = self._index.says(title)
+                says.append(self._says[kind])
+            found = self._contexts[name] = self._index.under(says)
         return found
 
     # -- the whole ---------------------------------------------------------------------------
@@ -183,7 +127,7 @@ class MapReader:
                 long = not row.atoms and bool(row.text.strip())
                 self.uses.setdefault(row.line, "unreadable" if long else "comment")
             else:
-                self.uses[row.line] = self._row(at, row)
+                self._use(row.line, self._row(at, row))
         self._close_records()
         # Only the lines under it show that a line is a header.
         headers = self._tables.headers
@@ -194,32 +138,33 @@ class MapReader:
             for one in self.ranges
         ]
 
-    def _coded(self, row: Row) -> Coded:
-        atoms = row.atoms[:MOST_ATOMS]
-        code, starts = coded(atoms, self.map.exact)
-        return Coded(row._replace(atoms=atoms), code, starts)
+    def _use(self, line: int, use: str) -> None:
+        """Note what became of a line; of several sentences in it the worst counts."""
+        before = self.uses.get(line, "")
+        worst = (one for one in ("unreadable", "misread", "stray") if one in (before, use))
+        self.uses[line] = next(worst, "used" if before == "used" else use)
 
-    def _head(self, atom: Atom) -> str:
-        return f"{atom.kind[0]}{atom.text if self.map.exact else atom.text.lower()}"
+    def _coded(self, row: Row) -> Coded:
+        return code_row(row, self.map.exact)
 
     def _read_given(self) -> None:
         """Numbers that others are made with, wherever they stand."""
-        entries = [entry for entry in self.map.entries if entry.makes == "given"]
-        base, deep = self._base, self._deep
-        self._base = Context.of(Tail(one, one.at.segments, {}, _weight(one), -1) for one in entries)
-        self._deep = [one for one in entries if len(one.at.segments) > 1]
+        index, self._index = self._index, self._numbers
+        self._base = self._index.base
         for row in self.rows:
             if not row.comment and row.atoms:
                 one = self._coded(row)
                 context = self._context(row.titles)
-                _ = self._template(one, context) or self._phrases(one, context)
-        self._base, self._deep = base, deep
+                if self._template(one, context) or self._phrases(one, context):
+                    self._giving.add(row.line)
+        self._index, self._base = index, index.base
         self._contexts.clear()
+        self._says.clear()
         self.misread.clear()
 
     def _row(self, at: int, row: Row) -> str:
         one = self._coded(row)
-        if any(self._fits(part, one) for part in self.map.ignored):
+        if self._ignored.fits(one):
             return "ignored"
         context = self._context(row.titles)
         if self._removed(row, context):
@@ -227,15 +172,16 @@ class MapReader:
         self._failed = []
         found = self._template(one, context)
         found = self._phrases(one, context, whole=bool(found)) or found
-        found = self._table(at, one, context) or found
-        if found:
-            return found
+        # A heading between the lines of a table is none of them.
+        found = (not row.heading and self._table(at, one, context)) or found
+        if found or row.line in self._giving:
+            return found or "used"
         if self._failed:
             self.misread.append(self._failed[0])
             return "misread"
-        if any(self._fits(part, one) for part in self.map.kept):
+        if self._kept.fits(one):
             return "kept"
-        if self._is_title(at, row):
+        if row.heading or self._is_title(at, row):
             return "title"
         self.strays.append(Stray(self._span(row), self._span(row), row.text.strip()[:80], ""))
         return "stray"
@@ -251,22 +197,13 @@ class MapReader:
         return self._at(self._place(row, row.atoms[0].start, row.atoms[-1].end))
 
     def _place(self, row: Row, start: int, end: int) -> Place:
-        return Place(*row.place(start, end))
+        place = Place(*row.place(start, end))
+        if row.joins and place.end - place.start < end - start:
+            return place._replace(text=row.text[start:end])
+        return place
 
     def _at(self, place: Place) -> Span:
         return on_line(self.file, place.line, place.start, place.end)
-
-    def _fits(self, part: Address, one: Coded) -> bool:
-        """Whether an address without a value, as those of what is kept, fits a row."""
-        titles = [title.code for title in one.row.titles]
-        for step in part.segments[:-1]:
-            pattern = self.map.compiled(None, step)
-            while titles and pattern.fullmatch(titles[0]) is None:
-                titles.pop(0)
-            if not titles:
-                return False
-            titles.pop(0)
-        return self.map.compiled(None, part.segments[-1]).match(one.code) is not None
 
     def _removed(self, row: Row, context: Context) -> bool:
         pattern = self.map.removal
@@ -282,54 +219,85 @@ class MapReader:
 
     def _template(self, one: Coded, context: Context) -> str:
         """A line whose fields stand among its words."""
-        atoms = one.row.atoms
-        first = next((atom for atom in atoms if atom.kind != "mark"), atoms[0])
-        head = self._head(first)
         tails = [
             tail
             for lines in (self._base.lines, context.lines)
-            for name in (head, "")
-            for tail in lines.get(name, ())
+            for tail in chain(lines.at(one.plain, 0), lines.free)
         ]
-        fits = []
+        fits: list[tuple[Tail, re.Match[str] | None]] = []
         for tail in tails:
             if tail.entry.way == "each":
                 fits.append((tail, None))
-            elif (match := self.map.whole(tail.entry, tail.rest).fullmatch(one.code)) is not None:
+            elif (match := self._whole(tail, one)) is not None:
                 fits.append((tail, match))
         fits.sort(key=lambda fit: -fit[0].weight)
         use, heaviest = "", 0
+        done: set[str] = set()
         read: dict[tuple[str | int, ...], str] = {}
         for tail, match in fits:
             # Of several ways to write one entry only the first is read.
             if read.get(tail.entry.place, tail.entry.at.text) != tail.entry.at.text:
                 continue
-            # Two settings may be written as one number: both addresses are then alike.
-            if use and tail.weight != heaviest:
-                break
+            # Two settings may be written as one number, or each have its template of the row.
+            sets = set(tail.entry.sets.values()) if tail.entry.makes == "settings" else {""}
+            apart = "" not in sets | done and not sets & done
+            if use and tail.weight != heaviest and not apart:
+                continue
             if match is None:
                 found = self._each(tail.entry, tail.bound, one.row, one.row.atoms[0].start)
             else:
-                bound = {**tail.bound, **self._fields(match, one)}
-                places = [(name, self._group(match, name, one)) for name in _named(match)]
+                bound, places = self._matched(match, one, tail.entry.characters)
+                bound = {**tail.bound, **bound}
+                failed = len(self._failed)
                 found = self._take(tail.entry, bound, places, one.row, self._owner(tail, one.row))
+            if match is not None and not found and not any(part.weight for part in tail.rest):
+                # What is nothing but a value may be another line that is kept.
+                if self._kept.fits(one):
+                    del self._failed[failed:]
             if found:
-                use, heaviest = use or found, tail.weight
+                use, heaviest = use or found, max(heaviest, tail.weight)
+                done |= sets
                 read.setdefault(tail.entry.place, tail.entry.at.text)
         return use
+
+    def _whole(self, tail: Tail, one: Coded) -> re.Match[str] | None:
+        """A whole line that is as a template says, by its atoms or by its characters."""
+        if not tail.entry.characters:
+            return self.map.whole(tail.entry, tail.rest).fullmatch(one.code)
+        if len(tail.rest) != 1:
+            return None
+        row = one.row
+        return self.map.characters(tail.entry, tail.rest[0]).fullmatch(row.text, row.start, row.note)
+
+    def _matched(
+        self, match: re.Match[str], one: Coded, characters: bool
+    ) -> tuple[dict[str, str], list[tuple[str, Place]]]:
+        """The text of each field of a match, and where it stands."""
+        if not characters:
+            return self._fields(match, one), [
+                (name, self._group(match, name, one)) for name in _named(match)
+            ]
+        named = {name: text for name, text in match.groupdict().items() if text}
+        return named, [(name, self._place(one.row, *match.span(name))) for name in named]
 
     def _owner(self, tail: Tail, row: Row) -> Title | None:
         return row.titles[tail.owner] if tail.owner >= 0 else None
 
     def _group(self, match: Any, name: str, one: Coded) -> Place:
-        first, last = (bisect_left(one.starts, match.start(name)), bisect_left(one.starts, match.end(name)))
+        first, last = (
+            bisect_left(one.starts, match.start(name)),
+            bisect_left(one.starts, match.end(name)),
+        )
         return self._place(one.row, one.row.atoms[first].start, one.row.atoms[last - 1].end)
 
     def _fields(self, match: Any, one: Coded) -> dict[str, str]:
         """The text of each field of a match, as it stands in the line."""
         found = {}
         for name in _named(match):
-            first, last = (bisect_left(one.starts, match.start(name)), bisect_left(one.starts, match.end(name)))
+            first, last = (
+                bisect_left(one.starts, match.start(name)),
+                bisect_left(one.starts, match.end(name)),
+            )
             found[name] = one.row.text[one.row.atoms[first].start : one.row.atoms[last - 1].end]
         return found
 
@@ -337,24 +305,36 @@ class MapReader:
 
     def _hits(self, one: Coded, context: Context) -> Iterator[Hit]:
         """Where the words of addresses stand in a row."""
-        atoms = one.row.atoms
-        leading = True
-        for at, atom in enumerate(atoms):
-            if atom.kind == "mark":
-                continue
-            head = self._head(atom)
-            for phrases in (self._base.phrases, context.phrases):
-                for tail in (*phrases.get(head, ()), *phrases.get("", ())):
+        both = (self._base.phrases, context.phrases)
+        for start, at in enumerate(one.places):
+            for phrases in both:
+                for tail in phrases.at(one.plain, start):
                     if len(tail.rest) == 1:
-                        yield from self._hit(tail, tail.bound, one, at, at, 0)
-                    elif leading and len(tail.rest) == 2:
-                        yield from self._headed(tail, one, at)
-            leading = False
+                        yield from self._hit(tail, tail.bound, one, at, start, 0)
+                    elif start == 0 and len(tail.rest) == 2:
+                        yield from self._headed(tail, one)
+                if start == 0:
+                    # An address that begins with a field can only be told at the row's start.
+                    for tail in phrases.free:
+                        if len(tail.rest) == 1:
+                            yield from self._hit(tail, tail.bound, one, at, start, 0)
+                        elif len(tail.rest) == 2:
+                            yield from self._headed(tail, one)
 
     def _hit(
-        self, tail: Tail, bound: Mapping[str, str], one: Coded, start: int, at: int, step: int
+        self, tail: Tail, bound: Mapping[str, str], one: Coded, first: int, start: int, step: int
     ) -> Iterator[Hit]:
-        match = self.map.compiled(tail.entry, tail.rest[step]).match(one.code, one.starts[at])
+        """The words of one step at a place of the row, if they stand there."""
+        part = tail.rest[step]
+        at = one.places[start]
+        if part.literal:
+            size = len(part.pieces)
+            if not step or part.lead == tuple(one.plain[start : start + size]):
+                stop = one.places[start + size - 1] + 1
+                owner = self._owner(tail, one.row)
+                yield Hit(tail.entry, bound, tail.weight, owner, first, at, stop)
+            return
+        match = self.map.compiled(tail.entry, part).match(one.code, one.starts[at])
         if match is None:
             return
         more = said(match)
@@ -366,18 +346,20 @@ class MapReader:
         stop = bisect_left(one.starts, match.end())
         yield Hit(
             tail.entry, {**bound, **more} if more else bound, tail.weight,
-            self._owner(tail, one.row), start, run, stop,
+            self._owner(tail, one.row), first, run, stop,
         )  # fmt: skip
 
-    def _headed(self, tail: Tail, one: Coded, at: int) -> Iterator[Hit]:
+    def _headed(self, tail: Tail, one: Coded) -> Iterator[Hit]:
         """Words behind a head at the row's start: ``port 3`` and then ``speed``."""
+        at = one.places[0]
         head = self.map.compiled(tail.entry, tail.rest[0]).match(one.code, one.starts[at])
         if head is None:
             return
         bound = {**tail.bound, **said(head)}
-        for place in range(bisect_left(one.starts, head.end()), len(one.row.atoms)):
-            if one.row.atoms[place].kind != "mark":
-                yield from self._hit(tail, bound, one, at, place, 1)
+        behind = bisect_left(one.starts, head.end())
+        for start, place in enumerate(one.places):
+            if place >= behind:
+                yield from self._hit(tail, bound, one, at, start, 1)
 
     def _phrases(self, one: Coded, context: Context, whole: bool = False) -> str:
         """Values that follow their words, as many as the row has.
@@ -421,7 +403,9 @@ class MapReader:
         if not good and self._unfinished(row, hit):
             return -1
         before = one.code[: one.starts[hit.start]]
-        use = self._take(entry, hit.bound, [("value", self._place(row, start, end))], row, hit.title, before)
+        use = self._take(
+            entry, hit.bound, [("value", self._place(row, start, end))], row, hit.title, before
+        )
         return bisect_left([atom.start for atom in row.atoms], end) if good and use else -1
 
     def _unfinished(self, row: Row, hit: Hit) -> bool:
@@ -434,10 +418,12 @@ class MapReader:
         use = ""
         if entry.item is not None:
             atoms = [atom for atom in row.atoms if atom.start >= first]
-            one = Coded(row._replace(atoms=atoms), *coded(atoms, self.map.exact))
+            one = self._coded(row._replace(atoms=atoms))
             pattern = self.map.compiled(entry, entry.item)
             at = 0
-            while (match := pattern.search(one.code, at)) is not None and match.end() > match.start():
+            while (
+                match := pattern.search(one.code, at)
+            ) is not None and match.end() > match.start():
                 places = [(name, self._group(match, name, one)) for name in _named(match)]
                 use = self._take(entry, {**bound, **self._fields(match, one)}, places, row) or use
                 at = match.end()
@@ -471,33 +457,66 @@ class MapReader:
 
     def _cells(self, entry: Entry, bound: dict[str, str], header: Header, row: Row) -> str:
         cells = cells_of(row, header)
+        for _, first, second in header.doubled:
+            found = (Place(header.line, *first), Place(header.line, *second))
+            if (entry.at.text, *found) not in self.ambiguous:
+                self.ambiguous.append((entry.at.text, *found))
         values: dict[str, Place] = {}
         whole = dict(bound)
         use = ""
+        forms: list[tuple[Cell, Mapping[str, str]]] = []
         for place, (field, words) in header.columns.items():
             cell = cells[place] if place < len(cells) else None
             if cell is None or cell.start >= cell.end:
                 continue
             where = self._place(row, cell.start, cell.end)
-            if words:
+            if not field:
+                forms.append((cell, words))
+            elif words:
                 use = self._take(entry, {**bound, **words}, [(field, where)], row) or use
             else:
                 values[field] = where
                 whole[field] = row.text[cell.start : cell.end]
-        if not values:
+        for cell, words in forms:
+            use = self._form(entry, {**whole, **words}, cell, list(values.items()), row) or use
+        if not values or forms:
             return use
         return self._take(entry, whole, list(values.items()), row) or use
 
+    def _form(
+        self,
+        entry: Entry,
+        bound: Mapping[str, str],
+        cell: Cell,
+        beside: list[tuple[str, Place]],
+        row: Row,
+    ) -> str:
+        """A cell of several parts, with what its line says beside; one of another form is empty."""
+        assert entry.item is not None
+        one = self._coded(row._replace(atoms=cut(row.text, cell.start, cell.end)))
+        match = self.map.compiled(entry, entry.item).fullmatch(one.code)
+        if match is None:
+            return ""
+        more, places = self._matched(match, one, characters=False)
+        return self._take(entry, {**bound, **more}, [*places, *beside], row)
+
     # -- taking ------------------------------------------------------------------------------
 
-    def _codec(self, entry: Entry, field: str) -> Codec:
-        """A field's codec, with the numbers that the dump itself gives."""
+    def _codec(self, entry: Entry, field: str, beside: Mapping[str, Read] = {}) -> Codec:
+        """A field's codec, with the numbers that the dump itself gives, or fields ``beside``."""
         codec = entry.codecs[field]
         if codec.given:
-            found = {name: self.given.get(one) for name, one in codec.given}
+            found = {
+                name: beside[one].value if one in beside else self.given.get(one)
+                for name, one in codec.given
+            }
             if any(value is None for value in found.values()):
                 raise Bad(f"a number, after {', '.join(one for _, one in codec.given)}")
-            codec = codec._replace(given=(), **found)
+            codec = codec._replace(
+                given=(),
+                scale=found.get("scale") or codec.scale,
+                offset=found.get("offset") or codec.offset,
+            )
         return codec
 
     def _number(self, entry: Entry, field: str, text: str) -> int | None:
@@ -534,17 +553,20 @@ class MapReader:
         reads: dict[str, Read] = {}
         failed: list[Misread] = []
         parts = entry.makes not in ("settings", "given")
-        for field, place in fields:
+        # What another is reckoned from is read first.
+        for field, place in sorted(fields, key=lambda one: bool(_given(entry, one[0]))):
             if field in ("N", "P") or field not in (entry.codecs if parts else entry.sets):
                 continue
-            written = self.source.lines[place.line - 1][place.start : place.end]
+            written = place.text or self.source.lines[place.line - 1][place.start : place.end]
             try:
-                value = decode(self._codec(entry, field), entry.row_of(field), written)
+                value = decode(self._codec(entry, field, reads), entry.row_of(field), written)
             except Bad as bad:
                 name = entry.makes if parts else self._name(entry, field, bound)
                 if name:
                     failed.append(
-                        Misread(name, self._at(place), self._span(row), written, bad.valid, bad.nearest)
+                        Misread(
+                            name, self._at(place), self._span(row), written, bad.valid, bad.nearest
+                        )
                     )
                 if parts or len(fields) < 2 or not name:
                     self._failed += failed
@@ -578,7 +600,12 @@ class MapReader:
     ) -> bool:
         """Parts that titles or header cells say; False where the firmware's own is said."""
         for field, text in bound.items():
-            if field in reads or field in ("N", "P") or field not in entry.codecs or field == "value":
+            if (
+                field in reads
+                or field in ("N", "P")
+                or field not in entry.codecs
+                or field == "value"
+            ):
                 continue
             try:
                 value = decode(self._codec(entry, field), entry.row_of(field), text)
@@ -619,14 +646,13 @@ class MapReader:
         value = Value(
             name, read.value, "set", self._at(read.place), self._span(read.row), read.written, sure
         )
-        titles = tuple(title.code for title in read.row.titles if title.style != "comment")
-        origin = (titles, read.before, read.entry.id)
+        origin = (read.row.titles, read.before, read.entry.id)
         known = self.values.get(name)
         if known is not None and known.span is not None:
             one = Place(known.span.line, known.span.column - 1, known.span.end_column - 1)
             other = self._origins.get(name)
             # Two places that one address fits, though other words stand around them.
-            if one != read.place and other is not None and other[2] == origin[2] and other != origin:
+            if one != read.place and other is not None and _apart(other, origin):
                 self.ambiguous.append((read.entry.at.text, one, read.place))
         self._origins[name] = origin
         self._keep(value)
@@ -668,6 +694,16 @@ class MapReader:
         for record in self._records.values():
             self._close(record)
         self._records.clear()
+        for mode, join, read, sure in self._following:
+            span = self._span(read.row)
+            if read.value in self._labels:
+                self.links.append(ModeLink(mode, self._labels[read.value], join, span, sure))
+            else:
+                self._use(read.row.line, "misread")
+                numbers = "the number of a line that says when a mode is on"
+                self.misread.append(
+                    Misread("link", self._at(read.place), span, read.written, numbers, "")
+                )
 
     def _record(self, entry: Entry, reads: Mapping[str, Read], row: Row) -> str:
         """A mode range or link from its fields; ``""`` where one is missing."""
@@ -684,7 +720,10 @@ class MapReader:
         if entry.makes == "join":
             self._joins[mode] = join
             return "used"
-        if entry.makes == "link":
+        if "row" in reads:
+            self._following.append((mode, join, reads["row"], sure))
+            return "used"
+        if entry.makes == "link" or ("follows" in reads and "channel" not in reads):
             if "follows" not in reads:
                 return ""
             self.links.append(ModeLink(mode, reads["follows"].value, join, self._span(row), sure))
@@ -701,12 +740,23 @@ class MapReader:
         if "mode" not in reads and join == "all":
             self._joins[mode] = join
         channel = reads["channel"]
+        label = next(iter(reads.values())).bound.get("P", "")
+        if label.isdigit():
+            self._labels[int(label)] = mode
         for low, high, low_at, high_at in ends:
             self.ranges.append(
                 ModeRange(
-                    mode, channel.value, low, high, join, self._span(row),
-                    self._at(channel.place), self._at(low_at), self._at(high_at), sure,
-                )  # fmt: skip
+                    mode,
+                    channel.value,
+                    low,
+                    high,
+                    join,
+                    self._span(row),
+                    self._at(channel.place),
+                    self._at(low_at),
+                    self._at(high_at),
+                    sure,
+                )
             )
         return "used"
 
@@ -747,27 +797,24 @@ def _stretches(read: Read, codec: Codec) -> list[tuple[float, float, Place, Plac
         elif mark != codec.filled and start >= 0:
             place = read.place
             where = Place(place.line, place.start + start, place.start + at)
-            low, high = (codec.offset + codec.scale * one for one in (start, at))
+            last = at - 1 if codec.points else at
+            low, high = (codec.offset + codec.scale * one for one in (start, last))
             found.append((low, high, where, where))
             start = -1
     return found
 
 
-def _weight(entry: Entry) -> int:
-    return sum(part.weight for part in entry.at.segments)
+def _apart(one: Origin, other: Origin) -> bool:
+    """Whether one entry was read at two places that other words stand around."""
+    return one[2] == other[2] and (one[1] != other[1] or _codes(one[0]) != _codes(other[0]))
 
 
-def _rank(entry: Entry, count: int, nearest: int) -> int:
-    """Which of two addresses that fit is meant: the one with more words in the line itself, then
-    the one whose title is nearer (its place among them, from 1), then the longer one.
-    """
-    own = sum(part.weight for part in entry.at.segments[count:])
-    return (own * 64 + nearest) * 256 + min(4 * _weight(entry) + count, 255)
+def _codes(titles: Iterable[Title]) -> list[str]:
+    return [title.code for title in titles if title.style != "comment"]
 
 
-def _may_be_bare(entry: Entry) -> bool:
-    """Whether titles alone may say where an entry stands: the cells of a table, the items."""
-    return entry.way == "table" or (entry.way == "each" and entry.item is not None)
+def _given(entry: Entry, field: str) -> tuple[tuple[str, str], ...]:
+    return entry.codecs[field].given if field in entry.codecs else ()
 
 
 def _named(match: Any) -> list[str]:

@@ -13,7 +13,8 @@ from cfglint.craft.model import Craft, Refusal, Stray, Unreadable, Value
 from cfglint.craft.settings import family
 from cfglint.dialect.address import ANY, GAP, Segment, free, regex, said, segment
 from cfglint.dialect.identify import identify
-from cfglint.dialect.mapping import COUNTING, Map, line_pattern, words_of
+from cfglint.dialect.lines import pattern as form_pattern
+from cfglint.dialect.mapping import COUNTING, Map, words_of
 from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Read
 from cfglint.dialect.values import Bad, Codec, decode, unquote
@@ -94,14 +95,12 @@ class Reader(MapReader):
         self.reads: dict[str, Read] = {}
         self.range_reads: list[Mapping[str, Read]] = []
         self.link_reads: list[Mapping[str, Read]] = []
+        # Lines of which it is known what they are before they are read.
+        self._settled: dict[int, str] = {}
         self._nearest: dict[str, str] = {}
         self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
-        self._assign = [line_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
-        kept = [at.segments[-1].head for at in self.map.kept]
-        heads = [entry.at.segments[-1].head for entry in self.map.entries if entry.at.segments]
-        self._words_first = all(head.startswith("w") for head in (*heads, *kept) if head)
-        self._words_first = self._words_first and "" not in heads
-        self._says = segment(self.tables.profiles.get("in_use", ""), self.map.exact)
+        self._assign = [form_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
+        self._in_use = segment(self.tables.profiles.get("in_use", ""), self.map.exact)
 
     # -- the whole ---------------------------------------------------------------------------
 
@@ -110,6 +109,7 @@ class Reader(MapReader):
         self._read_identity()
         self._read_refusals()
         self._read_unreadable()
+        self._settled = dict(self.uses)
         self.read()
         self.unreadable.sort(key=lambda one: one.span)
         self._choose_profile()
@@ -161,7 +161,7 @@ class Reader(MapReader):
 
     def _read_refusals(self) -> None:
         """Find the lines that the controller did not take: they have no effect."""
-        patterns = [line_pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
+        patterns = [form_pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
         waiting: Row | None = None
         cause: Row | None = None
         for row in self.rows if patterns else ():
@@ -235,7 +235,7 @@ class Reader(MapReader):
     # -- one line ----------------------------------------------------------------------------
 
     def _row(self, at: int, row: Row) -> str:
-        known = self.uses.get(row.line)
+        known = self._settled.get(row.line)
         if known is not None:
             return known
         use = self._removal(row) or self._profile(row) or super()._row(at, row)
@@ -272,9 +272,7 @@ class Reader(MapReader):
         """Whether a line is one of the dialect's but for one field, which is then misread."""
         one = self._coded(row)
         context = self._context(row.titles)
-        first = next(atom for atom in row.atoms if atom.kind != "mark")
-        head = self._head(first)
-        for tail in (*self._base.lines.get(head, ()), *context.lines.get(head, ())):
+        for tail in (*self._base.lines.at(one.plain, 0), *context.lines.at(one.plain, 0)):
             fields = [name for part in tail.rest for name in part.fields]
             for field in fields if len(fields) > 1 and tail.entry.way == "template" else ():
                 match = None if field in COUNTING else self._loose(tail, field).fullmatch(one.code)
@@ -307,7 +305,7 @@ class Reader(MapReader):
         if _CONTROL.search(row.text) is not None:
             return _DAMAGED
         first = next(atom for atom in row.atoms if atom.kind != "mark")
-        if first.kind != "word" and self._words_first:
+        if first.kind != "word" and self.tables.words_first:
             return f"no line of the dialect `{self.dialect.id}` begins with no word"
         return ""
 
@@ -337,10 +335,10 @@ class Reader(MapReader):
 
     def _profile(self, row: Row) -> str:
         """Note which profile is in use, where a line says it."""
-        if not self._says.pieces:
+        if not self._in_use.pieces:
             return ""
         code, starts = coded(row.atoms, self.map.exact)
-        match = self.map.compiled(None, self._says).match(code)
+        match = self.map.compiled(None, self._in_use).match(code)
         if match is None or match.end() not in starts:
             return ""
         rest = row.atoms[starts.index(match.end()) :]
@@ -425,14 +423,9 @@ class Reader(MapReader):
     def _named(self, row: Row, code: str) -> Iterator[tuple[Tail, dict[str, str]]]:
         """The entries that are called so under a row's titles, with what their address says."""
         contexts = (self._context(row.titles), self._base)
-        every = [
-            tails
-            for one in contexts
-            for kind in (one.phrases, one.lines)
-            for tails in kind.values()
-        ]
+        kinds = [kind for one in contexts for kind in (one.phrases, one.lines)]
         found = []
-        for tail in (tail for tails in every for tail in tails):
+        for tail in (tail for kind in kinds for tail in kind.every()):
             fields = set(tail.entry.at.fields) - {"N", "P", "value"}
             if len(tail.rest) == 1 and tail.entry.makes == "settings" and not fields:
                 part = self._bare(tail.rest[0])
@@ -483,7 +476,7 @@ class Reader(MapReader):
 
     def is_ignored(self, row: Row) -> bool:
         """Whether a line is one that the dialect passes over."""
-        return any(self._fits(part, self._coded(row)) for part in self.map.ignored)
+        return self._ignored.fits(self._coded(row))
 
     def header_lines(self, entry: Entry) -> list[int]:
         """The lines that were taken for headers of an entry's table."""
@@ -497,6 +490,18 @@ class Reader(MapReader):
     def span_of(self, row: Row) -> Span:
         """A line's own characters."""
         return self._span(row)
+
+    def entries_called(self, name: str) -> list[Entry]:
+        """The entries whose address ends in a name, whatever titles stand before it."""
+        code = coded(cut(name), self.map.exact)[0]
+        found = []
+        for entry in self.map.entries:
+            last = entry.at.segments[-1]
+            if entry.makes == "settings" and set(last.fields) <= {"N", "P", "value"}:
+                part = self._bare(last)
+                if part.pieces and self.map.title(entry, part).fullmatch(code):
+                    found.append(entry)
+        return found
 
     def title_text(self, title: Title) -> str:
         """A title as the dump writes it."""

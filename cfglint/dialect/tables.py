@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import product
 from typing import TYPE_CHECKING
 
 from cfglint.dialect.address import said
@@ -22,13 +23,20 @@ HEADER_WITHIN = 80
 class Header(NamedTuple):
     """A header line: what divides it, its cells, and the entry's field over each of them.
 
-    ``columns`` maps a cell's number to the field and to what its words say (``c{N}``).
+    ``columns`` maps a cell's number to the field and to what its words say (``c{N}``); ``doubled``
+    are heads that stand over two columns, so that nobody knows which is meant.
     """
 
     line: int
     mark: str
     cells: list[Cell]
     columns: Mapping[int, tuple[str, Mapping[str, str]]]
+    doubled: tuple[tuple[str, Cell, Cell], ...] = ()
+
+
+#: One way to divide a line that may be a header: the mark, the cells, their codes, and whether
+#: they must be the columns' words to the letter.
+Division = tuple[str, list[Cell], list[str], bool]
 
 
 class Tables:
@@ -39,7 +47,7 @@ class Tables:
         self.map = dialect_map
         self.headers: set[int] = set()
         self._known: dict[tuple[str, int], Header | None] = {}
-        self._cells: dict[int, list[tuple[str, list[Cell], list[str]]]] = {}
+        self._cells: dict[int, list[Division]] = {}
 
     def header(self, entry: Entry, at: int) -> Header | None:
         """The nearest line above row ``at`` that has all the words of an entry's columns."""
@@ -70,8 +78,11 @@ class Tables:
                 return None
         if at not in self._cells:
             self._cells[at] = _divisions(row, self.map.exact)
-        for mark, cells, codes in self._cells[at]:
+            if at and self.rows[at - 1].line == row.line - 1:
+                self._cells[at] += _over(self.rows[at - 1], row, self.map.exact)
+        for mark, cells, codes, strict in self._cells[at]:
             columns: dict[int, tuple[str, Mapping[str, str]]] = {}
+            doubled = []
             for field, part in entry.columns.items():
                 pattern = self.map.compiled(entry, part)
                 hits = [
@@ -79,13 +90,18 @@ class Tables:
                     for place, code in enumerate(codes)
                     if place not in columns and (match := pattern.match(code)) is not None
                 ]
-                if not hits:
+                exact = [hit for hit in hits if hit[1].end() == len(hit[1].string)]
+                # Of two lines each must say a part: else it is a header and the line under it.
+                exact = exact or ([] if strict else hits)
+                if not exact:
                     break
-                exact = [hit for hit in hits if hit[1].end() == len(hit[1].string)] or hits
+                if len(exact) > 1 and not part.fields:
+                    first, second = (cells[place] for place, _ in exact[:2])
+                    doubled.append((field, first, second))
                 for place, match in exact if part.fields else exact[:1]:
                     columns[place] = (field, said(match))
             else:
-                return Header(row.line, mark, cells, columns)
+                return Header(row.line, mark, cells, columns, tuple(doubled))
         return None
 
 
@@ -99,19 +115,49 @@ def _outer(text: str, start: int, mark: str) -> int:
     return len(head) - 1 if mark.strip() and head.endswith(mark) else start
 
 
-def _divisions(row: Row, exact: bool) -> list[tuple[str, list[Cell], list[str]]]:
+def _divisions(row: Row, exact: bool) -> list[Division]:
     """The ways to divide a line that may be a header: the mark, the cells, their codes."""
     text = row.text
     start, end = _whole(row)
     mark = divider(text, start, end)
+    ways = []
     if mark:
         ways = [(mark, divide(text, _outer(text, start, mark), end, mark))]
-    else:
-        ways = [("", divide(text, start, end, "")), ("", single(text, start, end))]
+    if mark in ("", ",", ";"):
+        # A comma may be one in a head's words.
+        ways += [("", divide(text, start, end, "")), ("", single(text, start, end))]
     return [
-        (mark, cells, [coded(cut(text, cell.start, cell.end), exact)[0] for cell in cells])
+        (mark, cells, [coded(cut(text, cell.start, cell.end), exact)[0] for cell in cells], False)
         for mark, cells in ways
     ]
+
+
+def _over(above: Row, row: Row, exact: bool) -> list[Division]:
+    """A header whose words are parted over two lines: each cell with what stands over it."""
+    if not above.atoms or all(atom.kind == "mark" for atom in above.atoms):
+        return []
+    found = []
+    for (mark, upper, _, _), (other, lower, _, _) in product(
+        _divisions(above, exact), _divisions(row, exact)
+    ):
+        if mark != other or (mark and len(upper) != len(lower)):
+            continue
+        # The fuller line says where the columns are.
+        wide = lower if len(lower) > len(upper) else upper
+        rows = [
+            (one.text, list(cells) if mark or cells is wide else under(wide, cells))
+            for one, cells in ((above, upper), (row, lower))
+        ]
+        codes = [
+            "".join(
+                coded(cut(text, cells[at].start, cells[at].end), exact)[0]  # type: ignore[union-attr]
+                for text, cells in rows
+                if cells[at] is not None
+            )
+            for at in range(len(wide))
+        ]
+        found.append((mark, wide, codes, True))
+    return found
 
 
 def cells_of(row: Row, header: Header) -> list[Cell | None]:

@@ -244,6 +244,9 @@ def _written(
             "is not expected; `writes` says how it is written back, or `writes = false`",
         )
     )
+    failures += _pairs(
+        "writing", "section", _titles(expected), _titles(back), "writing opens", "is not expected"
+    )
     yield from failures
     if not failures and not written.unwritten:
         yield from _differing(back.craft, wanted, "writing", "reading what is written")
@@ -254,6 +257,11 @@ def _lines(reading: _Reading) -> list[tuple[str, str]]:
     return [
         (" ".join(_text(row).lower().split()), use) for row, use in reading.rows if use in _MEANT
     ]
+
+
+def _titles(reading: _Reading) -> set[str]:
+    """The titles that lines open, each once."""
+    return {" ".join(_text(row).lower().split()) for row, use in reading.rows if use == "title"}
 
 
 def _text(row: Row) -> str:

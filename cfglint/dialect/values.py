@@ -14,16 +14,73 @@ if TYPE_CHECKING:
 
 #: How many of a neutral unit one of a written unit is, by neutral unit.
 UNITS: dict[str, dict[str, float]] = {
-    "µs": {"µs": 1, "us": 1, "μs": 1, "usec": 1, "microseconds": 1, "ms": 1000, "s": 1e6, "ns": 1e-3},
-    "s": {"s": 1, "sec": 1, "secs": 1, "second": 1, "seconds": 1, "ms": 1e-3, "ds": 0.1, "cs": 0.01,
-          "msec": 1e-3, "milliseconds": 1e-3, "µs": 1e-6, "us": 1e-6, "min": 60, "sek": 1},
-    "Hz": {"hz": 1, "khz": 1000, "k": 1000, "mhz": 1e6, "per s": 1, "/s": 1},
-    "MHz": {"mhz": 1, "ghz": 1000, "khz": 1e-3},
-    "V": {"v": 1, "volt": 1, "volts": 1, "mv": 1e-3, "cv": 0.01, "dv": 0.1, "millivolt": 1e-3},
-    "mW": {"mw": 1, "w": 1000, "milliwatt": 1},
+    "µs": {
+        "µs": 1,
+        "us": 1,
+        "μs": 1,
+        "usec": 1,
+        "microseconds": 1,
+        "microsecond": 1,
+        "milliseconds": 1000,
+        "ms": 1000,
+        "s": 1e6,
+        "ns": 1e-3,
+    },
+    "s": {
+        "s": 1,
+        "sec": 1,
+        "secs": 1,
+        "second": 1,
+        "seconds": 1,
+        "ms": 1e-3,
+        "ds": 0.1,
+        "cs": 0.01,
+        "msec": 1e-3,
+        "milliseconds": 1e-3,
+        "millisecond": 1e-3,
+        "microseconds": 1e-6,
+        "µs": 1e-6,
+        "us": 1e-6,
+        "min": 60,
+        "sek": 1,
+    },
+    "Hz": {
+        "hz": 1,
+        "hertz": 1,
+        "khz": 1000,
+        "kilohertz": 1000,
+        "k": 1000,
+        "mhz": 1e6,
+        "per s": 1,
+        "/s": 1,
+    },
+    "MHz": {"mhz": 1, "megahertz": 1, "ghz": 1000, "gigahertz": 1000, "khz": 1e-3},
+    "V": {
+        "v": 1,
+        "volt": 1,
+        "volts": 1,
+        "mv": 1e-3,
+        "cv": 0.01,
+        "dv": 0.1,
+        "millivolt": 1e-3,
+        "millivolts": 1e-3,
+    },
+    "mW": {"mw": 1, "milliwatt": 1, "milliwatts": 1, "w": 1000, "watt": 1000, "watts": 1000},
     "%": {"%": 1, "percent": 1, "pct": 1, "‰": 0.1, "permille": 0.1, "prozent": 1},
-    "baud": {"baud": 1, "bd": 1, "bps": 1, "kbaud": 1000, "kbd": 1000, "k": 1000, "bit/s": 1, "kbit/s": 1000},
-    "port": {}, "poles": {"poles": 1, "magnets": 1}, "cells": {"s": 1, "cells": 1, "cell": 1}, "": {},
+    "baud": {
+        "baud": 1,
+        "bd": 1,
+        "bps": 1,
+        "kbaud": 1000,
+        "kbd": 1000,
+        "k": 1000,
+        "bit/s": 1,
+        "kbit/s": 1000,
+    },
+    "port": {},
+    "poles": {"poles": 1, "magnets": 1},
+    "cells": {"s": 1, "cells": 1, "cell": 1},
+    "": {},
 }
 #: Units of a period whose reciprocal is a rate in Hz: how many of them a second has.
 PERIODS = {"s": 1.0, "ms": 1e3, "µs": 1e6, "us": 1e6, "μs": 1e6, "ns": 1e9}
@@ -67,8 +124,9 @@ class Codec(NamedTuple):
     ``first`` is what the dump counts from where the craft counts from 1.  ``bit`` is the bit that a
     flag is in a number; ``named`` is what a flag is where its words stand; ``own`` are words of
     the firmware's that have no neutral meaning, ``none`` those that say that nothing is set.
-    ``unit`` is the unit of written numbers that carry none.  Sets are ``bits`` (word → bit) or a
-    list divided by ``divider``.  ``filled`` is the mark of a drawn bar that is on.
+    ``unit`` is the unit of written numbers that carry none.  Sets are ``bits`` (word → bit), marks
+    at ``places``, one for each word, or a list divided by ``divider``.  ``filled`` is the mark of a
+    drawn bar that is on; with ``points`` each mark is a point of the scale, else a stretch of it.
     """
 
     words: Mapping[str, tuple[str, ...]] = {}
@@ -90,6 +148,8 @@ class Codec(NamedTuple):
     quoted: bool = False
     named: bool | None = None
     filled: str = ""
+    points: bool = False
+    places: tuple[str, ...] = ()
     given: tuple[tuple[str, str], ...] = ()
     sure: bool = True
     unsure: frozenset[str] = frozenset()
@@ -115,10 +175,12 @@ class Codec(NamedTuple):
         return (show_number(value) if isinstance(value, int | float) else value) not in self.unsure
 
 
+_JOINTS = str.maketrans("_-./", "    ")
+
+
 def key(text: str) -> str:
     """A written word as it is compared: joints and letter case are spelling."""
-    plain = re.sub(r"[\s_\-./]+", " ", text.strip()).strip().lower()
-    return plain or text.strip().lower()
+    return " ".join(text.translate(_JOINTS).split()).lower() or text.strip().lower()
 
 
 @cache
@@ -126,7 +188,9 @@ def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
     """The pattern of a number without its unit; a comma is what the dialect says that it is."""
     sign = "(?P<sign>[+\\-\u2212]?)[ \\t]*"
     if base == 16:
-        return re.compile(rf"{sign}(?P<hex>0[xX]|[$#])?(?P<body>[0-9A-Fa-f]{{1,16}})[hH]?(?![^\W_])")
+        return re.compile(
+            rf"{sign}(?P<hex>0[xX]|[$#])?(?P<body>[0-9A-Fa-f]{{1,16}})[hH]?(?![^\W_])"
+        )
     mark = "," if comma else "."
     groups = "['_\u202f" + re.escape(thousands) + "]"
     if thousands == " ":
@@ -135,6 +199,8 @@ def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
     stop = "" if comma or thousands == "," else r"(?![.,][0-9])"
     return re.compile(
         rf"{sign}(?:(?P<hex>0[xX]|\$)(?P<body>[0-9A-Fa-f]{{1,16}})(?![^\W_])"
+        # 4k7: the letter of the multiple stands for the decimal sign (IEC 60062, from memory).
+        rf"|(?P<coded>[0-9]{{1,4}}[kKM][0-9]{{1,3}})(?![^\W_])"
         rf"|(?P<plain>[0-9]{{1,3}}(?:{groups}[0-9]{{3}})++(?![0-9])(?:[{mark}][0-9]+)?"
         rf"|[0-9]+(?:[.{mark}][0-9]+)?|[.{mark}][0-9]+){stop}(?![.{mark}][0-9]))"
     )
@@ -142,7 +208,10 @@ def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
 
 def _value_of(match: re.Match[str], codec: Codec) -> float:
     named = match.groupdict()
-    if named.get("plain") is None:
+    if named.get("coded") is not None:
+        whole, letter, part = re.split("([kKM])", match["coded"])
+        value = float(f"{whole}.{part}") * (1e6 if letter == "M" else 1e3)
+    elif named.get("plain") is None:
         value = float(int(match["body"], 16))
     else:
         body = re.sub(r"['_ \xa0\u202f]", "", match["plain"])
@@ -237,6 +306,13 @@ def _word(codec: Codec, words: Sequence[str], written: str) -> str:
 
 
 def _set(codec: Codec, row: Setting, written: str) -> frozenset[str]:
+    if codec.places:
+        marks = written.split()
+        if len(marks) != len(codec.places):
+            raise Bad(f"{len(codec.places)} marks: {', '.join(codec.places)}")
+        return frozenset(
+            word for word, mark in zip(codec.places, marks, strict=True) if mark not in codec.none
+        )
     if codec.bits:
         number = numeral(written, codec)
         bits = int(number[0]) if number is not None and not number[1] else -1
@@ -252,9 +328,7 @@ def _set(codec: Codec, row: Setting, written: str) -> frozenset[str]:
         parts = [part.strip() for part in split_list(written, codec.divider) if part.strip()]
         if len(parts) < 2:
             raise
-    return frozenset(
-        _word(codec, row.words, part) for part in parts if key(part) not in codec.own
-    )
+    return frozenset(_word(codec, row.words, part) for part in parts if key(part) not in codec.own)
 
 
 def split_list(written: str, divider: str) -> list[str]:
@@ -302,6 +376,9 @@ def _order(codec: Codec, written: str) -> str:
     return "".join(letters)
 
 
+_QUOTES = ("''", "«»", "»«", "„“", "“”", "‘’")
+
+
 def decode(codec: Codec, row: Setting, written: str) -> Any:
     """The neutral value of a written one, None where it says that nothing is set.
 
@@ -315,8 +392,8 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     if row.kind == "flag":
         return _flag(codec, written)
     plain = unquote(written)
-    if len(plain) > 1 and plain[0] == plain[-1] == "'":
-        plain = plain[1:-1]
+    if len(plain) > 1 and plain[0] + plain[-1] in _QUOTES:
+        plain = plain[1:-1].strip()
     if row.kind == "word":
         return _word(codec, row.words, plain)
     if row.kind == "words":
@@ -329,8 +406,8 @@ def decode(codec: Codec, row: Setting, written: str) -> Any:
     if row.kind == "text":
         if coded is not None:
             return coded
-        if not codec.back and plain.lower() in row.texts:
-            return plain.lower()
+        if row.texts and not codec.words and key(plain) in row.texts:
+            return key(plain)
         if row.texts or codec.scale != 1 or codec.offset:
             if numeral(plain, codec) is None:
                 words = tuple(codec.words.get(word, (word,))[0] for word in row.texts)

@@ -621,7 +621,7 @@ def spell(dialect: Dialect, version: str, name: str) -> str:
     tables = dialect.at(version)
     titles = Titles(dialect)
     for entry, field in tables.entries_of(family(name)):
-        number = number_in(next(iter(entry.sets.values())), name)
+        number = number_in(entry.sets[field], name)
         fields = dict.fromkeys((*entry.codecs, "P"), GAP)
         try:
             if number:

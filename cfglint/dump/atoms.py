@@ -21,6 +21,12 @@ Kind = Literal["word", "number", "quoted", "mark"]
 #: What ends an atom in the text that patterns are matched against: one that the next atom touches,
 #: and any other.  No atom holds them, since they are taken out of its own text.
 GLUED, END = "\x1d", "\x1e"
+_KINDS: dict[str | None, Kind] = {
+    "WORD": "word",
+    "NUMBER": "number",
+    "QUOTED": "quoted",
+    "MARK": "mark",
+}
 _LETTER = {"word": "w", "number": "n", "quoted": "q", "mark": "m"}
 _ENDS = str.maketrans(GLUED + END, "  ")
 
@@ -44,13 +50,11 @@ def _pattern() -> re.Pattern[str]:
 
 def cut(text: str, start: int = 0, end: int | None = None) -> list[Atom]:
     """The atoms of a line's characters from ``start`` to ``end``; blanks make none."""
-    found = []
-    for match in _pattern().finditer(text, start, len(text) if end is None else end):
-        kind = match.lastgroup
-        if kind != "BLANK":
-            assert kind is not None
-            found.append(Atom(kind.lower(), match.group(), match.start(), match.end()))  # type: ignore[arg-type]
-    return found
+    return [
+        Atom(_KINDS[match.lastgroup], match[0], *match.span())
+        for match in _pattern().finditer(text, start, len(text) if end is None else end)
+        if match.lastgroup != "BLANK"
+    ]
 
 
 def coded(atoms: Sequence[Atom], exact: bool = False) -> tuple[str, list[int]]:
@@ -58,14 +62,18 @@ def coded(atoms: Sequence[Atom], exact: bool = False) -> tuple[str, list[int]]:
 
     An atom is a letter for its kind, its text (in lower case, unless capitals count), and an end.
     """
-    starts, at, parts = [], 0, []
-    last = len(atoms) - 1
-    for number, (kind, text, _, stop) in enumerate(atoms):
-        glued = number < last and atoms[number + 1].start == stop
-        plain = text if exact else text.lower()
-        part = f"{_LETTER[kind]}{plain.translate(_ENDS)}{GLUED if glued else END}"
+    starts, at, code, before = [], 0, "", -1
+    parts: list[str] = []
+    for kind, text, start, stop in atoms:
+        if parts:
+            parts.append(GLUED if start == before else END)
+        part = _LETTER[kind] + (text if exact else text.lower())
+        if GLUED in part or END in part:
+            part = part.translate(_ENDS)
         starts.append(at)
         parts.append(part)
-        at += len(part)
+        at += len(part) + 1
+        before = stop
     starts.append(at)
-    return "".join(parts), starts
+    code = "".join(parts)
+    return (code + END if parts else code), starts

@@ -25,6 +25,8 @@ class Cell(NamedTuple):
 
 def _trim(text: str, start: int, end: int) -> Cell:
     part = text[start:end]
+    if not part.strip(" \t\xa0"):
+        return Cell(start, start)
     return Cell(end - len(part.lstrip(" \t\xa0")), start + len(part.rstrip(" \t\xa0")))
 
 
@@ -66,6 +68,7 @@ def under(header: Sequence[Cell], cells: Sequence[Cell]) -> list[Cell | None]:
     """
     found: list[Cell | None] = [None] * len(header)
     for cell in cells:
+
         def distance(at: int, cell: Cell = cell) -> tuple[int, int]:
             head = header[at]
             shared = min(cell.end, head.end) - max(cell.start, head.start)

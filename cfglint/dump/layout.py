@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from cfglint.dump.atoms import Atom, coded, cut
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 #: A dump's line is far shorter; a longer one is a file that is no dump, and not worth cutting.
 LONGEST_LINE = 65_536
+#: A heading is no longer than this.
+LONGEST_HEADING = 400
 #: Deeper nesting than this is no dump's; what is deeper counts as this deep.
 DEEPEST = 40
 
@@ -30,8 +33,13 @@ _OPEN, _CLOSE = "{[(", "}])"
 _PAIR = dict(zip(_CLOSE, _OPEN, strict=True))
 _GLYPHS = re.compile(r"[ \t│├└┌┬╰╭─━┃┣┗|`+\\]*(?:[─━├└┣┗╰╭`+][─━-]*)[ \t]*")
 _RULE = re.compile(r"[ \t]*([-=~_*#.─═━^])\1{2,}[ \t]*")
-_DECORATED = re.compile(r"[ \t]*([=~*#\-+<>_:.─═━■▌|/]{1,})[ \t]*(?=\S)(.*?\S)[ \t]*([=~*#\-+<>_:.─═━■▌|/]*)[ \t]*")
-_BRACKETED = re.compile(r"[ \t]*(\[+|<|\(|«)[ \t]*([^\]\[<>()=]*?\S)[ \t]*(\]+|>|\)|»)[ \t]*[:]?[ \t]*")
+_DECORATED = re.compile(
+    r"[ \t]*([=~*#\-+<>_:.─═━■▌|/]{1,})[ \t]*(?=\S)(.*?\S)[ \t]*([=~*#\-+<>_:.─═━■▌|/]*)[ \t]*"
+)
+_CLOSING_TAG = re.compile(r"[ \t]*+</[^<>]*+>[ \t]*+")
+_BRACKETED = re.compile(
+    r"[ \t]*(\[+|<|\(|«)[ \t]*([^\]\[<>()=\x22]*?[^\s\x22])[ \t]*(\]+|>|\)|»)[ \t]*[:]?[ \t]*"
+)
 
 
 class Marks(NamedTuple):
@@ -42,7 +50,9 @@ class Marks(NamedTuple):
     ends them, as line patterns; ``outline``: lines are numbered ``2.1``, which says how deep
     they stand; ``join``: a line that ends so goes on in the next; ``tick`` and ``box``: what
     stands before the choice that is taken, and before each that is not; ``capitals``: names may
-    differ in letter case alone.
+    differ in letter case alone; ``plain_quotes``: quotes are spelling, as brackets are; ``fill``:
+    the mark of a line to write on in a form, a blank otherwise; ``wrapped``: sentences go on over
+    lines, and each is a row.
     """
 
     comment: tuple[str, ...] = ()
@@ -55,6 +65,13 @@ class Marks(NamedTuple):
     tick: str = ""
     box: str = ""
     capitals: bool = False
+    plain_quotes: bool = False
+    fill: str = ""
+    wrapped: bool = False
+
+
+#: Where each part of a text of several lines begins, its line, and the column there.
+Joins = tuple[tuple[int, int, int], ...]
 
 
 class Title(NamedTuple):
@@ -70,8 +87,9 @@ class Row(NamedTuple):
     """One line: its atoms (without prompt and comment), the titles over it, outermost first.
 
     ``note`` is where a note or comment behind the values begins, else the line's end.
-    ``comment`` says that the whole line is one; its atoms are then those of its text.  ``joins``
-    has, for each line that was joined to the first, where it begins in ``text`` and in its own.
+    ``comment`` says that the whole line is one; its atoms are then those of its text.  Where the
+    row is no whole line, ``joins`` has for each part of ``text`` where it begins, its line, and the
+    column there; a ``heading`` is known as a title by its form.
     """
 
     line: int
@@ -81,14 +99,21 @@ class Row(NamedTuple):
     comment: bool
     start: int
     note: int
-    joins: tuple[tuple[int, int], ...] = ()
+    joins: Joins = ()
+    heading: bool = False
 
     def place(self, start: int, end: int) -> tuple[int, int, int]:
-        """The line and characters, as they stand in the file, of a piece of the row's text."""
-        for number, (at, column) in enumerate(reversed(self.joins)):
+        """The line and characters, as they stand in the file, of a piece of the row's text.
+
+        Of a piece that goes on in the next line only what stands in the first.
+        """
+        behind = len(self.text)
+        for at, line, column in reversed(self.joins):
             if start >= at:
-                line = self.line + len(self.joins) - number
+                if end > behind:
+                    end = len(self.text[:behind].rstrip(" \t"))
                 return line, start - at + column, end - at + column
+            behind = at
         return self.line, start, end
 
 
@@ -170,6 +195,8 @@ class _Stack:
         self.open: list[_Open] = []
         self.styles: list[str] = []
         self.comment: Title | None = None
+        #: Whether `<name>` is ended by a line `</name>`, and so may hold others.
+        self.tags = False
 
     def titles(self) -> tuple[Title, ...]:
         found = tuple(one.title for one in self.open)
@@ -225,6 +252,8 @@ def _title(atoms: Sequence[Atom], line: int, style: str, marks: Marks) -> Title:
 def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, str] | None:
     """Start, end and style of a heading on a line of its own, or None."""
     text = one.text
+    if len(text) > LONGEST_HEADING:
+        return None
     for number, pattern in enumerate(marks.title):
         match = pattern.fullmatch(text, one.start, one.end)
         if match is not None:
@@ -241,37 +270,129 @@ def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, s
         return match.start(2), match.end(2), f"{match[1]}{deeper or ''}"
     match = _DECORATED.fullmatch(text, one.start, one.end)
     if match is not None and (len(match[1]) > 1 or match[1] == "#") and match[1].strip("-+") != "":
-        return match.start(2), match.end(2), match[1][0] * (len(match[1]) if match[1][0] in "#=" else 1)
+        return (
+            match.start(2),
+            match.end(2),
+            match[1][0] * (len(match[1]) if match[1][0] in "#=" else 1),
+        )
     if match is not None and len(match[1]) > 1 and match[3] and match[1][-1] == match[3][0]:
         return match.start(2), match.end(2), match[1][0]
     return None
 
 
-_OUTLINE = re.compile(r"[ \t]*((?:[0-9]{1,3}|[A-Za-z]|[ivxIVX]{1,4})(?:\.(?:[0-9]{1,3}|[a-z]))*)[.)]?[ \t]+(?=\S)")
+_OUTLINE = re.compile(
+    r"[ \t]*+(?P<label>[0-9]{1,3}(?:\.[0-9]{1,3})*+|[A-Za-z]|[ivxl]{2,6}|[IVXL]{2,6})"
+    r"(?P<close>[.):])?+[ \t]++(?=\S)"
+)
+
+
+def _kind(label: str, before: str) -> str:
+    """What counts in an outline: figures with so many points, letters, roman numbers."""
+    if label[0].isdigit():
+        return f"figures {label.count('.')}"
+    case = "capital" if label.isupper() else "small"
+    # One letter may be either: `i` behind `h` is a letter, else the first roman number.
+    follows = len(before) == 1 and before.isalpha() and ord(label[0]) == ord(before) + 1
+    roman = len(label) > 1 or (label.lower() in "ivx" and not follows)
+    return f"{case} {'roman' if roman else 'letter'}"
+
+
+def _outlined(lines: list[_Line]) -> list[_Line]:
+    """Lines without the numbers of their outline, each as deep as its number says.
+
+    A number of a kind that is new stands under the line before it; one of a known kind ends all
+    that came up under it.
+    """
+    found: list[_Line] = []
+    kinds: list[str] = []
+    last: dict[str, str] = {}
+    for one in lines:
+        match = None if one.blank or one.comment else _OUTLINE.match(one.text, one.start, one.end)
+        label = match["label"] if match is not None else ""
+        # A letter alone is a word, unless something ends it.
+        if match is None or not (label[0].isdigit() or match["close"] or len(label) > 1):
+            found.append(one if one.blank else one._replace(depth=one.depth + 2 * len(kinds)))
+            continue
+        case = "capital" if label.isupper() else "small"
+        kind = _kind(label, last.get(case, ""))
+        last[case] = label
+        if kind in kinds:
+            del kinds[kinds.index(kind) + 1 :]
+        else:
+            kinds.append(kind)
+        found.append(one._replace(start=match.end(), depth=2 * len(kinds)))
+    return found
 
 
 #: A terminal's colours and cursor moves, as a pasted screen holds them.
 _COLOUR = re.compile(r"\x1b\[[0-9;?]*+[ -/]*+[@-~]")
 
 
-def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, tuple[tuple[int, int], ...]]]:
-    """Each line with those that it goes on in: its number, the text, where each joined one begins."""
+def _spelling(text: str, marks: Marks) -> str:
+    """A line whose quotes and lines to write on are blanks, where the dialect says so."""
+    for mark in ('"' if marks.plain_quotes else "", marks.fill):
+        if mark:
+            text = text.replace(mark, " ")
+    return text
+
+
+def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
+    """Each line with those that it goes on in: its number, the text, where each part begins."""
+    if marks.wrapped:
+        yield from _sentences(source, marks)
+        return
     lines = source.lines
     at = 0
     while at < len(lines):
-        number, text, joins = at + 1, lines[at], []
+        number, text = at + 1, lines[at]
+        joins: list[tuple[int, int, int]] = []
         if len(text) > LONGEST_LINE:
             text = ""
+        text = _spelling(text, marks)
         while marks.join and at + 1 < len(lines) and text.rstrip(" \t").endswith(marks.join):
+            following = _spelling(lines[at + 1], marks)
             head = text.rstrip(" \t").removesuffix(marks.join).rstrip(" \t") + " "
-            more = lines[at + 1].lstrip(" \t")
+            more = following.lstrip(" \t")
             if len(head) + len(more) > LONGEST_LINE:
                 break
-            joins.append((len(head), len(lines[at + 1]) - len(more)))
+            joins.append((len(head), at + 2, len(lines[at + 1]) - len(more)))
             text = head + more
             at += 1
         yield number, text, tuple(joins)
         at += 1
+
+
+#: Where a sentence ends and another begins.
+_SENTENCE = re.compile(r"(?<=[.!?:])[ \t]+(?=[^\W\d_a-z])")
+
+
+def _sentences(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
+    """Each sentence of a text that is wrapped to a width; a blank line ends one as well."""
+    text, parts = "", list[tuple[int, int, int]]()
+    for number, line in enumerate([*source.lines, ""], 1):
+        plain = _spelling(line, marks).strip(" \t")
+        if not plain or len(text) + len(plain) >= LONGEST_LINE:
+            yield from _parted(text, parts)
+            text, parts = "", []
+        if len(plain) >= LONGEST_LINE:
+            yield number, "", ()
+        elif plain:
+            text += " " if text else ""
+            parts.append((len(text), number, len(line) - len(line.lstrip(" \t"))))
+            text += plain
+
+
+def _parted(text: str, parts: Joins | list[tuple[int, int, int]]) -> Iterator[tuple[int, str, Joins]]:
+    """The sentences of a paragraph; ``parts`` says where its lines begin."""
+    ends = [0, *(match.end() for match in _SENTENCE.finditer(text)), len(text)]
+    for start, end in pairwise(ends):
+        if start < end:
+            joins = tuple(
+                (max(at - start, 0), line, column + max(start - at, 0))
+                for place, (at, line, column) in enumerate(parts)
+                if at < end and (place + 1 == len(parts) or parts[place + 1][0] > start)
+            )
+            yield joins[0][1], text[start:end].rstrip().removesuffix("."), joins
 
 
 def _bare(text: str) -> tuple[str, int]:
@@ -286,29 +407,31 @@ def _bare(text: str) -> tuple[str, int]:
 def rows(source: Source, marks: Marks) -> Iterator[Row]:
     """The rows of a dump, in order: one for each line that is not blank."""
     lines = []
-    joins = {}
+    joins: list[Joins] = []
     for number, text, joined in _joined(source, marks):
         plain, colours = _bare(text)
         one = _measure(plain, number, marks)
         if colours and not one.blank:
             one = one._replace(depth=max(0, one.depth - colours))
         lines.append(one)
-        if joined:
-            joins[number] = joined
+        joins.append(joined)
+    if marks.outline:
+        lines = _outlined(lines)
     stack = _Stack()
+    stack.tags = any(_CLOSING_TAG.fullmatch(one.text) for one in lines)
     following: list[_Line | None] = [None] * len(lines)
     nearest: _Line | None = None
     for at in range(len(lines) - 1, -1, -1):
         following[at] = nearest
         nearest = nearest if lines[at].blank else lines[at]
-    for one, after in zip(lines, following, strict=True):
+    for one, after, joined in zip(lines, following, joins, strict=True):
         if one.blank:
             whole = source.lines[one.number - 1]
             if len(whole) > LONGEST_LINE:
                 yield Row(one.number, whole, [], (), False, 0, 0)
             continue
         for row in _row(one, after, stack, marks):
-            yield row._replace(joins=joins[row.line]) if row.line in joins else row
+            yield row._replace(joins=joined) if joined else row
 
 
 def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
@@ -316,20 +439,25 @@ def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
     atoms = cut(text, start, end)
     if not marks.tick or not (marks.tick in text or (marks.box and marks.box in text)):
         return atoms
-    spans = []
+    # What is left out: each tick, and each box with the choice behind it.
     pattern = "|".join(re.escape(mark) for mark in (marks.tick, marks.box) if mark)
-    for match in re.finditer(pattern, text):
-        last = match.end()
-        if match[0] == marks.box:
-            gap = re.compile(rf"[ \t]{{2,}}|{pattern}|$").search(text, match.end() + 1)
-            last = gap.start() if gap is not None else len(text)
-        spans.append((match.start(), last))
-    return [atom for atom in atoms if not any(one <= atom.start < two for one, two in spans)]
+    chosen, at = [], 0
+    for match in re.finditer(
+        rf"(?P<box>{pattern})(?P<choice>(?:(?!{pattern}|[ \t]{{2}}).)*+)", text
+    ):
+        last = match.end() if match["box"] == marks.box else match.end("box")
+        while at < len(atoms) and atoms[at].start < match.start():
+            chosen.append(atoms[at])
+            at += 1
+        while at < len(atoms) and atoms[at].start < last:
+            at += 1
+    return [*chosen, *atoms[at:]]
 
 
 def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> Iterator[Row]:
     """One line's row, and what it opens or closes on the way."""
-    if any(pattern.fullmatch(one.text, one.start, one.end) for pattern in marks.end):
+    ends = any(pattern.fullmatch(one.text, one.start, one.end) for pattern in marks.end)
+    if ends or (stack.tags and _CLOSING_TAG.fullmatch(one.text)):
         yield Row(one.number, one.text, [], stack.titles(), True, one.start, one.end)
         stack.comment = None
         stack.end()
@@ -339,11 +467,15 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
         start, end, style = heading
         title = _title(cut(one.text, start, end), one.number, style, marks)
         stack.comment = None
-        if title.code:
+        nested = (marks.end and style.startswith("title")) or (stack.tags and style[0] == "<")
+        if title.code and nested:
+            # What is ended by a line of its own may stand one within another.
+            stack.push(title, "flat", bracket=style)
+        elif title.code:
             stack.heading(title, style)
-        yield Row(
-            one.number, one.text, cut(one.text, start, end), stack.titles()[:-1], one.comment, start, end
-        )
+        inside = cut(one.text, start, end)
+        above = stack.titles()[: -1 if title.code else None]
+        yield Row(one.number, one.text, inside, above, one.comment, start, end, (), True)
         return
     atoms = _atoms(one.text, one.start, one.end, marks)
     if one.comment:
@@ -353,9 +485,6 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> It
             stack.comment = title
         return
     start, depth = one.start, one.depth
-    if marks.outline and (match := _OUTLINE.match(one.text, one.start, one.end)):
-        start, depth = match.end(), 2 * match[1].count(".") + 2
-        atoms = _atoms(one.text, start, one.end, marks)
     stack.to_depth(depth)
     yield from _brackets(one, atoms, start, depth, following, stack, marks)
 
@@ -383,7 +512,8 @@ def _brackets(
         if atom.kind == "mark" and atom.text in _OPEN:
             opened.append((place, atom.text))
         elif atom.kind == "mark" and atom.text in _CLOSE:
-            if opened and opened[-1][1] == _PAIR[atom.text]:
+            # `[900, 1200)` is a pair as well: an interval without its upper end.
+            if opened and (opened[-1][1] == _PAIR[atom.text] or "{" not in opened[-1][1] + _PAIR[atom.text]):
                 opened.pop()
             else:
                 stray.append(atom.text)
@@ -404,8 +534,6 @@ def _brackets(
     if following is None or following.comment or not atoms:
         return
     below = following.depth
-    if marks.outline and (match := _OUTLINE.match(following.text, following.start, following.end)):
-        below = 2 * match[1].count(".") + 2
     if below > depth and following.text[following.start : following.start + 1] not in _CLOSE:
         title = _title(atoms, one.number, "indent", marks)
         if title.code:

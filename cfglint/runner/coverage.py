@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.settings import MODES, SETTINGS, family
 from cfglint.dialect.lines import fields as field_names
+from cfglint.dialect.lines import find
 from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_UNREAD, raise_all
 from cfglint.record import NamedTuple
 
@@ -35,7 +36,7 @@ WEIGHTS: dict[Grade, int] = {"ground": 9, "fix": 3, "advise": 1}
 #: Before what is no setting, as in ``Craft.unsure``.
 _MODE, _TRAIT = "mode ", "trait "
 _NEAREST = "; the nearest it has is "
-_UNDERSTOOD = ("used", "removal", "identity", "title", "kept")
+_UNDERSTOOD = ("used", "removal", "identity", "title")
 _NOT = ("stray", "misread", "unreadable", "unlooked")
 _TRAITS = {
     "range_ends": "whether a mode range's high end belongs to it",
@@ -252,19 +253,24 @@ def _passages(reader: Reader, craft: Craft, uses: dict[int, str]) -> Iterator[Pa
 def _stray(reader: Reader, row: Row, name: str, near: str) -> tuple[State, str]:
     """How far a line without a meaning is understood, and what is known of it."""
     tables = reader.tables
-    same = [entry for entry in tables.map.entries if tables.called(entry).lower() == name.lower()]
+    text = row.text[row.start : row.note]
+    called = {entry.id: tables.called(entry) for entry in tables.map.entries}
+    same = reader.entries_called(name)
+    same += [one for one in tables.map.entries if find(text, called[one.id]) is not None]
     for entry in same:
         home = entry.at.text.rpartition(" > ")[0]
+        own = called[entry.id]
+        what = "this name" if entry in reader.entries_called(name) else f"`{own}`"
         if not home:
-            return "half", "this name has a meaning in lines of another form"
-        return "half", f"this name has a meaning only under `{home}`"
+            return "half", f"{what} has a meaning in lines of another form"
+        return "half", f"{what} has a meaning only under `{home}`"
     for entry in tables.map.entries:
         last = entry.at.text.rsplit(" > ", 1)[-1]
         if entry.way == "template" and last.split(" ")[0].lower() == name.lower():
             return "half", f"it begins like `{last}` and does not fit it"
-    called = reader.called_here(name)
-    if called:
-        return "half", f"firmware {tables.version or 'of this dump'} calls it `{called}`"
+    here = reader.called_here(name)
+    if here:
+        return "half", f"firmware {tables.version or 'of this dump'} calls it `{here}`"
     titles = [title for title in row.titles if title.style != "comment"]
     if titles and not reader.speaks_of(row):
         shown = " > ".join(reader.title_text(title) for title in titles)

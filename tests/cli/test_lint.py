@@ -226,7 +226,7 @@ def bad_dialect(folder: Path) -> None:
     )
     (folder / "b.dump.txt").write_text(DUMP, encoding="utf-8")
     (folder / "own.toml").write_text("[dialect]\nid = 'own'\nschema = 1\ntitel = 'x'\n"
-                                     "[marks]\ngrammar = 'plain'\n", encoding="utf-8")  # fmt: skip
+                                     "[marks]\nassign = 'let {name} be {value}'\n", encoding="utf-8")  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -304,7 +304,7 @@ def test_a_line_of_ten_megabytes(call: Call, dump: Path, tmp_path: Path) -> None
 
 def test_a_million_lines(spawn: Call, tmp_path: Path) -> None:
     path = tmp_path / "b.dump.txt"
-    at = "let motor-idle be 6.1\n"
+    line = "let motor-idle be 6.1\n"
     path.write_text(DUMP + line * 999_990 + ")(\n" * 200, encoding="utf-8")
     # In a process of its own, where nobody counts which lines of cfglint are run.
     aside = dict.fromkeys(("COVERAGE_PROCESS_START", "COVERAGE_PROCESS_CONFIG"), "")

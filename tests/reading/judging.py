@@ -19,6 +19,9 @@ from cfglint.dump.source import Source
 HERE = Path(__file__).resolve().parent
 DIALECTS = HERE / "dialects"
 BLIND = HERE / "blind" / "open"
+#: Dialects written by hand with the dumps; what they read is kept beside.
+HANDMADE = HERE.parent / "teach" / "handmade" / "open"
+TRUTHS = HERE / "open"
 #: What may become of a line of which a dialect's file says all that a person could.
 SETTLED = {"used", "kept", "comment", "title", "ignored", "removal"}
 
@@ -43,13 +46,16 @@ def same(one: Any, other: Any) -> bool:
     try:
         return abs(float(one) - float(other)) <= 1e-6 * max(1.0, abs(float(other)))
     except (TypeError, ValueError):
-        return bool(one == other)
+        return bool(str(one).upper() == str(other).upper())
 
 
 def _wrongs(reader: MapReader, truth: dict[str, Any]) -> list[str]:
     found = []
     lines = reader.source.lines
     for name, true in truth["settings"].items():
+        # Lines that identify a firmware are comments to the reader.
+        if name in ("craft.board", "craft.firmware") and reader.uses[true["line"]] == "comment":
+            continue
         got = reader.values.get(name)
         at = f"{true['line']}: {name} is {true['value']!r}"
         if got is None:
@@ -59,7 +65,7 @@ def _wrongs(reader: MapReader, truth: dict[str, Any]) -> list[str]:
         elif got.span is not None and got.span.line != true["line"]:
             found.append(f"{at}, read on line {got.span.line}")
     for name, got in reader.values.items():
-        # That a port carries nothing is no setting in the truth.
+        # A port with a function of the firmware's own has none of those that a truth may name.
         if name not in truth["settings"] and got.span is not None and got.value != frozenset():
             line = got.span.line
             found.append(f"{line}: {name} read as {got.value!r}, too much: {lines[line - 1]}")
@@ -94,29 +100,32 @@ def judge(reader: MapReader, truth: dict[str, Any]) -> list[str]:
     return found
 
 
-def truths(name: str) -> dict[str, dict[str, Any]]:
+def names() -> list[str]:
+    """Every dialect that there is a file and a truth for."""
+    return sorted(path.stem for path in DIALECTS.glob("*.toml"))
+
+
+def truths(name: str) -> dict[Path, dict[str, Any]]:
     """The truth of a dialect, dump by dump."""
-    loaded: dict[str, dict[str, Any]] = json.loads(
-        (BLIND / name / "truth.json").read_text(encoding="utf-8")
-    )["dumps"]
-    return loaded
+    blind = (BLIND / name).is_dir()
+    file = BLIND / name / "truth.json" if blind else TRUTHS / f"{name}.json"
+    folder = BLIND / name if blind else HANDMADE / name
+    loaded = json.loads(file.read_text(encoding="utf-8"))["dumps"]
+    return {folder / dump: truth for dump, truth in loaded.items()}
 
 
-def main(names: list[str]) -> int:
+def main(chosen: list[str]) -> int:
     """Print what differs."""
     worst = 0
-    for name in names or sorted(path.stem for path in DIALECTS.glob("*.toml")):
+    for name in chosen or names():
         dialect = DIALECTS / f"{name}.toml"
-        if not (BLIND / name).is_dir():
-            continue
         bad = []
         whole = 0
         for dump, truth in truths(name).items():
             whole += sum(len(truth.get(what, ())) for what in ("settings", "ranges", "links"))
-            bad += [f"  {dump} {one}" for one in judge(read(dialect, BLIND / name / dump), truth)]
+            bad += [f"  {dump.name} {one}" for one in judge(read(dialect, dump), truth)]
         size = len(dialect.read_text(encoding="utf-8").splitlines())
-        print(f"{name}: {size} lines, {whole} facts, {len(bad)} differ")
-        print("\n".join(bad)) if bad else None
+        print(f"{name}: {size} lines, {whole} facts, {len(bad)} differ", *bad, sep="\n")
         worst = max(worst, len(bad))
     return min(worst, 1)
 

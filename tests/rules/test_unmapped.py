@@ -35,7 +35,7 @@ def read(text: str, dump: str) -> Craft:
         (never_set, RANGES, "put loss drop", "failsafe.action"),
         (never_set, LOSS, "put gain 4", ""),
         # A default is no line either; in a dump of changes it would hold.
-        (never_set, LOSS.replace('name = "loss"', 'default = "stop"'), "x", "failsafe.action"),
+        (never_set, LOSS.replace('at = "put loss"', 'default = "stop"'), "x", "failsafe.action"),
         (arm_missing, LOSS, "0 on ch5 1700-2100", "modes.arm"),
         (arm_missing, "[modes]\nbeacon = 3\n" + RANGES, "0 on ch5 1700-2100", "modes.arm"),
         (arm_missing, "[modes]\narm = 0\n" + RANGES, "put gain 4", ""),
