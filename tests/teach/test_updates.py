@@ -1124,7 +1124,7 @@ LINES = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.lists(LINES, max_size=12), st.lists(LINES, max_size=12), st.sampled_from(["all", "diff"]))
 def test_whatever_stands_there_the_block_is_what_was_proved(
     before: list[str], after: list[str], extent: str
