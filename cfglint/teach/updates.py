@@ -168,6 +168,8 @@ class Drafter:
     def _names(self) -> None:
         old, new = self.old.by_key, self.new.by_key
         read_after = {name for one in new.values() if one.use == "used" for name in one.settings}
+        # What a line takes back is at its default, not gone.
+        read_after |= {family(name) for side in self.news for name in side.reader.removals.values()}
         gone = [one for key, one in old.items()
                 if key not in new and not self.fate.removed_in(one.name)
                 and not (one.settings and read_after.issuperset(one.settings))

@@ -395,6 +395,8 @@ def went(
         if rival:
             confidence = min(confidence, 0.6)
             reason = f"{reason}, yet a new name stands in its place: `{rival}`"
+        if len(gone) > max(2, len(g.old.by_key) // 50):
+            confidence, reason = min(confidence, 0.6), f"{reason}, with {len(gone) - 1} others"
         if cut or share > 0.4:
             confidence = min(confidence, 0.4)
         if one.key in told and not others:
@@ -424,8 +426,8 @@ def taken_up(g: Drafter, come: Sequence[Name]) -> None:
     meant = dict(_meanings(come, free))
     kept = [at.text for at in g.tables.map.kept]
     heads = {
-        row.at.segments[-1].head for row in g.tables.map.entries if row.makes != "settings"
-    } - {""}
+        row.at.segments[-1].lead[:1] for row in g.tables.map.entries if row.makes != "settings"
+    } - {()}
     for one in come:
         text = f"{one.lead} {one.name}".strip()
         if one.key in meant:
@@ -434,7 +436,7 @@ def taken_up(g: Drafter, come: Sequence[Name]) -> None:
             why, keys = f"`{one.name}` is new, and speaks of it", {"at": at, **keys, "sure": False}
             g.add(Row("setting", name, one.name, score, why, True, keys, name))
         elif (one.use != "kept" and text not in kept and re.search(r"\w", text)
-              and segment(text).head not in heads):  # fmt: skip
+              and segment(text).lead[:1] not in heads):  # fmt: skip
             # A line that begins as those of mode ranges do is more than a name to keep.
             why = "a new name without a meaning that is known here"
             g.add(Row("kept", text, "", 0.9, why, True))

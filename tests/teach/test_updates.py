@@ -722,6 +722,8 @@ def test_flags_and_defaults_in_dumps_of_changes() -> None:
 def test_taken_back_is_not_gone() -> None:
     found = draft("forget gyro_band\nset osd_a = 2\n", "set osd_a = 2\n")
     assert found.live("remove") == {}
+    back = draft("set magnets = 12\n", "[sticks]\nforget magnets\n")
+    assert back.live("remove") == {}
 
 
 # ------------------------------------------------------------------ what only a person can tell
