@@ -208,26 +208,23 @@ class Author:
         new = copy(self)
         new.cannot = {}
         new.version = f"{int(self.version.split('.')[0]) + 1}.{rng.randrange(2, 70)}"
-        plain = [key for key in self.used if not key.startswith("craft.")]
         new.labels, new.units = dict(self.labels), dict(self.units)
-        renamed: dict[str, list[str]] = {}
-        for key in rng.sample(plain, len(plain)):
-            spare = [word for word in choices(SETTINGS[key][1], self.half)
-                     if word != self.labels[key]]  # fmt: skip
-            if spare and len(renamed) < 4 and not self.prose and not self.units[key].per:
-                new.labels[key] = rng.choice(spare)
-                renamed[key] = [self.label(key), new.label(key)]
-        rescaled: list[str] = []
-        for key in rng.sample(plain, len(plain)):
-            found = [unit for unit in units(quantity(key), self.half)
-                     if unit.size != self.units[key].size and not unit.per
-                     and not self.units[key].per]  # fmt: skip
-            if found and key in QUANTITY and not rescaled:
-                new.units[key] = rng.choice(found)
-                rescaled.append(key)
-        gone = rng.choice([key for key in plain if key not in renamed and key not in rescaled])
-        new.used = [key for key in self.used if key != gone]
-        return new, {"renamed": renamed, "rescaled": rescaled, "removed": [gone]}
+        plain = [
+            key for key in self.used if not key.startswith("craft.") and not self.units[key].per
+        ]
+        rng.shuffle(plain)
+        new.used = [key for key in self.used if key != plain[0]]
+        spare = {key: [one for one in units(quantity(key), self.half)
+                       if one.size != self.units[key].size and not one.per]
+                 for key in plain[1:] if key in QUANTITY}  # fmt: skip
+        rescaled = [key for key, found in spare.items() if found][:1]
+        for key in rescaled:
+            new.units[key] = rng.choice(spare[key])
+        for key in () if self.prose else plain[1:6]:
+            new.labels[key] = rng.choice(choices(SETTINGS[key][1], self.half))
+        both = {key: [self.label(key), new.label(key)] for key in new.used}
+        renamed = {key: pair for key, pair in both.items() if pair[0] != pair[1]}
+        return new, {"renamed": renamed, "rescaled": rescaled, "removed": plain[:1]}
 
     # ------------------------------------------------------------------ spelling
 

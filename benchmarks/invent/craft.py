@@ -77,15 +77,13 @@ def draw_craft(rng: Random, half: Half, ports: int, channels: int) -> Craft:
         uses = ["receiver"] if number == values["receiver.port"] else []
         if not uses or rng.random() < 0.2:
             uses += [others.pop() for _ in range(rng.choice((0, 1, 1, 1, 2))) if others]
-        has_receiver = "receiver" in uses
+        baud, wire = rng.choice(SPEEDS), rng.random() < 0.2
+        if "receiver" in uses:
+            baud, wire = values["receiver.baud"], values["receiver.half_duplex"]
         values[f"port.{number}.functions"] = uses
-        values[f"port.{number}.baud"] = (
-            values["receiver.baud"] if has_receiver else rng.choice(SPEEDS)
-        )
+        values[f"port.{number}.baud"] = baud
         values[f"port.{number}.inverted"] = rng.random() < 0.2
-        values[f"port.{number}.half_duplex"] = (
-            values["receiver.half_duplex"] if has_receiver else rng.random() < 0.2
-        )
+        values[f"port.{number}.half_duplex"] = wire
     for number in range(1, channels + 1):
         values[f"channel.{number}.low_us"] = rng.randrange(961, 1049)
         values[f"channel.{number}.mid_us"] = rng.randrange(1483, 1519)

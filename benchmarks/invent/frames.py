@@ -32,7 +32,7 @@ def flat(write: Callable[[Page, Author, Section], None]) -> Write:
 
 
 def layout_of(a: Author, kind: str) -> Layout:
-    return Random(f"{a.board} {a.name('x y')} {kind}").choice(LAYOUTS[a.half][a.kind])
+    return Random(f"{a.board} {kind}").choice(LAYOUTS[a.half][a.kind])
 
 
 def noted(page: Page, a: Author, entry: Entry) -> Text:
@@ -121,26 +121,26 @@ def banks(page: Page, a: Author, section: Section) -> None:
     for bank in (1, 2) if twice else (chosen,):
         page.add(f"[{section.title} / bank {bank}]" if twice else f"[{section.title}]")
         for entry in section.entries:
-            other: Text = [_other(plain(entry.value))]
-            value = entry.value if bank == chosen else other
             end = noted(page, a, entry)
+            value = entry.value if bank == chosen else text(_other(plain(entry.value)))
             page.add(a.name(entry.label), ": ", value, end)
 
 
 def _other(written: str) -> str:
     """What an idle bank holds: the number a little off, a word as it is."""
     spare = Random(written)
-    return "".join(str((int(c) + spare.randrange(1, 4)) % 10) if c.isdigit() and at == 2 else c
-                   for at, c in enumerate(written))  # fmt: skip
+    digit = written[2:3]
+    if digit.isdigit():
+        return f"{written[:2]}{(int(digit) + spare.randrange(1, 4)) % 10}{written[3:]}"
+    return written
 
 
 def sentence(a: Author, entry: Entry) -> Text:
     """A value in a sentence of its own, or a plain one for what no setting covers."""
     if not entry.key:
         return text(f"The {entry.label} of the {entry.subject} is ", entry.value, ".")
-    before, asked, after = re.split(
-        r"\{(.*?)\}", SENTENCES[entry.key].split(" / ")[a.half == "held"]
-    )
+    said = SENTENCES[entry.key].split(" / ")[a.half == "held"]
+    before, asked, after = re.split(r"\{(.*?)\}", said)
     value = entry.value
     if asked and isinstance(value[0], Mark):
         yes, no = asked.split("|")
@@ -236,10 +236,7 @@ def form(page: Page, a: Author, section: Section) -> None:
 
 
 class Family(NamedTuple):
-    """A layout family.
-
-    ``nested`` families write rows themselves and have no notes; ``silent`` ones have no comments.
-    """
+    """``nested`` families write rows themselves and have no notes; ``silent`` ones no comments."""
 
     kind: str
     write: Write
