@@ -30,8 +30,8 @@ HALVES: tuple[Half, ...] = ("open", "held")
 WORTH = {
     "": 1, "us": 1, "µs": 1, "usec": 1, "ms": 1000, "%": 1, "pct": 1, "permille": 0.1, "‰": 0.1,
     "Hz": 1, "hertz": 1, "per second": 1, "kHz": 1000, "s": 1, "sec": 1, "cs": 0.01, "V": 1,
-    "volts": 1, "mV": 0.001, "millivolts": 0.001, "MHz": 1, "GHz": 1000, "mW": 1, "W": 1000, "baud": 1,
-    "Bd": 1, "bps": 1, "kbit/s": 1000,
+    "volts": 1, "mV": 0.001, "millivolts": 0.001, "MHz": 1, "GHz": 1000, "mW": 1, "W": 1000,
+    "baud": 1, "Bd": 1, "bps": 1, "kbit/s": 1000,
 }  # fmt: skip
 
 
