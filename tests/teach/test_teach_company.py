@@ -100,7 +100,7 @@ def test_a_table_of_uses_and_speeds_is_one_of_ports() -> None:
 def test_numbered_lines_are_told_by_the_word_that_comes_again(form: str) -> None:
     rows = [form.format(n, "use", use) for n, use in ((1, "gps"), (2, "rx"), (3, "video"))]
     rows += [form.format(n, "speed", baud) for n, baud in ((1, 57600), (2, 100000), (3, 9600))]
-    said = read(full(*(f"set reed_{n} = {n}" for n in "abcdefgh"), *rows))
+    said = read(full(*(f"jot reed_{n} = {n}" for n in "abcdefgh"), *rows))
     assert said["port.2.functions"] == frozenset({"receiver"})
     assert said["port.3.baud"] == 9600
 

@@ -21,13 +21,13 @@ def identity(head: str, *more: str) -> dict[str, Any]:
     ("head", "board", "firmware"),
     [
         ("# board BASALT firmware 2.6", "BASALT", "2.6"),
-        ("# sedge control v4.10.1 on EMBER", "EMBER", "4.10.1"),
+        ("# sedge control v13.10.1 on EMBER", "EMBER", "13.10.1"),
         ("# EMBER board, release 11.4, built Mar 3 2026 12:40:11", "EMBER", "11.4"),
-        ("# target: RUSH_7, version: 3.2 (4f9ac21)", "RUSH_7", "3.2"),
+        ("# plate: RUSH_7, version: 3.2 (spring)", "RUSH_7", "3.2"),
         ("# version 3.2.1 / 2026-03-01", None, "3.2.1"),
         ("# hardware is EMBER", "EMBER", None),
-        ("# 4.10", None, "4.10"),
-        ("version = 4.10", None, "4.10"),
+        ("# 13.10", None, "13.10"),
+        ("version = 13.10", None, "13.10"),
         ("board = EMBER", "EMBER", None),
     ],
 )
@@ -56,7 +56,7 @@ def test_a_number_in_a_sentence_is_no_version(head: str) -> None:
     [
         ("# craft: Avocet", "Avocet"),
         ('# name is "Reed Bunting"', "Reed Bunting"),
-        ("# board EMBER version 4.2 craft Avocet", "Avocet"),
+        ("# board EMBER version 11.7 craft Avocet", "Avocet"),
     ],
 )
 def test_the_crafts_name(head: str, name: str) -> None:
@@ -73,14 +73,14 @@ def test_the_crafts_name(head: str, name: str) -> None:
     ],
 )
 def test_whether_a_dump_says_everything(said: str, extent: str) -> None:
-    text = f"# board EMBER version 4.2 {said}\n{BODY}"
+    text = f"# board EMBER version 11.7 {said}\n{BODY}"
     draft = taught(text)
     assert craft_of(draft, text).extent == extent
     assert draft.dialect.data["identity"][extent]
 
 
 def test_both_words_of_an_extent_from_two_samples() -> None:
-    one, two = f"# EMBER v4.2 full\n{BODY}", f"# EMBER v4.2 delta\n{BODY}"
+    one, two = f"# EMBER v11.7 full\n{BODY}", f"# EMBER v11.7 delta\n{BODY}"
     data = taught(one, two=two).dialect.data
     assert (data["identity"]["full"], data["identity"]["changes"]) == ("full", "delta")
     # A dump that says nothing of it, in a dialect that tells, is a full one.
@@ -88,36 +88,36 @@ def test_both_words_of_an_extent_from_two_samples() -> None:
 
 
 def test_another_sample_may_say_it_another_way() -> None:
-    one = f"# board EMBER version 4.2\n{BODY}"
-    two = f"# board EMBER, built 3 Mar 2026, version 4.2\n{BODY}"
+    one = f"# board EMBER version 11.7\n{BODY}"
+    two = f"# board EMBER, built 3 Mar 2026, version 11.7\n{BODY}"
     draft = taught(one, two=two)
     for text in (one, two):
-        assert values(draft, text)["craft.firmware"] == "4.2"
+        assert values(draft, text)["craft.firmware"] == "11.7"
     assert len(draft.dialect.data["identity"]["lines"]) == 2
 
 
 def test_another_date_is_the_same_line() -> None:
-    head = "# board EMBER version 4.2 built Mar 3 2026 at 12:40:11"
+    head = "# board EMBER version 11.7 built Mar 3 2026 at 12:40:11"
     draft = taught(f"{head}\n{BODY}")
-    other = "# board CHALK version 4.3 built Nov 25 2026 at 09:05:59\n" + BODY
+    other = "# board CHALK version 11.9 built Nov 25 2026 at 09:05:59\n" + BODY
     assert values(draft, other)["craft.board"] == "CHALK"
-    assert values(draft, other)["craft.firmware"] == "4.3"
+    assert values(draft, other)["craft.firmware"] == "11.9"
 
 
 def test_several_lines_may_say_it() -> None:
-    said = identity("# board EMBER", "# version 4.2", "# craft: Avocet", "# 4.2 again, and 4.3")
-    assert said == {"craft.board": "EMBER", "craft.firmware": "4.2", "craft.name": "Avocet"}
+    said = identity("# board EMBER", "# version 11.7", "# craft: Avocet", "# 11.7 again, and 11.9")
+    assert said == {"craft.board": "EMBER", "craft.firmware": "11.7", "craft.name": "Avocet"}
 
 
 def test_what_comes_late_or_in_a_section_is_no_identity() -> None:
     late = BODY + "".join(f"rush.{n} = 4\n" for n in "abcdefghijklmnopqrstuvwxyzABCDEFGHIJ")
-    assert "craft.firmware" not in read(late + "# board EMBER version 4.2\n")
-    inside = BODY + "[lens]\nversion = 4.2\ntint = 4\n[reed]\ntint = 4\n"
+    assert "craft.firmware" not in read(late + "# board EMBER version 11.7\n")
+    inside = BODY + "[lens]\nversion = 11.7\ntint = 4\n[reed]\ntint = 4\n"
     assert "craft.firmware" not in read(inside)
 
 
 def test_two_places_side_by_side_say_nothing() -> None:
-    assert "craft.firmware" not in identity("# firmware 4.2 2026-03-0112:40")
+    assert "craft.firmware" not in identity("# firmware 11.7 2026-03-0112:40")
 
 
 # ---------------------------------------------------------------- legends

@@ -214,16 +214,16 @@ def test_shortened_words_are_the_same() -> None:
 
 def test_words_that_both_live_on_are_two_things() -> None:
     dialect = REED.replace(
-        '"tilt"]', '"tilt", "pid_p_roll", "pid_d_roll", "pid_p_yaw", "pid_d_yaw"]'
+        '"tilt"]', '"tilt", "roll_shove", "roll_ease", "yaw_shove", "yaw_ease"]'
     )
-    same = SAME + "pin pid_p_yaw = 3\npin pid_d_yaw = 4\n"
+    same = SAME + "pin yaw_shove = 3\npin yaw_ease = 4\n"
     found = draft(
-        "pin pid_p_roll = 7\n", "pin pid_d_roll = 9\n",
-        dialect=dialect.replace('"pid_d_roll", ', ""),
+        "pin roll_shove = 7\n", "pin roll_ease = 9\n",
+        dialect=dialect.replace('"roll_ease", ', ""),
         same=same,
     )  # fmt: skip
-    assert "pid_p_roll" not in found.drafted("rename")
-    assert found.drafted("kept") == {"pid_d_roll": ""}
+    assert "roll_shove" not in found.drafted("rename")
+    assert found.drafted("kept") == {"roll_ease": ""}
 
 
 def test_a_family_of_kept_names_goes_together() -> None:
