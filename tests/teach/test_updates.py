@@ -213,9 +213,7 @@ def test_shortened_words_are_the_same() -> None:
 
 
 def test_words_that_both_live_on_are_two_things() -> None:
-    dialect = REED.replace(
-        '"tilt"]', '"tilt", "roll_shove", "roll_ease", "yaw_shove", "yaw_ease"]'
-    )
+    dialect = REED.replace('"tilt"]', '"tilt", "roll_shove", "roll_ease", "yaw_shove", "yaw_ease"]')
     same = SAME + "pin yaw_shove = 3\npin yaw_ease = 4\n"
     found = draft(
         "pin roll_shove = 7\n", "pin roll_ease = 9\n",
