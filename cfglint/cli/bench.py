@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_stdin, check_stdin, columns, page_width
+from cfglint.cli.parser import add_form, add_stdin, columns, named_dump, page_width
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -31,16 +31,8 @@ def run(options: Namespace) -> int:
     from cfglint.cli.output import to_stdout
     from cfglint.dialect import read_craft
     from cfglint.report.bench import as_markdown, as_text, sheet
-    from cfglint.runner.one import read_one
 
-    check_stdin(options, [options.dump])
-    one = read_one(
-        options.dump,
-        dialect=options.dialect,
-        card=options.card,
-        config=options.config,
-        stdin_name=options.stdin_filename,
-    )
+    one = named_dump(options)
     craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent)
     caution = ""
     if craft.unsure:

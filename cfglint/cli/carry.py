@@ -6,7 +6,7 @@ import os
 from argparse import ArgumentTypeError
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_shared, add_stdin, add_update_form, check_stdin
+from cfglint.cli.parser import add_shared, add_stdin, add_update_form, named_dump
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -76,16 +76,8 @@ def run(options: Namespace) -> int:
     from cfglint.carry.versions import checked, known_version, target
     from cfglint.cli.output import complain_of
     from cfglint.errors import EXIT_FINDINGS, EXIT_UNREAD
-    from cfglint.runner.one import read_one
 
-    check_stdin(options, [options.dump])
-    one = read_one(
-        options.dump,
-        dialect=options.dialect,
-        card=options.card,
-        config=options.config,
-        stdin_name=options.stdin_filename,
-    )
+    one = named_dump(options)
     to = target(options.to, one.dialect, one.dialects, one.load)
     start = checked(one.dialect, options.start) if options.start else ""
     side = read_side(

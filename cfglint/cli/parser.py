@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from typing import NoReturn
 
+    from cfglint.runner.one import One
+
 
 class Formatter(argparse.RawDescriptionHelpFormatter):
     """Help as wide as the terminal.  Finding that out by itself, argparse would import the
@@ -165,6 +167,20 @@ def check_stdin(options: argparse.Namespace, dumps: Sequence[str]) -> None:
             "--stdin-filename is for standard input, which is not read",
             instead="name `-` as the dump, or leave the option out",
         )
+
+
+def named_dump(options: argparse.Namespace) -> One:
+    """The dump that a command names, with its dialect and card.  Raises Problem."""
+    from cfglint.runner.one import read_one
+
+    check_stdin(options, [options.dump])
+    return read_one(
+        options.dump,
+        dialect=options.dialect,
+        card=options.card,
+        config=options.config,
+        stdin_name=options.stdin_filename,
+    )
 
 
 def add_rules(parser: Parser) -> None:

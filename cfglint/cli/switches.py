@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_shared, add_stdin, check_stdin
+from cfglint.cli.parser import add_form, add_shared, add_stdin, named_dump
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -45,17 +45,9 @@ def run(options: Namespace) -> int:
     from cfglint.dialect import read_craft
     from cfglint.errors import EXIT_NOTHING, Problem
     from cfglint.report.layout import wants_colour
-    from cfglint.runner.one import read_one
     from cfglint.switches.scene import scene
 
-    check_stdin(options, [options.dump])
-    one = read_one(
-        options.dump,
-        dialect=options.dialect,
-        card=options.card,
-        config=options.config,
-        stdin_name=options.stdin_filename,
-    )
+    one = named_dump(options)
     craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent)
     if not craft.mode_ranges and not (craft.card is not None and craft.card.switches):
         raise Problem(

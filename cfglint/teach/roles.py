@@ -20,7 +20,7 @@ from cfglint.teach.sense import best, english, is_nothing, phrase
 from cfglint.teach.words import ideas, split
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from cfglint.dump.layout import Row
     from cfglint.teach.codes import Legend
@@ -300,20 +300,30 @@ def _channels(
             if lost:
                 fields["loss"] = lost
             break
-    expects = [
+    expects = _expected(grid, roles, sets, counted[1])
+    return _made(
+        f"channels-r{count}", grid, roles, sets, fields, expects,
+        f"{len(grid.rows)} rows with a number and three pulses",
+    )  # fmt: skip
+
+
+def _expected(
+    grid: Grid, roles: Mapping[str, str], sets: Mapping[str, str], base: int
+) -> list[Expect]:
+    """What each row of a family must read as, a column at a time; a port that carries nothing
+    sets nothing.
+    """
+    return [
         Expect(
             line.sample,
-            name.replace("N", str(_number(cells[roles["N"]], counted[1])), 1),
+            name.replace("N", str(_number(cells[roles["N"]], base)), 1),
             line.row.line,
             cells[roles[role]].text,
         )
         for line, cells in grid.rows
         for role, name in sets.items()
+        if not (role == "functions" and is_nothing(cells[roles[role]].text))
     ]
-    return _made(
-        f"channels-r{count}", grid, roles, sets, fields, expects,
-        f"{len(grid.rows)} rows with a number and three pulses",
-    )  # fmt: skip
 
 
 def _loss(
@@ -391,17 +401,7 @@ def _ports(
         sets["functions"] = "port.N.functions"
         fields["functions"] = known
     _flags(grid, roles, sets, fields)
-    expects = [
-        Expect(
-            line.sample,
-            name.replace("N", str(_number(cells[roles["N"]], counted[1])), 1),
-            line.row.line,
-            cells[roles[role]].text,
-        )
-        for line, cells in grid.rows
-        for role, name in sets.items()
-        if not (role == "functions" and is_nothing(cells[roles[role]].text))
-    ]
+    expects = _expected(grid, roles, sets, counted[1])
     return _made(
         f"ports-r{count}", grid, roles, sets, fields, expects,
         f"{len(grid.rows)} rows that say what a port carries",
