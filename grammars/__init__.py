@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 #: The bundled dialects; each has a ``.toml`` file here.
-DIALECTS = ("plain", "terse", "blocks")
+DIALECTS = ("plain", "terse", "blocks", "nested", "tables")
 
 
 def read(name: str) -> bytes:

@@ -12,17 +12,17 @@ from cfglint.carry.meaning import flag_for, same, wire_inverted
 from cfglint.carry.side import bare, raw_of, text_of
 from cfglint.craft.model import Craft, Value, show
 from cfglint.craft.settings import family
-from cfglint.dialect.model import like
+from cfglint.dialect.address import segment
 from cfglint.dialect.writing import Line, Writer
+from cfglint.dump.atoms import cut
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from cfglint.carry.side import Side
+    from cfglint.carry.side import Side, Statement
     from cfglint.craft.model import ModeLink, ModeRange
     from cfglint.dialect.model import Dialect, Tables
-    from cfglint.dump.statements import Statement
 
 Bucket = Literal[
     "as it is",
@@ -152,7 +152,8 @@ class _Carrier:
     def carry(self) -> Carry:
         wanted = self._wanted()
         profile = self.side.profile if self.same_dialect else ""
-        writer = Writer(wanted, self.target, self.version, profile)
+        like = self.side.reader if self.same_dialect else None
+        writer = Writer(wanted, self.target, self.version, profile, like)
         written = writer.written()
         self.reasons = writer.reasons
         for part in written.parts:
@@ -162,7 +163,7 @@ class _Carrier:
             if written.top and name not in self.lines_of and name not in writer.todo:
                 text = str(wanted.get(name).value)
                 top = next((line for line in written.top if text in line), written.top[0])
-                self.lines_of[name] = Line("", top, (name,))
+                self.lines_of[name] = Line((), top, (name,))
         for name in self.stated:
             if name not in self.lines_of:
                 self._unsaid(name, self.craft.get(name))
@@ -173,7 +174,7 @@ class _Carrier:
         for statement, use in self.side.uses:
             row = self._place(statement, use, says.get(statement.line, ()))
             if use == "kept" or statement.line in self.idle or self._says_profile(statement):
-                section = self.side.sections[statement.line]
+                section = self.side.sections.get(statement.line, ())
                 kept += [Line(section, line) for line in row.lines]
             moved.append(row)
         body = [*self._ordered(written.parts), *kept]
@@ -194,20 +195,20 @@ class _Carrier:
 
     @staticmethod
     def _save(dialect: Dialect) -> str:
-        return str(dialect.data.get("ignored", {}).get("save", ""))
+        return dialect.mark("save")
 
     # -- what the target should be told ---------------------------------------------------------
 
     def _wanted(self) -> Craft:
         """The craft in the target's terms: board renamed, flag turned, its own defaults known."""
         values: dict[str, Value] = {
-            name: Value(name, entry.default, "default")
-            for name, entry in self.new_tables.defaults()
+            name: Value(name, default.value, "default")
+            for name, _, default in self.new_tables.defaults()
         }
         for name, value in self.craft.values.items():
             changed = self._turned(name, value)
             default = values.get(name)
-            known = family(name) in self.new_tables.by_setting
+            known = self.new_tables.knows(family(name))
             if changed is None:
                 if known and value.origin != "set" and value.line_span is None:
                     self._unsaid(name, value)
@@ -278,7 +279,7 @@ class _Carrier:
     def _place(self, statement: Statement, use: str, names: Sequence[str]) -> Carried:
         if use == "unreadable":
             return Carried(statement, "unreadable", (), "look at it in the file; nothing was read")
-        if use in ("comment", "section", "refusal"):
+        if use in ("comment", "title", "refusal"):
             return Carried(statement, "no setting", (), use)
         if use == "ignored":
             return self._command(statement)
@@ -301,20 +302,18 @@ class _Carrier:
         return self._known(statement, use, names)
 
     def _command(self, statement: Statement) -> Carried:
-        text, fold = text_of(statement), self.old_tables.fold
-        save = self._save(self.target)
-        if save and fold(text) == fold(self._save(self.side.dialect)):
+        text, save = text_of(statement), self._save(self.target)
+        if save and text.lower() == self._save(self.side.dialect).lower():
             if text == save:
                 return Carried(statement, "as it is", (save,), "put last")
             return Carried(statement, "new name", (save,), "put last")
-        if any(like(fold(text), fold(line)) for line in self.old_tables.ignored):
+        row = next(one for one in self.side.reader.rows if one.line == statement.line)
+        if self.side.reader.is_ignored(row):
             return Carried(statement, "no setting", (), "a command")
         return Carried(statement, "default says so", (), "an empty slot; the target's are empty")
 
     def _says_profile(self, statement: Statement) -> bool:
-        in_use = str(self.old_tables.profiles.get("in_use", ""))
-        fold = self.old_tables.fold
-        return bool(in_use) and fold(statement.name) == fold(in_use)
+        return statement.line in self.side.reader.profile_lines
 
     def _nameless(self, statement: Statement, use: str) -> Carried:
         """A statement that was understood and says nothing of the craft as it is."""
@@ -322,7 +321,8 @@ class _Carrier:
         if use == "identity":
             return Carried(statement, "no setting", (), "identity")
         if self._says_profile(statement):
-            if self.same_dialect and statement.value == self.side.profile:
+            said = self.side.reader.profile_lines[statement.line]
+            if self.same_dialect and said == self.side.profile:
                 return Carried(statement, "as it is", (text,), "")
             return Carried(
                 statement, "no setting", (), "it says which profile is in use; that is carried"
@@ -333,7 +333,7 @@ class _Carrier:
                 return Carried(statement, "as it is", (text,), "of a profile not in use")
             note = f"it is of profile {idle.profile}, which is not in use; enter it there if wanted"
             return Carried(statement, "by hand", (), note)
-        if statement.kind == "removal" and use == "setting":
+        if use == "removal" and not self.side.reader.removals[statement.line].startswith("mode "):
             note = "it takes a value back to the old default, which the dialect file does not say"
             return Carried(statement, "by hand", (), note)
         return Carried(statement, "overridden", (), BUCKETS["overridden"])
@@ -342,9 +342,8 @@ class _Carrier:
         """Whether the target writes a setting just as the old firmware does."""
         if not self.same_dialect:
             return False
-        old = self.old_tables.by_setting.get(family(name))
-        new = self.new_tables.by_setting.get(family(name))
-        return old is not None and new is not None and old._replace(default=new.default) == new
+        old = self.old_tables.how(family(name))
+        return bool(old) and old == self.new_tables.how(family(name))
 
     def _lines(self, names: Iterable[str]) -> tuple[str, ...]:
         return tuple(dict.fromkeys(self.lines_of[name].text for name in names))
@@ -379,7 +378,7 @@ class _Carrier:
             return Carried(statement, "rescaled", lines, note)
         if len(lines) == 1 and bare(lines[0]) == text:
             return Carried(statement, "as it is", lines, note)
-        if statement.kind == "removal":
+        if use == "removal":
             return Carried(
                 statement, "rescaled", lines,
                 note or "the target's default is another, so the old one is said",
@@ -410,15 +409,10 @@ class _Carrier:
         if self._unchanged(name):
             return True
         value, whole = self.craft.get(name), family(name)
-        codecs = [
-            form.codecs[field]
-            for form in self.new_tables.forms
-            for field, target in form.sets.items()
-            if target == whole
-        ]
-        entry = self.new_tables.by_setting.get(whole)
-        codecs += [entry.codec] if entry is not None else []
-        known = all(codec.trusts(value.value) for codec in codecs)
+        known = all(
+            entry.codecs[field].trusts(value.value)
+            for entry, field in self.new_tables.entries_of(whole)
+        )
         return value.sure and whole not in marked and known
 
     def _ends_note(self, name: str) -> str:
@@ -430,13 +424,16 @@ class _Carrier:
 
     def _renamed(self, statement: Statement, names: Sequence[str]) -> str:
         """In words, what the target calls these settings, if otherwise than before."""
-        if statement.name in self.fate.renamed:
-            return f"`{statement.name}` is `{self.fate.renamed[statement.name]}` now"
-        for name in names:
-            old = self.old_tables.by_setting.get(family(name))
-            new = self.new_tables.by_setting.get(family(name))
-            if self.same_dialect and old is not None and new is not None and old.name != new.name:
-                return f"`{old.name or name}` is `{new.name or name}` now"
+        renamed = self.fate.renamed_in(raw_of(statement))
+        if renamed is not None:
+            return f"`{renamed[0]}` is `{renamed[1]}` now"
+        for name in names if self.same_dialect else ():
+            old, new = (
+                [tables.called(entry) for entry, _ in tables.entries_of(family(name))]
+                for tables in (self.old_tables, self.new_tables)
+            )
+            if old and new and old != new:
+                return f"`{old[0]}` is `{new[0]}` now"
         return ""
 
     def _cannot(self, left: Iterable[str]) -> str:
@@ -450,7 +447,7 @@ class _Carrier:
     def _lost(
         self, statement: Statement, left: Sequence[str], note: str, lines: tuple[str, ...]
     ) -> Carried:
-        why = self.fate.removed.get(statement.name, "")
+        why = self.fate.removed_in(raw_of(statement))
         if why and not lines:
             return Carried(statement, "removed", (), why)
         return Carried(statement, "by hand", lines, note or self._cannot(left))
@@ -458,25 +455,37 @@ class _Carrier:
     def _kept(self, statement: Statement) -> Carried:
         """A line known by name only: nobody can say what it means, so only its name is changed."""
         text = raw_of(statement)
-        name = statement.name or text.split(maxsplit=1)[0]
         if self.blind:
             note = "the dialect file has no table of changes, so nobody can say what it is now"
             return Carried(statement, "by hand", (), note)
         if not self.same_dialect:
             note = "it has no neutral meaning, so only the firmware's makers can say"
             return Carried(statement, "by hand", (), note)
-        if name in self.fate.removed:
-            return Carried(statement, "removed", (), self.fate.removed[name])
-        new = self.fate.renamed.get(name, name)
-        start = statement.name_at - statement.start if statement.name else 0
-        changed = text[:start] + new + text[start + len(name) :]
-        fold = self.new_tables.fold
-        forms = (fold(new), fold(changed))
-        if not any(like(form, fold(known)) for known in self.new_tables.kept for form in forms):
+        why = self.fate.removed_in(text)
+        if why:
+            return Carried(statement, "removed", (), why)
+        renamed = self.fate.renamed_in(text)
+        changed = renamed[2] if renamed is not None else text
+        if not self._keeps(changed):
             return Carried(statement, "by hand", (), "the target does not know this name")
-        if new == name:
+        if renamed is None:
             return Carried(statement, "as it is", (text,), "")
-        return Carried(statement, "new name", (changed,), f"`{name}` is `{new}` now")
+        note = f"`{renamed[0]}` is `{renamed[1]}` now"
+        return Carried(statement, "new name", (changed,), note)
+
+    def _keeps(self, text: str) -> bool:
+        """Whether the target knows a line without a meaning, or the name that one takes back."""
+        own = segment(self.new_tables.bare(self.side.name_in(text))).pieces
+        whole = segment(text).pieces
+        for at in self.new_tables.map.kept:
+            last = at.segments[-1]
+            for words in (last, segment(self.new_tables.bare(last.text))):
+                pieces = [piece for piece in words.pieces if piece[0] != "any"]
+                if pieces and (
+                    list(whole[: len(pieces)]) == pieces or list(own[: len(pieces)]) == pieces
+                ):
+                    return True
+        return False
 
     def _ordered(self, parts: Iterable[Line]) -> list[Line]:
         def rank(line: Line) -> int:
@@ -508,18 +517,16 @@ def batches(lines: Sequence[str], size: int, dialect: Dialect | None = None) -> 
 
 
 def _groups(lines: Sequence[str], dialect: Dialect | None) -> Iterable[list[str]]:
-    if dialect is None or not dialect.data["shape"].get("close"):
+    if dialect is None or not dialect.mark("close"):
         yield from ([line] for line in lines)
         return
     depth = 0
     group: list[str] = []
     for line in lines:
         group.append(line)
-        statement = dialect.scanner.line(line, 1)
-        if statement is not None and statement.kind == "section":
-            depth += 1
-        elif statement is not None and statement.kind == "section_end":
-            depth -= 1
+        for atom in cut(line):
+            if atom.kind == "mark":
+                depth = max(0, depth + (atom.text in "{[(") - (atom.text in "}])"))
         if depth == 0:
             yield group
             group = []
@@ -530,8 +537,7 @@ def _groups(lines: Sequence[str], dialect: Dialect | None) -> Iterable[list[str]
 def paste(found: Carry, size: int = 0) -> str:
     """The text to paste: the lines in batches, each begun by a comment that counts them."""
     parts = batches(found.lines, size, found.target)
-    mark = found.target.data["shape"].get("comment", "")
-    mark = mark if isinstance(mark, str) else mark[0]
+    mark = found.target.mark("comment")
     out: list[str] = []
     for number, part in enumerate(parts, 1):
         if len(parts) > 1:

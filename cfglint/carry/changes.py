@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.dialect.resolve import changes_until
+from cfglint.dialect.lines import find, replaced
+from cfglint.dialect.versions import changes_until
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -24,6 +25,18 @@ class Fate(NamedTuple):
     removed: Mapping[str, str]
     boards: Mapping[str, str]
     about: tuple[str, ...]
+
+    def renamed_in(self, text: str) -> tuple[str, str, str] | None:
+        """Of a line that holds a renamed name: the old name, the new one, the line with it."""
+        for old, new in self.renamed.items():
+            first, second = _last(old), _last(new)
+            if find(text, first) is not None:
+                return first, second, replaced(text, first, second)
+        return None
+
+    def removed_in(self, text: str) -> str:
+        """Why a name that a line holds was removed; ``""`` where it holds none."""
+        return next((why for name, why in self.removed.items() if find(text, _last(name))), "")
 
 
 def between(dialect: Dialect, old: str, new: str) -> Fate:
@@ -59,3 +72,8 @@ def _follow(chain: dict[str, str], first: str, second: str) -> None:
     """Add a rename; a name renamed before keeps its first name as the key."""
     origin = next((old for old, now in chain.items() if now == first), first)
     chain[origin] = second
+
+
+def _last(address: str) -> str:
+    """The last step of an address: what of it stands in the line itself."""
+    return address.rsplit(" > ", 1)[-1]

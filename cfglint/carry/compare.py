@@ -11,15 +11,17 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.meaning import consequence, flag_for, same, wire_inverted
-from cfglint.carry.side import Idle, Side, cut_off, name_of, raw_of, text_of
+from cfglint.carry.side import Idle, Side, bare, cut_off, raw_of, text_of
 from cfglint.craft.model import Craft, ModeLink, ModeRange, Value, show
-from cfglint.dialect.writing import Writer
+from cfglint.dialect.edit import edited
+from cfglint.dialect.values import Bad
+from cfglint.dialect.writing import Line, Writer
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from cfglint.dump.statements import Statement
+    from cfglint.carry.side import Statement
     from cfglint.rule import Grade
     from cfglint.span import Span
 
@@ -125,8 +127,8 @@ class _Comparer:
             if self.one_dialect
             else Fate({}, {}, {}, ())
         )
-        self._enter: dict[str, tuple[str, str]] | None = None
-        self._names: dict[int, dict[int, str]] = {}
+        self._writer: Writer | None = None
+        self._enter: dict[str, tuple[str, str]] = {}
 
     def compare(self) -> Comparison:
         old, new = self.before.craft, self.after.craft
@@ -209,11 +211,8 @@ class _Comparer:
 
     def _called(self, side: Side, value: Value) -> str:
         """The dialect's name in the line that a value came from."""
-        names = self._names.get(id(side))
-        if names is None:
-            names = {statement.line: statement.name for statement, _use in side.uses}
-            self._names[id(side)] = names
-        return names.get(value.line_span.line, "") if value.line_span is not None else ""
+        read = side.reader.reads.get(value.name)
+        return side.tables.called(read.entry) if read is not None else ""
 
     def _identity(self, name: str, old: Value, new: Value) -> None:
         spans = (old.span, new.span)
@@ -270,8 +269,8 @@ class _Comparer:
     def _default(self, name: str) -> Any:
         from cfglint.craft.settings import family
 
-        entry = self.after.dialect.at(self.after.version).by_setting.get(family(name))
-        return entry.default if entry is not None else None
+        found = self.after.tables.map.defaults.get(family(name))
+        return found.value if found is not None else None
 
     # -- lines to enter ------------------------------------------------------------------------
 
@@ -279,31 +278,44 @@ class _Comparer:
         """The line that gives the after side the before side's value of a setting (or its
         ``range 3`` or ``link 0``): with the section around it, and by itself.
         """
-        if self._enter is None:
-            old, new = self.before.craft, self.after.craft
-            values = {
-                key: value._replace(origin="set")
-                for key, value in {**new.values, **old.values}.items()
-                if not key.startswith("craft.")
-            }
-            inverted = old.values.get("receiver.inverted")
-            if inverted is not None:
-                wire = wire_inverted(old, bool(inverted.value))
-                flag = None if wire is None else flag_for(old, new.traits.inversion, wire)
-                if flag is None:
-                    values.pop("receiver.inverted", None)
-                else:
-                    values["receiver.inverted"] = inverted._replace(value=flag, origin="set")
-            self._enter = self._lines(values, old.mode_ranges, old.mode_links)
+        writer = self._writer or self._written()
+        wanted = writer.craft.values.get(name)
+        if wanted is not None:
+            try:
+                lines = edited(self.after.reader, name, wanted.value)
+            except Bad:
+                pass
+            else:
+                line = next(iter(lines))
+                statement = next(one for one, _ in self.after.uses if one.line == line)
+                text = lines[line][statement.start :].rstrip()
+                part = Line(self.after.sections[line], text, (name,), self._head(name, line))
+                return "\n".join(writer.put_together([part])), text
         return self._enter.get(name, ("", ""))
 
-    def _lines(
-        self,
-        values: dict[str, Value],
-        ranges: tuple[ModeRange, ...],
-        links: tuple[ModeLink, ...],
-    ) -> dict[str, tuple[str, str]]:
-        new = self.after.craft
+    def _head(self, name: str, line: int) -> str:
+        """The header over a line of a table of the after side."""
+        read = self.after.reader.reads[name]
+        heads = self.after.reader.header_lines(read.entry)
+        above = max((head for head in heads if head < line), default=0)
+        return self.after.source.lines[above - 1].strip() if above else ""
+
+    def _written(self) -> Writer:
+        """The writer of all that the before side says, in the after side's words."""
+        old, new = self.before.craft, self.after.craft
+        values = {
+            key: value._replace(origin="set")
+            for key, value in {**new.values, **old.values}.items()
+            if not key.startswith("craft.")
+        }
+        inverted = old.values.get("receiver.inverted")
+        if inverted is not None:
+            wire = wire_inverted(old, bool(inverted.value))
+            flag = None if wire is None else flag_for(old, new.traits.inversion, wire)
+            if flag is None:
+                values.pop("receiver.inverted", None)
+            else:
+                values["receiver.inverted"] = inverted._replace(value=flag, origin="set")
         craft = Craft(
             file=new.file,
             name=new.name,
@@ -311,17 +323,17 @@ class _Comparer:
             extent="changes",
             whole=new.whole,
             values=values,
-            mode_ranges=ranges,
-            mode_links=links,
+            mode_ranges=old.mode_ranges,
+            mode_links=old.mode_links,
             traits=new.traits,
         )
-        writer = Writer(craft, self.after.dialect, self.after.version, self.after.profile)
-        parts = writer.written().parts
-        return {
-            name: ("\n".join(writer.put_together([part])), part.text)
-            for part in parts
-            for name in part.says
-        }
+        after = self.after
+        writer = Writer(craft, after.dialect, after.version, after.profile, like=after.reader)
+        for part in writer.written().parts:
+            both = "\n".join(writer.put_together([part])), part.text
+            self._enter.update(dict.fromkeys(part.says, both))
+        self._writer = writer
+        return writer
 
     # -- modes -------------------------------------------------------------------------------
 
@@ -428,13 +440,13 @@ class _Comparer:
         """Lines that are known by name only, and lines that are not known at all."""
         uses = ("kept", "stray", "misread", "unreadable", "ignored")
         new = [row for row in self.after.uses if row[1] in uses]
-        by_text: dict[tuple[str, str], deque[Statement]] = {}
-        by_name: dict[tuple[str, str], deque[Statement]] = {}
+        by_text: dict[tuple[tuple[str, ...], str], deque[Statement]] = {}
+        by_name: dict[tuple[tuple[str, ...], str], deque[Statement]] = {}
         for statement, use in new:
-            section = self.after.sections[statement.line]
+            section = self.after.sections.get(statement.line, ())
             by_text.setdefault((section, text_of(statement)), deque()).append(statement)
             if use == "kept":
-                by_name.setdefault((section, name_of(statement)), deque()).append(statement)
+                by_name.setdefault((section, statement.name), deque()).append(statement)
         paired: set[int] = set()
 
         def take(rows: deque[Statement] | None) -> Statement | None:
@@ -449,34 +461,35 @@ class _Comparer:
         for statement, use in self.before.uses:
             if use not in uses:
                 continue
-            key = self.before.sections[statement.line], text_of(statement)
+            key = self.before.sections.get(statement.line, ()), text_of(statement)
             twin = take(by_text.get(key))
             if twin is None:
                 unpaired.append((statement, use))
             else:
-                self._pair(statement, twin, name_of(statement), name_of(statement))
+                self._pair(statement, twin, statement.name, statement.name, raw_of(statement))
         for statement, use in unpaired:
-            name = name_of(statement)
-            called = self.fate.renamed.get(name, name)
-            key = self.before.sections[statement.line], called
+            name = statement.name
+            renamed = self.fate.renamed_in(raw_of(statement)) if self.one_dialect else None
+            line = renamed[2] if renamed else raw_of(statement)
+            called = self.after.name_in(line) if renamed else name
+            key = self.before.sections.get(statement.line, ()), called
             twin = take(by_name.get(key)) if use == "kept" else None
             if twin is None:
-                self._gone(statement, use, name, called)
+                self._gone(statement, use, name, line)
             else:
-                self._pair(statement, twin, name, called)
+                self._pair(statement, twin, name, called, line)
         for statement, use in new:
             if statement.line not in paired:
                 self._new(statement, use)
 
-    def _gone(self, statement: Statement, use: str, name: str, called: str) -> None:
+    def _gone(self, statement: Statement, use: str, name: str, line: str) -> None:
         text, span = text_of(statement), statement.span(self.before.craft.file)
         if use == "ignored":
             self._add("same", name, text, "", span, None, grade=None, meaning="a command")
             return
-        why = self.fate.removed.get(name, "")
-        line = ""
-        if use == "kept" and self.one_dialect and not why:
-            line = raw_of(statement).replace(name, called, 1)
+        why = self.fate.removed_in(raw_of(statement))
+        if use != "kept" or not self.one_dialect or why:
+            line = ""
         self._add(
             "lost", name, text, "not set", span, None, grade="advise",
             meaning=why or _UNTOLD,
@@ -487,19 +500,17 @@ class _Comparer:
         kind: Kind = "added" if use == "kept" else "not understood"
         grade: Grade | None = {"ignored": None, "kept": "advise"}.get(use, "fix")
         self._add(
-            "same" if use == "ignored" else kind, name_of(statement), "not set",
+            "same" if use == "ignored" else kind, statement.name, "not set",
             text_of(statement), None, statement.span(self.after.craft.file), grade=grade,
             meaning="a command" if use == "ignored" else _UNTOLD,
         )  # fmt: skip
 
-    def _pair(self, old: Statement, new: Statement, name: str, called: str) -> None:
+    def _pair(self, old: Statement, new: Statement, name: str, called: str, wanted: str) -> None:
         spans = (old.span(self.before.craft.file), new.span(self.after.craft.file))
         first, second = text_of(old), text_of(new)
-        line = first.replace(name, called, 1)
-        wanted = raw_of(old).replace(name, called, 1)
         if first == second:
             self._add("same", name, first, second, *spans, grade=None, meaning="the same")
-        elif line == second:
+        elif bare(wanted) == second:
             self._add(
                 "renamed", called, first, second, *spans, grade=None,
                 meaning=f"`{name}` is `{called}` now; nothing to do",
@@ -531,7 +542,7 @@ class _Comparer:
         new = {entry.after.line for entry in self.entries if entry.after is not None}
         quiet = {
             "comment": "no setting",
-            "section": "no setting",
+            "title": "no setting",
             "identity": "no setting",
             "refusal": "no setting",
             "refused": "the controller did not take it",
@@ -542,7 +553,7 @@ class _Comparer:
                 if span.line not in (old if first else new):
                     text = text_of(statement)
                     self._add(
-                        "same", name_of(statement), text if first else "", "" if first else text,
+                        "same", statement.name, text if first else "", "" if first else text,
                         span if first else None, None if first else span, grade=None,
                         meaning=quiet.get(use, "a later line says otherwise"),
                     )  # fmt: skip

@@ -5,15 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from cfglint.carry.changes import Fate, between
-from cfglint.carry.side import Side, read_side
-from cfglint.dialect.model import first_word
+from cfglint.carry.side import Side, Statement, raw_of, read_side
+from cfglint.dialect.lines import replaced
 from cfglint.dialect.reading import Reader
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from cfglint.dialect.model import Dialect
     from cfglint.dump.source import Source
-    from cfglint.dump.statements import Statement
     from cfglint.span import Span
 
 Why = Literal[
@@ -71,18 +70,14 @@ def refused(source: Source, dialect: Dialect, version: str = "") -> tuple[Refuse
 
 
 def _judge(statement: Statement, side: Side, fate: Fate) -> tuple[Why, str, str]:
-    text = statement.text[statement.start : statement.end]
-    name = statement.name or text.split(maxsplit=1)[0]
-    at = statement.name_at - statement.start if statement.name else 0
-
-    def with_name(new: str) -> str:
-        return text[:at] + new + text[at + len(name) :]
-
-    if name in fate.removed:
-        return "removed", fate.removed[name], ""
-    if name in fate.renamed:
-        new = fate.renamed[name]
-        return "renamed", f"`{name}` is called `{new}` in this firmware", with_name(new)
+    text, name = raw_of(statement), statement.name
+    why = fate.removed_in(text)
+    if why:
+        return "removed", why, ""
+    renamed = fate.renamed_in(text)
+    if renamed is not None:
+        old, new, line = renamed
+        return "renamed", f"`{old}` is called `{new}` in this firmware", line
     alone = _read_alone(statement, side)
     if alone.misread:
         # The nearest word is no line to paste: a motor signal one letter off is another signal.
@@ -96,28 +91,38 @@ def _judge(statement: Statement, side: Side, fate: Fate) -> tuple[Why, str, str]
         return "readable", meaning, ""
     here = alone.called_here(name)
     if here:
-        return "renamed", f"`{name}` is another version's name for `{here}`", with_name(here)
-    word = side.tables.fold(first_word(text))
-    shapes = [form.line for form in side.tables.forms_by_head.get(word, ()) if word]
+        meaning = f"`{name}` is another version's name for `{here}`"
+        return "renamed", meaning, replaced(text, name, here)
+    shapes = [
+        entry.at.text.rsplit(" > ", 1)[-1]
+        for entry in side.tables.map.entries
+        if entry.way == "template" and entry.at.segments[-1].pieces[0][1] == _first(name)
+    ]
     if shapes:
-        told = " or ".join(f"`{line}`" for line in shapes)
+        told = " or ".join(f"`{line}`" for line in dict.fromkeys(shapes))
         return "wrong form", f"such a line is written {told}", ""
     from cfglint.near import nearest
 
     close = nearest(name, side.tables.known_names())
     if close and close != name:
-        return "misspelt", f"there is no `{name}`; the nearest is `{close}`", with_name(close)
+        meaning = f"there is no `{name}`; the nearest is `{close}`"
+        return "misspelt", meaning, replaced(text, name, close)
     return "unclear", f"the dialect file does not know `{name}` either", ""
 
 
+def _first(name: str) -> str:
+    """The first word of a name, as addresses have it."""
+    from cfglint.dump.atoms import cut
+
+    return next((atom.text.lower() for atom in cut(name) if atom.kind != "mark"), "")
+
+
 def _read_alone(statement: Statement, side: Side) -> Reader:
-    """Read one line by itself, in its section, as if the controller had taken it."""
+    """Read one line by itself, under its titles, as if the controller had taken it."""
     from cfglint.dump.source import Source
 
-    alone = Reader(Source.from_text(side.craft.file, ""), side.dialect)
-    alone.tables = side.tables
-    section = side.sections[statement.line]
-    alone.sections = section.split("/") if section else []
-    alone._enter()
-    alone._take(statement)
+    alone = Reader(Source.from_text(side.craft.file, ""), side.dialect, version=side.version)
+    alone.rows = [row for row in side.reader.rows if row.line == statement.line]
+    alone.source = side.source
+    alone.read()
     return alone

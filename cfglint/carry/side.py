@@ -5,17 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cfglint.dialect.reading import Reader
+from cfglint.dump.atoms import cut
 from cfglint.record import NamedTuple
+from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from cfglint.craft.card import Card
     from cfglint.craft.model import Craft, Value
     from cfglint.dialect.model import Dialect, Tables
     from cfglint.dialect.reading import Extent
+    from cfglint.dump.layout import Row
     from cfglint.dump.source import Source
-    from cfglint.dump.statements import Statement
 
 
 class Idle(NamedTuple):
@@ -25,13 +27,26 @@ class Idle(NamedTuple):
     value: Value
 
 
+class Statement(NamedTuple):
+    """One line of a dump: its whole text, the characters (from 0) that are its own, its name."""
+
+    line: int
+    text: str
+    start: int
+    end: int
+    name: str
+
+    def span(self, file: str) -> Span:
+        return on_line(file, self.line, self.start, self.end)
+
+
 class Side(NamedTuple):
     """One dump, read.
 
-    ``uses`` has each statement once, in the dump's order, with what it is good for (see
-    :class:`cfglint.dialect.reading.Reader`); ``sections`` the open sections of each line, titles
-    joined by ``/``; ``idle`` what stands in profiles that are not in use; ``profile`` the one
-    that the dump says is in use ("" where it says none).
+    ``uses`` has each line that is not blank once, in the dump's order, with what it is good for
+    (see :class:`cfglint.dialect.reading.Reader`); ``sections`` the titles over each line; ``idle``
+    what stands in profiles that are not in use; ``profile`` the one that the dump says is in use
+    ("" where it says none).
     """
 
     source: Source
@@ -39,7 +54,8 @@ class Side(NamedTuple):
     craft: Craft
     tables: Tables
     uses: tuple[tuple[Statement, str], ...]
-    sections: Mapping[int, str]
+    sections: Mapping[int, tuple[str, ...]]
+    reader: Reader
     idle: tuple[Idle, ...] = ()
     profile: str = ""
 
@@ -47,6 +63,10 @@ class Side(NamedTuple):
     def version(self) -> str:
         """The firmware version that the dump was read by, ``""`` where nobody says."""
         return self.tables.version
+
+    def name_in(self, text: str) -> str:
+        """The name that a line of this dump's dialect would be about."""
+        return self.reader.name_in(text, 0, len(text))[0]
 
 
 def read_side(
@@ -59,17 +79,8 @@ def read_side(
     extent: Extent | None = None,
 ) -> Side:
     """Read one dump.  ``name``, ``version`` and ``extent`` hold where it does not say them."""
-    found: list[tuple[Statement, str]] = []
-
-    def witness(statement: Statement, use: str) -> None:
-        found.append((statement, use))
-
-    reader = Reader(source, dialect, card=card, name=name, extent=extent, witness=witness)
-    if version and not reader.tables.version:
-        reader.tables = dialect.at(version)
+    reader = Reader(source, dialect, card=card, name=name, extent=extent, version=version)
     craft = reader.craft()
-    # Comments are told of before the line that they stand after.
-    uses = tuple(sorted(found, key=lambda row: row[0].line))
     chosen = reader.profile_in_use or str(reader.tables.profiles.get("first", 1))
     idle = tuple(
         Idle(profile, value)
@@ -77,43 +88,59 @@ def read_side(
         if profile != chosen
         for value in values.values()
     )
-    nested = bool(dialect.data["shape"].get("close"))
+    rows = {row.line: row for row in reader.rows}
     return Side(
         source,
         dialect,
         craft,
         reader.tables,
-        uses,
-        sections_of(uses, nested=nested),
+        tuple(_uses(reader, rows)),
+        {line: _titles(row, source, dialect.mark("close")) for line, row in rows.items()},
+        reader,
         idle,
         reader.profile_in_use,
     )
 
 
-def sections_of(uses: Iterable[tuple[Statement, str]], *, nested: bool) -> dict[int, str]:
-    """Line → the sections open there; a shape whose sections never end has one at a time."""
-    found: dict[int, str] = {}
-    path: list[str] = []
-    for statement, use in uses:
-        found[statement.line] = "/".join(path)
-        if use != "section":
+def _uses(reader: Reader, rows: Mapping[int, Row]) -> Iterator[tuple[Statement, str]]:
+    for number, text in enumerate(reader.source.lines, 1):
+        start, end = len(text) - len(text.lstrip()), len(text.rstrip())
+        if start >= end:
             continue
-        if statement.kind == "section":
-            if not nested:
-                path.clear()
-            path.append(" ".join(statement.name.split()))
-        elif path:
-            path.pop()
-    return found
+        row = rows.get(number)
+        if row is None:
+            # What only ends a title has no row.
+            yield Statement(number, text, start, end, text[start:end]), "title"
+            continue
+        use = reader.uses.get(number, "comment")
+        if not row.comment and use not in ("title", "comment", "unreadable"):
+            start, end = row.start, len(text[: row.note].rstrip())
+        if row.comment and start < row.start <= end:
+            start = min(start, row.start)
+        name = text[start:end] if use == "unreadable" else reader.name_in(text, start, end)[0]
+        yield Statement(number, text, start, end, name), use
+
+
+def _titles(row: Row, source: Source, close: str) -> tuple[str, ...]:
+    """The titles over a row as they are written, comments apart.
+
+    Where sections are closed, indentation is only for the eye.
+    """
+    passed_over = ("comment", "indent") if close else ("comment",)
+    return tuple(
+        source.lines[title.line - 1][title.atoms[0].start : title.atoms[-1].end]
+        for title in row.titles
+        if title.style not in passed_over and title.atoms
+    )
 
 
 def raw_of(statement: Statement) -> str:
-    """A statement as it stands, without prompt marks and blanks around."""
+    """A line as it stands, without prompt marks and blanks around."""
     return statement.text[statement.start : statement.end]
 
 
 def text_of(statement: Statement) -> str:
-    """A statement to compare and to show: runs of blanks are one, unless they may be quoted."""
+    """A line to compare and to show: runs of blanks are one, unless they may be quoted."""
     return bare(raw_of(statement))
 
 
@@ -122,26 +149,26 @@ def bare(text: str) -> str:
     return text.strip() if '"' in text else " ".join(text.split())
 
 
-def name_of(statement: Statement) -> str:
-    """A statement's name, or its first word."""
-    return statement.name or text_of(statement).split(" ", maxsplit=1)[0]
-
-
 def cut_off(side: Side) -> str:
     """Why a dump seems to end too early, or ``""``: a last line that was not finished."""
     if not side.uses:
         return ""
     statement, use = side.uses[-1]
-    if side.dialect.data["shape"].get("close"):
-        depth = 0
-        for other, used in side.uses:
-            if used == "section":
-                depth = max(0, depth + (1 if other.kind == "section" else -1))
-        if depth:
-            return "it ends inside a section that is not closed"
+    if side.dialect.mark("close") and _depth(side.uses):
+        return "it ends inside a section that is not closed"
     ended = side.source.text.endswith(("\n", "\r"))
     if not ended and use in ("stray", "misread", "unreadable"):
         return f"its last line, {statement.line}, is not finished"
-    if not ended and use in ("setting", "range", "link", "kept"):
+    if not ended and use in ("used", "kept"):
         return f"its last line, {statement.line}, has no line end, so it may not be finished"
     return ""
+
+
+def _depth(uses: Iterable[tuple[Statement, str]]) -> int:
+    """How many brackets are still open at the end."""
+    depth = 0
+    for statement, use in uses:
+        for atom in cut(raw_of(statement)) if use not in ("comment", "unreadable") else ():
+            if atom.kind == "mark":
+                depth = max(0, depth + (atom.text in "{[(") - (atom.text in "}])"))
+    return depth

@@ -25,6 +25,7 @@ COMMANDS = {
     "accept": "live with findings of today, or forget old ones",
     "compare": "say what differs between two dumps, by meaning",
     "carry": "bring a setup to another version or dialect",
+    "show": "print what a dump is read as",
     "refused": "say why lines were refused, and what to enter",
     "teach": "draft a dialect from sample dumps",
     "dialect": "check a dialect file, and what it understands",

@@ -22,10 +22,10 @@ ABOUT = """\
 What a dialect file is worth.  FILE is a dialect file, or the name of a dialect, bundled
 or of the hangar here.
 
-  check FILE [DUMP ...]   mistakes in it, else contradictions, such as a line that is never read
-                          or two meanings that are written alike (exit code 2); and whether what
-                          the dumps and its own examples say survives being written back and read
-                          again (1 if something does not)
+  check FILE [DUMP ...]   mistakes in it, else contradictions, such as two meanings that are
+                          written alike, or an address that fits two places of a dump (exit code
+                          2); and whether what the dumps and its own examples say survives being
+                          written back and read again (1 if something does not)
   coverage FILE DUMP ...  which lines of the dumps it understands, half or not at all (1 if there
                           are such); which neutral settings it does not map, those first whose
                           lack leaves the most rules unknown; and what is marked unconfirmed
@@ -119,11 +119,8 @@ def _load(path: str) -> Dialect:
     """The dialect of a file, its examples included.  Raises Problem(s)."""
     from cfglint.dialect import load_dialect
 
-    folder = os.path.dirname(os.path.abspath(path))
     name = f"{path}.toml" if _is_bundled(path) else path
-    dialect = load_dialect(name, _bytes(path), folder=folder, trust_grammar=True)
-    dialect.scanner  # noqa: B018  (a grammar that cannot be used shows here)
-    return dialect
+    return load_dialect(name, _bytes(path))
 
 
 def _dumps(options: Namespace, dialect: Dialect) -> tuple[list[One], list[Problem]]:
@@ -173,8 +170,7 @@ def _check(options: Namespace) -> int:
     from cfglint.report.dialect_check import check_json, check_lines
 
     path = options.file
-    folder = os.path.dirname(os.path.abspath(path))
-    problems = examine(path, _bytes(path), folder=folder)
+    problems = examine(path, _bytes(path))
     trips: list[Trip] = []
     unread: list[Problem] = []
     try:
@@ -188,6 +184,7 @@ def _check(options: Namespace) -> int:
         ones, unread = _dumps(options, dialect)
         trips = [round_trip(one.source, dialect, extent=one.extent) for one in ones]
         trips += trips_of_examples(dialect)
+        problems += [one for trip in trips for one in trip.ambiguous]
     if options.form == "json":
         text = check_json(path, problems, trips)
         code = to_stdout(lambda stream: stream.write(text))

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from cfglint.dialect.address import address
 from cfglint.dialect.load import load_dialect
-from cfglint.dialect.reach import not_read_back, unreached
-from cfglint.dialect.resolve import apply, start
+from cfglint.dialect.mapping import words_of
+from cfglint.dialect.values import key
+from cfglint.dialect.versions import apply, start
 from cfglint.errors import Problem, Problems
 
 if TYPE_CHECKING:
@@ -17,11 +19,10 @@ if TYPE_CHECKING:
     from cfglint.tomltext import Document, Path
 
 
-def examine(file: str, data: bytes, *, folder: str = "") -> list[Problem]:
+def examine(file: str, data: bytes) -> list[Problem]:
     """All that ``dialect check`` says of a file: mistakes, else contradictions."""
     try:
-        dialect = load_dialect(file, data, folder=folder, trust_grammar=True)
-        dialect.scanner  # noqa: B018  (a grammar that Lark refuses shows here)
+        dialect = load_dialect(file, data)
     except Problems as several:
         return list(several.each)
     except Problem as single:
@@ -31,14 +32,10 @@ def examine(file: str, data: bytes, *, folder: str = "") -> list[Problem]:
 
 def contradictions(dialect: Dialect) -> list[Problem]:
     """Rename cycles, names renamed or removed twice, versions that overlap or are not covered,
-    value maps that cannot be written back, names used for two things, and whatever can never be
-    read; each with its place.
+    words that cannot be written back, addresses used for two things, and what can never be read;
+    each with its place.
     """
     found = [*_renames(dialect.document), *_versions(dialect), *_stages(dialect)]
-    versions = ["", *(row["at"] for row in dialect.data.get("changes", []))]
-    found += [problem for version in versions for problem in unreached(dialect, version)]
-    if not found:
-        found += [problem for version in versions for problem in not_read_back(dialect, version)]
     # A contradiction of the first version is one of every later version too.
     once: dict[str, Problem] = {}
     for problem in found:
@@ -164,31 +161,32 @@ def _stages(dialect: Dialect) -> Iterator[Problem]:
 
 def _stage(dialect: Dialect, raw: dict[str, Any], index: int) -> Iterator[Problem]:
     yield from _alike(dialect, raw["modes"], [("modes",)], index)
-    for name, entry in raw["settings"].items():
-        for key in ("values", "mask"):
-            yield from _alike(dialect, entry.get(key, {}), [("settings", name, key)], index)
-    for form in raw["forms"]:
-        for field, codec in form.get("fields", {}).items():
-            for key in ("values", "mask"):
-                paths = _form_paths(dialect, form, (field, key))
-                yield from _alike(dialect, codec.get(key, {}), paths, index)
-    yield from _names(dialect, raw, index)
+    for name, entry in raw["map"].items():
+        for kind in ("words", "bits"):
+            yield from _alike(dialect, entry.get(kind, {}), [("map", name, kind)], index)
+    for row in raw["rows"]:
+        for field, codec in row.get("fields", {}).items():
+            for kind in ("words", "bits"):
+                paths = _row_paths(dialect, row, (field, kind))
+                yield from _alike(dialect, codec.get(kind, {}), paths, index)
+    yield from _addresses(dialect, raw, index)
+    yield from _kept(dialect, raw)
 
 
-def _form_paths(dialect: Dialect, form: dict[str, Any], rest: tuple[str, str]) -> list[Path]:
-    """Where a form's field may stand: in the file's own list or in that of a change."""
+def _row_paths(dialect: Dialect, row: dict[str, Any], rest: tuple[str, str]) -> list[Path]:
+    """Where a row's field may stand: in the file's own list or in that of a change."""
     data = dialect.data
     return [
         (*head, number, "fields", *rest)
         for head, rows in (
-            (("forms",), data.get("forms", [])),
+            (("rows",), data.get("rows", [])),
             *(
-                (("changes", at, "forms"), row.get("forms", []))
-                for at, row in enumerate(data.get("changes", []))
+                (("changes", at, "rows"), one.get("rows", []))
+                for at, one in enumerate(data.get("changes", []))
             ),
         )
         for number, one in enumerate(rows)
-        if one["line"] == form["line"] and rest[0] in one.get("fields", {})
+        if one.get("fields") == row.get("fields") and rest[0] in one.get("fields", {})
     ]
 
 
@@ -198,42 +196,62 @@ def _alike(
     """Two meanings that are written alike: what is written could not be read back."""
     seen: dict[str, str] = {}
     for neutral, written in table.items():
-        text = str(written)
-        key = text.lower() if dialect.ignore_case else text
-        if text and key in seen:
-            yield Problem(
-                f"`{seen[key]}` and `{neutral}` are both written `{text}`",
-                span=_place(dialect.document, paths, neutral, index),
-                instead="one written word can be read back as one meaning only",
-            )
-        seen[key] = neutral
+        for text in words_of(written):
+            if text and seen.get(key(text), neutral) != neutral:
+                yield Problem(
+                    f"`{seen[key(text)]}` and `{neutral}` are both written `{text}`",
+                    span=_place(dialect.document, paths, neutral, index),
+                    instead="one written word can be read back as one meaning only",
+                )
+            seen[key(text)] = neutral
 
 
-def _place(document: Document, paths: list[Path], key: str, index: int) -> Span:
+def _place(document: Document, paths: list[Path], name: str, index: int) -> Span:
     """The latest place that gives a table its key, up to a change; there is one."""
     places = [("changes", at, *path) for at in range(index, -1, -1) for path in paths]
-    path = next(path for path in (*places, *paths) if key in _table(document.data, path))
-    return document.where(*path, key)
+    path = next(
+        (path for path in (*places, *paths) if name in _table(document.data, path)), ("map",)
+    )
+    return document.where(*path, name)
 
 
 def _table(data: Any, path: Path) -> Any:
     for part in path:
-        data = data[int(part)] if isinstance(data, list) else data.get(part, {})
-    return data
+        if isinstance(data, list):
+            data = data[int(part)]
+        else:
+            data = data.get(part, {}) if isinstance(data, dict) else {}
+    return data if isinstance(data, dict) else {}
 
 
-def _names(dialect: Dialect, raw: dict[str, Any], index: int) -> Iterator[Problem]:
-    """Two settings under one name in one section."""
-    seen: dict[tuple[str, str], str] = {}
-    for setting, row in raw["settings"].items():
-        if "name" not in row:
-            continue
-        name = row["name"].lower() if dialect.ignore_case else row["name"]
-        key = (row.get("within", ""), name)
-        if key in seen:
-            yield Problem(
-                f"`{row['name']}` stands for both `{seen[key]}` and `{setting}`",
-                span=_place(dialect.document, [("settings",)], setting, index),
-                instead="give one of them another name, or another section",
+def _addresses(dialect: Dialect, raw: dict[str, Any], index: int) -> Iterator[Problem]:
+    """Two settings at one address: every line of it would set both, or neither could be told."""
+    seen: dict[Any, str] = {}
+    for name, row in raw["map"].items():
+        for text in words_of(row.get("at", ())):
+            if "{value}" in text:
+                continue  # several settings may be written as one number of a line
+            where = (
+                tuple(part.pieces for part in address(text).segments),
+                row.get("column", ""),
+                row.get("bit"),
             )
-        seen[key] = setting
+            other = seen.setdefault(where, name)
+            if other != name:
+                yield Problem(
+                    f"`{text}` stands for both `{other}` and `{name}`",
+                    span=_place(dialect.document, [("map",)], name, index),
+                    instead="give one of them another address: more words, or a title before it",
+                )
+
+
+def _kept(dialect: Dialect, raw: dict[str, Any]) -> Iterator[Problem]:
+    """What is said to have no neutral meaning and is mapped: the map is what counts."""
+    mapped = {text.lower() for row in raw["map"].values() for text in words_of(row.get("at", ()))}
+    for number, text in enumerate(dialect.data.get("kept", {}).get("at", [])):
+        if text.lower() in mapped:
+            yield Problem(
+                f"`{text}` is kept without a meaning and mapped as well",
+                span=dialect.document.where_value("kept", "at", number),
+                instead="take it out of one of the two",
+            )

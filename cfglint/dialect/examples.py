@@ -243,7 +243,7 @@ def toml_value(name: str, value: Any) -> Any:
 
 def craft_value(name: str, value: Any) -> Any:
     """A value of an example as the craft holds it."""
-    from cfglint.dialect.resolve import default_of
+    from cfglint.dialect.mapping import default_of
 
     return default_of(name, value)
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from cfglint.dialect.codec import unquote
-from cfglint.dump.forms import head, pattern
+from cfglint.dialect.values import unquote
 from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
@@ -19,8 +19,10 @@ if TYPE_CHECKING:
 
 #: A dump names itself near its top; a pasted log may have a screenful before it.
 LOOK_AT = 200
-#: Uses of a statement that say nothing for or against a dialect.
-_NO_SIGN = ("comment", "section", "ignored", "identity", "refusal", "refused")
+#: An identity line is short; a longer one is looked at by no pattern.
+_LONGEST = 1000
+#: Uses of a line that say nothing for or against a dialect.
+_NO_SIGN = ("comment", "title", "ignored", "identity", "refusal", "refused")
 _DIRECTIVE = re.compile(r"cfglint:[ \t]*dialect[ \t=]+(?P<name>[^ \t]+)")
 
 
@@ -32,30 +34,35 @@ class Identity(NamedTuple):
     numbers: frozenset[int]
 
 
+@lru_cache(maxsize=64)
+def _form(form: str) -> tuple[str, re.Pattern[str]]:
+    """The text that an identity line's form begins with, in lower case, and its pattern."""
+    parts = re.split(r"\{([a-z]+)\}", form.strip())
+    bits = []
+    for place, part in enumerate(parts):
+        if place % 2:
+            bits.append(f'(?P<{part}>"[^"]*"|[^ \\t]|[^ \\t].*?[^ \\t])')
+        else:
+            bits.append(r"[ \t]+".join(map(re.escape, re.split(r"[ \t]+", part))))
+    return parts[0].strip().lower(), re.compile("".join(bits) + r"[ \t]*", re.IGNORECASE)
+
+
 def identify(dialect: Dialect, source: Source) -> Identity:
     """The identity lines of a dump, read by one dialect."""
-    forms: list[str] = dialect.data.get("identity", {}).get("lines", [])
+    forms = [_form(one) for one in dialect.data.get("identity", {}).get("lines", [])]
     said: dict[str, tuple[str, Span]] = {}
     first: Span | None = None
     numbers = set()
-    flags = re.IGNORECASE if dialect.ignore_case else 0
-    fold = dialect.ignore_case
-    pairs = [(head(form).lower() if fold else head(form), form) for form in forms]
-    patterns: dict[str, re.Pattern[str]] = {}
-    for number, line in enumerate(source.lines[:LOOK_AT], 1):
-        if len(line) > 1000:
+    for number, line in enumerate(source.lines[:LOOK_AT] if forms else (), 1):
+        if len(line) > _LONGEST:
             continue
-        searched = line.lower() if fold and line.isascii() else line
-        for start, form in pairs:
-            at = searched.find(start)
+        searched = line.lower() if line.isascii() else line
+        for start, pattern in forms:
+            at = searched.find(start) if searched.isascii() else _find(line, start)
             # Not in the middle of a word: `version=` is no part of `inversion=no`.
             while at > 0 and start and line[at - 1].isalnum() and start[0].isalnum():
                 at = searched.find(start, at + 1)
-            if at < 0:
-                continue
-            if form not in patterns:
-                patterns[form] = re.compile(pattern(form) + r"[ \t]*+", flags)
-            match = patterns[form].fullmatch(line, at)
+            match = pattern.fullmatch(line, at) if at >= 0 else None
             if match is None:
                 continue
             numbers.add(number)
@@ -68,11 +75,17 @@ def identify(dialect: Dialect, source: Source) -> Identity:
     return Identity(said, first, frozenset(numbers))
 
 
+def _find(line: str, start: str) -> int:
+    """Where a text stands in a line, letter case apart, without changing the line's length."""
+    match = re.search(re.escape(start), line, re.IGNORECASE)
+    return match.start() if match is not None else -1
+
+
 def directive(source: Source) -> tuple[str, Span] | None:
     """The dialect that a comment of the dump asks for: ``cfglint: dialect NAME``."""
     for number, line in enumerate(source.lines[:LOOK_AT], 1):
         at = line.find("cfglint:")
-        if at >= 0 and len(line) <= 1000:
+        if at >= 0 and len(line) <= _LONGEST:
             match = _DIRECTIVE.search(line, at)
             if match is not None:
                 span = on_line(source.file, number, match.start("name"), match.end("name"))
@@ -81,14 +94,13 @@ def directive(source: Source) -> tuple[str, Span] | None:
 
 
 def understood(dialect: Dialect, source: Source) -> float:
-    """The share of a dump's first statements (not comments) that a dialect has a meaning for."""
+    """The share of a dump's first lines (not comments) that a dialect has a meaning for."""
     from cfglint.dialect.reading import Reader
 
-    lines = [line for line in source.lines[: 2 * LOOK_AT] if len(line) <= 1000]
-    part = source.from_text(source.file, "\n".join(lines))
-    uses: list[str] = []
-    Reader(part, dialect, witness=lambda _statement, use: uses.append(use)).craft()
-    counted = [use for use in uses if use not in _NO_SIGN]
+    lines = [line for line in source.lines[: 2 * LOOK_AT] if len(line) <= _LONGEST]
+    reader = Reader(source.from_text(source.file, "\n".join(lines)), dialect)
+    reader.craft()
+    counted = [use for use in reader.uses.values() if use not in _NO_SIGN]
     known = [use for use in counted if use not in ("stray", "unreadable", "misread")]
     return len(known) / len(counted) if counted else 0.0
 
@@ -97,7 +109,7 @@ def choose(source: Source, dialects: Mapping[str, Dialect], sample: str = "") ->
     """The dialect of a dump: the one that it asks for, else the one that recognises it.
 
     A dialect recognises a dump whose identity line it can read; where none or several do, the
-    one that understands clearly the most of the dump's statements is taken.  Raises Problem,
+    one that understands clearly the most of the dump's lines is taken.  Raises Problem,
     with the candidates named, when that is not clear; where ``sample``, the dump's path, is said,
     also with the command that drafts a dialect from it.
     """

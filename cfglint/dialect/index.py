@@ -64,6 +64,14 @@ class Leads(Generic[Item]):
         else:
             self.free.append(item)
 
+    def every(self) -> Iterator[Item]:
+        """All of them, whatever they begin with."""
+        yield from self.free
+        for sizes in self._by.values():
+            for leads in sizes.values():
+                for items in leads.values():
+                    yield from items
+
     def at(self, plain: Sequence[str], start: int) -> Sequence[Item]:
         """Those that can begin at a place of a row."""
         sizes = self._by.get(plain[start]) if start < len(plain) else None

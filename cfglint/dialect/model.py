@@ -6,243 +6,170 @@ import re
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Traits
-from cfglint.craft.settings import MODES, Setting
-from cfglint.dialect.codec import Codec
-from cfglint.dump.forms import field_names, head, pattern, pieces
-from cfglint.record import NamedTuple
+from cfglint.craft.settings import MODES, SETTINGS
+from cfglint.dialect.lines import fields, find
+from cfglint.dialect.mapping import Map, compile_map, marks_of, words_of
+from cfglint.dialect.versions import orderable, plain_at
+from cfglint.dump.atoms import cut
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Iterator, Mapping
 
-    from cfglint.dump.statements import Scanner
+    from cfglint.dialect.mapping import Default, Entry
+    from cfglint.dump.layout import Marks
     from cfglint.tomltext import Document
 
-CHANNEL = Setting("channel", "count", "", (), 1, 32, "a receiver channel")
-PULSE = Setting("pulse", "number", "µs", (), 0, 3000, "a pulse")
-MODE = Setting("mode", "word", "", tuple(MODES), None, None, "a mode")
-JOIN = Setting("join", "word", "", ("any", "all"), None, None, "how ranges combine")
-NUMBER = Setting("number", "count", "", (), 1, 99, "which one of several")
-
-#: What the fields of a range or link form mean, by their names.
-ROLES = {
-    "mode": MODE,
-    "follows": MODE,
-    "channel": CHANNEL,
-    "low": PULSE,
-    "high": PULSE,
-    "join": JOIN,
-    "N": NUMBER,
-}
-
-
-class Entry(NamedTuple):
-    """One setting that is written ``name = value`` (or as a flag that stands or not)."""
-
-    setting: str
-    name: str
-    codec: Codec
-    within: str = ""
-    flag: bool = False
-    sure: bool = True
-    many: int = 0
-    default: Any = None
-    number: Codec = Codec()
-
-
-class Form(NamedTuple):
-    """A line with several fields; ``makes`` is ``settings``, ``range`` or ``link``.
-
-    ``spare`` is what is written in fields that have no meaning here.
-    """
-
-    id: str
-    line: str
-    makes: Literal["settings", "range", "link"]
-    within: str
-    sets: Mapping[str, str]
-    codecs: Mapping[str, Codec]
-    join: Literal["any", "all"]
-    skip_empty: bool
-    sure: bool
-    spare: Mapping[str, str]
-
-    def fields(self) -> tuple[str, ...]:
-        return field_names(self.line)
+#: How a value is given where a dialect file does not say: behind its words.
+ASSIGN = "{name} {value}"
+_TRAITS = (
+    "range_ends",
+    "inversion",
+    "arm_needs_permit",
+    "arm_needs_low_throttle",
+    "arm_by_sticks",
+)
 
 
 class Tables:
     """A dialect resolved for one firmware version: what reading and writing work from.
 
-    ``unsure`` names what the file marks unconfirmed, ``unmapped`` what it has no line for (see
-    :class:`cfglint.craft.Craft`).
+    ``raw`` are its plain tables.  ``unsure`` names what the file marks unconfirmed, ``unmapped``
+    what it has no line for (see :class:`cfglint.craft.Craft`).
     """
 
     __slots__ = (
-        "_cache",
-        "by_setting",
-        "case",
-        "deepest",
-        "entries",
-        "families",
-        "forms",
-        "forms_by_head",
-        "ignored",
-        "kept",
-        "names",
+        "_names",
+        "map",
+        "marks",
         "profiles",
+        "raw",
         "traits",
         "unmapped",
         "unsure",
         "version",
-        "withins",
+        "words_first",
     )
 
-    def __init__(
-        self,
-        version: str,
-        entries: list[Entry],
-        forms: list[Form],
-        kept: list[str],
-        ignored: list[str],
-        traits: Traits,
-        profiles: Mapping[str, Any],
-        *,
-        ignore_case: bool,
-        unsure: frozenset[str] = frozenset(),
-        unmapped: frozenset[str] = frozenset(),
-    ) -> None:
+    def __init__(self, dialect: Dialect, version: str) -> None:
         self.version = version
-        self.unsure = unsure
-        self.unmapped = unmapped
-        self.case = ignore_case
-        self.entries = entries
-        self.by_setting = {entry.setting: entry for entry in entries}
-        self.forms = forms
-        self.kept = kept
-        self.ignored = ignored
-        self.traits = traits
-        self.profiles = profiles
-        self.names: dict[tuple[str, str], Entry] = {}
-        self.families: list[tuple[str, re.Pattern[str], Entry]] = []
-        flags = re.IGNORECASE if ignore_case else 0
-        for entry in entries:
-            if not entry.name:
-                continue  # forms write it; the entry says what holds without one
-            if "{" in entry.name:
-                self.families.append((entry.within, re.compile(pattern(entry.name), flags), entry))
-            else:
-                self.names[entry.within, self.fold(entry.name)] = entry
-        self.forms_by_head: dict[str, list[Form]] = {}
-        for form in forms:
-            self.forms_by_head.setdefault(self.fold(_key(form.line)), []).append(form)
-        withins = [entry.within for entry in entries] + [form.within for form in forms]
-        withins.append(str(profiles.get("within", "")))
-        self.withins = tuple(dict.fromkeys(text for text in withins if text))
-        self.deepest = max((text.count("/") + 1 for text in self.withins), default=1)
-        self._cache: dict[str, re.Pattern[str]] = {}
+        self.marks: Mapping[str, Any] = dialect.data.get("marks", {})
+        self.raw = plain_at(dialect, version)
+        self.map: Map = compile_map(self.raw, self.marks, version)
+        self.profiles: Mapping[str, Any] = self.raw["profiles"]
+        said = self.raw["traits"]
+        changed = {key for row in dialect.data.get("changes", []) for key in row.get("traits", {})}
+        if changed and not orderable(dialect, version):
+            # Without a version nobody can say which side of a change the craft is on.
+            said = {key: value for key, value in said.items() if key not in changed}
+        self.traits = Traits(
+            **{name: said.get(name) for name in _TRAITS}, version_order=dialect.order
+        )
+        self.unsure = _unsure(dialect.data, self.raw, self.map, said)
+        self.unmapped = _unmapped(self.map)
+        last = [entry.at.segments[-1] for entry in self.map.entries]
+        # Whether every line of the dialect begins with a word.
+        self.words_first = all(part.lead and part.lead[0].startswith("w") for part in last)
+        self._names: tuple[str, ...] | None = None
 
-    def fold(self, name: str) -> str:
-        """A name as it is looked up."""
-        return name.lower() if self.case else name
+    def defaults(self) -> Iterator[tuple[str, str, Default]]:
+        """Every setting whose default is known, families member by member: name, family, value."""
+        for name, default in self.map.defaults.items():
+            if ".N" not in name:
+                yield name, name, default
+            for number in range(1, default.many + 1):
+                yield name.replace("N", str(number), 1), name, default
 
-    def compiled(self, form: str) -> re.Pattern[str]:
-        """The pattern of a form, made when first asked for: most forms of a dialect never are."""
-        found = self._cache.get(form)
-        if found is None:
-            flags = re.IGNORECASE if self.case else 0
-            found = self._cache[form] = re.compile(pattern(form) + r"[ \t]*+", flags)
-        return found
+    def entries_of(self, family: str) -> tuple[tuple[Entry, str], ...]:
+        """The entries that set a setting (or family), each with the field that does."""
+        return tuple(
+            (entry, field)
+            for entry in self.map.entries
+            if entry.makes == "settings"
+            for field, name in entry.sets.items()
+            if name == family
+        )
 
-    def defaults(self) -> Iterator[tuple[str, Entry]]:
-        """Every setting whose default is known, families member by member, with its entry."""
-        for entry in self.entries:
-            if entry.default is None:
-                continue
-            if ".N" not in entry.setting:
-                yield entry.setting, entry
-            for number in range(1, entry.many + 1):
-                yield entry.setting.replace("N", str(number), 1), entry
+    def how(self, family: str) -> tuple[Entry, ...]:
+        """All that says how a setting is written, to compare with another version's."""
+        return tuple(entry._replace(id="", place=()) for entry, _ in self.entries_of(family))
 
-    def known_names(self) -> list[str]:
-        """Every name that a line may begin with or assign, for "did you mean"."""
-        words = [entry.name for entry in self.entries if entry.name and "{" not in entry.name]
-        words += [name for name in self.kept if "*" not in name]
-        words += [word for form in self.forms if (word := head(form.line))]
-        return list(dict.fromkeys(words))
+    def knows(self, family: str) -> bool:
+        """Whether the dialect says anything of a setting: a line, or what holds without one."""
+        return family in self.map.defaults or bool(self.entries_of(family))
 
+    # -- names -------------------------------------------------------------------------------
 
-def first_word(text: str) -> str:
-    """The letters, digits and dashes a line begins with: how its forms are found quickly."""
-    match = re.match(r"[A-Za-z0-9_-]*+", text)
-    return match.group() if match else ""
+    @property
+    def assign(self) -> str:
+        return str(words_of(self.marks.get("assign", ASSIGN))[0])
 
+    def assign_for(self, step: str) -> str:
+        """How a value is given to what a step of an address names: ``assign``, unless that has
+        words of its own which the step lacks.
+        """
+        words = any(char.isalnum() for char in re.sub(r"\{[a-z]+\}", "", self.assign))
+        return ASSIGN if words and self.bare(step) == step.strip() else self.assign
 
-def _key(form: str) -> str:
-    """The first word of every line of a form; ``""`` where a field may go on with it."""
-    start = head(form)
-    word = first_word(start)
-    grows = word == start and "field" in [piece.kind for piece in pieces(form)[1:2]]
-    return "" if grows else word
+    def called(self, entry: Entry) -> str:
+        """What the firmware calls what an entry sets: its address's last step, verbs apart."""
+        return self.bare(entry.at.text.rsplit(" > ", 1)[-1])
 
+    def bare(self, step: str) -> str:
+        """A step of an address without the words that ``assign`` puts around every name."""
+        first, _, rest = self.assign.partition("{name}")
+        step = step.replace("{value}", "").strip(" \t")
+        for words, at_start in ((first, True), (rest.partition("{value}")[0], False)):
+            atoms = [atom for atom in cut(words) if atom.kind != "mark"]
+            own = [atom for atom in cut(step) if atom.kind != "mark"]
+            size = len(atoms)
+            part = own[:size] if at_start else own[len(own) - size :]
+            if (
+                size
+                and size < len(own)
+                and [a.text.lower() for a in part] == [a.text.lower() for a in atoms]
+            ):
+                step = step[own[size].start :] if at_start else step[: own[-size - 1].end]
+        return step.strip(" \t:=")
 
-def like(text: str, known: str) -> bool:
-    """Whether a text is a known one, in which a final ``*`` stands for anything."""
-    return text.startswith(known[:-1]) if known.endswith("*") else text == known
+    def known_names(self) -> tuple[str, ...]:
+        """Every name that a line may give a value to or begin with, for "did you mean"."""
+        if self._names is None:
+            found = [self.called(entry) for entry in self.map.entries if entry.way != "template"]
+            found += [self.bare(at.text.rsplit(" > ", 1)[-1]) for at in self.map.kept]
+            found += [entry.at.text.rsplit(" > ", 1)[-1].partition("{")[0].split(" ")[0]
+                      for entry in self.map.entries if entry.way == "template"]  # fmt: skip
+            self._names = tuple(
+                dict.fromkeys(
+                    name for name in found if name and "{" not in name and "*" not in name
+                )
+            )
+        return self._names
+
+    def has_name(self, name: str) -> bool:
+        """Whether some address, or what is kept, holds a name."""
+        texts = [entry.at.text for entry in self.map.entries] + [at.text for at in self.map.kept]
+        return any(find(text, name) for text in texts)
 
 
 class Dialect:
-    """A dialect file, checked.  ``at`` resolves it for a firmware version.
+    """A dialect file, checked.  ``at`` resolves it for a firmware version."""
 
-    ``grammar`` is its composed grammar or what composes it; ``key`` the name under which the
-    scanner of a bundled one is shipped, so that the grammar itself is not needed.
-    """
+    __slots__ = ("_tables", "data", "document", "file", "id", "marks", "order")
 
-    __slots__ = (
-        "_grammar",
-        "_key",
-        "_scanner",
-        "_tables",
-        "data",
-        "document",
-        "file",
-        "id",
-        "order",
-    )
-
-    def __init__(self, document: Document, grammar: str | Callable[[], str], key: str = "") -> None:
+    def __init__(self, document: Document) -> None:
         self.document = document
         self.data: dict[str, Any] = document.data
         self.file = document.file
-        self._grammar = grammar
-        self._key = key
         self.id: str = self.data["dialect"]["id"]
         self.order: Literal["dotted", "decimal"] = self.data["dialect"].get(
             "version_order", "dotted"
         )
-        self._scanner: Scanner | None = None
+        self.marks: Marks = marks_of(self.data.get("marks", {}))
         self._tables: dict[str, Tables] = {}
 
-    @property
-    def grammar(self) -> str:
-        """The composed grammar."""
-        if not isinstance(self._grammar, str):
-            self._grammar = self._grammar()
-        return self._grammar
-
-    @property
-    def ignore_case(self) -> bool:
-        return bool(self.data["shape"].get("case", "exact") == "any")
-
-    @property
-    def scanner(self) -> Scanner:
-        """The scanner of the dialect's lines, made when first asked for."""
-        if self._scanner is None:
-            from cfglint.dump.grammar import scanner_spec, shipped
-            from cfglint.dump.statements import Scanner
-
-            spec = shipped(self._key) if self._key else None
-            self._scanner = Scanner(spec or scanner_spec(self.grammar, self.file))
-        return self._scanner
+    def mark(self, name: str) -> str:
+        """A mark by its name; of several the first, ``""`` where the file gives none."""
+        return next(iter(words_of(self.data.get("marks", {}).get(name, ()))), "")
 
     def at(self, version: str) -> Tables:
         """The tables for a firmware version; ``""`` means the version is not known.
@@ -251,7 +178,59 @@ class Dialect:
         """
         found = self._tables.get(version)
         if found is None:
-            from cfglint.dialect.resolve import resolve
-
-            found = self._tables[version] = resolve(self, version)
+            found = self._tables[version] = Tables(self, version)
         return found
+
+
+def number_in(family: str, name: str) -> str:
+    """The number of a family's member: ``3`` for ``channel.N.low_us``, ``channel.3.low_us``."""
+    if ".N" not in family:
+        return ""
+    start, _, end = family.partition("N")
+    if not name.startswith(start) or not name.endswith(end) or len(name) < len(family):
+        return ""
+    number = name[len(start) : len(name) - len(end)]
+    return number if number.isdigit() else ""
+
+
+def _unmapped(found: Map) -> frozenset[str]:
+    """What no line of a dump can say; what its identity says is left out."""
+    made: set[str] = set()
+    for entry in found.entries:
+        if entry.makes == "settings":
+            made.update(entry.sets.values())
+            continue
+        made.add(entry.makes)
+        for field in ("mode", "follows"):
+            # Without a table of words modes are written as they are called here.
+            if field in entry.codecs:
+                made.update(f"mode {mode}" for mode in entry.codecs[field].words or MODES)
+    every = {name for name in SETTINGS if not name.startswith("craft.")}
+    return frozenset({*every, *(f"mode {mode}" for mode in MODES), "range", "link"} - made)
+
+
+def _unsure(
+    data: Mapping[str, Any], raw: Mapping[str, Any], found: Map, traits: Mapping[str, Any]
+) -> frozenset[str]:
+    """What is marked unconfirmed, whatever a dump says; single words of values apart."""
+    names = {name for name, row in raw["map"].items() if row.get("sure") is False}
+    for entry in found.entries:
+        doubtful = {field for field, one in entry.codecs.items() if not one.sure}
+        if entry.makes != "settings":
+            for field, one in entry.codecs.items():
+                if field in ("mode", "follows"):
+                    names.update(f"mode {mode}" for mode in one.unsure)
+                elif one.unsure:
+                    doubtful.add(field)
+            names.update((entry.makes,) if not entry.sure or doubtful else ())
+            continue
+        every = not entry.sure or "N" in doubtful
+        names.update(name for field, name in entry.sets.items() if every or field in doubtful)
+    names.update(f"mode {mode}" for mode in raw["unsure_modes"])
+    names.update(f"trait {name}" for name in raw["unsure_traits"] if name in traits)
+    if not data.get("identity", {}).get("sure", True):
+        names.update(("craft.board", "craft.firmware", "craft.name"))
+    return frozenset(names)
+
+
+__all__ = ["ASSIGN", "Dialect", "Tables", "fields", "number_in"]

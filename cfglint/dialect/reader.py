@@ -414,7 +414,13 @@ class MapReader:
                 continue
             if hit.run < free_from or not boundary(row, hit, free_from):
                 continue
-            later = [other.run for other in hits[number + 1 :] if boundary(row, other, hit.stop)]
+            # Words at the end of a line, with nothing behind them, are a value rather than a name.
+            later = [
+                other.run
+                for other in hits[number + 1 :]
+                if boundary(row, other, hit.stop)
+                and (other.stop < len(row.atoms) or other.entry.codecs["value"].named is not None)
+            ]
             end = self._value(one, hit, later)
             if end < 0:
                 continue
@@ -436,7 +442,7 @@ class MapReader:
         if found is None:
             return -1
         start, end, good = found
-        if not good and unfinished(row, hit):
+        if not good and self._unfinished(row, hit):
             return -1
         before = one.code[: one.starts[hit.start]]
         use = self._take(
@@ -448,6 +454,10 @@ class MapReader:
         while at < len(row.atoms) and row.atoms[at].start < end:
             at += 1
         return at
+
+    def _unfinished(self, row: Row, hit: Hit) -> bool:
+        """Whether the words before a value that cannot be read are only part of a name."""
+        return unfinished(row, hit)
 
     def _each(self, entry: Entry, bound: Mapping[str, str], row: Row, first: int) -> str:
         """Values in a row, counted by their place; or items that repeat."""

@@ -1,35 +1,45 @@
-"""From statements to the craft: each line's meaning by the dialect's tables."""
+"""A dump's craft: what the map reads of it, and everything around the values.
+
+Around the values are who the dump says it is, refused lines, profiles, removals, defaults, and
+what was not understood.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+import re
+from typing import TYPE_CHECKING, Literal
 
-from cfglint.craft.model import (
-    Craft,
-    Misread,
-    ModeLink,
-    ModeRange,
-    Refusal,
-    Repeat,
-    Stray,
-    Unreadable,
-    Value,
-)
-from cfglint.craft.settings import family, setting
-from cfglint.dialect.codec import Bad, decode, unquote
+from cfglint.craft.model import Craft, Refusal, Stray, Unreadable, Value
+from cfglint.craft.settings import family
+from cfglint.dialect.address import ANY, GAP, Segment, free, regex, said, segment
 from cfglint.dialect.identify import identify
-from cfglint.dialect.model import ROLES, Dialect, Entry, Form, first_word, like
-from cfglint.dump.statements import LONGEST_LINE, Statement
+from cfglint.dialect.lines import pattern as form_pattern
+from cfglint.dialect.mapping import COUNTING, Map, words_of
+from cfglint.dialect.model import Dialect, Tables
+from cfglint.dialect.reader import MapReader, Origin, Read
+from cfglint.dialect.values import Bad, Codec, decode, unquote
+from cfglint.dump.atoms import coded, cut
+from cfglint.dump.layout import LONGEST_LINE, Row, Title, rows
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
-    import re
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator, Mapping
 
     from cfglint.craft.card import Card
+    from cfglint.dialect.index import Context, Tail
+    from cfglint.dialect.mapping import Entry
+    from cfglint.dialect.phrases import Hit
     from cfglint.dump.source import Source
 
 Extent = Literal["full", "changes"]
+#: What version control writes into a file that two people changed.
+_CONFLICT = re.compile(r"([<=>|])\1{6}(?: |$)")
+_DAMAGED = "it holds control characters, so the file is damaged or no dump"
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+#: Which fields of an address are no part of its name.
+_VALUE = ("field", "value")
+#: Names further off than a page of strange lines are not compared one by one.
+_MOST_NEAREST = 200
 
 
 def read_craft(
@@ -46,8 +56,13 @@ def read_craft(
     return Reader(source, dialect, card=card, name=name, extent=extent).craft()
 
 
-class Reader:
-    """Reads one dump.  ``witness`` is told what use was made of each statement."""
+class Reader(MapReader):
+    """Reads one dump.  ``uses`` tells of each line what became of it:
+
+    ``used`` (a value, range or link), ``removal``, ``title``, ``identity``, ``comment``,
+    ``ignored``, ``kept``, ``refused`` and ``refusal``, ``misread``, ``stray``, ``unreadable``.
+    ``version`` is the firmware's where the dump does not say it.
+    """
 
     def __init__(
         self,
@@ -57,73 +72,59 @@ class Reader:
         card: Card | None = None,
         name: str = "",
         extent: Extent | None = None,
-        witness: Callable[[Statement, str], None] | None = None,
+        version: str = "",
     ) -> None:
-        self.source = source
-        self.file = source.file
         self.dialect = dialect
         self.card = card
-        self.name = name
+        self.craft_name = name
         self.identity = identify(dialect, source)
-        firmware = self.identity.said.get("firmware")
-        self.tables = dialect.at(firmware[0] if firmware else "")
-        self.extent = extent or self._extent()
-        self.witness = witness
-        self.values: dict[str, Value] = {}
-        self.ranges: list[ModeRange] = []
-        self.links: list[ModeLink] = []
-        self.repeats: list[Repeat] = []
-        self.strays: list[Stray] = []
-        self.misread: list[Misread] = []
+        lines = list(rows(source, dialect.marks))
+        named = self.identity.said.get("firmware")
+        self.said_version = named[0] if named else _said_version(source, dialect, lines)
+        self.tables: Tables = dialect.at(self.said_version or version)
+        super().__init__(source, self.tables.map, dialect.marks, lines)
+        self.extent: Extent = extent or self._extent()
         self.refusals: list[Refusal] = []
         self.unreadable: list[Unreadable] = []
-        self.sections: list[str] = []
-        # Sections that entries and forms speak of, as far as the open ones match them.
-        self.inside: dict[str, dict[str, str]] = {"": {}}
         self.profiles: dict[str, dict[str, Value]] = {}
         self.profile_in_use = ""
-        # What is unconfirmed, and single words of values as they are met.
-        self.doubts: set[str] = set()
-        self._names: dict[tuple[str, str], tuple[Entry, dict[str, str]] | None] = {}
+        self.profile_lines: dict[int, str] = {}
+        self.removals: dict[int, str] = {}
+        self._titles_in: dict[str, dict[str, Origin]] = {}
+        # How each value, range and link was read: name, or number, → what was read.
+        self.reads: dict[str, Read] = {}
+        self._current: Read | None = None
+        self.range_reads: list[Mapping[str, Read]] = []
+        self.link_reads: list[Mapping[str, Read]] = []
+        # Lines of which it is known what they are before they are read.
+        self._settled: dict[int, str] = {}
         self._nearest: dict[str, str] = {}
-        self._known: list[str] | None = None
+        self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
+        self._assign = [form_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
+        self._in_use = segment(self.tables.profiles.get("in_use", ""), self.map.exact)
 
     # -- the whole ---------------------------------------------------------------------------
 
     def craft(self) -> Craft:
         """Read every line and make the craft."""
         self._read_identity()
-        waiting: Statement | None = None
-        cause: Statement | None = None
-        for statement in self.dialect.scanner.statements(self.source):
-            kind = statement.kind
-            if kind == "refusal":
-                # A line that the controller did not take has no effect.
-                if waiting is not None:
-                    self._use(waiting, "refused")
-                cause, waiting = waiting or cause, None
-                self._refused(statement, cause)
-                continue
-            if kind == "comment":
-                self._use(
-                    statement,
-                    "identity" if statement.line in self.identity.numbers else "comment",
-                )
-                continue
-            if waiting is not None:
-                self._take(waiting)
-            waiting = statement
-        if waiting is not None:
-            self._take(waiting)
+        self._read_refusals()
+        self._read_unreadable()
+        self._settled = dict(self.uses)
+        self.read()
+        self.unreadable.sort(key=lambda one: one.span)
         self._choose_profile()
+        unsure = {family(value.name) for value in self.values.values() if not value.sure}
         if self.extent == "changes":
-            self._fill_defaults()
+            unsure |= set(self._fill_defaults())
+        for values in self.profiles.values():
+            unsure |= {family(value.name) for value in values.values() if not value.sure}
         return Craft(
             file=self.file,
             name=self._craft_name(),
             dialect=self.dialect.id,
             extent=self.extent,
-            whole=self._whole(),
+            whole=self._first_line(),
             values=self.values,
             mode_ranges=tuple(self.ranges),
             mode_links=tuple(self.links),
@@ -135,27 +136,23 @@ class Reader:
             unreadable=tuple(self.unreadable),
             card=self.card,
             lines=len(self.source.lines),
-            unsure=self.tables.unsure | self.doubts if self.doubts else self.tables.unsure,
+            unsure=self.tables.unsure | unsure if unsure else self.tables.unsure,
             unmapped=self.tables.unmapped,
         )
 
-    def _use(self, statement: Statement, use: str) -> None:
-        if self.witness is not None:
-            self.witness(statement, use)
-
     def _extent(self) -> Extent:
-        said = self.identity.said.get("extent")
+        named = self.identity.said.get("extent")
         words = self.dialect.data.get("identity", {})
-        if said is not None:
-            fold = self.tables.fold
-            if fold(said[0]) == fold(words.get("changes", "")):
-                return "changes"
-            if fold(said[0]) == fold(words.get("full", "")):
-                return "full"
+        if named is not None:
+            for one in ("changes", "full"):
+                if named[0].lower() == str(words.get(one, "")).lower():
+                    return one
         own: Extent = self.dialect.data["dialect"].get("extent", "full")
         return own
 
     def _read_identity(self) -> None:
+        for number in self.identity.numbers:
+            self.uses[number] = "identity"
         for field in ("board", "firmware", "name"):
             if field in self.identity.said:
                 text, span = self.identity.said[field]
@@ -163,11 +160,48 @@ class Reader:
                 sure = name not in self.tables.unsure
                 self.values[name] = Value(name, text, "set", span, self.identity.line, text, sure)
 
-    def _craft_name(self) -> str:
-        said = self.values.get("craft.name")
-        return str(said.value) if said is not None and said.value else self.name
+    def _read_refusals(self) -> None:
+        """Find the lines that the controller did not take: they have no effect."""
+        patterns = [form_pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
+        waiting: Row | None = None
+        cause: Row | None = None
+        for row in self.rows if patterns else ():
+            start = len(row.text) - len(row.text.lstrip(" \t"))
+            match = next(
+                (
+                    found
+                    for pattern in patterns
+                    for at in dict.fromkeys((start, row.start))
+                    if len(row.text) <= LONGEST_LINE
+                    and (found := pattern.fullmatch(row.text, at)) is not None
+                ),
+                None,
+            )
+            if match is None:
+                if not row.comment:
+                    waiting = row
+                continue
+            if waiting is not None:
+                self.uses[waiting.line] = "refused"
+            cause, waiting = waiting or cause, None
+            self.uses[row.line] = "refusal"
+            end = len(row.text.rstrip(" \t"))
+            first = len(row.text[: match.end()]) - len(row.text[match.start() :].lstrip(" \t"))
+            span = self._span(cause) if cause is not None else None
+            self.refusals.append(
+                Refusal(
+                    on_line(self.file, row.line, first, end),
+                    match.groupdict().get("reason") or "",
+                    span,
+                    self.source.slice(span) if span is not None else "",
+                )
+            )
 
-    def _whole(self) -> Span:
+    def _craft_name(self) -> str:
+        named = self.values.get("craft.name")
+        return str(named.value) if named is not None and named.value else self.craft_name
+
+    def _first_line(self) -> Span:
         if self.identity.line is not None:
             return self.identity.line
         for number, line in enumerate(self.source.lines, 1):
@@ -184,382 +218,415 @@ class Reader:
         for name, value in chosen.items():
             self.values[name] = value
 
-    def _fill_defaults(self) -> None:
-        for name, entry in self.tables.defaults():
+    def _fill_defaults(self) -> Iterator[str]:
+        """Take every default that no line says otherwise; the families of those in doubt."""
+        for name, whole, default in self.tables.defaults():
             if name not in self.values:
-                sure = entry.codec.trusts(entry.default)
-                self.values[name] = Value(name, entry.default, "default", sure=sure)
+                sure = self._trusts(whole, default.value) and default.sure
+                self.values[name] = Value(name, default.value, "default", sure=sure)
                 if not sure:
-                    self.doubts.add(entry.setting)
+                    yield whole
 
-    # -- one statement -----------------------------------------------------------------------
-
-    def _take(self, statement: Statement) -> None:
-        kind = statement.kind
-        if kind == "unreadable":
-            self._unreadable(statement)
-        elif kind == "section":
-            if self._flat():
-                self.sections.clear()
-            self.sections.append(" ".join(statement.name.split()))
-            self._enter()
-            self._use(statement, "section")
-        elif kind == "section_end":
-            if self.sections:
-                self.sections.pop()
-            self._enter()
-            self._use(statement, "section")
-        elif statement.line in self.identity.numbers:
-            self._use(statement, "identity")
-        elif kind == "removal":
-            self._removal(statement)
-        elif kind in ("switched_on", "switched_off"):
-            self._flag(statement)
-        elif kind == "assignment":
-            self._assignment(statement)
-        elif not self._by_form(statement):
-            self._stray(statement)
-
-    def _flat(self) -> bool:
-        # A shape whose sections never end has them one after the other, not nested.
-        return not self.dialect.data["shape"].get("close")
-
-    def _enter(self) -> None:
-        # Deeper than any section spoken of, nothing is: no need to put the path together.
-        deep = len(self.sections) > self.tables.deepest
-        path = "…" if deep else "/".join(self.sections)
-        # A section that never ends cannot be left, so what belongs in none may follow it.
-        self.inside = {"": {}} if self._flat() or not path else {}
-        if path:
-            for within in self.tables.withins:
-                match = self.tables.compiled(within).fullmatch(path)
-                if match is not None and within.count("/") == path.count("/"):
-                    self.inside[within] = match.groupdict()
-
-    def _find(self, name: str) -> tuple[Entry, dict[str, str]] | None:
-        """The entry for a name in the open sections, innermost meaning first."""
-        tables = self.tables
-        folded = tables.fold(name)
-        for within in reversed(self.inside):
-            entry = tables.names.get((within, folded))
-            if entry is not None:
-                return entry, {}
-            key = (within, folded)
-            if key not in self._names:
-                self._names[key] = None
-                for home, compiled, one in tables.families:
-                    match = compiled.fullmatch(name) if home == within else None
-                    # A family's members are numbered: `ch{N}` is no name for `chirp`.
-                    if match is not None and match.groupdict().get("N", "0").isdigit():
-                        self._names[key] = (one, match.groupdict())
-                        break
-            family = self._names[key]
-            if family is not None:
-                return family
-        return None
-
-    def _assignment(self, statement: Statement) -> None:
-        name = statement.name
-        found = self._find(name)
-        if found is None:
-            if self._says_profile(statement):
-                self._use(statement, "setting")
-            elif self._kept(name):
-                self._use(statement, "kept")
-            elif not self._by_form(statement):
-                self._stray(statement)
-            return
-        entry, captured = found
-        target = self._target(entry, captured)
-        if target is None:
-            self._bad(
-                statement, entry.setting, statement.name_span(self.file), name, Bad("a number")
-            )
-            return
-        try:
-            value = decode(entry.codec, setting(entry.setting), statement.value)
-        except Bad as bad:
-            self._bad(statement, target, statement.value_span(self.file), statement.value, bad)
-            return
-        self._set(
-            Value(
-                target,
-                value,
-                "set",
-                statement.value_span(self.file),
-                statement.span(self.file),
-                statement.value,
-                entry.codec.trusts(value),
-            ),
-            entry.within,
+    def _trusts(self, whole: str, value: object) -> bool:
+        return all(
+            entry.sure and entry.codecs[field].trusts(value)
+            for entry, field in self.tables.entries_of(whole)
         )
-        self._use(statement, "setting")
 
-    def _says_profile(self, statement: Statement) -> bool:
-        """Whether a statement says which profile is in use; if so, note which."""
-        fold = self.tables.fold
-        if fold(statement.name) != fold(str(self.tables.profiles.get("in_use", ""))):
-            return False
-        self.profile_in_use = unquote(statement.value)
-        return True
+    # -- one line ----------------------------------------------------------------------------
 
-    def _target(self, entry: Entry, captured: dict[str, str]) -> str | None:
-        """The neutral name that an entry speaks of, its number filled in."""
-        if ".N" not in entry.setting:
-            return entry.setting
-        written = captured.get("N") or self.inside.get(entry.within, {}).get("N", "")
-        try:
-            number = decode(entry.number, ROLES["N"], written)
-        except Bad:
-            return None
-        return entry.setting.replace("N", str(number), 1)
+    def _row(self, at: int, row: Row) -> str:
+        known = self._settled.get(row.line)
+        if known is not None:
+            return known
+        use = self._removal(row) or self._profile(row) or super()._row(at, row)
+        if use == "title" and _CONTROL.search(row.text) is not None:
+            return self._unreadable(row, _DAMAGED)
+        if use == "title" and not (
+            self._is_title(at, row) or self._is_heading(row) or self.speaks_of(row)
+        ):
+            # It looks like a heading; with nothing under it nobody can tell that it is one.
+            use = "stray"
+            self.strays.append(self._stray(row))
+        if use in ("kept", "stray") and self._is_heading(row):
+            if use == "stray":
+                self.strays.pop()
+            return "title"
+        if use == "stray" and self._template_but_one(row):
+            self.strays.pop()
+            return "misread"
+        if use == "stray":
+            why = self._why_not(row)
+            if why:
+                self.strays.pop()
+                return self._unreadable(row, why)
+        if use == "stray":
+            self.strays[-1] = self._stray(row)
+        if use == "used" and self.misread and self.misread[-1].line_span.line == row.line:
+            return "misread"
+        return use
 
-    def _flag(self, statement: Statement) -> None:
-        found = self._find(statement.name)
-        if found is None or not found[0].flag:
-            if self._kept(statement.name):
-                self._use(statement, "kept")
-            else:
-                self._stray(statement)
-            return
-        entry, captured = found
-        target = self._target(entry, captured)
-        if target is None:
-            self._stray(statement)
-            return
-        span = statement.name_span(self.file)
-        value = bool(statement.kind == "switched_on")
-        line = statement.span(self.file)
-        self._set(Value(target, value, "set", span, line, statement.name, entry.sure), entry.within)
-        self._use(statement, "setting")
-
-    def _removal(self, statement: Statement) -> None:
-        """A line that takes a value back: the dialect's default holds again."""
-        found = self._find(statement.name)
-        if found is not None:
-            target = self._target(*found)
-            if target is not None:
-                store = self._store(found[0].within)
-                store.pop(target, None)
-                if found[0].default is not None:
-                    span = statement.name_span(self.file)
-                    line = statement.span(self.file)
-                    default, sure = found[0].default, found[0].codec.trusts(found[0].default)
-                    store[target] = Value(target, default, "default", span, line, "", sure)
-                    if not sure:
-                        self.doubts.add(found[0].setting)
-                self._use(statement, "setting")
-                return
-        mode = self._mode_word(statement.name)
-        if mode is not None:
-            self.ranges = [row for row in self.ranges if row.mode != mode]
-            self.links = [row for row in self.links if row.mode != mode]
-            self._use(statement, "range")
-        elif self._kept(statement.name):
-            self._use(statement, "kept")
-        else:
-            self._stray(statement)
-
-    def _mode_word(self, word: str) -> str | None:
-        for form in self.tables.forms:
-            if form.makes == "range":
-                try:
-                    return str(decode(form.codecs["mode"], ROLES["mode"], word))
-                except Bad:
-                    return None
-        return None
-
-    def _by_form(self, statement: Statement) -> bool:
-        """Read a statement by the dialect's line forms; False when none fits."""
-        tables = self.tables
-        text, start, end = statement.text, statement.start, statement.end
-        word = tables.fold(first_word(text[start : start + 200]))
-        by_head = tables.forms_by_head
-        for form in (*by_head.get(word, ()), *(by_head.get("", ()) if word else ())):
-            if form.within not in self.inside:
-                continue
-            match = tables.compiled(form.line).fullmatch(text, start, end)
-            if match is not None:
-                self._apply(form, match, statement)
-                return True
-        if self._kept(word) or self._kept(text[start:end]):
-            self._use(statement, "kept")
+    def _is_heading(self, row: Row) -> bool:
+        """Whether a line opens a section, even if nothing stands in it."""
+        if row.atoms[-1].kind == "mark" and row.atoms[-1].text in "{[(":
             return True
-        for line in tables.ignored:
-            if like(tables.fold(text[start:end]), tables.fold(line)):
-                self._use(statement, "ignored")
-                return True
+        start = len(row.text) - len(row.text.lstrip(" \t"))
+        return any(
+            pattern.fullmatch(row.text, at) is not None
+            for pattern in self.marks.title
+            for at in (start, row.start)
+        )
+
+    def _template_but_one(self, row: Row) -> bool:
+        """Whether a line is one of the dialect's but for one field, which is then misread."""
+        one = self._coded(row)
+        context = self._context(row.titles)
+        for tail in (*self._base.lines.at(one.plain, 0), *context.lines.at(one.plain, 0)):
+            fields = [name for part in tail.rest for name in part.fields]
+            for field in fields if len(fields) > 1 and tail.entry.way == "template" else ():
+                match = None if field in COUNTING else self._loose(tail, field).fullmatch(one.code)
+                if match is None:
+                    continue
+                self._failed = []
+                said_here, places = self._matched(match, one, characters=False)
+                bound = {**tail.bound, **said_here}
+                if self._take(tail.entry, bound, places, row, self._owner(tail, row)):
+                    return True
+                if self._failed:
+                    self.misread.append(self._failed[0])
+                    return True
         return False
 
-    def _apply(self, form: Form, match: re.Match[str], statement: Statement) -> None:
-        fields = {**self.inside[form.within], **match.groupdict()}
-        spans = {
-            name: on_line(self.file, statement.line, match.start(name), match.end(name))
-            for name in match.groupdict()
-        }
-        line = statement.span(self.file)
-        if form.makes == "settings":
-            self._apply_settings(form, fields, spans, statement)
-            return
-        if form.skip_empty and self._empty(form, fields):
-            # An unused slot may name any mode, or none that there is.
-            self._use(statement, "ignored")
-            return
-        read: dict[str, Any] = {}
-        for field, written in fields.items():
-            role = ROLES.get(field)
-            if role is None:
-                continue
-            try:
-                read[field] = decode(form.codecs[field], role, written)
-            except Bad as bad:
-                self._bad(statement, form.makes, spans.get(field, line), written, bad)
-                return
-        join = read.get("join", form.join)
-        codecs = form.codecs
-        sure = form.sure and all(codecs[field].trusts(value) for field, value in read.items())
-        if form.makes == "link":
-            self.links.append(ModeLink(read["mode"], read["follows"], join, line, sure))
-        else:
-            self.ranges.append(
-                ModeRange(
-                    read["mode"],
-                    read["channel"],
-                    read["low"],
-                    read["high"],
-                    join,
-                    line,
-                    spans.get("channel", line),
-                    spans.get("low", line),
-                    spans.get("high", line),
-                    sure,
-                )
-            )
-        self._use(statement, form.makes)
+    def _loose(self, tail: Tail, field: str) -> re.Pattern[str]:
+        """The pattern of a whole line in which one field may be anything."""
+        name = (tail.entry.id, len(tail.rest), field)
+        if name not in self._loosened:
 
-    def _empty(self, form: Form, fields: dict[str, str]) -> bool:
-        """Whether a range ends where it starts, or before; False where that cannot be read."""
+            def pattern(one: str, known: bool = False) -> str:
+                return free(()) if one == field else tail.entry.pattern(one, known)
+
+            parts = [GAP + regex(part, pattern) for part in tail.rest]
+            self._loosened[name] = re.compile(f"{ANY}{{0,60}}?".join(parts) + f"{GAP[:-1]}+")
+        return self._loosened[name]
+
+    def _why_not(self, row: Row) -> str:
+        """Why a line without a meaning cannot be one of the dialect's at all; ``""`` if it can."""
+        if _CONTROL.search(row.text) is not None:
+            return _DAMAGED
+        first = next(atom for atom in row.atoms if atom.kind != "mark")
+        if first.kind != "word" and self.tables.words_first:
+            return f"no line of the dialect `{self.dialect.id}` begins with no word"
+        return ""
+
+    def _read_unreadable(self) -> None:
+        """Find the lines that are no dump's, whatever the dialect."""
+        conflict = False
+        for row in self.rows:
+            size = len(row.text)
+            mark = _CONFLICT.match(row.text)
+            if size > LONGEST_LINE:
+                why = f"it is {size:,} characters long; no line of a dump is over {LONGEST_LINE:,}"
+            # A row of equal signs by itself may well underline a title.
+            elif mark is not None and (conflict or mark[1] == "<"):
+                conflict = mark[1] != ">"
+                why = "it marks where two versions of the file were not put together"
+            elif _CONTROL.search(row.text) and all(one.kind == "mark" for one in row.atoms):
+                why = _DAMAGED
+            else:
+                continue
+            self.uses[row.line] = self._unreadable(row, why)
+
+    def _unreadable(self, row: Row, why: str) -> str:
+        text = row.text
+        start, end = len(text) - len(text.lstrip(" \t")), len(text.rstrip(" \t"))
+        self.unreadable.append(Unreadable(on_line(self.file, row.line, start, end), why))
+        return "unreadable"
+
+    def _profile(self, row: Row) -> str:
+        """Note which profile is in use, where a line says it."""
+        if not self._in_use.pieces:
+            return ""
+        code, starts = coded(row.atoms, self.map.exact)
+        match = self.map.compiled(None, self._in_use).match(code)
+        if match is None or match.end() not in starts:
+            return ""
+        rest = row.atoms[starts.index(match.end()) :]
+        words = [atom for atom in rest if atom.kind != "mark"]
+        if not words:
+            return ""
+        self.profile_in_use = unquote(row.text[words[0].start : words[-1].end])
+        self.profile_lines[row.line] = self.profile_in_use
+        return "used"
+
+    def _set(self, read: Read) -> bool:
+        """Take a value; one whose address names a profile belongs to that profile only."""
+        profile = read.bound.get("P")
+        if profile is None:
+            self._current = read
+            return super()._set(read)
+        self._current = None
+        values, origins = self.values, self._origins
+        self.values = self.profiles.setdefault(profile, {})
+        self._origins = self._titles_in.setdefault(profile, {})
         try:
-            low, high = (
-                decode(form.codecs[name], ROLES[name], fields[name]) for name in ("low", "high")
-            )
-        except Bad:
-            return False
-        return bool(low >= high)
+            return super()._set(read)
+        finally:
+            self.values, self._origins = values, origins
 
-    def _apply_settings(
-        self, form: Form, fields: dict[str, str], spans: dict[str, Span], statement: Statement
-    ) -> None:
-        line = statement.span(self.file)
-        number, doubtless = "", form.sure
-        if "N" in fields:
-            doubtless = doubtless and form.codecs["N"].sure
-            try:
-                number = str(decode(form.codecs["N"], ROLES["N"], fields["N"]))
-            except Bad as bad:
-                self._bad(statement, "the number", spans.get("N", line), fields["N"], bad)
-                return
-        use = "setting"
-        for field, name in form.sets.items():
-            target = name.replace("N", number, 1) if ".N" in name else name
-            written, span = fields[field], spans.get(field, line)
-            try:
-                value = decode(form.codecs[field], setting(name), written)
-            except Bad as bad:
-                self._note_bad(statement, target, span, written, bad)
-                use = "misread"
+    def _keep(self, value: Value) -> None:
+        super()._keep(value)
+        read = self._current
+        if read is not None and value.span is not None and self._at(read.place) == value.span:
+            self.reads[value.name] = read
+
+    def _unfinished(self, row: Row, hit: Hit) -> bool:
+        """A name that ``assign`` shows to end here is not only the beginning of a longer one."""
+        end = row.atoms[hit.stop - 1].end
+        for pattern in self._assign:
+            match = pattern.fullmatch(row.text, row.start, row.note)
+            between = row.text[end : match.start("value")] if match is not None else "."
+            if match is not None and match.start("value") >= end and not _has_word(between):
+                return False
+        return super()._unfinished(row, hit)
+
+    def _record(self, entry: Entry, reads: Mapping[str, Read], row: Row) -> str:
+        counts = len(self.ranges), len(self.links)
+        use = super()._record(entry, reads, row)
+        for made, before, kept in (
+            (len(self.ranges), counts[0], self.range_reads),
+            (len(self.links), counts[1], self.link_reads),
+        ):
+            # One line may make several ranges: those of a drawn bar.
+            kept.extend(dict(reads) for _ in range(made - before))
+        return use
+
+    # -- removals ----------------------------------------------------------------------------
+
+    def _removed(self, row: Row, context: Context) -> bool:
+        return False  # see _removal
+
+    def _removal(self, row: Row) -> str:
+        """A line that takes a value back (the dialect's default holds again), or a mode."""
+        pattern = self.map.removal
+        match = pattern.fullmatch(row.text, row.start) if pattern is not None else None
+        if match is None:
+            return ""
+        start, end = match.span("name")
+        code = coded(cut(row.text, start, end))[0]
+        span = on_line(self.file, row.line, start, end)
+        for tail, bound in self._named(row, code):
+            name = self._name(tail.entry, "value", bound)
+            if name:
+                store = self.values
+                if "P" in bound:
+                    store = self.profiles.setdefault(bound["P"], {})
+                self._take_back(name, store, span, row)
+                self.removals[row.line] = name
+                return "removal"
+        mode = self._mode(match["name"])
+        if mode:
+            self._take_back_mode(mode)
+            self.removals[row.line] = f"mode {mode}"
+            return "removal"
+        for at in self.map.kept:
+            part = self._bare(at.segments[-1])
+            if part.pieces and self.map.compiled(None, part).match(code):
+                return "kept"
+        return ""
+
+    def _named(self, row: Row, code: str) -> Iterator[tuple[Tail, dict[str, str]]]:
+        """The entries that are called so under a row's titles, with what their address says."""
+        contexts = (self._context(row.titles), self._base)
+        kinds = [kind for one in contexts for kind in (one.phrases, one.lines)]
+        found = []
+        for tail in (tail for kind in kinds for tail in kind.every()):
+            fields = set(tail.entry.at.fields) - {"N", "P", "value"}
+            if len(tail.rest) == 1 and tail.entry.makes == "settings" and not fields:
+                part = self._bare(tail.rest[0])
+                match = self.map.title(tail.entry, part).fullmatch(code) if part.pieces else None
+                if match is not None:
+                    found.append((tail, {**tail.bound, **said(match)}))
+        yield from sorted(found, key=lambda one: -one[0].weight)
+
+    def _bare(self, part: Segment) -> Segment:
+        """A step of an address without its value and the words of ``assign``."""
+        pieces = [piece for piece in part.pieces if piece != _VALUE]
+        first, _, rest = self.tables.assign.partition("{name}")
+        before = segment(first, self.map.exact).pieces
+        after = segment(rest.partition("{value}")[0], self.map.exact).pieces
+        if before and len(pieces) > len(before) and tuple(pieces[: len(before)]) == before:
+            pieces = pieces[len(before) :]
+        if after and len(pieces) > len(after) and tuple(pieces[-len(after) :]) == after:
+            pieces = pieces[: -len(after)]
+        return Segment(tuple(pieces))
+
+    def _take_back(self, name: str, store: dict[str, Value], span: Span, row: Row) -> None:
+        store.pop(name, None)
+        whole = family(name)
+        default = self.map.defaults.get(whole if whole in self.map.defaults else name)
+        if default is not None:
+            sure = default.sure and self._trusts(whole, default.value)
+            store[name] = Value(name, default.value, "default", span, self._span(row), "", sure)
+
+    def _take_back_mode(self, mode: str) -> None:
+        ranges, links = list(self.ranges), list(self.links)
+        self.ranges = [one for one in ranges if one.mode != mode]
+        self.links = [one for one in links if one.mode != mode]
+        for modes, kept in (
+            ([one.mode for one in ranges], self.range_reads),
+            ([one.mode for one in links], self.link_reads),
+        ):
+            pairs = zip(modes, list(kept), strict=True)
+            kept[:] = [reads for its_mode, reads in pairs if its_mode != mode]
+
+    def _mode(self, word: str) -> str:
+        for entry in self.map.entries:
+            if entry.makes == "range":
+                try:
+                    return str(decode(entry.codecs["mode"], entry.row_of("mode"), word) or "")
+                except Bad:
+                    return ""
+        return ""
+
+    def is_ignored(self, row: Row) -> bool:
+        """Whether a line is one that the dialect passes over."""
+        return bool(self._ignored.fits(self._coded(row)))
+
+    def header_lines(self, entry: Entry) -> list[int]:
+        """The lines that were taken for headers of an entry's table."""
+        known = self._tables._known.items()
+        return [one.line for (name, _), one in known if name == entry.id and one is not None]
+
+    def codec(self, read: Read) -> Codec:
+        """How a value that was read is written, with the numbers that the dump itself gives."""
+        return self._codec(read.entry, read.field)
+
+    def span_of(self, row: Row) -> Span:
+        """A line's own characters."""
+        return self._span(row)
+
+    def entries_called(self, name: str) -> list[Entry]:
+        """The entries whose address ends in a name, whatever titles stand before it."""
+        code = coded(cut(name), self.map.exact)[0]
+        found = []
+        for entry in self.map.entries:
+            last = entry.at.segments[-1]
+            if entry.makes == "settings" and set(last.fields) <= {"N", "P", "value"}:
+                part = self._bare(last)
+                if part.pieces and self.map.title(entry, part).fullmatch(code):
+                    found.append(entry)
+        return found
+
+    def title_text(self, title: Title) -> str:
+        """A title as the dump writes it."""
+        if not title.atoms:  # a bracket that opens by itself
+            return ""
+        line = self.source.lines[title.line - 1]
+        return line[title.atoms[0].start : title.atoms[-1].end]
+
+    def speaks_of(self, row: Row) -> bool:
+        """Whether some address has a step that is a title over a row, or that the row would be."""
+        atoms = tuple(atom for atom in row.atoms if atom.kind != "mark")
+        own = Title(atoms, coded(atoms, self.map.exact)[0], row.line, "")
+        titles = [title for title in row.titles if title.style != "comment"]
+        return any(self._index.says(title) for title in (*titles, own))
+
+    # -- how the dump is written -------------------------------------------------------------
+
+    def habit(self) -> str:
+        """How most of the dump's lines give a value to a name, as ``assign`` would say it."""
+        found: dict[str, int] = {}
+        for read in self.reads.values():
+            steps = read.entry.at.segments[-1:]
+            if read.entry.way != "phrase" or not steps:
                 continue
-            sure = doubtless and form.codecs[field].trusts(value)
-            self._set(Value(target, value, "set", span, line, written, sure), form.within)
-        self._use(statement, use)
+            row = read.row
+            code, starts = coded(row.atoms, self.map.exact)
+            match = self.map.compiled(read.entry, steps[0]).search(code)
+            if match is None or read.place.line != row.line:
+                continue
+            first = next(at for at, start in enumerate(starts) if start >= match.start())
+            last = next(at for at, start in enumerate(starts) if start >= match.end()) - 1
+            while first < last and row.atoms[first].kind == "mark":
+                first += 1
+            end = row.atoms[last].end
+            if end <= read.place.start and first == 0:
+                form = "{name}" + row.text[end : read.place.start] + "{value}"
+                form += row.text[read.place.end : row.note].rstrip(" \t")
+                form = re.sub(r"[ \t]{2,}", "  ", form)
+                found[form] = found.get(form, 0) + 1
+        return max(found, key=lambda form: found[form]) if found else ""
 
-    def _set(self, value: Value, within: str) -> None:
-        store = self._store(within)
-        before = store.get(value.name)
-        if before is not None and before.origin == "set" and before.value != value.value:
-            self.repeats.append(Repeat(before, value))
-        store[value.name] = value
-        if not value.sure:
-            self.doubts.add(family(value.name))
+    # -- what was not understood -------------------------------------------------------------
 
-    def _store(self, within: str) -> dict[str, Value]:
-        """Where the values of a section go: to its profile, if it is one."""
-        if not within or within != self.tables.profiles.get("within"):
-            return self.values
-        return self.profiles.setdefault(self.inside[within].get("P", ""), {})
+    def name_of(self, row: Row) -> tuple[str, int, int]:
+        """What a line is about: the name that it gives a value to, or its first word."""
+        return self.name_in(row.text, row.start, row.note)
 
-    # -- what was not understood --------------------------------------------------------------
+    def name_in(self, text: str, start: int, end: int) -> tuple[str, int, int]:
+        """The name in some characters of a line, and where it stands (from 0)."""
+        for pattern in (*self._assign, *((self.map.removal,) if self.map.removal else ())):
+            match = pattern.fullmatch(text, start, end)
+            if match is not None:
+                return match["name"], *match.span("name")
+        own = text[start:end]
+        start += len(own) - len(own.lstrip(" \t"))
+        stop = start + len((own.split() or [""])[0])
+        word = text[start:stop].rstrip(":=,;")
+        return (word, start, start + len(word)) if word else (text[start:stop], start, stop)
 
-    def _kept(self, name: str) -> bool:
-        folded = self.tables.fold(name)
-        return any(like(folded, self.tables.fold(known)) for known in self.tables.kept)
+    def _stray(self, row: Row) -> Stray:
+        name, start, end = self.name_of(row)
+        if name not in self._nearest and len(self._nearest) < _MOST_NEAREST and len(name) <= 100:
+            from cfglint.near import nearest
 
-    def _note_bad(
-        self, statement: Statement, name: str, span: Span, written: str, bad: Bad
-    ) -> None:
-        line = statement.span(self.file)
-        self.misread.append(Misread(name, span, line, written, bad.valid, bad.nearest))
-
-    def _bad(self, statement: Statement, name: str, span: Span, written: str, bad: Bad) -> None:
-        self._note_bad(statement, name, span, written, bad)
-        self._use(statement, "misread")
-
-    def _stray(self, statement: Statement) -> None:
-        name = statement.name
-        span = statement.name_span(self.file)
-        if not name:
-            text = statement.text[statement.start : statement.end]
-            name = text.split()[0] if text.split() else text
-            end = statement.start + len(name)
-            span = on_line(self.file, statement.line, statement.start, end)
-        if name not in self._nearest:
-            if self._known is None:
-                self._known = self.tables.known_names()
-            # A file of a million strange lines must not be compared name by name.
-            if len(self._nearest) < 200 and len(name) <= 100:
-                from cfglint.near import nearest
-
-                self._nearest[name] = self.called_here(name) or nearest(name, self._known)
-        found = self._nearest.get(name, "")
-        self.strays.append(Stray(statement.span(self.file), span, name, found))
-        self._use(statement, "stray")
+            self._nearest[name] = self.called_here(name) or nearest(name, self.tables.known_names())
+        span = on_line(self.file, row.line, start, end)
+        return Stray(self._span(row), span, name, self._nearest.get(name, ""))
 
     def called_here(self, name: str) -> str:
         """What this version calls a name that another version has; "" where none has it."""
-        fold = self.tables.fold
         pairs = [
             pair
             for change in self.dialect.data.get("changes", [])
             for pair in change.get("rename", {}).items()
         ]
+        names = [(self.tables.bare(old), self.tables.bare(new)) for old, new in pairs]
         words = [name]
         for word in words:  # grows: a name may have changed more than once
-            for old, new in pairs:
+            for old, new in names:
                 for one, other in ((old, new), (new, old)):
-                    if fold(one) == fold(word) and other not in words:
+                    if one.lower() == word.lower() and other not in words:
                         words.append(other)
-        return next((word for word in words[1:] if self._find(word) or self._kept(word)), "")
-
-    def _unreadable(self, statement: Statement) -> None:
-        size = len(statement.text)
-        if size > LONGEST_LINE:
-            why = f"it is {size:,} characters long; no line of a dump is over {LONGEST_LINE:,}"
-        elif any((char < " " and char != "\t") or char == "\x7f" for char in statement.text):
-            why = "it holds control characters, so the file is damaged or no dump"
-        else:
-            why = f"it is no statement of the shape `{self.dialect.data['shape']['grammar']}`"
-        self.unreadable.append(Unreadable(statement.span(self.file), why))
-        self._use(statement, "unreadable")
-
-    def _refused(self, statement: Statement, cause: Statement | None) -> None:
-        span = cause.span(self.file) if cause is not None else None
-        text = cause.text[cause.start : cause.end] if cause is not None else ""
-        self.refusals.append(Refusal(statement.span(self.file), statement.value, span, text))
-        self._use(statement, "refusal")
+        return next((word for word in words[1:] if self.tables.has_name(word)), "")
 
 
-def uses(source: Source, dialect: Dialect) -> Iterator[tuple[Statement, str]]:
-    """Each statement of a dump with the use that was made of it, in the dump's order."""
-    found: list[tuple[Statement, str]] = []
-    Reader(source, dialect, witness=lambda statement, use: found.append((statement, use))).craft()
-    yield from sorted(found, key=lambda row: row[0].line)
+def _said_version(source: Source, dialect: Dialect, lines: list[Row]) -> str:
+    """The firmware's version where the map, not an identity line, says where it stands."""
+    found = dialect.at("")
+    entries = [entry for entry, _ in found.entries_of("craft.firmware")]
+    if not entries:
+        return ""
+    own = Map(
+        version="", entries=entries, defaults={}, kept=[], ignored=[], removal=None,
+        profiles={}, said={},
+    )  # fmt: skip
+    reader = MapReader(source, own, dialect.marks, lines)
+    reader.read()
+    value = reader.values.get("craft.firmware")
+    return str(value.value) if value is not None else ""
+
+
+def _has_word(text: str) -> bool:
+    return any(char.isalnum() for char in text)
+
+
+def uses(source: Source, dialect: Dialect) -> Iterator[tuple[Row, str]]:
+    """Each line of a dump that is not blank, with the use that was made of it."""
+    reader = Reader(source, dialect)
+    reader.craft()
+    for row in reader.rows:
+        yield row, reader.uses.get(row.line, "comment")
+
+
+__all__ = ["Extent", "Reader", "read_craft", "uses"]

@@ -2,41 +2,24 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from cfglint.craft.model import show
-from cfglint.dialect.codec import Bad, encode
+from cfglint.craft.model import Craft, show
 from cfglint.dialect.examples import show_link, show_range
-from cfglint.dialect.model import ROLES
 from cfglint.dialect.reading import Reader
-from cfglint.dialect.writing import Writer, number_in
-from cfglint.dump.source import Source
+from cfglint.dialect.writing import Writer
+from cfglint.errors import Problem
 from cfglint.record import NamedTuple
+from cfglint.span import on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
-    from cfglint.craft.model import Craft, ModeLink, ModeRange, Value
-    from cfglint.dialect.codec import Codec
-    from cfglint.dialect.model import Dialect, Form, Tables
+    from cfglint.craft.model import Value
+    from cfglint.dialect.model import Dialect
     from cfglint.dialect.reading import Extent
-    from cfglint.dialect.writing import Written
-    from cfglint.dump.statements import Statement
+    from cfglint.dump.source import Source
     from cfglint.span import Span
-
-#: What became of a line that was written and is not read as what it says.
-_READ_AS = {
-    "comment": "that line is read as a comment",
-    "identity": "that line is read as one that names the craft",
-    "ignored": "that line is one to pass over, by [ignored] or because its range is empty",
-    "kept": "that line is kept without a meaning, by [kept]",
-    "refusal": "that line is read as a refusal",
-    "refused": "the line after it is read as its refusal",
-    "section": "that line is read as a section mark",
-    "stray": "the dialect has no meaning for that line",
-    "unreadable": "that line is no statement of the dialect's shape",
-}
-
 
 #: Who a craft is.  Lines of [identity] that say it may say more, such as the day of a build, and
 #: then cannot be written; nobody enters them either.
@@ -44,25 +27,22 @@ _NAMES = ("craft.board", "craft.firmware", "craft.name")
 
 
 class Lost(NamedTuple):
-    """Something that did not survive being written and read again.
+    """Something that cannot be written so that it is read as the same again.
 
-    ``what`` is a neutral setting, ``range`` or ``link``; ``value`` what was read at ``span``,
-    ``written`` the line that it came to (``""``: none), ``got`` what that is read as (``""``:
-    nothing).
+    ``what`` is a neutral setting, ``range`` or ``link``; ``value`` what was read at ``span``.
     """
 
     what: str
     span: Span
     value: str
-    written: str
-    got: str
     why: str
 
 
 class Trip(NamedTuple):
     """One dump, there and back: how much was written, and what did not survive.
 
-    ``where`` tells several dumps of one file apart (``example 3``).
+    ``where`` tells several dumps of one file apart (``example 3``).  ``ambiguous`` are addresses
+    that fit two places of the dump.
     """
 
     file: str
@@ -71,262 +51,82 @@ class Trip(NamedTuple):
     links: int
     lost: tuple[Lost, ...]
     where: str = ""
-
-
-class Reading(NamedTuple):
-    """A dump read: its reader, the craft, and the use made of each line, by number.
-
-    ``titles`` are those of the sections it opens.
-    """
-
-    reader: Reader
-    craft: Craft
-    uses: Mapping[int, tuple[Statement, str]]
-    titles: frozenset[str]
-
-
-def read_with(
-    source: Source, dialect: Dialect, *, version: str | None = None, extent: Extent | None = None
-) -> Reading:
-    """Read a dump; ``version`` is the one whose tables apply, if not the dump's own."""
-    uses: dict[int, tuple[Statement, str]] = {}
-    titles: set[str] = set()
-
-    def witness(statement: Statement, use: str) -> None:
-        uses[statement.line] = (statement, use)
-        if statement.kind == "section":
-            titles.add(reader.tables.fold(reader.sections[-1]))
-
-    reader = Reader(source, dialect, extent=extent, witness=witness)
-    if version is not None:
-        reader.tables = dialect.at(version)
-    craft = reader.craft()
-    return Reading(reader, craft, uses, frozenset(titles))
+    ambiguous: tuple[Problem, ...] = ()
 
 
 def round_trip(
     source: Source,
     dialect: Dialect,
     *,
-    version: str | None = None,
+    version: str = "",
     extent: Extent | None = None,
     where: str = "",
 ) -> Trip:
-    """Read a dump, write back all that its lines say, read that, and compare.
-
-    Profiles that are not in use are written too, each for itself.
+    """Read a dump, write all that its lines say, and read that: whatever is not read as the same
+    is lost.
     """
-    first = read_with(source, dialect, version=version, extent=extent)
-    reader, craft = first.reader, first.craft
-    version = reader.tables.version
-    lost = list(lost_of(craft, dialect, version))
-    settings = _count(craft, reader.tables)
-    in_use = reader.profile_in_use or str(reader.tables.profiles.get("first", 1))
-    for number, values in reader.profiles.items():
-        if number != in_use:
-            # A profile by itself: what it has in common with all others has been written above.
-            alone = _with(craft, values)
-            settings += _count(alone, reader.tables)
-            lost += lost_of(alone, dialect, version, number)
-    lost.sort(key=lambda row: row.span[1:3])
-    ranges, links = len(craft.mode_ranges), len(craft.mode_links)
-    return Trip(source.file, settings, ranges, links, tuple(lost), where)
-
-
-def _count(craft: Craft, tables: Tables) -> int:
-    return sum(
-        value.origin == "set" and (name not in _NAMES or _codec_of(tables, name) is not None)
-        for name, value in craft.values.items()
+    reader = Reader(source, dialect, extent=extent, version=version)
+    craft = reader.craft()
+    said = {name: one for name, one in craft.values.items() if one.origin == "set"}
+    writer = Writer(_only(craft, said), dialect, reader.tables.version, like=reader)
+    lost = tuple(_lost(writer, craft))
+    return Trip(
+        source.file,
+        sum(name not in ("craft.board", "craft.firmware") for name in said),
+        len(craft.mode_ranges),
+        len(craft.mode_links),
+        lost,
+        where,
+        tuple(ambiguities(reader)),
     )
 
 
-def _with(craft: Craft, values: Mapping[str, Value]) -> Craft:
-    from cfglint.craft.model import Craft
+def _only(craft: Craft, values: dict[str, Value]) -> Craft:
+    from copy import copy
 
-    return Craft(
-        file=craft.file,
-        name="",
-        dialect=craft.dialect,
-        extent=craft.extent,
-        whole=craft.whole,
-        values=values,
-        traits=craft.traits,
-    )
+    made = copy(craft)
+    made.values = {**craft.values, **values}
+    return made
 
 
-def lost_of(craft: Craft, dialect: Dialect, version: str, profile: str = "") -> Iterator[Lost]:
-    """What a craft loses by being written in a version of a dialect and read again."""
-    writer = Writer(craft, dialect, version, profile)
-    written = writer.written()
-    text = "\n".join(written.lines)
-    back = read_with(
-        Source.from_text(craft.file, text), dialect, version=version, extent=craft.extent
-    )
-    values = back.reader.profiles.get(profile, {}) if profile else back.craft.values
-    compared = _Compared(craft, writer, written, back)
+def _lost(writer: Writer, craft: Craft) -> Iterator[Lost]:
+    unwritten = list(writer.written().unwritten)
     for name, value in craft.values.items():
-        if value.origin == "set" and not (name in _NAMES and compared.only_identity(name)):
-            yield from compared.setting(value, values.get(name))
-    if not profile:
-        yield from compared.ranges()
-        yield from compared.links()
+        if name in unwritten and name not in _NAMES and value.line_span is not None:
+            why = writer.reasons.get(name, "no line of the dialect says it")
+            yield Lost(name, value.line_span, show(name, value.value), why)
+    for row in craft.mode_ranges:
+        text = f"range of {row.mode} on channel {row.channel}"
+        if text in unwritten:
+            unwritten.remove(text)
+            why = _reason(writer, "range", craft.mode_ranges.index(row), row.mode)
+            yield Lost("range", row.span, show_range(row), why)
+    for link in craft.mode_links:
+        text = f"link of {link.mode} to {link.follows}"
+        if text in unwritten:
+            unwritten.remove(text)
+            why = _reason(writer, "link", craft.mode_links.index(link), link.mode)
+            yield Lost("link", link.span, show_link(link), why)
 
 
-class _Compared:
-    """A craft, what it was written as, and what that was read as."""
+def _reason(writer: Writer, kind: str, number: int, mode: str) -> str:
+    return writer.reasons.get(
+        f"{kind} {number}",
+        writer.reasons.get(f"{kind} of {mode}", "no line of the dialect says it"),
+    )
 
-    def __init__(self, craft: Craft, writer: Writer, written: Written, back: Reading) -> None:
-        self.craft = craft
-        self.writer = writer
-        self.tables: Tables = writer.tables
-        self.back = back
-        self.line_of: dict[str, str] = {}
-        for line in written.parts:
-            for one in line.says:
-                self.line_of.setdefault(one, line.text)
-        for name in _NAMES:
-            # Of the lines at the top nobody notes what they say.
-            value = craft.values.get(name)
-            if value is not None and name not in writer.todo and name not in self.line_of:
-                texts = (line for line in written.top if str(value.value) in line)
-                self.line_of[name] = next(texts, "")
 
-    def use_of(self, line: str) -> str:
-        """What use was made of a line when it was read again; the worst, if it is there twice."""
-        wanted = " ".join(line.split())
-        found = [
-            use
-            for statement, use in self.back.uses.values()
-            if " ".join(statement.text[statement.start : statement.end].split()) == wanted
-            or " ".join(statement.text.split()) == wanted
-        ]
-        return next((use for use in found if use in _READ_AS or use == "misread"), "")
-
-    def why(self, line: str, got: str) -> str:
-        """Why a line is not read as what it says."""
-        use = self.use_of(line)
-        if use == "misread":
-            bad = self.back.craft.misread
-            return "what stands for its value there cannot be read" + (
-                f" (it may be {bad[0].valid})" if bad else ""
-            )
-        if use:
-            return _READ_AS[use]
-        return "it is read back as another value" if got else "reading that line does not set it"
-
-    # -- settings ----------------------------------------------------------------------------
-
-    def only_identity(self, name: str) -> bool:
-        """Whether nothing but lines of [identity] says a name, and none could be written."""
-        return not self.line_of.get(name) and _codec_of(self.tables, name) is None
-
-    def setting(self, value: Value, again: Value | None) -> Iterator[Lost]:
-        """What became of one setting, if it was lost."""
-        name = value.name
-        same = again is not None and again.origin == "set" and again.value == value.value
-        if same:
-            return
-        line = self.line_of.get(name, "")
-        got = again.value if again is not None and again.origin == "set" else None
-        shown = "" if got is None else show(name, got)
-        why = self.why(line, shown) if line else self.unwritten(value)
-        yield Lost(
-            name, value.line_span or self.craft.whole, show(name, value.value), line, shown, why
+def ambiguities(reader: Reader) -> Iterator[Problem]:
+    """Addresses that fit two places of a dump, each with both."""
+    told = set()
+    for address, first, second in reader.ambiguous:
+        if (address, first, second) in told:
+            continue
+        told.add((address, first, second))
+        here = on_line(reader.file, first.line, first.start, first.end)
+        there = on_line(reader.file, second.line, second.start, second.end)
+        yield Problem(
+            f"the address `{address}` fits here and at line {there.line}, column {there.column}",
+            span=here,
+            instead="write more of the words around the value that is meant, or its title",
         )
-
-    def unwritten(self, value: Value) -> str:
-        """Why a setting is written by no line."""
-        name = value.name
-        reason = self.writer.reasons.get(name, "")
-        codec = _codec_of(self.tables, name)
-        if (
-            reason.startswith("no exact number")
-            and codec is not None
-            and codec.decimals is not None
-        ):
-            return f"it needs more digits after the point than `decimals = {codec.decimals}` writes"
-        if reason:
-            return reason
-        if codec is None:
-            return "no line of the dialect's says it"
-        if value.value is False:
-            return "no line clears it: give `flag_off` in [shape]"
-        if value.value == frozenset():
-            return "an empty list has no word here: give `none`"
-        return "its line has a field that nothing fills in: give it a setting or `none`"
-
-    # -- modes -------------------------------------------------------------------------------
-
-    def ranges(self) -> Iterator[Lost]:
-        """Ranges that were not read again, and those that were never there."""
-        again = list(self.back.craft.mode_ranges)
-        missing: list[tuple[int, ModeRange]] = []
-        for number, row in enumerate(self.craft.mode_ranges):
-            twin = next((one for one in again if one[:5] == row[:5]), None)
-            if twin is None:
-                missing.append((number, row))
-            else:
-                again.remove(twin)
-        for number, row in missing:
-            line = self.line_of.get(f"range {number}", "")
-            shown = ""
-            if line:
-                instead = next((one for one in again if self.text_of(one.span) == line), None)
-                if instead is not None:
-                    again.remove(instead)
-                    shown = show_range(instead)
-            why = self.why(line, shown) if line else self.no_range(row)
-            yield Lost("range", row.span, show_range(row), line, shown, why)
-
-    def links(self) -> Iterator[Lost]:
-        again = [one[:3] for one in self.back.craft.mode_links]
-        for number, row in enumerate(self.craft.mode_links):
-            if row[:3] in again:
-                again.remove(row[:3])
-                continue
-            line = self.line_of.get(f"link {number}", "")
-            yield Lost("link", row.span, show_link(row), line, "", self.why(line, "") if line
-                       else self.no_link(row))  # fmt: skip
-
-    def text_of(self, span: Span) -> str:
-        return self.back.reader.source.slice(span)
-
-    def no_range(self, row: ModeRange) -> str:
-        values = {
-            "mode": row.mode, "channel": row.channel, "low": row.low_us, "high": row.high_us,
-            "join": row.join,
-        }  # fmt: skip
-        return self.no_line("range", row.join, values)
-
-    def no_link(self, row: ModeLink) -> str:
-        return self.no_line("link", row.join, {"mode": row.mode, "follows": row.follows})
-
-    def no_line(self, makes: str, join: str, values: Mapping[str, Any]) -> str:
-        """Why no form can write a range or link."""
-        forms: list[Form] = [
-            form
-            for form in self.tables.forms
-            if form.makes == makes and ("join" in form.fields() or form.join == join)
-        ]
-        for form in forms:
-            for name, codec in form.codecs.items():
-                if name in values:
-                    try:
-                        encode(codec, ROLES[name], values[name])
-                    except Bad as bad:
-                        return f"{bad.valid} in `{form.line}`"
-        if forms:
-            return "its line has a field that nothing fills in: give it `none`"
-        return f"no form of the dialect's makes a {makes} joined by {join}"
-
-
-def _codec_of(tables: Tables, name: str) -> Codec | None:
-    """How a setting is written: of its entry or of the form that sets it."""
-    for entry in tables.entries:
-        if entry.name and (entry.setting == name or number_in(entry.setting, name)):
-            return entry.codec
-    for form in tables.forms:
-        for field, one in form.sets.items():
-            if one == name or number_in(one, name):
-                return form.codecs[field]
-    return None

@@ -14,7 +14,8 @@ from cfglint.dialect.examples import (
     show_link,
     show_range,
 )
-from cfglint.dialect.roundtrip import read_with, round_trip
+from cfglint.dialect.reading import Reader
+from cfglint.dialect.roundtrip import round_trip
 from cfglint.dialect.writing import Writer
 from cfglint.dump.source import Source
 from cfglint.record import NamedTuple
@@ -24,12 +25,12 @@ if TYPE_CHECKING:
     from typing import Literal
 
     from cfglint.dialect.model import Dialect
-    from cfglint.dialect.roundtrip import Reading, Trip
-    from cfglint.dump.statements import Statement
+    from cfglint.dialect.roundtrip import Trip
+    from cfglint.dump.layout import Row
     from cfglint.span import Span
 
 #: Uses of a line that has a meaning, and so must be written back.
-_MEANT = ("setting", "range", "link", "identity", "misread", "stray", "unreadable")
+_MEANT = ("used", "identity", "misread", "stray", "unreadable")
 
 
 class Failure(NamedTuple):
@@ -79,7 +80,7 @@ def trips_of_examples(dialect: Dialect) -> Iterator[Trip]:
             trip = round_trip(
                 Source.from_text(dialect.file, row["lines"].strip("\n")),
                 dialect,
-                version=row.get("firmware"),
+                version=row.get("firmware", ""),
                 where=f"example {number}",
             )
             # Lines of an example are counted from its own first one; in the file it stands here.
@@ -95,36 +96,51 @@ def _try(dialect: Dialect, row: Mapping[str, Any], index: int) -> Tried:
         tuple(show_range(parse_range(text)) for text in row.get("ranges", [])),
         tuple(show_link(parse_link(text)) for text in row.get("links", [])),
     )
-    version = row.get("firmware")
-    source = Source.from_text(dialect.file, row["lines"].strip("\n"))
-    first = read_with(source, dialect, version=version)
+    version = row.get("firmware", "")
+    first = _read(dialect, row["lines"], version)
     failures = [*_not_understood(first), *_differing(first.craft, wanted, "reading")]
     writes = row.get("writes")
     # Lines that are not read as they should be say nothing of how they should be written.
     if writes is not False and (writes is not None or not failures):
-        expected = first
-        if writes is not None:
-            text = Source.from_text(dialect.file, writes.strip("\n"))
-            expected = read_with(text, dialect, version=first.reader.tables.version)
+        expected = first if writes is None else _read(dialect, writes, first.version)
         failures += _written(dialect, wanted, expected, span)
     return Tried(index + 1, span, row["lines"].strip("\n"), tuple(failures))
+
+
+class _Reading(NamedTuple):
+    """Some lines, read: the craft, each line with its use, and the version that they are of."""
+
+    reader: Reader
+    craft: Craft
+    rows: tuple[tuple[Row, str], ...]
+    version: str
+
+
+def _read(
+    dialect: Dialect, lines: str, version: str, extent: Literal["full", "changes"] | None = None
+) -> _Reading:
+    source = Source.from_text(dialect.file, lines.strip("\n"))
+    reader = Reader(source, dialect, version=version, extent=extent)
+    craft = reader.craft()
+    rows = tuple((row, reader.uses.get(row.line, "comment")) for row in reader.rows)
+    return _Reading(reader, craft, rows, reader.tables.version)
 
 
 # ---------------------------------------------------------------- reading
 
 
-def _not_understood(reading: Reading) -> Iterator[Failure]:
+def _not_understood(reading: _Reading) -> Iterator[Failure]:
     """Lines of an example that say nothing, or not what they should."""
     notes = {
         "stray": "has no meaning in this dialect",
-        "unreadable": "is no statement of the dialect's shape",
+        "unreadable": "cannot be read",
         "refusal": "is a refusal, by which the line before has no effect",
     }
     misread = {row.line_span.line: row for row in reading.craft.misread}
-    for statement, use in reading.uses.values():
-        line = _text(statement)
+    for row, use in reading.rows:
+        line = _text(row)
         if use == "misread":
-            bad = misread[statement.line]
+            bad = misread[row.line]
             note = f"has `{bad.written}` for {bad.name}, which may be {bad.valid}"
         elif use in notes:
             note = notes[use]
@@ -192,9 +208,10 @@ def _pairs(
 # ---------------------------------------------------------------- writing
 
 
-def _written(dialect: Dialect, wanted: _Wanted, expected: Reading, span: Span) -> Iterator[Failure]:
+def _written(
+    dialect: Dialect, wanted: _Wanted, expected: _Reading, span: Span
+) -> Iterator[Failure]:
     """What is wrong with the lines that an example's settings are written as."""
-    version = expected.reader.tables.version
     craft = Craft(
         file=dialect.file,
         name="",
@@ -208,19 +225,14 @@ def _written(dialect: Dialect, wanted: _Wanted, expected: Reading, span: Span) -
         ),
         mode_links=tuple(ModeLink(*parse_link(text), span) for text in wanted.links),  # type: ignore[arg-type]
     )
-    writer = Writer(craft, dialect, version)
+    writer = Writer(craft, dialect, expected.version, like=expected.reader)
     written = writer.written()
     for name in written.unwritten:
         reason = writer.reasons.get(name, "")
         text = f"writing has no line for {name}" + (f": {reason}" if reason else "")
         yield Failure("writing", name, name, "", text)
-    back = read_with(
-        Source.from_text(dialect.file, "\n".join(written.lines)),
-        dialect,
-        version=version,
-        extent=craft.extent,
-    )
-    named = any(use == "identity" for _, use in expected.uses.values())
+    back = _read(dialect, "\n".join(written.lines), expected.version, craft.extent)
+    named = any(use == "identity" for _, use in expected.rows)
     lines = [line for line in _lines(back) if named or line[1] != "identity"]
     failures = list(
         _pairs(
@@ -233,40 +245,43 @@ def _written(dialect: Dialect, wanted: _Wanted, expected: Reading, span: Span) -
         )
     )
     failures += _pairs(
-        "writing", "section", expected.titles, back.titles, "writing opens", "is not expected"
+        "writing", "section", _titles(expected), _titles(back), "writing opens", "is not expected"
     )
     yield from failures
     if not failures and not written.unwritten:
         yield from _differing(back.craft, wanted, "writing", "reading what is written")
 
 
-def _lines(reading: Reading) -> list[tuple[str, str]]:
+def _lines(reading: _Reading) -> list[tuple[str, str]]:
     """The lines of a dump that have a meaning, blanks made alike, each with its use."""
-    fold = reading.reader.tables.fold
     return [
-        (fold(" ".join(_text(statement).split())), use)
-        for statement, use in reading.uses.values()
-        if use in _MEANT
+        (" ".join(_text(row).lower().split()), use) for row, use in reading.rows if use in _MEANT
     ]
 
 
-def _text(statement: Statement) -> str:
-    return statement.text[statement.start : statement.end]
+def _titles(reading: _Reading) -> set[str]:
+    """The titles that lines open, each once."""
+    return {" ".join(_text(row).lower().split()) for row, use in reading.rows if use == "title"}
+
+
+def _text(row: Row) -> str:
+    """A line as it stands, without prompt and blanks around."""
+    return row.text[row.start : row.note].strip()
 
 
 def sample_text(dialect: Dialect) -> str:
     """An example that a dialect file might have, in one line; of its first setting."""
-    from cfglint.dialect.examples import example_of, show_toml
-    from cfglint.dialect.reach import sample
-    from cfglint.dialect.writing import write_lines
+    from cfglint.dialect.writing import GAP, Titles
 
-    craft, _ = sample(dialect, dialect.at(""))
-    for value in [one for name, one in craft.values.items() if not name.startswith("craft.")]:
-        craft.values, craft.mode_ranges, craft.mode_links = {value.name: value}, (), ()
-        lines = write_lines(craft, dialect, "").lines
-        if lines:
-            made = example_of("\n".join(lines), craft.values)
-            pairs = ", ".join(f'"{name}" = {show_toml(one)}' for name, one in made["sets"].items())
-            text = made["lines"].replace("\n", "\\n").replace('"', '\\"')
-            return f'`[[examples]]` with `lines = "{text}"` and `sets = {{ {pairs} }}`'
+    tables, titles = dialect.at(""), Titles(dialect)
+    for entry in tables.map.entries:
+        if entry.makes == "settings" and entry.way in ("phrase", "template"):
+            line = titles.line(tables, entry, dict.fromkeys((*entry.codecs, "P"), GAP))
+            if line is not None:
+                text = "\\n".join(titles.around(line.section, [line.text]))
+                quoted = text.replace('"', '\\"')
+                name = next(iter(entry.sets.values()))
+                return (
+                    f'`[[examples]]` with `lines = "{quoted}"` and `sets = {{ "{name}" = {GAP} }}`'
+                )
     return '`[[examples]]` with `lines = "…"` and `sets = { … }`'

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import family
-from cfglint.dialect.resolve import changes_until
+from cfglint.dialect.versions import changes_until
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -55,50 +55,51 @@ def unconfirmed(craft: Craft, dialect: Dialect) -> tuple[Unsure, ...]:
 
 def _marks(data: Mapping[str, Any], path: Path) -> Iterator[tuple[str, Path]]:
     """Each marked name and its mark, in one part of a dialect file; of two, the last is meant."""
-    for name, entry in data.get("settings", {}).items():
-        for key in _keys(entry):
-            yield name, (*path, "settings", name, key)
+    for name, entry in data.get("map", {}).items():
+        for key in _keys(entry) if isinstance(entry, dict) else ():
+            yield name, (*path, "map", name, *key)
     for table, word in (("modes", "mode"), ("traits", "trait")):
         for at, name in enumerate(data.get(table, {}).get("unsure", ())):
             yield f"{word} {name}", (*path, table, "unsure", at)
-    for number, form in enumerate(data.get("forms", ())):
-        here: Path = (*path, "forms", number)
-        makes, sets = form.get("makes", "settings"), form.get("sets", {})
+    for number, row in enumerate(data.get("rows", ())):
+        here: Path = (*path, "rows", number)
+        makes, sets = row.get("makes", "settings"), row.get("sets", {})
         every = list(sets.values()) if makes == "settings" else [makes]
-        for field, value in form.get("fields", {}).items():
+        for field, value in row.get("fields", {}).items():
             names = [sets[field]] if field in sets else every
             for key in _keys(value):
                 for name in names:
-                    yield name, (*here, "fields", field, key)
+                    yield name, (*here, "fields", field, *key)
             if field in ("mode", "follows"):
                 for at, mode in enumerate(value.get("unsure", ())):
                     yield f"mode {mode}", (*here, "fields", field, "unsure", at)
-        for name in every if form.get("sure") is False else ():
+        for name in every if row.get("sure") is False else ():
             yield name, (*here, "sure")
     if data.get("identity", {}).get("sure") is False:
         for name in ("craft.board", "craft.firmware", "craft.name"):
             yield name, ("identity", "sure")
 
 
-def _keys(part: Mapping[str, Any]) -> Iterator[str]:
+def _keys(part: Mapping[str, Any]) -> Iterator[Path]:
+    if part.get("N", {}).get("sure") is False:
+        yield "N", "sure"
     if part.get("unsure"):
-        yield "unsure"
+        yield ("unsure",)
     if part.get("sure") is False:
-        yield "sure"
+        yield ("sure",)
 
 
 def _written(tables: Tables) -> dict[str, str]:
     """The dialect's own words, as far as it has any."""
     found: dict[str, str] = {}
-    for form in tables.forms:
-        if form.makes == "settings":
-            found.update(dict.fromkeys(form.sets.values(), form.line))
+    for entry in reversed(tables.map.entries):
+        if entry.makes == "settings":
+            found.update(dict.fromkeys(entry.sets.values(), tables.called(entry)))
             continue
-        found.setdefault(form.makes, form.line)
+        found[entry.makes] = entry.at.text
         for field in ("mode", "follows"):
-            words = form.codecs[field].values if field in form.codecs else {}
-            found.update({f"mode {mode}": word for mode, word in words.items()})
-    found.update({entry.setting: entry.name for entry in tables.entries if entry.name})
+            words = entry.codecs[field].words if field in entry.codecs else {}
+            found.update({f"mode {mode}": word[0] for mode, word in words.items()})
     return found
 
 

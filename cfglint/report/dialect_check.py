@@ -30,12 +30,7 @@ def _lost(trip: Trip, one: Lost) -> str:
     what = one.value if one.what in ("range", "link") else f"{one.what}, {one.value},"
     start = f"{trip.where}: " if trip.where else ""
     kind = f"the {one.what} " if one.what in ("range", "link") else ""
-    text = f"{one.span}: {start}{kind}{what} does not survive"
-    if one.written:
-        text += f": written `{one.written}`"
-        text += f", read back as {one.got}" if one.got else ""
-        return f"{text}; {one.why}" if not one.got else text
-    return f"{text}: not written; {one.why}"
+    return f"{one.span}: {start}{kind}{what} does not survive: not written; {one.why}"
 
 
 def trips_summary(trips: Sequence[Trip]) -> tuple[str, str]:

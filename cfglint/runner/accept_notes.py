@@ -31,17 +31,20 @@ LONGEST = 2000
 
 def notes(source: Source, dialect: Dialect) -> tuple[Accept, ...]:
     """The accepts that a dump's comments hold, in order."""
+    from cfglint.dialect.reading import Reader
+
     found: list[Accept] = []
     waiting: list[Accept] = []
-    scanner = dialect.scanner
+    reader = Reader(source, dialect)
+    reader.craft()
+    comments = {row.line for row in reader.rows if row.comment}
     for number, text in enumerate(source.lines, 1):
         marked = "cfglint:" in text and len(text) <= LONGEST
         if not marked and not waiting:
             continue
-        statement = scanner.line(text, number)
-        if statement is None or statement.kind == "refusal":
+        if not text.strip() or reader.uses.get(number) == "refusal":
             continue
-        if statement.kind != "comment":
+        if number not in comments:
             found += [accept._replace(reach=number) for accept in waiting]
             waiting = []
             continue

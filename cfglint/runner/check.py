@@ -243,9 +243,7 @@ class Checker:
         if name == self.dialect and is_path(name):
             path = os.path.abspath(name)
             file = self._shown(path)
-            return load_dialect(
-                file, read_bytes(path, file), folder=os.path.dirname(path), trust_grammar=True
-            )
+            return load_dialect(file, read_bytes(path, file))
         known = (*own, *bundled_names())
         if name not in known:
             from cfglint.near import suggestion
@@ -460,7 +458,7 @@ class _Flat:
 
         Rules speak of neutral settings only; whoever mends the dump needs its dialect's.
         """
-        from cfglint.dialect.spelling import settings_in, spell
+        from cfglint.dialect.writing import settings_in, spell
 
         craft = self.craft
         shown = {

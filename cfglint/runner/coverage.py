@@ -12,7 +12,8 @@ from copy import copy
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.settings import MODES, SETTINGS, family
-from cfglint.dump.forms import field_names
+from cfglint.dialect.lines import fields as field_names
+from cfglint.dialect.lines import find
 from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_UNREAD, raise_all
 from cfglint.record import NamedTuple
 from cfglint.runner.here import Here
@@ -21,9 +22,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from cfglint.craft import Craft
-    from cfglint.dialect.model import Dialect, Form, Tables
+    from cfglint.dialect.model import Dialect, Tables
     from cfglint.dialect.reading import Reader
-    from cfglint.dump.statements import Statement
+    from cfglint.dump.layout import Row
     from cfglint.errors import Problem
     from cfglint.rule import Example, Grade, Rule
     from cfglint.runner.lint import Tell
@@ -38,7 +39,8 @@ WEIGHTS: dict[Grade, int] = {"ground": 9, "fix": 3, "advise": 1}
 #: Before what is no setting, as in ``Craft.unsure``.
 _MODE, _TRAIT = "mode ", "trait "
 _NEAREST = "; the nearest it has is "
-_UNDERSTOOD = ("setting", "range", "link", "identity", "section")
+_UNDERSTOOD = ("used", "removal", "identity", "title")
+_NOT = ("stray", "misread", "unreadable", "unlooked")
 _TRAITS = {
     "range_ends": "whether a mode range's high end belongs to it",
     "inversion": "whether the inversion flag says how the wire is, or how it differs",
@@ -161,26 +163,30 @@ def coverage(
     judged, which is what takes long, as in ``cfglint.runner.lint.Request``.  Raises Problem(s) for
     what is wrong with the rules of a hangar's configuration.
     """
+    from cfglint.dialect.reading import Reader
+
     tallies: list[Tally] = []
     lines: list[Passage] = []
     crafts: list[tuple[Craft, One]] = []
     tables: dict[str, Tables] = {}
     for one in ones:
-        reader, witness = _read(one, dialect)
+        reader = Reader(one.source, dialect, card=one.card, name=one.name, extent=one.extent)
         craft = reader.craft()
-        found = list(witness.passages(craft))
+        uses = dict(_uses(reader, dialect))
+        found = list(_passages(reader, craft, uses))
         crafts.append((craft, one))
         tables.setdefault(reader.tables.version, reader.tables)
         lines += found
+        aside = sum(use not in (*_UNDERSTOOD, *_NOT) for use in uses.values())
         tallies.append(
             Tally(
                 craft.file,
                 craft.name,
                 reader.tables.version,
-                len(witness.rows) - witness.aside - len(found),
+                len(uses) - aside - len(found),
                 sum(row.state == "half" for row in found),
                 sum(row.state == "unknown" for row in found),
-                witness.aside,
+                aside,
             )
         )
     lacking = _unmapped(dialect, tables)
@@ -204,133 +210,83 @@ def coverage(
     )
 
 
-def _read(one: One, dialect: Dialect) -> tuple[Reader, _Witness]:
-    from cfglint.dialect.reading import Reader
-
-    witness = _Witness()
-    reader = Reader(
-        one.source,
-        dialect,
-        card=one.card,
-        name=one.name,
-        extent=one.extent,
-        witness=witness.see,
-    )
-    witness.reader = reader
-    return reader, witness
-
-
 # ---------------------------------------------------------------- lines
 
 
-class _Row(NamedTuple):
-    statement: Statement
-    use: str
-    path: tuple[str, ...]
-    inside: tuple[str, ...]
-    mapped: bool
+def _uses(reader: Reader, dialect: Dialect) -> Iterator[tuple[int, str]]:
+    """What became of each line, by number.
+
+    A line is kept without a meaning only if a person said so: what a draft merely supposes to
+    have none (``sure = false`` in ``[kept]``) is not looked at yet.
+    """
+    supposed = dialect.data.get("kept", {}).get("sure", True) is False
+    for row in reader.rows:
+        use = reader.uses.get(row.line, "comment")
+        yield row.line, "unlooked" if use == "kept" and supposed else use
 
 
-class _Witness:
-    """Notes of each statement what use was made of it, and in which section."""
-
-    reader: Reader
-
-    def __init__(self) -> None:
-        self.rows: list[_Row] = []
-        self.aside = 0
-        #: The sections in which a name has a meaning, by name.
-        self.homes: dict[str, list[str]] = {}
-
-    def see(self, statement: Statement, use: str) -> None:
-        reader = self.reader
-        path = tuple(reader.sections)
-        mapped = not path or _spoken_of(reader)
-        self.rows.append(_Row(statement, use, path, tuple(reader.inside), mapped))
-        if use not in _UNDERSTOOD and use not in ("stray", "misread", "unreadable"):
-            self.aside += 1
-
-    def passages(self, craft: Craft) -> Iterator[Passage]:
-        """The lines that are not understood in full, in the dump's order."""
-        misread: dict[int, list[Any]] = {}
-        for one in craft.misread:
-            misread.setdefault(one.line_span.line, []).append(one)
-        why = {one.span.line: one.why for one in craft.unreadable}
-        nearest = {one.span.line: one for one in craft.strays}
-        alive = {
-            path[:depth]
-            for _, use, path, *_ in self.rows
-            if use not in ("section", "stray", "misread", "unreadable", "comment")
-            for depth in range(1, len(path) + 1)
-        }
-        for row in sorted(self.rows, key=lambda one: one.statement.line):
-            statement, span = row.statement, row.statement.span(self.reader.file)
-            text = statement.text[statement.start : statement.end]
-            if row.use == "misread":
-                bads = misread[statement.line]
-                reason = "; ".join(f"`{one.written}` may be {one.valid}" for one in bads)
-                name = ", ".join(dict.fromkeys(family(one.name) for one in bads))
-                yield Passage("half", bads[0].span, text, name, reason)
-            elif row.use == "unreadable":
-                yield Passage("unknown", span, text, "", why[statement.line])
-            elif row.use == "stray":
-                stray = nearest[statement.line]
-                state, reason = self._stray(row, stray.name, stray.nearest)
-                yield Passage(state, stray.name_span, text, stray.name, reason)
-            elif statement.kind == "section" and not row.mapped and row.path not in alive:
-                reason = "the dialect speaks of no such section"
-                yield Passage("half", span, text, statement.name, reason)
-
-    def _stray(self, row: _Row, name: str, near: str) -> tuple[State, str]:
-        """How far a line without a meaning is understood, and what is known of it."""
-        reader, tables = self.reader, self.reader.tables
-        folded = tables.fold(name)
-        if name not in self.homes:
-            known = [within for within, other in tables.names if other == folded]
-            known += [
-                home
-                for home, pattern, _ in tables.families
-                if (match := pattern.fullmatch(name)) and match.groupdict().get("N", "0").isdigit()
-            ]
-            self.homes[name] = known
-        homes = self.homes[name]
-        if row.statement.name and homes:
-            if any(home in row.inside for home in homes):
-                return "half", "this name has a meaning in lines of another form"
-            there = f"in the section `{homes[0]}`" if homes[0] else "outside of sections"
-            return "half", f"this name has a meaning only {there}"
-        form = _begins(tables, row.statement)
-        if form is not None:
-            return "half", f"it begins like `{form.line}` and does not fit it"
-        called = reader.called_here(name)
-        if called:
-            return "half", f"firmware {tables.version or 'of this dump'} calls it `{called}`"
-        if not row.mapped:
-            return "unknown", f"it stands in `{'/'.join(row.path)}`, of which the dialect is silent"
-        hint = f"{_NEAREST}`{near}`" if near else ""
-        return "unknown", f"the dialect has no meaning for it{hint}"
+def _passages(reader: Reader, craft: Craft, uses: dict[int, str]) -> Iterator[Passage]:
+    """The lines that are not understood in full, in the dump's order."""
+    misread: dict[int, list[Any]] = {}
+    for one in craft.misread:
+        misread.setdefault(one.line_span.line, []).append(one)
+    why = {one.span.line: one.why for one in craft.unreadable}
+    strays = {one.span.line: one for one in craft.strays}
+    alive = {
+        title.line
+        for row in reader.rows
+        if uses[row.line] not in (*_NOT, "title", "comment")
+        for title in row.titles
+    }
+    for row in reader.rows:
+        use, text = uses[row.line], row.text[row.start : row.note].strip()
+        span = reader.span_of(row)
+        if use == "misread":
+            bads = misread[row.line]
+            reason = "; ".join(f"`{one.written}` may be {one.valid}" for one in bads)
+            name = ", ".join(dict.fromkeys(family(one.name) for one in bads))
+            yield Passage("half", bads[0].span, text, name, reason)
+        elif use == "unreadable":
+            yield Passage("unknown", span, row.text.strip(), "", why[row.line])
+        elif use == "unlooked":
+            reason = "the dialect supposes that it has no meaning; nobody has looked yet"
+            yield Passage("unknown", span, text, reader.name_of(row)[0], reason)
+        elif use == "stray":
+            stray = strays[row.line]
+            state, reason = _stray(reader, row, stray.name, stray.nearest)
+            yield Passage(state, stray.name_span, text, stray.name, reason)
+        elif use == "title" and row.line not in alive and not reader.speaks_of(row):
+            reason = "the dialect speaks of no such section"
+            yield Passage("half", span, text, text, reason)
 
 
-def _spoken_of(reader: Reader) -> bool:
-    """Whether the open sections are those of some entry or form, or lead to such."""
-    if any(within and within.count("/") + 1 == len(reader.sections) for within in reader.inside):
-        return True
-    depth = len(reader.sections)
-    for within in reader.tables.withins:
-        parts = within.split("/")
-        if len(parts) > depth:
-            pattern = reader.tables.compiled("/".join(parts[:depth]))
-            if pattern.fullmatch("/".join(reader.sections)):
-                return True
-    return False
-
-
-def _begins(tables: Tables, statement: Statement) -> Form | None:
-    """A form whose first word a line has."""
-    from cfglint.dialect.model import first_word
-
-    word = tables.fold(first_word(statement.text[statement.start : statement.start + 200]))
-    return next(iter(tables.forms_by_head.get(word, ()) if word else ()), None)
+def _stray(reader: Reader, row: Row, name: str, near: str) -> tuple[State, str]:
+    """How far a line without a meaning is understood, and what is known of it."""
+    tables = reader.tables
+    text = row.text[row.start : row.note]
+    called = {entry.id: tables.called(entry) for entry in tables.map.entries}
+    same = reader.entries_called(name)
+    same += [one for one in tables.map.entries if find(text, called[one.id]) is not None]
+    for entry in same:
+        home = entry.at.text.rpartition(" > ")[0]
+        own = called[entry.id]
+        what = "this name" if entry in reader.entries_called(name) else f"`{own}`"
+        if not home:
+            return "half", f"{what} has a meaning in lines of another form"
+        return "half", f"{what} has a meaning only under `{home}`"
+    for entry in tables.map.entries:
+        last = entry.at.text.rsplit(" > ", 1)[-1]
+        if entry.way == "template" and last.split(" ")[0].lower() == name.lower():
+            return "half", f"it begins like `{last}` and does not fit it"
+    here = reader.called_here(name)
+    if here:
+        return "half", f"firmware {tables.version or 'of this dump'} calls it `{here}`"
+    titles = [title for title in row.titles if title.style != "comment"]
+    if titles and not reader.speaks_of(row):
+        shown = " > ".join(reader.title_text(title) for title in titles)
+        return "unknown", f"it stands in `{shown}`, of which the dialect is silent"
+    hint = f"{_NEAREST}`{near}`" if near else ""
+    return "unknown", f"the dialect has no meaning for it{hint}"
 
 
 def grouped(lines: Iterable[Passage]) -> list[Group]:
@@ -386,7 +342,12 @@ def _all_names() -> list[str]:
 def _lacks(dialect: Dialect, tables: Tables) -> Iterator[str]:
     """What the tables have no line for, and who a craft is and traits if they say nothing."""
     # One member of a family that is written in a way of its own is better than none.
-    single = {family(entry.setting) for entry in tables.entries if entry.name}
+    single = {
+        family(name)
+        for entry in tables.map.entries
+        if entry.makes == "settings"
+        for name in entry.sets.values()
+    }
     unmapped = tables.unmapped - single
     if "range" in unmapped:
         # Nothing says when any mode is on: told once.
@@ -394,7 +355,6 @@ def _lacks(dialect: Dialect, tables: Tables) -> Iterator[str]:
     yield from unmapped
     for line in dialect.data.get("identity", {}).get("lines", []):
         single.update(f"craft.{field}" for field in field_names(line))
-    single.update(name for form in tables.forms for name in form.sets.values())
     yield from (name for name in SETTINGS if name.startswith("craft.") and name not in single)
     yield from (_TRAIT + name for name in _TRAITS if getattr(tables.traits, name) is None)
 

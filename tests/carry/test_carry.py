@@ -52,7 +52,8 @@ def note(found: Carry, text: str) -> str:
         ("let motor-signal be dshot900", "by hand", ()),
         ("let motr-signal be dshot300", "by hand", ()),
         ("channel 3 spans 990 nine 2010", "by hand", ("channel 3 spans 990 1500 2010",)),
-        ("(nobody can read this)", "unreadable", ()),
+        ("(nobody can read this)", "by hand", ()),
+        ("\x01 a damaged line", "unreadable", ()),
         ("-- a comment", "no setting", ()),
         ("list ports", "no setting", ()),
         ("stow", "as it is", ("stow",)),
@@ -148,11 +149,10 @@ def test_a_default_that_the_target_cannot_say() -> None:
 [dialect]
 id = "own"
 extent = "changes"
-[shape]
-grammar = "plain"
+[marks]
 assign = "{name} = {value}"
-[settings]
-"motor.signal" = { name = "signal", values = { dshot300 = 81 } }
+[map]
+"motor.signal" = { at = "signal", words = { dshot300 = 81 } }
 """,
     )
     side = read_side(
@@ -222,7 +222,7 @@ def test_profiles() -> None:
 
 def test_empty_slots() -> None:
     slots = (
-        b'[modes]\narm = "arm"\n[[forms]]\nline = "{mode} by {channel} {low} {high}"\n'
+        b'[modes]\narm = "arm"\n[[rows]]\nat = "{mode} by {channel} {low} {high}"\n'
         b'makes = "range"\nskip_empty = true\n'
     )
     own = load_dialect("own.toml", NO_TABLES + slots)
@@ -236,19 +236,18 @@ NO_TABLES = b"""
 [dialect]
 id = "own"
 extent = "full"
-[shape]
-grammar = "plain"
+[marks]
 comment = "#"
 assign = "{name} = {value}"
 [identity]
 lines = ["# board {board} version {firmware} {extent}"]
 full = "full"
 changes = "changes"
-[settings]
-"motor.signal" = { name = "signal", default = "brushed" }
-"motor.poles" = { name = "poles", default = 16 }
+[map]
+"motor.signal" = { at = "signal", default = "brushed" }
+"motor.poles" = { at = "poles", default = 16 }
 [kept]
-names = ["calm-*"]
+at = ["calm *"]
 """
 
 
@@ -286,7 +285,7 @@ def test_a_removed_setting() -> None:
 
 def test_a_setting_that_gets_another_name_by_its_table() -> None:
     more = NO_TABLES + (
-        b'[[changes]]\nat = "2"\n[changes.settings]\n"motor.poles" = { name = "bells" }\n'
+        b'[[changes]]\nat = "2"\n[changes.map]\n"motor.poles" = { at = "bells" }\n'
     )
     own = load_dialect("own.toml", more)
     side = read_side(Source.from_text("x.txt", "# board B version 1 full\npoles = 12\n"), own)
@@ -325,29 +324,28 @@ def test_unconfirmed_mappings() -> None:
 GUESSED = b"""
 [dialect]
 id = "own"
-[shape]
-grammar = "plain"
+[marks]
 assign = "put {name} {value}"
 [traits]
 inversion = "relative"
 range_ends = "half-open"
-[settings]
-"motor.signal" = { name = "talk", values = { dshot300 = 81, dshot600 = 34 } }
-"receiver.link" = { name = "rx" }
-"receiver.inverted" = { name = "flip" }
+[map]
+"motor.signal" = { at = "put talk", words = { dshot300 = 81, dshot600 = 34 } }
+"receiver.link" = { at = "put rx" }
+"receiver.inverted" = { at = "put flip" }
 [modes]
 arm = 27
 beacon = 6
-[[forms]]
-line = "{mode} on ch{channel} {low}-{high}"
+[[rows]]
+at = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
-[[forms]]
-line = "{mode} with {follows}"
+[[rows]]
+at = "{mode} with {follows}"
 makes = "link"
-[[forms]]
-line = "port {N} {what}"
+[[rows]]
+at = "port {N} {what}"
 sets = { what = "port.N.functions" }
-fields = { what = { values = { gps = "g", log = "l" } } }
+fields = { what = { words = { gps = "g", log = "l" } } }
 """
 
 
@@ -395,7 +393,7 @@ def test_a_flag_turned_by_an_unconfirmed_trait() -> None:
     for sense, bucket in ((b"absolute", "new name"), (b"relative", "rescaled")):
         inside = GUESSED.replace(b"relative", sense)
         assert carry(side, load_dialect("own.toml", inside), "1").moved[2].bucket == bucket
-        guessed = inside.replace(b"[settings]", b'unsure = ["inversion"]\n[settings]')
+        guessed = inside.replace(b"[map]", b'unsure = ["inversion"]\n[map]')
         own = load_dialect("own.toml", guessed)
         assert carry(side, own, "1").moved[2].bucket == "by hand"
     back = read_side(Source.from_text("x.txt", "put rx sbus\nput flip yes\n"), own)

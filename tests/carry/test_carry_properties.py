@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 
 from cfglint.carry.carry import BUCKETS, Carry, batches, carry, paste
+from cfglint.carry.compare import compare
 from cfglint.carry.meaning import same, wire_inverted
 from cfglint.carry.side import read_side
 from cfglint.dialect import bundled
@@ -30,11 +31,11 @@ def carried(found: Carry, batch: int = 0) -> Craft:
 def check(found: Carry, batch: int = 0) -> None:
     """All that must hold of any carry."""
     side = found.side
-    statements = list(side.dialect.scanner.statements(side.source))
-    assert [row.statement for row in found.moved] == statements
+    lines = [number for number, text in enumerate(side.source.lines, 1) if text.strip()]
+    assert [row.statement.line for row in found.moved] == lines
     counts = found.counts()
     assert set(counts) == set(BUCKETS)
-    assert sum(counts.values()) == len(statements)
+    assert sum(counts.values()) == len(lines)
     out = {line.strip() for line in found.lines}
     for row in found.moved:
         assert {line.strip() for line in row.lines} <= out
@@ -99,14 +100,27 @@ def test_no_line_is_lost_and_all_means_the_same(drawn: Drawn, to: tuple[str, str
 
 
 @pytest.mark.parametrize(("dialect", "path"), fleet(), ids=lambda part: getattr(part, "name", part))
-@pytest.mark.parametrize("to", [(name, at) for name, both in VERSIONS.items() for at in both])
+@pytest.mark.parametrize(
+    "to",
+    [
+        *((name, at) for name, both in VERSIONS.items() for at in both),
+        ("nested", "11"), ("nested", "12.1"), ("tables", "7.1"), ("tables", "7.4"),
+    ],
+)  # fmt: skip
 def test_the_fleet(dialect: str, path: Path, to: tuple[str, str]) -> None:
     side = read_side(Source.from_bytes(path.name, path.read_bytes()), bundled(dialect))
     found = carry(side, bundled(to[0]), to[1])
     check(found)
-    save = {"plain": "stow", "terse": "wr:1", "blocks": "store"}[to[0]]
+    save = bundled(to[0]).mark("stow")
     assert found.lines[-1] == save
     assert found.lines.count(save) == 1
+    # And on from there: nothing that was carried is lost in the dialect's own next carry.
+    there = read_side(
+        Source.from_text("there.txt", paste(found)), bundled(to[0]), version=to[1],
+        extent="changes",
+    )  # fmt: skip
+    check(carry(there, bundled(dialect), side.version))
+    assert [one.kind for one in compare(there, there).shown()] == []
 
 
 @given(drawn=dumps(), to=targets())

@@ -248,8 +248,8 @@ def test_across_dialects() -> None:
 def test_a_setting_that_only_one_dialect_knows_by_its_default() -> None:
     bare = load_dialect(
         "own.toml",
-        b'[dialect]\nid = "own"\n[shape]\ngrammar = "plain"\nassign = "{name} = {value}"\n'
-        b'[settings]\n"motor.poles" = { name = "poles" }\n',
+        b'[dialect]\nid = "own"\n[marks]\nassign = "{name} = {value}"\n'
+        b'[map]\n"motor.poles" = { at = "poles" }\n',
     )
     found = compare(side(OLD + "let log be yes\nlet least-spin be 3\n"), side("poles = 3\n", bare))
     assert {entry.name for entry in found.shown()} >= {"motor.idle_percent", "motor.poles"}

@@ -16,13 +16,12 @@ HEAD = """\
 [dialect]
 id = "own"
 {versions}
-[shape]
-grammar = "plain"
+[marks]
 assign = "let {{name}} be {{value}}"
 {shape}
-[settings]
-"motor.poles" = {{ name = "poles" }}
-"loop.rate_hz" = {{ name = "rate" }}
+[map]
+"motor.poles" = {{ at = "let poles be" }}
+"loop.rate_hz" = {{ at = "let rate be" }}
 """
 
 
@@ -89,58 +88,58 @@ def test_a_removed_name_may_be_given_away() -> None:
             "poles",
         ),
         (
-            '[kept]\nnames = ["lamp-*"]\n'
+            '[kept]\nat = ["let lamp *"]\n'
             '[[changes]]\nat = "2"\nremove = { lamp-a = "gone" }\n'
             '[[changes]]\nat = "3"\nremove = { lamp-a = "gone" }',
             "`lamp-a` is removed at 3 but was removed at 2",
             "lamp-a",
         ),
         (
-            '[kept]\nnames = ["lamp-*"]\n'
+            '[kept]\nat = ["let lamp *"]\n'
             '[[changes]]\nat = "2"\nremove = { lamp-a = "gone" }\n'
             '[[changes]]\nat = "3"\nrename = { lamp-a = "b" }',
             "`lamp-a` is renamed at 3 but was removed at 2",
             "lamp-a",
         ),
         (
-            '[settings."motor.signal"]\nname = "s"\nvalues = { dshot300 = 1, dshot600 = 1 }',
+            '[map."motor.signal"]\nat = "let s be"\nwords = { dshot300 = 1, dshot600 = 1 }',
             "`dshot300` and `dshot600` are both written `1`",
             "dshot600",
         ),
         (
-            '[settings."motor.signal"]\nname = "s"\nvalues = { dshot300 = 1, dshot600 = 2 }\n'
+            '[map."motor.signal"]\nat = "let s be"\nwords = { dshot300 = 1, dshot600 = 2 }\n'
             '[[changes]]\nat = "2"\n'
-            '[changes.settings]\n"motor.signal" = { values = { dshot150 = 2 } }',
+            '[changes.map]\n"motor.signal" = { words = { dshot150 = 2 } }',
             "`dshot600` and `dshot150` are both written `2`",
             "dshot150",
         ),
         (
-            '[settings."port.N.functions"]\nname = "p{N}"\nmask = { gps = 1, receiver = 1 }',
+            '[map."port.N.functions"]\nat = "let p{N} be"\nbits = { gps = 1, receiver = 1 }',
             "`gps` and `receiver` are both written `1`",
             "receiver",
         ),
         ('[modes]\narm = "a"\nbeacon = "a"', "`arm` and `beacon` are both written `a`", "beacon"),
         (
-            '[[forms]]\nline = "m {mode} {channel} {low} {high} {join}"\nmakes = "range"\n'
-            "[forms.fields]\njoin = { values = { any = 1, all = 1 } }",
+            '[[rows]]\nat = "m {mode} {channel} {low} {high} {join}"\nmakes = "range"\n'
+            "[rows.fields]\njoin = { words = { any = 1, all = 1 } }",
             "`any` and `all` are both written `1`",
             "all",
         ),
         (
             '[[changes]]\nat = "2"\n'
-            '[[changes.forms]]\nline = "m {mode} {channel} {low} {high} {join}"\nmakes = "range"\n'
-            "[changes.forms.fields]\njoin = { values = { any = 1, all = 1 } }",
+            '[[changes.rows]]\nat = "m {mode} {channel} {low} {high} {join}"\nmakes = "range"\n'
+            "[changes.rows.fields]\njoin = { words = { any = 1, all = 1 } }",
             "`any` and `all` are both written `1`",
             "all",
         ),
         (
-            '"motor.rate_hz" = { name = "rate" }',
-            "`rate` stands for both `loop.rate_hz` and `motor.rate_hz`",
+            '"motor.rate_hz" = { at = "let rate be" }',
+            "`let rate be` stands for both `loop.rate_hz` and `motor.rate_hz`",
             '"motor.rate_hz"',
         ),
         (
-            '[[changes]]\nat = "2"\n[changes.settings]\n"motor.rate_hz" = { name = "rate" }',
-            "`rate` stands for both `loop.rate_hz` and `motor.rate_hz`",
+            '[[changes]]\nat = "2"\n[changes.map]\n"motor.rate_hz" = { at = "let rate be" }',
+            "`let rate be` stands for both `loop.rate_hz` and `motor.rate_hz`",
             '"motor.rate_hz"',
         ),
     ],
@@ -154,12 +153,12 @@ def test_a_contradiction_is_told_once() -> None:
     assert len(found(more)) == 1
 
 
-def test_letter_case() -> None:
-    more = '[modes]\narm = "a"\nbeacon = "A"'
-    assert found(more) == []
-    assert [row[0] for row in found(more, shape='case = "any"')] == [
-        "`arm` and `beacon` are both written `A`"
-    ]
+def test_joints_and_letter_case_are_spelling() -> None:
+    for other in ("A", "a", "-a"):
+        more = f'[modes]\narm = "a"\nbeacon = "{other}"'
+        assert [row[0] for row in found(more)] == [
+            f"`arm` and `beacon` are both written `{other}`"
+        ]
 
 
 def test_versions() -> None:

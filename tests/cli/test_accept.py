@@ -103,7 +103,7 @@ def test_prune_tells_what_stands_elsewhere(hangar: Path, call: Call) -> None:
 
 def test_what_is_never_accepted(hangar: Path, call: Call) -> None:
     note = "-- cfglint: accept motor/never because x, by I\n"
-    (hangar / "avocet.dump.txt").write_text(FAULTY + "<<<< hm\n" + note, encoding="utf-8")
+    (hangar / "avocet.dump.txt").write_text(FAULTY + "5 hm\n" + note, encoding="utf-8")
     done = call("accept", hangar, "--all-now", *DECISION, *LATER)
     assert done.out.startswith(
         "left as it is: avocet.dump.txt:6:1: dump/unreadable-line\n"

@@ -16,28 +16,27 @@ REED = """\
 [dialect]
 id = "reed"
 
-[shape]
-grammar = "plain"
+[marks]
 comment = "#"
 assign = "put {name} {value}"
 
 [identity]
 lines = ["# reed {board} {firmware}"]
 
-[settings]
-"motor.poles" = { name = "magnets" }
-"motor.signal" = { name = "talk", values = { dshot300 = 42, dshot600 = 23 } }
-"battery.full_v" = { name = "full", decimals = 1 }
+[map]
+"motor.poles" = { at = "put magnets" }
+"motor.signal" = { at = "put talk", words = { dshot300 = 3, dshot600 = 6 } }
+"battery.full_v" = { at = "put full", decimals = 1 }
 
 [modes]
 arm = "go"
 
-[[forms]]
-line = "{mode} on ch{channel} {low}-{high}"
+[[rows]]
+at = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
 
 [kept]
-names = ["lamp-*"]
+at = ["put lamp *"]
 
 [[examples]]
 lines = "put talk 23"
@@ -158,10 +157,10 @@ def test_check_finds_what_is_lost(call: Call, reed: Path) -> None:
     assert done.code == 1
     assert done.out == (
         "reed.toml: no contradictions\n"
-        "reed.txt:7:1: battery.full_v, 4.25 V, does not survive: not written; it needs more "
-        "digits after the point than `decimals = 1` writes\n"
-        "1 dump and 1 example written back and read again\n"
-        "4 settings, 1 range, 0 links; 1 lost\n"
+        "reed.txt:7:1: battery.full_v, 4.25 V, does not survive: not written; no exact "
+        "number for 4.25\n"
+        "1 dump and 1 example written back and read again: 4 settings, 1 range, 0 links; "
+        "1 lost\n"
     )
     found = json.loads(call("dialect", "check", "reed.toml", "reed.txt", "--as", "json").out)
     assert found["problems"] == []
@@ -177,7 +176,7 @@ def test_check_finds_contradictions(call: Call, reed: Path) -> None:
     assert done.code == 2
     lines = done.out.splitlines()
     assert lines[0] == (
-        "reed.toml:14:61: `dshot300` and `dshot600` are both written `42`; one written word can be "
+        "reed.toml:13:61: `dshot300` and `dshot600` are both written `3`; one written word can be "
         "read back as one meaning only"
     )
     assert lines[1] == "reed.toml: 1 contradiction"
@@ -186,14 +185,14 @@ def test_check_finds_contradictions(call: Call, reed: Path) -> None:
 
 
 def test_check_of_a_file_with_mistakes(call: Call, reed: Path) -> None:
-    (reed / "reed.toml").write_text(REED.replace("values", "valuse"), encoding="utf-8")
+    (reed / "reed.toml").write_text(REED.replace("words", "wrods"), encoding="utf-8")
     done = call("dialect", "check", "reed.toml", "reed.txt")
     assert done.code == 2
-    assert "did you mean `values`?" in done.out
+    assert "did you mean `words`?" in done.out
     assert done.out.endswith("reed.toml: 1 contradiction\n")
 
 
-@pytest.mark.parametrize("name", ["plain", "terse", "blocks"])
+@pytest.mark.parametrize("name", ["plain", "terse", "blocks", "nested", "tables"])
 def test_bundled_dialects_by_name(call: Call, reed: Path, name: str) -> None:
     done = call("dialect", "check", name)
     assert done.code == 0
@@ -214,14 +213,14 @@ def test_test(call: Call, reed: Path) -> None:
     done = call("dialect", "test", "reed.toml")
     assert (done.code, done.out) == (
         1,
-        "reed.toml:31:3: example 2: reading sets motor.poles to `12 poles`, which the example does "
+        "reed.toml:30:3: example 2: reading sets motor.poles to `12 poles`, which the example does "
         "not list\n"
         "2 examples, 1 passes, 1 fails\n",
     )
     found = json.loads(call("dialect", "test", "reed.toml", "--as", "json").out)
     assert [one["passes"] for one in found["examples"]] == [True, False]
     assert found["examples"][1]["failures"][0]["got"] == "12 poles"
-    assert found["examples"][1]["at"]["line"] == 31
+    assert found["examples"][1]["at"]["line"] == 30
 
 
 def test_test_without_examples(call: Call, reed: Path) -> None:
@@ -230,8 +229,8 @@ def test_test_without_examples(call: Call, reed: Path) -> None:
     assert (done.code, done.out) == (4, "")
     assert done.err == (
         "cfglint: reed.toml: this dialect file has no examples; write what a line means, for "
-        'instance `[[examples]]` with `lines = "put magnets 14"` and '
-        '`sets = { "motor.poles" = 14 }`\n'
+        'instance `[[examples]]` with `lines = "put magnets …"` and '
+        '`sets = { "motor.poles" = … }`\n'
     )
 
 

@@ -232,7 +232,7 @@ def bad_dialect(folder: Path) -> None:
     )
     (folder / "b.dump.txt").write_text(DUMP, encoding="utf-8")
     (folder / "own.toml").write_text("[dialect]\nid = 'own'\nschema = 1\ntitel = 'x'\n"
-                                     "[shape]\ngrammar = 'plain'\n", encoding="utf-8")  # fmt: skip
+                                     "[marks]\nassign = 'let {name} be {value}'\n", encoding="utf-8")  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -311,7 +311,7 @@ def test_a_line_of_ten_megabytes(call: Call, dump: Path, tmp_path: Path) -> None
 def test_a_million_lines(spawn: Call, tmp_path: Path) -> None:
     path = tmp_path / "b.dump.txt"
     line = "let least-spin be 6.1\n"
-    path.write_text(DUMP + line * 999_990 + ")(\n" * 200, encoding="utf-8")
+    path.write_text(DUMP + line * 999_990 + "5 x\n" * 200, encoding="utf-8")
     # In a process of its own, where nobody counts which lines of cfglint are run.
     aside = dict.fromkeys(("COVERAGE_PROCESS_START", "COVERAGE_PROCESS_CONFIG"), "")
     code, out, err = spawn("lint", path, "--as", "sarif", **aside)

@@ -54,20 +54,19 @@ REED = """\
 id = "{name}"
 versions = ">=1.0,<3"
 
-[shape]
-grammar = "plain"
+[marks]
 comment = "#"
 assign = "put {{name}} {{value}}"
 
 [identity]
 lines = ["# reed {{board}} {{firmware}}"]
 
-[settings]
-"motor.poles" = {{ name = "magnets", default = 24 }}
-"motor.signal" = {{ name = "talk", values = {{ dshot300 = 33, dshot600 = 15 }} }}
+[map]
+"motor.poles" = {{ at = "put magnets", default = 14 }}
+"motor.signal" = {{ at = "put talk", words = {{ dshot300 = 3, dshot600 = 6 }} }}
 
 [kept]
-names = ["eagerness"]
+at = ["put eagerness"]
 """
 
 
@@ -396,7 +395,7 @@ def test_a_rule_is_named_with_all_the_facts_of_its_chain() -> None:
     assert waits(source, bundled("plain"), Facts(), "x", [rules[0]._replace(check=broken)]) == {}
 
 
-values = {
+words = {
     "flag": st.sampled_from(["yes", "no", "true", "false"]),
     "count": st.integers(1, 99).map(str),
     "text": st.text(st.characters(exclude_categories=["Cs"]), min_size=1).filter(str.strip),

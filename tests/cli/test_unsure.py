@@ -16,20 +16,19 @@ if TYPE_CHECKING:
 REED = """\
 [dialect]
 id = "reed"
-[shape]
-grammar = "plain"
+[marks]
 assign = "put {name} {value}"
-[settings]
-"motor.signal" = { name = "mot_out", values = { dshot600 = 31 }, sure = false }
-"log.on" = { name = "box", sure = false }
+[map]
+"motor.signal" = { at = "put mot_out", words = { dshot600 = 6 }, sure = false }
+"log.on" = { at = "put box", sure = false }
 [modes]
 arm = 4
-[[forms]]
-line = "{mode} on ch{channel} {low}-{high}"
+[[rows]]
+at = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
 sure = false
 """
-DUMP = "put mot_out 31\nput box yes\n4 on ch5 1705-2135\n"
+DUMP = "put mot_out 6\nput box yes\n4 on ch5 1705-2135\n"
 
 
 @pytest.fixture

@@ -14,11 +14,11 @@ if TYPE_CHECKING:
     from cfglint.dialect import Dialect
 
 
-def make(text: str, *, grammar: str = "plain", shape: str = "", head: str = "") -> Dialect:
-    """A checked dialect from what follows its ``[dialect]`` and ``[shape]`` tables."""
-    if "assign" not in shape:
-        shape += '\nassign = "let {name} be {value}"'
-    whole = f'[dialect]\nid = "own"\n{head}\n[shape]\ngrammar = "{grammar}"\n{shape}\n{text}\n'
+def make(text: str, *, marks: str = "", head: str = "") -> Dialect:
+    """A checked dialect from what follows its ``[dialect]`` and ``[marks]`` tables."""
+    if "assign" not in marks:
+        marks += '\nassign = "let {name} be {value}"'
+    whole = f'[dialect]\nid = "own"\n{head}\n[marks]\n{marks}\n{text}\n'
     return load_dialect("own.toml", whole.encode())
 
 
@@ -39,10 +39,10 @@ def values(craft: Craft) -> dict[str, Any]:
 
 
 def uses(dialect: Dialect, text: str) -> list[str]:
-    found: list[tuple[int, str]] = []
-    source = Source.from_text("x.txt", text)
-    Reader(source, dialect, witness=lambda one, use: found.append((one.line, use))).craft()
-    return [use for _, use in sorted(found, key=lambda row: row[0])]
+    """What became of each line that is not blank."""
+    reader = Reader(Source.from_text("x.txt", text), dialect)
+    reader.craft()
+    return [reader.uses[row.line] for row in reader.rows]
 
 
 def again(craft: Craft, dialect: Dialect, version: str = "") -> Craft:

@@ -72,7 +72,7 @@ def test_none_recognises_it(text: str) -> None:
         choose(source(PLAIN), {})
 
 
-TWIN = '[settings]\n"motor.poles" = { name = "poles" }\n[identity]\nlines = ["rev {firmware}"]\n'
+TWIN = '[map]\n"motor.poles" = { at = "let poles be" }\n[identity]\nlines = ["rev {firmware}"]\n'
 
 
 def test_several_could_have_written_it() -> None:
@@ -83,13 +83,13 @@ def test_several_could_have_written_it() -> None:
             choose(source(text), twins)
         assert (caught.value.exit, caught.value.file) == (2, "x.txt")
     # An identity line of two dialects: the one that understands the most.
-    other = make(TWIN.replace('"poles"', '"magnets"'))
+    other = make(TWIN.replace("let poles be", "let magnets be"))
     other.id = "other"
     assert choose(source("rev 2\nlet poles be 14"), {"o": other, "own": twins["own"]}).id == "own"
 
 
 def test_share_understood() -> None:
-    dialect = make(TWIN, shape='refusal = "no {reason}"')
+    dialect = make(TWIN, marks='refusal = "no {reason}"')
     for text, share in (
         ("", 0),
         ("-- note", 0),

@@ -43,31 +43,31 @@ if TYPE_CHECKING:
 
 HERE = Span("x", 1, 1, 1, 1)
 SETTINGS = """
-[settings]
-"motor.poles" = { name = "magnets", default = 22 }
-"motor.signal" = { name = "talk", values = { dshot300 = 27, dshot600 = 11 } }
-"loop.rate_hz" = { name = "turn", over = 1000000 }
-"battery.full_v" = { name = "full", decimals = 1 }
-"log.on" = { name = "log" }
-"port.N.functions" = { name = "p{N}" }
+[map]
+"motor.poles" = { at = "put magnets", default = 14 }
+"motor.signal" = { at = "put talk", words = { dshot300 = 3, dshot600 = 6 } }
+"loop.rate_hz" = { at = "put turn", over = 1000000 }
+"battery.full_v" = { at = "put full", decimals = 1 }
+"log.on" = { at = "put log" }
+"port.N.functions" = { at = "put p{N}" }
 [modes]
 arm = "go"
 beacon = "beep"
-[[forms]]
-line = "{mode} on {channel} {low}-{high}"
+[[rows]]
+at = "{mode} on {channel} {low}-{high}"
 makes = "range"
-[[forms]]
-line = "{mode} with {follows}"
+[[rows]]
+at = "{mode} with {follows}"
 makes = "link"
 [kept]
-names = ["lamp"]
+at = ["put lamp"]
 """
 
 
 def reed(example: str, more: str = "") -> Dialect:
-    shape = 'assign = "put {name} {value}"\nunset = "drop {name}"\ncomment = "#"\n'
-    shape += 'refusal = "no: {reason}"'
-    return make(f"{SETTINGS}{more}\n[[examples]]\n{example}", shape=shape)
+    marks = 'assign = "put {name} {value}"\nremoval = "drop {name}"\ncomment = "#"\n'
+    marks += 'refusal = "no: {reason}"'
+    return make(f"{SETTINGS}{more}\n[[examples]]\n{example}", marks=marks)
 
 
 def failures(example: str, more: str = "") -> list[str]:
@@ -204,7 +204,7 @@ def test_values_that_can_be() -> None:
 
 def test_an_example_of_what_was_read() -> None:
     dialect = reed('lines = "lamp"\n')
-    lines = "put talk 11\nput p1 receiver,gps\nput full 4\ngo on 5 1725-2155\nbeep with go"
+    lines = "put talk 6\nput p1 receiver,gps\nput full 4\ngo on 5 1725-2155\nbeep with go"
     craft = read(dialect, lines)
     made = example_of(lines, craft.values, craft.mode_ranges, craft.mode_links, firmware="7.9")
     assert made == {
@@ -355,29 +355,19 @@ def test_examples_that_do_not(example: str, wrong: list[str] | None) -> None:
         wrong = [
             "reading: the line `put talk 5` has `5` for motor.signal, which may be 27, 11",
             "reading: the line `stray 1` has no meaning in this dialect",
-            "reading: the line `\x07` is no statement of the dialect's shape",
+            "reading: the line `\x07` cannot be read",
         ]
     assert failures(example) == wrong
 
 
-def test_what_is_written_must_be_read_as_that() -> None:
-    """The line that is written is the one expected, and means the opposite."""
-    both = SETTINGS.replace('name = "log"', 'name = "log", yes = "1", no = ["1", "0"]')
-    example = 'lines = "put log 0"\nwrites = "put log 1"\nsets = { "log.on" = false }'
-    dialect = make(f"{both}[[examples]]\n{example}", shape='assign = "put {name} {value}"')
-    assert [one.text for one in try_examples(dialect)[0].failures] == [
-        "reading what is written sets log.on to `yes`; expected `no`"
-    ]
-
-
 def test_sections_must_be_opened() -> None:
-    shape = 'assign = "put {name} {value}"\nopen = "[{title}]"'
-    text = '[settings]\n"motor.poles" = { name = "magnets", within = "motor" }\n[[examples]]\n'
+    marks = 'assign = "put {name} {value}"\nopen = "[{title}]"'
+    text = '[map]\n"motor.poles" = { at = "motor > put magnets" }\n[[examples]]\n'
     example = 'lines = "[motor]\\nput magnets 12"\nsets = { "motor.poles" = 12 }\n'
-    (tried,) = try_examples(make(text + example, shape=shape))
+    (tried,) = try_examples(make(text + example, marks=marks))
     assert tried.failures == ()
     (tried,) = try_examples(
-        make(text + example + 'writes = "[engine]\\nput magnets 12"', shape=shape)
+        make(text + example + 'writes = "[engine]\\nput magnets 12"', marks=marks)
     )
     assert [one.text for one in tried.failures] == [
         "writing opens the section `motor`; expected `engine`",
@@ -385,16 +375,16 @@ def test_sections_must_be_opened() -> None:
 
 
 def test_the_version_of_an_example() -> None:
-    more = '[[changes]]\nat = "2.0"\n[changes.settings]\n'
-    more += '"motor.signal" = { values = { dshot300 = 4 } }'
+    more = '[[changes]]\nat = "2.0"\n[changes.map]\n'
+    more += '"motor.signal" = { words = { dshot300 = 4 } }'
     example = 'lines = "put talk 4"\nsets = { "motor.signal" = "dshot300" }'
-    shape = 'assign = "put {name} {value}"'
-    old = make(f"{SETTINGS}{more}\n[[examples]]\n{example}", shape=shape)
+    marks = 'assign = "put {name} {value}"'
+    old = make(f"{SETTINGS}{more}\n[[examples]]\n{example}", marks=marks)
     assert [one.text for one in try_examples(old)[0].failures] == [
         "reading: the line `put talk 4` has `4` for motor.signal, which may be 27, 11",
         "reading does not set motor.signal; expected `dshot300`",
     ]
-    new = make(f'{SETTINGS}{more}\n[[examples]]\nfirmware = "2.1"\n{example}', shape=shape)
+    new = make(f'{SETTINGS}{more}\n[[examples]]\nfirmware = "2.1"\n{example}', marks=marks)
     assert try_examples(new)[0].failures == ()
     assert [trip.lost for trip in trips_of_examples(new)] == [()]
 
@@ -414,12 +404,11 @@ def test_identity_counts_where_the_example_has_it() -> None:
 
 
 def test_a_sample_for_who_has_none() -> None:
-    text = '[settings]\n"motor.poles" = { name = "magnets" }'
+    text = '[map]\n"motor.poles" = { at = "put magnets" }'
     assert sample_text(make(text)) == (
-        '`[[examples]]` with `lines = "let magnets be 14"` and `sets = { "motor.poles" = 14 }`'
+        '`[[examples]]` with `lines = "put magnets …"` and `sets = { "motor.poles" = … }`'
     )
     assert sample_text(make("")) == '`[[examples]]` with `lines = "…"` and `sets = { … }`'
-    assert "magnets" not in sample_text(make('[settings]\n"craft.name" = { name = "magnets" }'))
 
 
 def test_the_examples_of_the_guide(root: Path) -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from cfglint.craft.settings import SETTINGS
 from cfglint.dialect import bundled, load_dialect
-from cfglint.dialect.spelling import settings_in, spell
+from cfglint.dialect.writing import settings_in, spell
 
 
 def test_settings_that_a_text_speaks_of() -> None:
@@ -47,19 +47,18 @@ def test_a_dialect_that_cannot_say_it() -> None:
     data = b"""
 [dialect]
 id = "reed"
-[shape]
-grammar = "plain"
-assign = []
-[settings]
-"motor.signal" = { name = "drive" }
-"port.N.baud" = { name = "speed-{N}", number_base = 0, number_first = 500 }
-[[forms]]
-line = "p {N} {f}"
+[marks]
+comment = "#"
+[map]
+"motor.signal" = { at = "let drive be" }
+"port.N.baud" = { at = "let speed * N be" }
+[[rows]]
+at = "p {N} {f}"
 sets = { f = "port.N.functions" }
-fields = { N = { base = 0, first = 500 } }
+fields = { N = { words = { 500 = "a" } } }
 """
     dialect = load_dialect("reed.toml", data)
-    assert spell(dialect, "", "motor.signal") == ""
+    assert spell(dialect, "", "motor.signal") == "let drive be …"
     assert spell(dialect, "", "motor.poles") == ""
     assert spell(dialect, "", "port.2.baud") == ""
     assert spell(dialect, "", "port.2.functions") == ""

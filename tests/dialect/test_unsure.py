@@ -10,14 +10,14 @@ from cfglint.errors import Problem
 from .invented import make, read
 
 FORMS = """
-[[forms]]
-line = "{mode} on ch{channel} {low}-{high}"
+[[rows]]
+at = "{mode} on ch{channel} {low}-{high}"
 makes = "range"
-[[forms]]
-line = "{mode} with {follows}"
+[[rows]]
+at = "{mode} with {follows}"
 makes = "link"
-[[forms]]
-line = "port {N} {what} {baud}"
+[[rows]]
+at = "port {N} {what} {baud}"
 sets = { what = "port.N.functions", baud = "port.N.baud" }
 """
 #: A dump for the dialects below; its lines are counted from 1.
@@ -31,9 +31,9 @@ port 1 gps 9600
 port 2 gps,log 9600
 """
 SETTINGS = """
-[settings]
-"motor.signal" = { name = "talk", values = { dshot300 = 17, dshot600 = 8 }{signal} }
-"motor.poles" = { name = "poles", default = 16{poles} }
+[map]
+"motor.signal" = { at = "let talk be", words = { dshot300 = 3, dshot600 = 6 }{signal} }
+"motor.poles" = { at = "let poles be", default = 14{poles} }
 """
 MODES = "[modes]\narm = 8\nbeacon = 3\n"
 
@@ -55,7 +55,7 @@ def body(settings: str = SETTINGS, modes: str = MODES, forms: str = FORMS, **mor
 
 def line_of(text: str, mark: str) -> str:
     """Where a mark stands in the dialect file that ``make`` makes of a text."""
-    whole = '[dialect]\nid = "own"\n\n[shape]\ngrammar = "plain"\n'
+    whole = '[dialect]\nid = "own"\n\n[marks]\n'
     whole += '\nassign = "let {name} be {value}"\n' + text
     at = whole.index(mark)
     return f"own.toml:{whole.count(chr(10), 0, at) + 1}:{at - whole.rfind(chr(10), 0, at)}"
@@ -96,7 +96,7 @@ def test_nothing_is_marked() -> None:
             "sure", "port.N.functions", "port {N} {what} {baud}", (6, 7),
         ),
         (
-            body(forms=FORMS + 'fields = { what = { values = { gps = "gps", log = "log" }, '
+            body(forms=FORMS + 'fields = { what = { words = { gps = "gps", log = "log" }, '
                  'unsure = ["log"] } }\n'),
             "unsure", "port.N.functions", "port {N} {what} {baud}", (7,),
         ),
@@ -109,7 +109,7 @@ def test_one_mark_is_found_again(
 
 
 def test_a_link_rests_on_both_its_modes() -> None:
-    own = 'fields = { mode = { values = { beacon = "3" }, unsure = ["beacon"] } }'
+    own = 'fields = { mode = { words = { beacon = "3" }, unsure = ["beacon"] } }'
     forms = FORMS.replace('makes = "link"', f'makes = "link"\n{own}')
     found = told(body(forms=forms))
     assert [(one.name, one.lines) for one in found] == [("mode beacon", (5,))]
@@ -124,9 +124,9 @@ def test_a_form_that_is_unconfirmed_as_a_whole_or_in_its_number() -> None:
 
 
 def test_a_channel_by_a_word_that_is_unconfirmed() -> None:
-    field = 'fields = { join = { values = { all = "and", any = "or" }, unsure = ["all"] } }'
-    line = 'line = "{mode} {join} {channel} {low} {high}"'
-    forms = f'[[forms]]\n{line}\nmakes = "range"\n{field}'
+    field = 'fields = { join = { words = { all = "and", any = "or" }, unsure = ["all"] } }'
+    line = 'at = "{mode} {join} {channel} {low} {high}"'
+    forms = f'[[rows]]\n{line}\nmakes = "range"\n{field}'
     craft = read(make(MODES + forms), "8 and 5 1000 2000\n8 or 5 1000 2000\n")
     assert [row.sure for row in craft.mode_ranges] == [False, True]
     assert craft.unsure == {"range"}
@@ -136,7 +136,7 @@ def test_traits_and_identity() -> None:
     traits = '[traits]\ninversion = "absolute"\nrange_ends = "closed"\nunsure = ["inversion"]\n'
     lines = '[identity]\nlines = ["# {board} {firmware}"]\nsure = false\n'
     text = traits + lines + body()
-    found = told(text, "# FERN 4\n" + DUMP, shape='comment = "#"\nassign = "let {name} be {value}"')
+    found = told(text, "# FERN 4\n" + DUMP, marks='comment = "#"\nassign = "let {name} be {value}"')
     assert [(one.name, one.written, one.lines) for one in found] == [
         ("craft.board", "", (1,)), ("craft.firmware", "", (1,)), ("craft.name", "", ()),
         ("trait inversion", "", ()),
@@ -153,9 +153,9 @@ def test_a_default_that_nobody_confirmed() -> None:
         "default", False,
     )  # fmt: skip
     word = body(signal=', default = "dshot600", unsure = ["dshot600"]')
-    shape = 'assign = "let {name} be {value}"\nunset = "forget {name}"'
-    for dump in ("let poles be 12\n", "let talk be 17\nforget talk\n"):
-        craft = read(make(word, shape=shape), dump, extent="changes")
+    shape = 'assign = "let {name} be {value}"\nremoval = "forget {name}"'
+    for dump in ("let poles be 12\n", "let talk be 3\nforget talk\n"):
+        craft = read(make(word, marks=shape), dump, extent="changes")
         assert not craft.values["motor.signal"].sure
         assert craft.unsure == {"motor.signal"}
     # A word that does not come up makes nothing doubtful.
@@ -163,11 +163,11 @@ def test_a_default_that_nobody_confirmed() -> None:
 
 
 def test_numbers_and_flags_as_words() -> None:
-    rows = '[settings]\n"port.N.baud" = { name = "b{N}", values = { 9600 = 1, 115200 = 2 }'
+    rows = '[map]\n"port.N.baud" = { at = "let b{N} be", words = { 9600 = 1, 115200 = 2 }'
     dialect = make(rows + ', unsure = ["115200"] }')
     craft = read(dialect, "let b1 be 1\nlet b2 be 2\n")
     assert [craft.values[f"port.{n}.baud"].sure for n in (1, 2)] == [True, False]
-    flag = make('[settings]\n"log.on" = { name = "log", sure = false }\n')
+    flag = make('[map]\n"log.on" = { at = "let log be", sure = false }\n')
     assert not read(flag, "let log be yes\n").values["log.on"].sure
 
 
@@ -179,12 +179,12 @@ at = "2"
 modes = { beacon = 4, unsure = ["beacon"] }
 [[changes]]
 at = "3"
-[changes.settings]
-"motor.poles" = { name = "magnets", sure = false }
+[changes.map]
+"motor.poles" = { at = "let magnets be", sure = false }
 [[changes]]
 at = "4"
 modes = { unsure = [] }
-[changes.settings]
+[changes.map]
 "motor.poles" = { sure = true }
 """
 
@@ -200,7 +200,7 @@ modes = { unsure = [] }
 )
 def test_changes_mark_and_confirm(version: str, names: list[str]) -> None:
     text = body(modes=MODES + 'unsure = ["arm"]\n') + CHANGES
-    dialect = make(text, shape='comment = "#"\nassign = "let {name} be {value}"')
+    dialect = make(text, marks='comment = "#"\nassign = "let {name} be {value}"')
     craft = read(dialect, f"# FERN {version}\n")
     assert sorted(craft.unsure) == names
     found = {one.name: one.mark for one in unconfirmed(craft, dialect)}
@@ -208,7 +208,7 @@ def test_changes_mark_and_confirm(version: str, names: list[str]) -> None:
     wanted = {
         "mode arm": 'unsure = ["arm"]',
         "mode beacon": 'modes = { beacon = 4, unsure = ["beacon"] }',
-        "motor.poles": '"motor.poles" = { name = "magnets", sure = false }',
+        "motor.poles": '"motor.poles" = { at = "let magnets be", sure = false }',
     }
     assert at == {name: wanted[name] for name in names}
 

@@ -262,7 +262,7 @@ def saltmarsh() -> Run:
                         LOOP,
                         "Bittern",
                         loop,
-                        "The loop turns 5600 times a second, but servo pulses fit 476 times",
+                        "The loop turns 5600 times a second, but servo pulses fit 490 times",
                     ),
                 ),
                 lacks=(Lack("esc.two_way", "card", "`esc.two_way` in the hardware card"),),

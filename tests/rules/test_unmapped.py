@@ -16,14 +16,13 @@ from cfglint_rules.modes import arm_missing, permit_missing
 HEAD = """
 [dialect]
 id = "reed"
-[shape]
-grammar = "plain"
+[marks]
 assign = "put {name} {value}"
 [traits]
 arm_needs_permit = true
 """
-RANGES = '[[forms]]\nline = "{mode} on ch{channel} {low}-{high}"\nmakes = "range"\n'
-LOSS = '[settings]\n"failsafe.action" = { name = "loss" }\n'
+RANGES = '[[rows]]\nat = "{mode} on ch{channel} {low}-{high}"\nmakes = "range"\n'
+LOSS = '[map]\n"failsafe.action" = { at = "put loss" }\n'
 
 
 def read(text: str, dump: str) -> Craft:
@@ -36,9 +35,9 @@ def read(text: str, dump: str) -> Craft:
         (never_set, RANGES, "put loss drop", "failsafe.action"),
         (never_set, LOSS, "put gain 4", ""),
         # A default is no line either; in a dump of changes it would hold.
-        (never_set, LOSS.replace('name = "loss"', 'default = "stop"'), "x", "failsafe.action"),
-        (arm_missing, LOSS, "0 on ch5 1690-2198", "modes.arm"),
-        (arm_missing, "[modes]\nbeacon = 3\n" + RANGES, "0 on ch5 1690-2198", "modes.arm"),
+        (never_set, LOSS.replace('at = "put loss"', 'default = "stop"'), "x", "failsafe.action"),
+        (arm_missing, LOSS, "0 on ch5 1700-2100", "modes.arm"),
+        (arm_missing, "[modes]\nbeacon = 3\n" + RANGES, "0 on ch5 1700-2100", "modes.arm"),
         (arm_missing, "[modes]\narm = 0\n" + RANGES, "put gain 4", ""),
         (arm_missing, RANGES, "put gain 4", ""),
         (permit_missing, "[modes]\narm = 0\n" + RANGES, "0 on ch5 1690-2198", "modes.arm-permit"),
@@ -61,7 +60,7 @@ def test_names_of_what_is_not_mapped() -> None:
     every = {name for name in SETTINGS if not name.startswith("craft.")}
     modes = {f"mode {mode}" for mode in MODES}
     assert craft.unmapped == (every | modes | {"range", "link"}) - {"failsafe.action"}
-    words = '[modes]\narm = 0\n[[forms]]\nline = "{mode} with {follows}"\nmakes = "link"\n'
+    words = '[modes]\narm = 0\n[[rows]]\nat = "{mode} with {follows}"\nmakes = "link"\n'
     assert read(HEAD + words, "0 with 0").unmapped == (every | modes | {"range"}) - {"mode arm"}
 
 

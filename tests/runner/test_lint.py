@@ -361,7 +361,7 @@ def test_a_dialect_with_a_mistake(hangar: Path, write: Write, root: Path) -> Non
             "[[dumps]]\nfiles = 'dumps/a*'\ndialect = 'bad'\n"
             "[[dumps]]\nfiles = 'dumps/b*'\ndialect = 'ours'\n",
             "dialects/ours.toml": plain.replace('id = "plain"', 'id = "ours"'),
-            "dialects/bad.toml": plain.replace("grammar =", "gramar ="),
+            "dialects/bad.toml": plain.replace("removal =", "removl ="),
         }
     )
     run = lint(Request([str(hangar)], only=["dump"]))
@@ -370,8 +370,8 @@ def test_a_dialect_with_a_mistake(hangar: Path, write: Write, root: Path) -> Non
         ("config", 2, "dialects/bad.toml")
     }
     text = " ".join(one.message + one.instead for one in run.troubles)
-    assert "`gramar`" in text
-    assert "did you mean `grammar`?" in text
+    assert "`removl`" in text
+    assert "did you mean `removal`?" in text
     assert "dumps/avocet.dump.txt" in text
 
 
@@ -425,7 +425,7 @@ def test_named_on_the_command_line(
     assert lint(Request([path], card=str(outside), only=["dump"])).crafts[0].card == str(outside)
     for request, words in (
         (Request([path], dialect="plian"), "--dialect: there is no dialect `plian`; did you mean"),
-        (Request([path], dialect="gyrate"), "it may be `plain`, `terse` or `blocks`"),
+        (Request([path], dialect="gyrate"), "it may be `plain`, `terse`, `blocks`, `nested` or `tables`"),
         (Request([path], dialect="gone.toml"), "--dialect: there is no file `gone.toml`"),
         (Request([path], card="gone.toml"), "--card: there is no file `gone.toml`"),
     ):

@@ -1,0 +1,137 @@
+"""What a dialect file says for one firmware version: its tables with every change up to it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from cfglint.dialect.lines import find, replaced
+from cfglint.dialect.mapfile import plain
+from cfglint.dialect.mapping import words_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from cfglint.dialect.model import Dialect
+
+
+def changes_until(dialect: Dialect, version: str) -> list[dict[str, Any]]:
+    """The dialect's changes that a version has seen, oldest first.
+
+    An unknown version has seen none: the tables are then those of the first version covered.
+    A version that cannot be ordered counts as unknown.
+    """
+    rows: list[dict[str, Any]] = dialect.data.get("changes", [])
+    if not rows or not orderable(dialect, version):
+        return []
+    from cfglint.facts.versions import compare
+
+    return [row for row in rows if compare(row["at"], version, dialect.order) <= 0]
+
+
+def orderable(dialect: Dialect, version: str) -> bool:
+    """Whether a version is known and can be placed among the dialect's changes."""
+    from cfglint.facts.versions import order_key
+
+    try:
+        order_key(version, dialect.order)
+    except ValueError:
+        return False
+    return True
+
+
+def plain_at(dialect: Dialect, version: str) -> dict[str, Any]:
+    """The dialect's plain tables (map, rows, kept, modes, …) as a version has them."""
+    raw = start(dialect.data)
+    for change in changes_until(dialect, version):
+        apply(raw, change)
+    return raw
+
+
+def start(data: Mapping[str, Any]) -> dict[str, Any]:
+    """The plain tables of a dialect file before any change."""
+    raw = plain(data)
+    raw["map"] = {name: dict(_whole(row)) for name, row in raw["map"].items()}
+    raw["unsure_traits"] = raw["traits"].pop("unsure", [])
+    return raw
+
+
+def _whole(row: Any) -> dict[str, Any]:
+    """An entry of the map with all its keys: a bare text, or a list of texts, is its address."""
+    return row if isinstance(row, dict) else {"at": row}
+
+
+def apply(raw: dict[str, Any], change: Mapping[str, Any]) -> None:
+    """Apply one ``[[changes]]`` row to plain tables."""
+    # What goes by an old name is taken out first: the name may be another's afterwards.
+    _remove(raw, change.get("remove", {}))
+    _rename(raw, change.get("rename", {}))
+    raw["kept"] += change.get("kept", [])
+    for name, patch in change.get("map", {}).items():
+        merge(raw["map"].setdefault(name, {}), _whole(patch))
+        _drop_empty(raw["map"][name])
+    new = change.get("rows", [])
+    drop = {*change.get("drop_rows", []), *(row["id"] for row in new if "id" in row)}
+    raw["rows"] = [row for row in raw["rows"] if row.get("id") not in drop] + list(new)
+    for table in ("traits", "modes"):
+        patch = dict(change.get(table, {}))
+        for key in ("unsure", "own"):
+            if key in patch:
+                raw[f"{key}_{table}"] = patch.pop(key)
+        raw[table] = {**raw[table], **patch}
+    raw["modes"] = {name: word for name, word in raw["modes"].items() if word != ""}
+
+
+def merge(into: dict[str, Any], patch: Mapping[str, Any]) -> None:
+    """Put what a patch says over what was said, table by table."""
+    for key, value in patch.items():
+        if isinstance(value, dict) and isinstance(into.get(key), dict):
+            into[key] = dict(into[key])
+            merge(into[key], value)
+        else:
+            into[key] = value
+
+
+def _drop_empty(row: dict[str, Any]) -> None:
+    """A written word ``""`` takes a word away."""
+    if any(word == "" for word in row.get("words", {}).values()):
+        row["words"] = {name: word for name, word in row["words"].items() if word != ""}
+
+
+def _rename(raw: dict[str, Any], names: Mapping[str, str]) -> None:
+    """Every address with its renamed words; all renames of one change happen at once."""
+
+    def renamed(text: str) -> str:
+        return next(
+            (made for old, new in names.items() if (made := replaced(text, old, new)) != text), text
+        )
+
+    def every(texts: Any) -> Any:
+        return renamed(texts) if isinstance(texts, str) else [renamed(one) for one in texts]
+
+    if not names:
+        return
+    for row in (*raw["map"].values(), *raw["rows"]):
+        for key in ("at", "column", "each"):
+            if isinstance(row.get(key), str | list):
+                row[key] = every(row[key])
+        for key in ("parts", "columns"):
+            if key in row:
+                row[key] = {field: every(text) for field, text in row[key].items()}
+    raw["kept"] = [renamed(text) for text in raw["kept"]]
+
+
+def _remove(raw: dict[str, Any], gone: Iterable[str]) -> None:
+    """Take out every address that holds removed words, and what has none left."""
+
+    def left(texts: Any) -> list[str]:
+        return [text for text in words_of(texts) if not any(find(text, name) for name in gone)]
+
+    if not gone:
+        return
+    for name, row in list(raw["map"].items()):
+        if "at" in row and len(left(row["at"])) < len(words_of(row["at"])):
+            row["at"] = left(row["at"])
+            if not row["at"]:
+                del raw["map"][name]
+    raw["rows"] = [row for row in raw["rows"] if left(row["at"])]
+    raw["kept"] = left(raw["kept"])
