@@ -32,7 +32,8 @@ From dumps of the same craft before and after an update it drafts what the updat
                                                 drafts the dialect from A, the changes from both
   cfglint teach --before A --after B --dialect FILE
                                                 prints the changes, to be pasted into FILE, which
-                                                is never changed; with -o it makes a new file
+                                                is never changed; with -o it makes a new file,
+                                                with --sheet FILE it asks what is open there
 
 The file is drafted anew each time, by the answers kept beside it. One that you have changed is
 never written over unless you say --replace. A drafted dialect is a guess: look it over before
@@ -74,6 +75,12 @@ def arguments(parser: Parser) -> None:
         default="",
         metavar="FILE",
         help="take these answers first, then those kept beside the output; they are not asked for",
+    )
+    add(
+        "--sheet",
+        default="",
+        metavar="FILE",
+        help="write all that is open into one sheet, and take the answers that stand in it",
     )
     add_form(parser, "text (for people) or json (for programs)", "text", "json")
     add_page(parser)

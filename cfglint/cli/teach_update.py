@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Sequence
-    from typing import TextIO
 
     from cfglint.cli.parser import Parser
     from cfglint.dialect.model import Dialect
     from cfglint.dump.source import Source
-    from cfglint.report.teach_update import Updated
     from cfglint.teach.updates_model import Changes
 
 
@@ -58,35 +56,78 @@ def wanted(options: Namespace) -> bool:
 
 def run(options: Namespace) -> int:
     """Draft, write and tell.  Raises Problem(s)."""
-    from cfglint.cli.progress import at_work
+    from cfglint.cli.output import complain, to_stdout
     from cfglint.cli.teach_files import check_output, read_samples, sealed, write_whole
-    from cfglint.report.teach_update import Updated
+    from cfglint.dialect import load_dialect
+    from cfglint.report.teach_update import Updated, summary, updated_json, updated_text
     from cfglint.teach.updates import changes_between
+    from cfglint.teach.updates_text import sheet
 
     _check(options)
     out = options.output
     if out:
         check_output(out, replace=options.replace)
-    before, notes = read_samples(options.before, options.stdin_filename)
-    after, more = read_samples(options.after, options.stdin_filename)
+    before, notes = read_samples(options.before)
+    after, more = read_samples(options.after)
+    base, dialect = _dialect(options, before)
     name = options.dialect or out or "drafted from these dumps"
-    with at_work("drafting what the update changed", quiet=options.form == "json", timed=True):
-        base, dialect, drafted = _dialect(options, before)
-        found = changes_between(before, after, dialect, name=name, at=options.at)
+    answers = _answers(options.sheet)
+    found = changes_between(before, after, dialect, name=name, at=options.at, answers=answers)
     if out:
         text = _whole(base, found, options.dialect)
-        _sound(out, text)
+        load_dialect(out, text.encode())
         write_whole(out, sealed(text))
+    if options.sheet:
+        told_by = {ask: answer for ask, answer in answers.items() if ask not in found.open}
+        write_whole(options.sheet, sheet(found.open, told_by).encode())
     told = Updated(
         out,
         options.dialect,
-        drafted,
+        options.sheet,
         tuple(one.file for one in before),
         tuple(one.file for one in after),
         found,
         (*notes, *more),
     )
-    return max(_print(options, told, base), told.exit_code())
+    if options.form == "json":
+        text = updated_json(told)
+    elif out:
+        text = updated_text(told)
+    else:
+        text = found.text if options.dialect else _whole(base, found, "")
+        for note in told.notes:
+            complain(note)
+        complain(summary(told))
+    code = to_stdout(lambda stream: stream.write(text))
+    return max(code, 1 if found.rows or found.differs else 0)
+
+
+def _answers(path: str) -> dict[str, str]:
+    """The answers of a sheet; none if there is no sheet yet.  Raises Problems."""
+    from cfglint.errors import Problem, raise_all
+    from cfglint.span import on_line
+    from cfglint.teach.updates_text import parse_sheet
+
+    if not path or not os.path.lexists(path):
+        return {}
+    try:
+        with open(path, encoding="utf-8-sig") as file:
+            answers, wrong = parse_sheet(file.read())
+    except (OSError, UnicodeDecodeError) as bad:
+        raise Problem(
+            f"it cannot be read: {bad}", file=path, instead="name a sheet of this command"
+        ) from None
+    raise_all(
+        [
+            Problem(
+                f"`{line.strip()[:60]}` is no question of this sheet",
+                span=on_line(path, at, 0, len(line)),
+                instead="write answers behind the `=` of its own lines; remarks begin with `#`",
+            )
+            for at, line in wrong
+        ]
+    )
+    return answers
 
 
 def _check(options: Namespace) -> None:
@@ -105,20 +146,17 @@ def _check(options: Namespace) -> None:
                 f"no dump from {side} the update is named",
                 instead="write `cfglint teach --before A --after B`, dumps of the same craft",
             )
-    check_stdin(options, [*options.before, *options.after])
-    if options.ask:
+    for option, value in (("--ask", options.ask), ("--answers", options.answers)):
+        if value:
+            raise Problem(
+                f"{option} is for a dialect, not for an update",
+                instead="write `--sheet open.txt`: all that is open is asked there",
+            )
+    if options.dialect and options.name:
         raise Problem(
-            "--ask is for a dialect, not for an update",
-            instead="draft the dialect first: `cfglint teach A --ask -o mine.toml`; then write "
-            "`cfglint teach --before A --after B --dialect mine.toml`",
+            "--name is for a dialect that is drafted, and --dialect names one",
+            instead="leave one of the two out",
         )
-    if options.dialect:
-        for option, value in (("--name", options.name), ("--answers", options.answers)):
-            if value:
-                raise Problem(
-                    f"{option} is for a dialect that is drafted, and --dialect names one",
-                    instead="leave one of the two out",
-                )
     if options.output and options.dialect and _same_file(options.output, options.dialect):
         raise Problem(
             "this file is yours, and is never written over",
@@ -131,24 +169,20 @@ def _same_file(one: str, other: str) -> bool:
     return os.path.realpath(one) == os.path.realpath(other)
 
 
-def _dialect(options: Namespace, before: Sequence[Source]) -> tuple[str, Dialect, bool]:
-    """The text of the dialect that reads the dumps before, itself, and whether it is drafted."""
-    from cfglint.cli import teach
-    from cfglint.cli.teach_files import read_answers
-
+def _dialect(options: Namespace, before: Sequence[Source]) -> tuple[str, Dialect]:
+    """The text of the dialect that reads the dumps before, and itself."""
     if not options.dialect:
-        # As it would be drafted from these dumps alone, by the answers kept beside it.
-        name = teach._name(options)
-        kept = teach._kept(options.output)
-        given = read_answers(options.answers) if options.answers else None
-        files = [one for one in (kept, given) if one is not None]
-        draft = teach._first(before, files, name)
-        return draft.text, draft.dialect, True
+        # As it would be drafted from these dumps alone.
+        from cfglint.cli.teach import _name
+        from cfglint.dialect import load_dialect
+        from cfglint.teach import teach
+
+        text: str = teach(before, _name(options)).text
+        return text, load_dialect("the draft", text.encode())
     from cfglint.cli.dialect import _bytes, _load
 
     dialect = _load(options.dialect)
-    text = _bytes(options.dialect).decode("utf-8-sig").replace("\r\n", "\n")
-    return text, dialect, False
+    return _bytes(options.dialect).decode("utf-8-sig").replace("\r\n", "\n"), dialect
 
 
 def _whole(base: str, found: Changes, file: str) -> str:
@@ -175,33 +209,3 @@ def _whole(base: str, found: Changes, file: str) -> str:
         )
         base = "\n".join(lines)
     return f"{base.rstrip()}\n\n{found.text}"
-
-
-def _sound(file: str, text: str) -> None:
-    """Raises Problem where what would be written is no dialect file."""
-    from cfglint.dialect import load_dialect
-
-    folder = os.path.dirname(file) or "."
-    load_dialect(file, text.encode(), folder=folder, trust_grammar=True)
-
-
-def _print(options: Namespace, told: Updated, base: str) -> int:
-    from cfglint.cli.output import complain, to_stdout
-    from cfglint.cli.teach import _colour
-    from cfglint.report.teach_update import summary, updated_json, write_updated
-
-    if options.form == "json":
-        text = updated_json(told)
-        return to_stdout(lambda stream: stream.write(text))
-    if not options.output:
-        text = _whole(base, told.changes, "") if told.drafted else told.changes.text
-        code = to_stdout(lambda stream: stream.write(text))
-        for note in told.notes:
-            complain(note)
-        complain(summary(told))
-        return code
-
-    def write(stream: TextIO) -> None:
-        write_updated(told, file=stream, width=options.width, colour=_colour(options))
-
-    return to_stdout(write)

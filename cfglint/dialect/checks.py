@@ -447,7 +447,8 @@ def _codec_mistakes(
              ("first", "over"), ("bits", "words"), ("bit", "words"), ("offset", "over"),
              ("column", "each"))  # fmt: skip
     for one, other in pairs:
-        if one in raw and other in raw:
+        # `over = 0` is how a change takes it away.
+        if one in raw and other in raw and (other != "over" or raw["over"]):
             yield Problem(
                 f"`{one}` and `{other}` of `{path[-1]}` contradict each other",
                 span=document.where(*path, other),

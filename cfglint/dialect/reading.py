@@ -522,7 +522,7 @@ class Reader(MapReader):
         if not title.atoms:  # a bracket that opens by itself
             return ""
         line = self.source.lines[title.line - 1]
-        return line[title.atoms[0].start : title.atoms[-1].end]
+        return line[title.atoms[0].start : title.atoms[-1].end] if title.atoms else ""
 
     def speaks_of(self, row: Row) -> bool:
         """Whether some address has a step that is a title over a row, or that the row would be."""

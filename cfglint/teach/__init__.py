@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from cfglint.teach.draft import teach
-from cfglint.teach.model import Draft, Guess, Kind, Question, Shown
+from typing import Any
 
 __all__ = ["Draft", "Guess", "Kind", "Question", "Shown", "teach"]
+
+
+def __getattr__(name: str) -> Any:
+    # What an update changed is drafted without the rest of teaching, which takes time to import.
+    if name not in __all__:
+        raise AttributeError(name)
+    from importlib import import_module
+
+    return getattr(import_module(f"cfglint.teach.{'draft' if name == 'teach' else 'model'}"), name)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import family
+from cfglint.record import NamedTuple
 from cfglint.teach.updates_model import Differs, Row
 
 if TYPE_CHECKING:
@@ -12,67 +13,67 @@ if TYPE_CHECKING:
 
     from cfglint.carry.side import Side
     from cfglint.dialect.model import Dialect
+    from cfglint.teach.updates import Drafter
 
 #: Kinds of entries of a comparison that say that something is as it was.
 _EQUAL = ("same", "renamed", "rescaled")
-_IN_ENTRY = ("moved", "rescale", "words", "default", "setting")
+
+
+class Made(NamedTuple):
+    """The dialect with rows in place, and the dumps after as it reads them."""
+
+    dialect: Dialect
+    sides: Sequence[Side]
 
 
 def change_of(at: str, rows: Sequence[Row]) -> dict[str, Any]:
-    """The row of ``[[changes]]`` that the drafted rows make."""
+    """The row of ``[[changes]]`` that the live rows make."""
     change: dict[str, Any] = {"at": at}
     for row in rows:
-        if not row.drafted:
+        if not row.live:
             continue
-        if row.kind in ("rename", "remove", "boards", "modes"):
-            change.setdefault(row.kind, {})[row.name] = row.now if row.now else row.reason
+        if row.kind in ("rename", "remove", "boards", "modes", "traits"):
+            change.setdefault(row.kind, {})[row.name] = row.now
         elif row.kind == "kept":
             change.setdefault("kept", []).append(row.name)
-        elif row.kind in _IN_ENTRY:
-            entry = change.setdefault("settings", {}).setdefault(row.setting, {})
+        else:
+            entry = change.setdefault("map", {}).setdefault(row.setting, {})
             for key, item in row.keys.items():
-                if isinstance(item, dict):
-                    entry[key] = {**entry.get(key, {}), **item}
-                else:
-                    entry[key] = item
+                entry[key] = {**entry.get(key, {}), **item} if isinstance(item, dict) else item
     return change
 
 
-def with_row(
-    dialect: Dialect, at: str, rows: Sequence[Row]
-) -> tuple[list[Row], Dialect, list[str]]:
-    """The rows, and the dialect with those drafted in place.
+def with_rows(g: Drafter, rows: Sequence[Row]) -> tuple[list[Row], Made, list[str]]:
+    """The rows, and the dialect with those that are live in place.
 
     A row that makes the dialect file wrong (two settings would have one name, say) becomes a
     comment, the least likely first, and a note says why.
     """
+    from cfglint.carry.side import read_side
     from cfglint.dialect.checks import mistakes
 
     kept = list(rows)
     notes: list[str] = []
-    before = {str(one) for one in mistakes(dialect.document)}
+    before = {str(one) for one in mistakes(g.dialect.document)}
     while True:
-        change = change_of(at, kept)
-        made = _dialect(dialect, change)
-        wrong = [one for one in mistakes(made.document) if str(one) not in before]
-        drafted = [row for row in kept if row.drafted]
-        if not wrong or not drafted:
-            return kept, made, notes
-        weakest = _blamed(drafted, str(wrong[0])) or min(drafted, key=lambda row: row.confidence)
-        kept[kept.index(weakest)] = weakest._replace(
-            drafted=False, reason=f"{weakest.reason}; {wrong[0].message}"
-        )
-        notes.append(f"`{weakest.name}` is left to you: {wrong[0].message}")
+        dialect = dialect_with(g.dialect, change_of(g.at, kept))
+        wrong = [one for one in mistakes(dialect.document) if str(one) not in before]
+        live = [row for row in kept if row.live]
+        if not wrong or not live:
+            sides = [read_side(side.source, dialect, version=g.at, extent=side.craft.extent)
+                     for side in g.news]  # fmt: skip
+            return kept, Made(dialect, sides), notes
+        message = wrong[0].message
+        blamed = [row for row in live if f"`{row.name}`" in message or f"`{row.now}`" in message]
+        weakest = min(blamed or live, key=lambda row: row.confidence)
+        reason = f"{weakest.reason}; {message}"
+        kept[kept.index(weakest)] = weakest._replace(live=False, reason=reason)
+        notes.append(f"`{weakest.name}` is left to you: {message}")
 
 
-def _blamed(rows: Sequence[Row], message: str) -> Row | None:
-    """The least likely row that a message speaks of."""
-    named = [row for row in rows if f"`{row.name}`" in message or f"`{row.now}`" in message]
-    return min(named, key=lambda row: row.confidence, default=None)
-
-
-def _dialect(dialect: Dialect, change: dict[str, Any]) -> Dialect:
-    from cfglint.dialect.model import Dialect as Made
+def dialect_with(dialect: Dialect, change: dict[str, Any]) -> Dialect:
+    """A dialect with one more row of changes, joined to one of the same version."""
+    from cfglint.dialect.model import Dialect as Made_
     from cfglint.facts.versions import compare
     from cfglint.tomltext import Document
 
@@ -89,8 +90,7 @@ def _dialect(dialect: Dialect, change: dict[str, Any]) -> Dialect:
         rows.append(row)
     rows += [] if joined else [change]
     data = {**dialect.data, "changes": rows} if rows else dict(dialect.data)
-    document = Document(dialect.file, "", data)
-    return Made(document, dialect.grammar)
+    return Made_(Document(dialect.file, "", data))
 
 
 def _joined(row: dict[str, Any], change: dict[str, Any]) -> dict[str, Any]:
@@ -106,9 +106,7 @@ def _joined(row: dict[str, Any], change: dict[str, Any]) -> dict[str, Any]:
     return out
 
 
-def proved(
-    rows: Sequence[Row], dialect: Dialect, olds: Sequence[Side], news: Sequence[Side], at: str
-) -> tuple[list[Row], list[Differs], int]:
+def proved(g: Drafter, rows: Sequence[Row], made: Made) -> tuple[list[Row], list[Differs], int]:
     """The rows with what reading says of each; what still differs, and how much is the same."""
     from cfglint.carry.compare import compare
     from cfglint.carry.side import read_side
@@ -117,9 +115,8 @@ def proved(
     equal = 0
     told: dict[str, Differs] = {}
     same: set[str] = set()
-    for old, new in zip(olds, news, strict=True):
-        before = read_side(old.source, dialect, extent=old.craft.extent)
-        after = read_side(new.source, dialect, version=at, extent=new.craft.extent)
+    for old, after in zip(g.olds, made.sides, strict=True):
+        before = read_side(old.source, made.dialect, extent=old.craft.extent)
         for entry in compare(before, after).entries:
             if entry.name == "craft.firmware":
                 continue
@@ -135,10 +132,9 @@ def proved(
 
 
 def _with_proof(row: Row, told: dict[str, Differs], same: set[str]) -> Row:
-    if not row.drafted or row.kind in ("default", "remove", "kept", "setting", "boards"):
+    if not row.live or row.kind not in ("rename", "at", "rescale", "words", "modes"):
         return row
-    about = family(row.setting) if row.setting else row.now
-    about = f"mode {row.name}" if row.kind == "modes" else about
+    about = f"mode {row.name}" if row.kind == "modes" else row.setting or row.now
     if about in told:
         one = told[about]
         return row._replace(proof=f"with it the value differs: {one.was} → {one.now}")
