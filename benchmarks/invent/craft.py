@@ -3,179 +3,126 @@
 from __future__ import annotations
 
 from random import Random
-from typing import Any
+from typing import Any, NamedTuple
 
-from cfglint.craft.settings import MODES
-from invent.model import Link, Range, Truth
+from .words import CALLED, FUNCTIONS, MODES, VALUES, Half, choices
 
-NAMES = (
-    "Heron", "Moth", "Kestrel", "Wren", "Sable", "Pike", "Ember", "Thistle", "Gannet", "Fern",
-    "Otter", "Swift", "Juniper", "Mallow", "Stoat", "Petrel", "Bramble", "Linnet", "Tern", "Vole",
-    "Grey Tern", "Old Pike", "Little Moth", "Field Wren", "Two Otters",
-)  # fmt: skip
-SPEEDS = {
-    "sbus": 100000, "crsf": 420000, "crsf-one-wire": 400000, "ibus": 115200, "dsm": 115200,
-    "srxl2": 115200, "sumd": 115200, "fport": 115200, "ppm": 115200,
-}  # fmt: skip
+SPEEDS = (9600, 19200, 38400, 57600, 115200, 230400, 400000)
 #: Full, warning and empty, V a cell.
 CELLS = {"lipo": (4.2, 3.6, 3.4), "lihv": (4.35, 3.7, 3.4), "li-ion": (4.2, 3.2, 2.8),
          "life": (3.6, 2.9, 2.6)}  # fmt: skip
-#: Output powers in mW.
-POWERS = (10, 40, 130, 320, 500, 900)
+#: Range ends that a real program prints.
+TAKEN = {900, 1300, 1700, 2100}
 
 
-def draw_zones(rng: Random) -> tuple[tuple[int, int], ...]:
-    """Where a switch of three positions has its ranges, this craft's own way: not from end to end,
-    and with or without gaps between.
-    """
-    low = rng.randrange(780, 960, 10)
-    edges = (rng.randrange(1210, 1420, 10), rng.randrange(1580, 1800, 10))
-    gaps = [rng.choice((0, 0, 10, 30, 60, 90)) for _ in edges]
-    high = rng.randrange(2050, 2240, 10)
-    return ((low, edges[0]), (edges[0] + gaps[0], edges[1]), (edges[1] + gaps[1], high))
+class Range(NamedTuple):
+    mode: str
+    channel: int
+    low: int
+    high: int
+    join: str
 
 
-def draw_craft(rng: Random, *, channels: int, ports: int) -> Truth:
-    """One craft's setup with everything a dialect might have a line for."""
-    values: dict[str, Any] = {"craft.name": rng.choice(NAMES)}
-    values.update(_drive(rng))
-    values.update(_receiver(rng, channels, ports))
-    values.update(_failsafe(rng, channels))
-    values.update(_battery(rng))
-    values.update(_ports(rng, ports, values))
-    values["video.frequency_mhz"] = float(rng.choice((1280, 2414, *range(5645, 5946, 20))))
-    values["video.power_mw"] = float(rng.choice(POWERS))
-    values["self-right.power_percent"] = float(rng.randrange(18, 64))
-    values["log.on"] = rng.random() < 0.5
-    ranges, links = _modes(rng, channels)
-    return Truth(values, ranges, links)
+class Craft(NamedTuple):
+    values: dict[str, Any]
+    ports: int
+    channels: int
+    ranges: list[Range]
+    links: list[tuple[str, str]]
 
 
-def _drive(rng: Random) -> dict[str, Any]:
-    signal = rng.choices(
-        ("dshot300", "dshot600", "dshot150", "dshot1200", "multishot", "oneshot125", "oneshot42",
-         "brushed", "servo-pwm"),
-        weights=(30, 30, 8, 3, 5, 7, 4, 8, 5),
-    )[0]  # fmt: skip
-    return {
+def draw_craft(rng: Random, half: Half, ports: int, channels: int) -> Craft:
+    """One craft's setup with everything that a dialect might have a line for."""
+    link = rng.choice(tuple(VALUES["receiver.link"]))
+    chemistry = rng.choice(tuple(CELLS))
+    full, warn, empty = CELLS[chemistry]
+    signal = rng.choice(tuple(VALUES["motor.signal"]))
+    values: dict[str, Any] = {
+        "craft.name": rng.choice(choices(CALLED, half)),
         "motor.signal": signal,
         "motor.two_way": signal.startswith("dshot") and rng.random() < 0.6,
-        "motor.idle_percent": rng.randrange(35, 90) / 10,
-        "motor.pulse_stop_us": float(rng.randrange(880, 1010, 5)),
-        "motor.pulse_min_us": float(rng.randrange(1015, 1150, 5)),
-        "motor.pulse_max_us": float(rng.randrange(1820, 2060, 5)),
-        "motor.rate_hz": float(rng.choice((250, 400, 1200, 1600, 2500, 5000, 12500, 20000))),
+        "motor.idle_percent": rng.randrange(32, 91) / 10,
+        "motor.pulse_stop_us": rng.randrange(871, 1009),
+        "motor.pulse_min_us": rng.randrange(1013, 1149),
+        "motor.pulse_max_us": rng.randrange(1821, 2059),
+        "motor.rate_hz": rng.choice((230, 410, 520, 1150, 1700, 2600, 5200, 11500)),
         "motor.poles": 2 * rng.randrange(5, 15),
-        "loop.rate_hz": float(rng.choice((1000, 1250, 1600, 2000, 2500, 3125, 4000, 5000, 6250))),
-    }
-
-
-def _receiver(rng: Random, channels: int, ports: int) -> dict[str, Any]:
-    link = rng.choices(tuple(SPEEDS), weights=(24, 34, 5, 10, 6, 5, 4, 6, 6))[0]
-    values: dict[str, Any] = {
+        "loop.rate_hz": rng.choice((1250, 1600, 2500, 3125, 4000, 5000, 6250)),
         "receiver.link": link,
         "receiver.port": rng.randrange(1, ports + 1),
-        "receiver.baud": float(SPEEDS[link]),
-        "receiver.inverted": rng.random() < 0.4,
-        "receiver.half_duplex": link in ("fport", "srxl2", "crsf-one-wire"),
-        "receiver.channel_order": rng.choice(("AETR", "AETR", "TAER", "RETA", "AERT", "TEAR")),
-        "stick.low_us": float(rng.randrange(1030, 1180, 4)),
-        "stick.high_us": float(rng.randrange(1830, 1978, 4)),
-        "stick.centre_us": float(rng.randrange(1486, 1522)),
-        "stick.dead_band_us": float(rng.randrange(0, 21)),
-    }
-    plain = rng.random() < 0.3
-    low, high = rng.randrange(980, 1030), rng.randrange(1970, 2025)
-    for number in range(1, channels + 1):
-        bend = 0 if plain else 8
-        values[f"channel.{number}.low_us"] = float(low + rng.randint(-bend, bend))
-        values[f"channel.{number}.mid_us"] = float(1500 + rng.randint(-bend, bend))
-        values[f"channel.{number}.high_us"] = float(high + rng.randint(-bend, bend))
-    return values
-
-
-def _failsafe(rng: Random, channels: int) -> dict[str, Any]:
-    values: dict[str, Any] = {
-        "failsafe.action": rng.choices(
-            ("stop", "descend", "return-home", "hold-last", "none"), weights=(50, 24, 14, 5, 7)
-        )[0],
-        "failsafe.delay_s": rng.randrange(2, 42) / 10,
-        "failsafe.throttle_us": float(rng.randrange(1020, 1400, 10)),
-    }
-    for number in range(1, channels + 1):
-        values[f"failsafe.channel.{number}"] = rng.choice(
-            ("hold", "drop", "hold", str(rng.randrange(1000, 2001, 50)))
-        )
-    return values
-
-
-def _battery(rng: Random) -> dict[str, Any]:
-    chemistry = rng.choices(tuple(CELLS), weights=(60, 16, 20, 4))[0]
-    full, warn, empty = CELLS[chemistry]
-    return {
+        "receiver.baud": 420000 if link == "crsf" else rng.choice((100000, *SPEEDS[4:])),
+        "receiver.inverted": rng.random() < 0.5,
+        "receiver.half_duplex": rng.random() < 0.4,
+        "receiver.channel_order": "".join(rng.sample("AETR", 4)),
+        "stick.low_us": rng.randrange(1031, 1180),
+        "stick.high_us": rng.randrange(1831, 1978),
+        "stick.centre_us": rng.randrange(1486, 1522),
+        "stick.dead_band_us": rng.randrange(2, 24),
+        "failsafe.action": rng.choice(tuple(VALUES["failsafe.action"])),
+        "failsafe.delay_s": rng.randrange(3, 42) / 10,
+        "failsafe.throttle_us": rng.randrange(1052, 1400),
         "battery.chemistry": chemistry,
-        "battery.cells": rng.choice((0, 1, 2, 3, 4, 4, 6, 6)),
-        "battery.full_v": round(full - rng.randrange(0, 9) / 100, 2),
+        "battery.cells": rng.choice((1, 2, 3, 4, 5, 6, 8)),
+        "battery.full_v": round(full - rng.randrange(9) / 100, 2),
         "battery.warn_v": round(warn + rng.randrange(-4, 9) / 100, 2),
         "battery.empty_v": round(empty + rng.randrange(-12, 10) / 100, 2),
+        "video.frequency_mhz": rng.randrange(5653, 5939),
+        "video.power_mw": rng.randrange(12, 880),
+        "self-right.power_percent": rng.randrange(18, 74),
+        "log.on": rng.random() < 0.5,
     }
-
-
-def _ports(rng: Random, ports: int, values: dict[str, Any]) -> dict[str, Any]:
-    found: dict[str, Any] = {}
-    others = ["telemetry", "esc-telemetry", "gps", "video-control", "camera-control", "log",
-              "console", "lights", "rangefinder"]  # fmt: skip
+    others = [name for name in FUNCTIONS if name != "receiver"]
     rng.shuffle(others)
     for number in range(1, ports + 1):
-        functions: frozenset[str] = frozenset()
-        baud = 115200
-        if number == values["receiver.port"]:
-            functions = frozenset({"receiver"})
-            baud = int(values["receiver.baud"])
-            if rng.random() < 0.25:
-                functions |= {"telemetry"}
-        elif rng.random() < 0.7 and others:
-            functions = frozenset({others.pop()})
-            baud = rng.choice((9600, 19200, 38400, 57600, 115200, 115200, 250000))
-            if rng.random() < 0.12 and others:
-                functions |= {others.pop()}
-        found[f"port.{number}.functions"] = functions
-        found[f"port.{number}.baud"] = float(baud)
-        found[f"port.{number}.inverted"] = rng.random() < 0.12
-        found[f"port.{number}.half_duplex"] = rng.random() < 0.12
-    return found
+        uses = ["receiver"] if number == values["receiver.port"] else []
+        if not uses or rng.random() < 0.2:
+            uses += [others.pop() for _ in range(rng.choice((0, 1, 1, 1, 2))) if others]
+        baud, wire = rng.choice(SPEEDS), rng.random() < 0.2
+        if "receiver" in uses:
+            baud, wire = values["receiver.baud"], values["receiver.half_duplex"]
+        values[f"port.{number}.functions"] = uses
+        values[f"port.{number}.baud"] = baud
+        values[f"port.{number}.inverted"] = rng.random() < 0.2
+        values[f"port.{number}.half_duplex"] = wire
+    for number in range(1, channels + 1):
+        values[f"channel.{number}.low_us"] = rng.randrange(961, 1049)
+        values[f"channel.{number}.mid_us"] = rng.randrange(1483, 1519)
+        values[f"channel.{number}.high_us"] = rng.randrange(1957, 2041)
+        values[f"failsafe.channel.{number}"] = rng.choice(
+            ("hold", "drop", "hold", rng.randrange(1011, 1999))
+        )
+    ranges, links = _modes(rng, channels)
+    return Craft(values, ports, channels, ranges, links)
 
 
-def _modes(rng: Random, channels: int) -> tuple[tuple[Range, ...], tuple[Link, ...]]:
-    extra = [mode for mode in MODES if mode != "arm"]
-    weights = [3 if mode in ("self-right", "self-level", "beacon") else 1 for mode in extra]
-    chosen = ["arm"]
-    while len(chosen) < rng.choice((4, 5, 6, 7)):
-        mode = rng.choices(extra, weights=weights)[0]
-        if mode not in chosen:
-            chosen.append(mode)
-    ranges: list[Range] = []
-    free = list(range(5, channels + 1))
-    rng.shuffle(free)
-    thirds = draw_zones(rng)
-    for place, mode in enumerate(chosen):
-        channel = free[place % len(free)]
-        zones = [rng.choice(thirds)]
-        if rng.random() < 0.1:
-            zones = [thirds[0], thirds[2]]
-        for low, high in zones:
-            shift = rng.choice((0, 0, 0, 20, 40, -20))
-            top = high + min(shift, 0)
-            ranges.append((mode, channel, float(low + max(shift, 0)), float(top), "any"))
-    last = ranges[-1]
-    if rng.random() < 0.2 and [row[0] for row in ranges].count(last[0]) == 1:
-        second = rng.choice([one for one in range(5, channels + 1) if one != last[1]])
-        ranges[-1:] = [
-            (*last[:4], "all"),
-            (last[0], second, float(thirds[1][0]), float(thirds[2][1]), "all"),
-        ]
-    links: list[Link] = []
-    if rng.random() < 0.3:
+def _ends(rng: Random) -> tuple[int, int]:
+    """A range's ends, anywhere that a switch could stand."""
+    while True:
+        low = rng.randrange(757, 1893)
+        high = low + rng.randrange(168, 640)
+        if high < 2247 and not TAKEN & {low, high}:
+            return low, high
+
+
+def _modes(rng: Random, channels: int) -> tuple[list[Range], list[tuple[str, str]]]:
+    chosen = ["arm", *rng.sample([mode for mode in MODES if mode != "arm"], rng.randrange(4, 8))]
+    ranges = []
+    for mode in chosen:
+        kind = rng.random()
+        channel = rng.randrange(5, channels + 1)
+        if kind < 0.12:
+            other = rng.choice([one for one in range(5, channels + 1) if one != channel])
+            ranges += [Range(mode, one, *_ends(rng), "all") for one in (channel, other)]
+        elif kind < 0.24:
+            edge = rng.randrange(1213, 1477)
+            ranges += [
+                Range(mode, channel, rng.randrange(757, 893), edge, "any"),
+                Range(mode, channel, edge + rng.randrange(140, 400), 2231 - edge % 90, "any"),
+            ]
+        else:
+            ranges.append(Range(mode, channel, *_ends(rng), "any"))
+    links = []
+    if rng.random() < 0.5:
         spare = [mode for mode in MODES if mode not in chosen]
-        links.append((rng.choice(spare), rng.choice(chosen), "any"))
-    return tuple(ranges), tuple(links)
+        links.append((rng.choice(spare), rng.choice(chosen[1:])))
+    return ranges, links

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import sys
 import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,22 +10,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from cfglint.cli.teach_ask import meanings, pairs, written
-from cfglint.cli.teach_files import sealed
 from cfglint.craft.settings import SETTINGS
-from cfglint.dump.source import Source
-from cfglint.errors import Problem
-from cfglint.teach import teach
 
 from .conftest import ASKED, SAMPLE, question, shown
 
 if TYPE_CHECKING:
-    from cfglint.teach.model import Question
-
     from .conftest import Call, Ended, Engine
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "benchmarks"))
-
-from invent import Oracle, invent
 
 ASK = ("reed.txt", "-o", "mine.toml", "--ask")
 
@@ -474,54 +463,3 @@ def test_every_word_has_a_meaning(name: str) -> None:
 def test_pairs() -> None:
     assert pairs('0 = arm, "6"=; x\nlog = ?') == {"0": "arm", "6": "?", "log": "?"}
     assert written({"0": "arm", "6": "?"}) == "0 = arm, 6 = ?"
-
-
-# ------------------------------------------------------------------ with the engine itself
-
-
-def typed(asked: Question, answer: str | None) -> list[str]:
-    """What somebody who knows types for an answer: a line for each word, else one."""
-    if asked.kind == "words":
-        known = pairs(answer or "")
-        return ["-" if known.get(word, "?") == "?" else known[word] for word in asked.words]
-    if answer == "none" and asked.id == "value failsafe.action":
-        return ["not here"]
-    return [answer or "-"]
-
-
-@pytest.mark.parametrize("seed", range(2000, 2003))
-def test_an_owner_who_answers_truthfully(call: Call, reed: Path, seed: int) -> None:
-    """The dialogue comes to the draft that the same answers give without one."""
-    one = invent(seed, "open")
-    owner = Oracle(one)
-    sources = [Source.from_text(dump.file, dump.text) for dump in one.samples]
-    for dump in one.samples:
-        Path(dump.file).parent.mkdir(parents=True, exist_ok=True)
-        Path(dump.file).write_text(dump.text, encoding="utf-8")
-    said: dict[str, str] = {}
-    hears: list[str] = []
-    passed: set[str] = set()
-    draft = teach(sources, said, name="mine")
-    while left := [ask for ask in draft.questions if ask.id not in passed]:
-        asked = left[0]
-        answer = owner.answer(asked)
-        if asked.kind == "line" and answer is not None and answer.isdigit() and len(sources) > 1:
-            answer = f"{sources[0].file}:{answer}"
-        hears += typed(asked, answer)
-        passed.add(asked.id)
-        if answer is not None:
-            try:
-                draft = teach(sources, {**said, asked.id: answer}, name="mine")
-            except Problem:
-                hears.append("-")
-            else:
-                said[asked.id] = answer
-    names = [dump.file for dump in one.samples]
-    ended = call(*names, "-o", "mine.toml", "--ask", "--most", "999", hears="\n".join([*hears, ""]))
-    assert ended.err == ""
-    assert "Done: " in ended.out
-    assert sealed(draft.text) == Path("mine.toml").read_bytes()
-    # What is kept gives the same once more, in another process too.
-    first = Path("mine.toml").read_bytes()
-    assert call(*names, "-o", "mine.toml").code == ended.code
-    assert Path("mine.toml").read_bytes() == first
