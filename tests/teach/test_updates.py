@@ -27,8 +27,8 @@ schema = 2
 versions = ">=2.0,<3"
 
 [marks]
-comment = "#"
-assign = "set {name} = {value}"
+comment = ";"
+assign = "pin {name} = {value}"
 removal = "forget {name}"
 title = "[{title}]"
 list = "/"
@@ -41,23 +41,23 @@ full = "whole"
 changes = "part"
 
 [map]
-"craft.name" = "set nick"
-"motor.signal" = { at = "set motor_talk", words = { dshot300 = "DSHOT300", dshot600 = "DSHOT600" } }
-"motor.idle_percent" = { at = "set motor_idle", scale = 0.1, default = 5 }
-"motor.poles" = { at = "set magnets", default = 22 }
+"craft.name" = "pin nick"
+"motor.signal" = { at = "pin motor_talk", words = { dshot300 = "DSHOT300", dshot600 = "DSHOT600" } }
+"motor.idle_percent" = { at = "pin motor_idle", scale = 0.1, default = 5 }
+"motor.poles" = { at = "pin magnets", default = 22 }
 "motor.two_way" = { at = "{value} reply", words = { yes = "with", no = "without" } }
-"loop.rate_hz" = { at = "set loop_period", over = 1000000 }
-"receiver.link" = "set rx_link"
-"receiver.inverted" = "set rx_flip"
-"failsafe.delay_s" = { at = "set loss_wait", default = 0.7 }
-"failsafe.throttle_us" = "set loss_gas"
-"battery.full_v" = { at = "set cell_full", default = 4.2 }
-"battery.warn_v" = { at = "set cell_warn", step = 0.01, decimals = 0 }
-"stick.low_us" = "sticks > set low"
-"channel.N.low_us" = "axis N > set low"
-"channel.N.high_us" = "set ch{N}_high"
-"port.N.functions" = { at = "set port{N}_use", N = { first = 0 } }
-"log.on" = { at = "set keep_log", default = false }
+"loop.rate_hz" = { at = "pin loop_period", over = 1000000 }
+"receiver.link" = "pin rx_link"
+"receiver.inverted" = "pin rx_flip"
+"failsafe.delay_s" = { at = "pin loss_wait", default = 0.7 }
+"failsafe.throttle_us" = "pin loss_gas"
+"battery.full_v" = { at = "pin cell_full", default = 4.2 }
+"battery.warn_v" = { at = "pin cell_warn", step = 0.01, decimals = 0 }
+"stick.low_us" = "sticks > pin low"
+"channel.N.low_us" = "axis N > pin low"
+"channel.N.high_us" = "pin ch{N}_high"
+"port.N.functions" = { at = "pin port{N}_use", N = { first = 0 } }
+"log.on" = { at = "pin keep_log", default = false }
 
 [modes]
 arm = "armed"
@@ -70,8 +70,8 @@ makes = "range"
 
 [kept]
 at = [
-  "set gyro_cut", "set gyro_band", "set led_dim1", "set led_dim2", "set led_dim3",
-  "set osd_*", "set tilt"]
+  "pin gyro_cut", "pin gyro_band", "pin led_dim1", "pin led_dim2", "pin led_dim3",
+  "pin osd_*", "pin tilt"]
 """
 OLD = "; reed TEAL 2.0 whole\n"
 NEW = "; reed TEAL 2.1 whole\n"
@@ -211,23 +211,23 @@ def test_a_rename_by_meaning_and_value() -> None:
 
 
 def test_shortened_words_are_the_same() -> None:
-    found = draft("set gyro_band = 120\n", "set grbnd = 120\n")
+    found = draft("pin gyro_band = 120\n", "pin grbnd = 120\n")
     assert found.live("rename") == {"gyro_band": "grbnd"}
 
 
 def test_words_that_both_live_on_are_two_things() -> None:
     dialect = REED.replace(
-        '"set tilt"]',
-        '"set tilt", "set pid_p_roll", "set pid_d_roll", "set pid_p_yaw", "set pid_d_yaw"]',
+        '"pin tilt"]',
+        '"pin tilt", "pin roll_shove", "pin roll_ease", "pin yaw_shove", "pin yaw_ease"]',
     )
-    same = SAME + "set pid_p_yaw = 3\nset pid_d_yaw = 4\n"
+    same = SAME + "pin yaw_shove = 3\nset yaw_ease = 4\n"
     found = draft(
-        "set pid_p_roll = 7\n", "set pid_d_roll = 9\n",
-        dialect=dialect.replace('"set pid_d_roll", ', ""),
+        "pin roll_shove = 7\n", "pin roll_ease = 9\n",
+        dialect=dialect.replace('"pin roll_ease", ', ""),
         same=same,
     )  # fmt: skip
-    assert "pid_p_roll" not in found.live("rename")
-    assert found.live("kept") == {"set pid_d_roll": ""}
+    assert "roll_shove" not in found.live("rename")
+    assert found.live("kept") == {"pin roll_ease": ""}
 
 
 def test_a_family_of_kept_names_goes_together() -> None:
@@ -248,9 +248,9 @@ def test_a_family_of_a_setting_is_one_row() -> None:
 
 
 def test_names_that_a_star_kept_are_kept_by_their_new_ones() -> None:
-    found = draft("set osd_clock = 7\n", "set hud_clock = 7\n", same=SAME)
+    found = draft("pin osd_clock = 7\n", "pin hud_clock = 7\n", same=SAME)
     assert found.live("rename") == {"osd_clock": "hud_clock"}
-    assert found.live("kept") == {"set hud_clock": ""}
+    assert found.live("kept") == {"pin hud_clock": ""}
     assert found.unread == (1, 0)
 
 
@@ -259,7 +259,7 @@ def test_a_name_that_another_section_has_as_well_is_changed_for_one_setting() ->
     after = "[sticks]\npin lowest = 1084\n[axis 1]\npin low = 1000\n[axis 2]\npin low = 1001\n"
     found = draft(before, after)
     one = row(found, "at", "stick.low_us")
-    assert (one.live, dict(one.keys)) == (True, {"at": "sticks > set lowest"})
+    assert (one.live, dict(one.keys)) == (True, {"at": "sticks > pin lowest"})
     assert found.differs == ()
 
 
@@ -284,10 +284,10 @@ def test_a_name_that_the_dialect_does_not_know_is_no_row() -> None:
 
 
 def test_a_name_that_something_else_has_is_no_row() -> None:
-    dialect = REED.replace('"set tilt"]', '"set tilt", "set magnets"]')
+    dialect = REED.replace('"pin tilt"]', '"pin tilt", "pin magnets"]')
     found = draft(
         "[aft]\nset magnets = 71\n", "[aft]\nset magnets_new = 71\n", dialect=dialect.replace(
-            'at = "set magnets"', 'at = "drive > set magnets"')
+            'at = "pin magnets"', 'at = "drive > pin magnets"')
     )  # fmt: skip
     one = row(found, "rename", "magnets")
     assert not one.live
@@ -306,16 +306,16 @@ def test_two_new_names_as_good_leave_it_open() -> None:
 
 
 def test_values_of_another_kind_are_another_thing() -> None:
-    found = draft("set gyro_band = 120\n", "set gyro_band_kind = sharp\n")
+    found = draft("pin gyro_band = 120\n", "pin gyro_band_kind = sharp\n")
     assert "gyro_band" not in found.live("rename")
 
 
 def test_where_little_changed_another_value_speaks_against_a_rename() -> None:
     dialect = REED.replace(
-        '"set tilt"]', '"set tilt", ' + ", ".join(f'"set aux_{c}"' for c in "abcdefgh") + "]"
+        '"pin tilt"]', '"pin tilt", ' + ", ".join(f'"pin aux_{c}"' for c in "abcdefgh") + "]"
     )
-    same = SAME + "".join(f"set aux_{c} = 5\n" for c in "abcdefgh")
-    other = draft("set gyro_band = 120\n", "set gyro_notch = 77\n", dialect=dialect, same=same)
+    same = SAME + "".join(f"pin aux_{c} = 5\n" for c in "abcdefgh")
+    other = draft("pin gyro_band = 120\n", "pin gyro_notch = 77\n", dialect=dialect, same=same)
     assert "gyro_band" not in other.live("rename")
 
 
@@ -327,13 +327,13 @@ def test_names_in_any_letter_case() -> None:
 
 
 def test_joints_are_spelling() -> None:
-    assert kinds(draft("set loss_gas = 1350\n", "set loss-gas = 1350\n")) == []
+    assert kinds(draft("pin loss_gas = 1350\n", "pin loss-gas = 1350\n")) == []
 
 
 def test_flags_by_name() -> None:
     found = draft("with reply\n", "with reply_wire\n")
     assert found.live("rename") == {"reply": "reply_wire"}
-    assert "reply" not in draft("with reply\n", "set reply_wire = 3\n").live("rename")
+    assert "reply" not in draft("with reply\n", "pin reply_wire = 3\n").live("rename")
 
 
 # ------------------------------------------------------------------ gone and new
@@ -358,18 +358,18 @@ def test_gone_from_several_crafts() -> None:
 
 
 def test_a_member_that_is_gone_may_only_be_hidden() -> None:
-    found = draft("set led_dim1 = 1\nset led_dim2 = 2\n", "set led_dim1 = 1\n")
+    found = draft("pin led_dim1 = 1\nset led_dim2 = 2\n", "pin led_dim1 = 1\n")
     assert not row(found, "remove", "led_dim2").live
 
 
 def test_a_name_that_still_stands_elsewhere_is_removed_with_its_title() -> None:
     found = draft("[sticks]\nset low = 1\n[axis 1]\nset low = 2\n", "[axis 1]\nset low = 2\n")
-    assert list(found.live("remove")) == ["sticks > set low"]
+    assert list(found.live("remove")) == ["sticks > pin low"]
     assert found.dialect.at("2.1").entries_of("channel.N.low_us")
 
 
 def test_an_unknown_name_that_is_gone_needs_nothing() -> None:
-    assert not row(draft("set strange = 1\n", ""), "remove", "strange").live
+    assert not row(draft("pin strange = 1\n", ""), "remove", "strange").live
 
 
 def test_a_new_name_in_the_place_of_one_that_went() -> None:
@@ -383,21 +383,21 @@ def test_a_new_name_in_the_place_of_one_that_went() -> None:
 
 
 def test_a_dump_that_was_cut_off_tells_nothing_of_what_is_gone() -> None:
-    found = draft("set gyro_band = 120\nset magnets = 12\n", "set gyro_b")
+    found = draft("pin gyro_band = 120\nset magnets = 12\n", "pin gyro_b")
     assert found.live("remove") == {}
     assert any("cut off" in note for note in found.notes)
 
 
 def test_too_much_is_gone() -> None:
-    before = "".join(f"set osd_{n} = {n}\n" for n in "abcdefgh")
-    found = draft(before, "set magnets = 12\n", same="set tilt = 40\n")
+    before = "".join(f"pin osd_{n} = {n}\n" for n in "abcdefgh")
+    found = draft(before, "pin magnets = 12\n", same="pin tilt = 40\n")
     assert found.live("remove") == {}
     assert any("same firmware?" in note for note in found.notes)
 
 
 def test_new_names_are_kept() -> None:
-    found = draft("", "set quiver = 3\n")
-    assert found.live("kept") == {"set quiver": ""}
+    found = draft("", "pin quiver = 3\n")
+    assert found.live("kept") == {"pin quiver": ""}
     assert found.unread == (1, 0)
 
 
@@ -405,13 +405,13 @@ def test_a_new_name_may_be_a_setting() -> None:
     found = draft("", "pin battery_cell_empty_volt = 3.3\n")
     one = row(found, "setting", "battery.empty_v")
     assert one.live
-    assert dict(one.keys) == {"at": "set battery_cell_empty_volt", "sure": False}
+    assert dict(one.keys) == {"at": "pin battery_cell_empty_volt", "sure": False}
     assert "battery.empty_v" in found.dialect.at("2.1").unsure
 
 
 def test_a_new_setting_in_a_section() -> None:
     found = draft("", "[battery]\nset cell_empty_volt = 3.3\n")
-    assert row(found, "setting", "battery.empty_v").keys["at"] == "battery > set cell_empty_volt"
+    assert row(found, "setting", "battery.empty_v").keys["at"] == "battery > pin cell_empty_volt"
 
 
 def test_new_names_that_might_be_one_setting_are_only_kept() -> None:
@@ -421,7 +421,7 @@ def test_new_names_that_might_be_one_setting_are_only_kept() -> None:
     )  # fmt: skip
     assert found.live("setting") == {}
     assert set(found.live("kept")) == {
-        "set motor_pulse_min", "set motor_pulse_low", "{value} quiver", "set video_power"
+        "pin motor_pulse_min", "pin motor_pulse_low", "{value} quiver", "pin video_power"
     }  # fmt: skip
 
 
@@ -449,15 +449,15 @@ def test_another_scale(before: str, after: str, setting: str, keys: dict[str, An
 
 
 def test_a_rate_becomes_a_period() -> None:
-    dialect = REED.replace('"set loop_period", over = 1000000', '"set loop_rate"')
-    found = draft("set loop_rate = 8000\n", "set loop_rate = 125\n", dialect=dialect)
+    dialect = REED.replace('"pin loop_period", over = 1000000', '"pin loop_rate"')
+    found = draft("pin loop_rate = 8000\n", "pin loop_rate = 125\n", dialect=dialect)
     assert dict(row(found, "rescale", "loop.rate_hz").keys) == {"over": 1000000}
     assert found.differs == ()
 
 
 def test_an_offset_goes() -> None:
-    dialect = REED.replace('"set loss_gas"', '{ at = "set loss_gas", scale = 10, offset = 1000 }')
-    found = draft("set loss_gas = 35\n", "set loss_gas = 1350\n", dialect=dialect)
+    dialect = REED.replace('"pin loss_gas"', '{ at = "pin loss_gas", scale = 10, offset = 1000 }')
+    found = draft("pin loss_gas = 35\n", "pin loss_gas = 1350\n", dialect=dialect)
     assert dict(row(found, "rescale", "failsafe.throttle_us").keys) == {"scale": 1, "offset": 0}
 
 
@@ -473,7 +473,7 @@ def test_a_scale_that_may_be_another_value_is_a_comment() -> None:
     one = row(found, "rescale", "failsafe.delay_s")
     assert not one.live
     assert '# map: "failsafe.delay_s" = { scale = 0.1 }' in found.text
-    assert row(found, "doubt", "failsafe.delay_s").live, "what it is set to is marked meanwhile"
+    assert row(found, "doubt", "failsafe.delay_s").live, "what it is pin to is marked meanwhile"
     assert "failsafe.delay_s" in found.dialect.at("2.1").unsure
     assert "value failsafe.delay_s" in found.open
 
@@ -496,43 +496,43 @@ def test_a_scale_but_for_rounding() -> None:
 
 
 def test_a_scale_that_most_values_bear_out() -> None:
-    before = [f"set cell_full = {v}\n" for v in ("4.1", "4.2", "4.3", "4.35")]
-    after = [f"set cell_full = {v}\n" for v in ("410", "420", "430", "415")]
+    before = [f"pin cell_full = {v}\n" for v in ("4.1", "4.2", "4.3", "4.35")]
+    after = [f"pin cell_full = {v}\n" for v in ("410", "420", "430", "415")]
     one = row(draft(before, after), "rescale", "battery.full_v")
     assert (one.live, one.keys) == (False, {"scale": 0.01})
     assert "4.35 V → 4.15 V, so it waits for your answer" in one.reason
 
 
 def test_a_number_without_a_usual_range() -> None:
-    dialect = REED.replace('"log.on"', '"port.N.baud" = "set speedN"\n"log.on"')
-    found = draft("set speed1 = 115200\n", "set speed1 = 1152\n", dialect=dialect)
+    dialect = REED.replace('"log.on"', '"port.N.baud" = "pin speedN"\n"log.on"')
+    found = draft("pin speed1 = 115200\n", "pin speed1 = 1152\n", dialect=dialect)
     assert dict(row(found, "rescale", "port.N.baud").keys) == {"scale": 100}
-    tenfold = draft("set speed1 = 115200\n", "set speed1 = 11520\n", dialect=dialect)
+    tenfold = draft("pin speed1 = 115200\n", "pin speed1 = 11520\n", dialect=dialect)
     assert not row(tenfold, "rescale", "port.N.baud").live
 
 
 def test_two_scales_as_good_are_a_comment() -> None:
-    found = draft("set loop_period = 1000\n", "set loop_period = 1\n")
+    found = draft("pin loop_period = 1000\n", "pin loop_period = 1\n")
     assert row(found, "rescale", "loop.rate_hz").live
-    dialect = REED.replace('"set loop_period", over = 1000000', '"set loop_rate"')
-    both = draft("set loop_rate = 1000\n", "set loop_rate = 1000\n", dialect=dialect)
+    dialect = REED.replace('"pin loop_period", over = 1000000', '"pin loop_rate"')
+    both = draft("pin loop_rate = 1000\n", "pin loop_rate = 1000\n", dialect=dialect)
     assert kinds(both) == []
 
 
 def test_a_rename_and_another_scale_at_once() -> None:
-    found = draft("set loss_wait = 0.4\n", "set loss_wait_ms = 400\n")
+    found = draft("pin loss_wait = 0.4\n", "pin loss_wait_ms = 400\n")
     assert found.live("rename") == {"loss_wait": "loss_wait_ms"}
     assert dict(row(found, "rescale", "failsafe.delay_s").keys) == {"scale": 0.001}
     assert found.differs == ()
 
 
 def test_a_wait_is_never_changed_without_a_mark() -> None:
-    found = draft("set loss_wait = 1\n", "set loss_wait_ms = 30\n")
+    found = draft("pin loss_wait = 1\n", "pin loss_wait_ms = 30\n")
     rename, scale = row(found, "rename", "loss_wait"), row(found, "rescale", "failsafe.delay_s")
     assert (rename.live, scale.live, scale.keys) == (False, False, {"scale": 0.001})
     assert "its name ends in `ms`, so 30 is 0.03 s, where 1 s was" in scale.reason
     assert not found.dialect.data.get("changes")
-    told = draft("set loss_wait = 1\n", "set loss_wait_ms = 30\n",
+    told = draft("pin loss_wait = 1\n", "pin loss_wait_ms = 30\n",
                  answers={"name loss_wait": "loss_wait_ms"})  # fmt: skip
     assert told.live("rename") == {"loss_wait": "loss_wait_ms"}
     assert row(told, "rescale", "failsafe.delay_s").live, "the unit goes with the name"
@@ -541,7 +541,7 @@ def test_a_wait_is_never_changed_without_a_mark() -> None:
 
 
 def test_an_answer_settles_a_scale() -> None:
-    pair = "set loss_wait = 0.2\n", "set loss_wait = 2\n"
+    pair = "pin loss_wait = 0.2\n", "pin loss_wait = 2\n"
     key = "value failsafe.delay_s"
     assert dict(row(draft(*pair, answers={key: "0.2 s"}), "rescale", "failsafe.delay_s").keys) == {
         "scale": 0.1
@@ -565,7 +565,7 @@ def test_an_answer_settles_a_scale() -> None:
     ],
 )
 def test_no_row_changes_a_value_without_an_answer(before: str, after: str) -> None:
-    found = draft(f"set {before}\n", f"set {after}\n", same="set tilt = 40\nset gyro_cut = 95\n")
+    found = draft(f"pin {before}\n", f"pin {after}\n", same="pin tilt = 40\nset gyro_cut = 95\n")
     assert [one for one in found.rows if one.kind == "rename" and one.live and one.setting] == []
 
 
@@ -582,7 +582,7 @@ def test_no_ground_rule_looks_at_what_may_change_unasked() -> None:
 
 
 def test_a_number_that_is_none_any_more() -> None:
-    found = draft("set cell_full = 4.2\n", "set cell_full = high\n")
+    found = draft("pin cell_full = 4.2\n", "pin cell_full = high\n")
     assert found.live("rescale") == {}
     assert found.differs
 
@@ -613,14 +613,14 @@ def test_a_word_that_means_another_value_is_a_comment() -> None:
 
 
 def test_a_word_that_says_nothing_is_a_comment() -> None:
-    found = draft("set motor_talk = DSHOT300\n", "set motor_talk = warble\n", same="set tilt = 1\n")
+    found = draft("pin motor_talk = DSHOT300\n", "pin motor_talk = warble\n", same="pin tilt = 1\n")
     assert not row(found, "words", "motor.signal").live
 
 
 def test_a_word_much_like_the_old_one() -> None:
     dialect = REED.replace('"DSHOT300"', '"warbling"')
-    found = draft("set motor_talk = warbling\n", "set motor_talk = warblings\n", dialect=dialect,
-                  same="set tilt = 1\n")  # fmt: skip
+    found = draft("pin motor_talk = warbling\n", "pin motor_talk = warblings\n", dialect=dialect,
+                  same="pin tilt = 1\n")  # fmt: skip
     assert row(found, "words", "motor.signal").live
 
 
@@ -633,9 +633,9 @@ def test_words_where_the_neutral_ones_were_written() -> None:
 
 
 def test_one_word_of_a_list() -> None:
-    found = draft("set port0_use = receiver/gps\n", "set port0_use = receiver/gnss\n")
+    found = draft("pin port0_use = receiver/gps\n", "pin port0_use = receiver/gnss\n")
     assert row(found, "words", "port.N.functions").keys["words"]["gps"] == "gnss"
-    two = draft("set port0_use = receiver/gps\n", "set port0_use = rx/gnss\n")
+    two = draft("pin port0_use = receiver/gps\n", "pin port0_use = rx/gnss\n")
     assert two.live("words") == {}
 
 
@@ -661,7 +661,7 @@ def test_yes_and_no() -> None:
     }
     assert dict(row(found, "words", "log.on").keys) == {"words": {"yes": "on", "no": "off"}}
     assert found.differs == ()
-    assert draft("set rx_flip = yes\n", "set rx_flip = maybe\n").live("words") == {}
+    assert draft("pin rx_flip = yes\n", "pin rx_flip = maybe\n").live("words") == {}
     muddled = draft(
         "pin rx_flip = yes\npin keep_log = no\n", "pin rx_flip = on\npin keep_log = on\n"
     )
@@ -672,10 +672,10 @@ def test_yes_and_no() -> None:
 
 
 def test_a_renamed_setting_at_another_value_may_be_at_its_new_default() -> None:
-    found = draft("set loss_wait = 0.8\n", "set loss_wait_time = 0.3\n")
+    found = draft("pin loss_wait = 0.8\n", "pin loss_wait_time = 0.3\n")
     assert not row(found, "default", "failsafe.delay_s").live
     reset = draft(
-        "set loss_wait = 0.8\nset magnets = 12\n", "set loss_wait_time = 0.3\nset magnets = 22\n"
+        "pin loss_wait = 0.8\nset magnets = 12\n", "pin loss_wait_time = 0.3\nset magnets = 22\n"
     )
     one = row(reset, "default", "failsafe.delay_s")
     assert not one.live, "nobody is told what a lost link does but by a person"
@@ -684,7 +684,7 @@ def test_a_renamed_setting_at_another_value_may_be_at_its_new_default() -> None:
 
 
 def test_several_crafts_that_agree_have_a_new_default() -> None:
-    found = draft(["set magnets = 12\n", "set magnets = 16\n"], ["set magnets = 20\n"] * 2)
+    found = draft(["pin magnets = 12\n", "pin magnets = 16\n"], ["pin magnets = 20\n"] * 2)
     assert row(found, "default", "motor.poles").live
     assert row(found, "default", "motor.poles").keys == {"default": 20}
 
@@ -693,7 +693,7 @@ PART = ("; reed TEAL 2.0 part\n", "; reed TEAL 2.1 part\n")
 
 
 def test_an_old_default_that_stands_in_a_dump_of_changes_is_none_any_more() -> None:
-    found = draft("", "set magnets = 22\n", head=DIFF)
+    found = draft("", "pin magnets = 22\n", head=DIFF)
     one = row(found, "default", "motor.poles")
     assert (one.live, one.ask) == (False, "default motor.poles")
     assert one.reason.startswith("22 poles stands in the dump")
@@ -708,22 +708,22 @@ def test_a_line_that_went_from_a_dump_of_changes() -> None:
 
 
 def test_two_crafts_tell_the_new_default_between_them() -> None:
-    found = draft(["", "set magnets = 12\n"], ["set magnets = 22\n", ""], head=DIFF)
+    found = draft(["", "pin magnets = 12\n"], ["pin magnets = 22\n", ""], head=DIFF)
     one = row(found, "default", "motor.poles")
     assert (one.live, dict(one.keys)) == (True, {"default": 12})
 
 
 def test_flags_and_defaults_in_dumps_of_changes() -> None:
-    found = draft("", "set keep_log = no\n", head=DIFF)
+    found = draft("", "pin keep_log = no\n", head=DIFF)
     assert row(found, "default", "log.on").ask
-    full_only = draft("", "set magnets = 22\n", head=(DIFF[0], NEW))
+    full_only = draft("", "pin magnets = 22\n", head=(DIFF[0], NEW))
     assert kinds(full_only) == []
 
 
 def test_taken_back_is_not_gone() -> None:
-    found = draft("forget gyro_band\nset osd_a = 2\n", "set osd_a = 2\n")
+    found = draft("forget gyro_band\nset osd_a = 2\n", "pin osd_a = 2\n")
     assert found.live("remove") == {}
-    back = draft("set magnets = 12\n", "[sticks]\nforget magnets\n")
+    back = draft("pin magnets = 12\n", "[sticks]\nforget magnets\n")
     assert back.live("remove") == {}
 
 
@@ -918,8 +918,8 @@ def test_tables_of_other_versions_stay_in_order() -> None:
 
 def test_lists_are_joined() -> None:
     dialect = REED + '\n[[changes]]\nat = "2.1"\nkept = ["a"]\n'
-    found = draft("", "set quiver = 1\n", dialect=dialect)
-    assert found.dialect.data["changes"] == [{"at": "2.1", "kept": ["a", "set quiver"]}]
+    found = draft("", "pin quiver = 1\n", dialect=dialect)
+    assert found.dialect.data["changes"] == [{"at": "2.1", "kept": ["a", "pin quiver"]}]
 
 
 def test_a_row_that_makes_the_file_wrong_becomes_a_comment() -> None:
@@ -940,7 +940,7 @@ def test_a_row_that_makes_the_file_wrong_becomes_a_comment() -> None:
 
 
 def test_the_same_name_in_two_sections_has_one_row() -> None:
-    dialect = REED.replace('"set tilt"]', '"set tilt", "set slew"]')
+    dialect = REED.replace('"pin tilt"]', '"pin tilt", "pin slew"]')
     found = draft(
         "[one]\npin slew = 7\n[two]\npin slew = 8\n", "[one]\n[two]\n", dialect=dialect,
     )  # fmt: skip
@@ -961,9 +961,9 @@ def test_long_lists_are_cut_short() -> None:
 
 
 def test_profiles_lists_and_lines_that_set_nothing() -> None:
-    dialect = REED + '\n[profiles]\nin_use = "set bank"\n'
-    dialect = dialect.replace('"set cell_full"', '"bank {P} > set cell_full"')
-    lines = "set bank = 2\nsave\n[bank 1]\nset cell_full = 4.2\n[bank 2]\nset cell_full = 4.3\n"
+    dialect = REED + '\n[profiles]\nin_use = "pin bank"\n'
+    dialect = dialect.replace('"pin cell_full"', '"bank {P} > pin cell_full"')
+    lines = "pin bank = 2\nsave\n[bank 1]\nset cell_full = 4.2\n[bank 2]\nset cell_full = 4.3\n"
     found = draft(lines, lines.replace("4.3", "4.35"), dialect=dialect)
     assert [one.name for one in found.differs] == ["battery.full_v"]
 
@@ -988,12 +988,12 @@ def carried(found: Changes, before: str, after: str) -> dict[str, tuple[Any, Any
 
 def test_carrying_by_the_draft_says_what_the_dump_after_does() -> None:
     before = (
-        "set loss_wait = 0.4\nset magnets = 12\nset cell_full = 4.35\nset port0_use = gps\n"
+        "pin loss_wait = 0.4\nset magnets = 12\nset cell_full = 4.35\nset port0_use = gps\n"
         "[sticks]\nset low = 1050\n[axis 2]\nset low = 1001\n"
     )
     after = (
-        "set loss_wait_ms = 400\nset magnets_main = 12\nset cell_full = 435\n"
-        "set serial0_use = gps\n[pilot]\nset low = 1050\n[axis 2]\nset lowest = 1001\n"
+        "pin loss_wait_ms = 400\nset magnets_main = 12\nset cell_full = 435\n"
+        "pin serial0_use = gps\n[pilot]\nset low = 1050\n[axis 2]\nset lowest = 1001\n"
     )
     found = draft(before, after)
     assert (found.differs, found.unread[1]) == ((), 0)
@@ -1016,20 +1016,20 @@ def test_a_word_that_had_none_yet_is_taken_by_its_meaning_and_marked() -> None:
     assert found.unread == (1, 1)
     assert (
         draft(
-            ["set motor_talk = DSHOT300\n"] * 2,
-            ["set motor_talk = multishot\n", "set motor_talk = multi-shot\n"],
-            same="set tilt = 1\n",
+            ["pin motor_talk = DSHOT300\n"] * 2,
+            ["pin motor_talk = multishot\n", "pin motor_talk = multi-shot\n"],
+            same="pin tilt = 1\n",
         ).live("words")
         == {}
     )
 
 
 def test_dumps_that_hold_only_changes_without_saying_so() -> None:
-    names = ", ".join(f'"set rig_{n}", "set rig_{n}_{n}"' for n in "abcdefgh")
-    dialect = REED.replace('"set osd_*"', f'"set osd_*", {names}')
-    before = "".join(f"set osd_{n} = {k}{k}1\n" for k, n in enumerate("abcdef"))
-    after = "".join(f"set hud_{n}{n} = {k}{k}2\n" for k, n in enumerate("uvwxyz"))
-    found = draft(before + "set gyro_band = 3\n", after + "set gyro_notch = 3\n", dialect=dialect)
+    names = ", ".join(f'"pin rig_{n}", "pin rig_{n}_{n}"' for n in "abcdefgh")
+    dialect = REED.replace('"pin osd_*"', f'"pin osd_*", {names}')
+    before = "".join(f"pin osd_{n} = {k}{k}1\n" for k, n in enumerate("abcdef"))
+    after = "".join(f"pin hud_{n}{n} = {k}{k}2\n" for k, n in enumerate("uvwxyz"))
+    found = draft(before + "pin gyro_band = 3\n", after + "pin gyro_notch = 3\n", dialect=dialect)
     assert found.live("remove") == {}
     assert any("so nothing is taken for removed" in note for note in found.notes)
     assert "yet both may be names of their own" in row(found, "rename", "gyro_band").reason
@@ -1050,18 +1050,18 @@ def test_a_section_whose_form_cannot_be_told() -> None:
 
 def test_lines_that_a_row_reads_are_no_names() -> None:
     dialect = REED.replace(
-        '"port.N.functions" = { at = "set port{N}_use", N = { first = 0 } }\n', ""
+        '"port.N.functions" = { at = "pin port{N}_use", N = { first = 0 } }\n', ""
     )
-    dialect += '\n[[rows]]\nat = "set bus{N} = {f} {b}"\n'
+    dialect += '\n[[rows]]\nat = "pin bus{N} = {f} {b}"\n'
     dialect += 'sets = { f = "port.N.functions", b = "port.N.baud" }\n'
-    found = draft("set bus1 = gps 9600\n", "set bus1 = gps 115200\n", dialect=dialect)
+    found = draft("pin bus1 = gps 9600\n", "pin bus1 = gps 115200\n", dialect=dialect)
     assert [one.name for one in found.differs] == ["port.1.baud"]
     assert kinds(found) == []
 
 
 def test_words_without_their_vowels() -> None:
-    dialect = REED.replace('"set tilt"]', '"set tilt", "set sag_wobble"]')
-    found = draft("set sag_wobble = 71\n", "set sag_wbbl = 71\n", dialect=dialect)
+    dialect = REED.replace('"pin tilt"]', '"pin tilt", "pin sag_wobble"]')
+    found = draft("pin sag_wobble = 71\n", "pin sag_wbbl = 71\n", dialect=dialect)
     assert found.live("rename") == {"sag_wobble": "sag_wbbl"}
 
 
@@ -1077,30 +1077,30 @@ def test_likeness_of_names() -> None:
 
 
 def test_a_rate_that_may_be_a_period_is_a_comment() -> None:
-    dialect = REED.replace('"set loop_period", over = 1000000', '"set loop_rate", scale = 1000')
-    found = draft("set loop_rate = 1\n", "set loop_rate = 1000\n", dialect=dialect)
+    dialect = REED.replace('"pin loop_period", over = 1000000', '"pin loop_rate", scale = 1000')
+    found = draft("pin loop_rate = 1\n", "pin loop_rate = 1000\n", dialect=dialect)
     one = row(found, "rescale", "loop.rate_hz")
     assert (one.live, one.now, one.rival) == (False, "{ scale = 1 }", "over = 1000000")
 
 
 def test_an_offset_alone_goes() -> None:
-    dialect = REED.replace('"set loss_gas"', '{ at = "set loss_gas", offset = 800 }')
-    found = draft("set loss_gas = 500\n", "set loss_gas = 1300\n", dialect=dialect)
+    dialect = REED.replace('"pin loss_gas"', '{ at = "pin loss_gas", offset = 800 }')
+    found = draft("pin loss_gas = 500\n", "pin loss_gas = 1300\n", dialect=dialect)
     assert dict(row(found, "rescale", "failsafe.throttle_us").keys) == {"scale": 1, "offset": 0}
 
 
 def test_an_odd_value_before_tells_nothing_of_the_scale() -> None:
-    found = draft("set loss_wait = 50\n", "set loss_wait = 5\n")
+    found = draft("pin loss_wait = 50\n", "pin loss_wait = 5\n")
     assert not row(found, "rescale", "failsafe.delay_s").live
 
 
 def test_another_word_with_the_same_number() -> None:
-    found = draft("set motor_talk = DSHOT300\n", "set motor_talk = q300\n", same="set tilt = 1\n")
+    found = draft("pin motor_talk = DSHOT300\n", "pin motor_talk = q300\n", same="pin tilt = 1\n")
     assert row(found, "words", "motor.signal").live
 
 
 def test_a_setting_that_may_have_any_of_two_meanings_of_a_word() -> None:
-    found = draft("set rx_link = sbus\n", "set sbus_rx_link = S_BUS\n")
+    found = draft("pin rx_link = sbus\n", "pin sbus_rx_link = S_BUS\n")
     assert found.live("rename") == {"rx_link": "sbus_rx_link"}
     assert row(found, "words", "receiver.link").live
     assert found.differs == ()
@@ -1146,14 +1146,14 @@ def test_another_style_of_all_names_in_good_time() -> None:
     words = [
         f"{a}_{b}_{c}" for a in ("rig", "fin", "hub") for b in "klmnpqrst" for c in "abcdefghij"
     ]
-    dialect = REED.replace('"set osd_*"', ", ".join(f'"set {one}"' for one in words))
-    before = "".join(f"set {one} = {n}\n" for n, one in enumerate(words))
+    dialect = REED.replace('"pin osd_*"', ", ".join(f'"pin {one}"' for one in words))
+    before = "".join(f"pin {one} = {n}\n" for n, one in enumerate(words))
     start = time.perf_counter()
     found = draft(before, before.replace("_", "-"), dialect=dialect, same="pin nick = Teal\n")
     assert time.perf_counter() - start < 10
     assert kinds(found) == [], "joints are spelling"
     other = before.replace("rig", "oak").replace("fin", "elm").replace("hub", "ash")
-    assert draft(before, other, dialect=dialect, same="set nick = Teal\n").live("remove") == {}
+    assert draft(before, other, dialect=dialect, same="pin nick = Teal\n").live("remove") == {}
     assert time.perf_counter() - start < 30
 
 
