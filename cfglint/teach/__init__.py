@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["Draft", "Guess", "Kind", "Question", "Shown", "teach"]
+__all__ = ["Draft", "Question", "teach"]
+
+_HOME = {"Draft": "openings", "Question": "sheet", "teach": "taught"}
 
 
 def __getattr__(name: str) -> Any:
@@ -13,4 +15,4 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(name)
     from importlib import import_module
 
-    return getattr(import_module(f"cfglint.teach.{'draft' if name == 'teach' else 'model'}"), name)
+    return getattr(import_module(f"cfglint.teach.{_HOME[name]}"), name)
