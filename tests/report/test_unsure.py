@@ -135,7 +135,7 @@ def test_what_rests_on_each_guess_is_counted(reed: Callable[..., Run]) -> None:
         "guess   motor.signal (`mot_out`): 1 holds (marked in reed.toml:9:81)",
         "guess   3 more, on which nothing rests",
     ]
-    assert REED.split("\n")[8][78:].startswith("sure = false")
+    assert REED.split("\n")[8][80:].startswith("sure = false")
     flat = " ".join(told.split())
     assert "`cfglint teach --ask`" in flat
     assert "take the mark out" in flat
