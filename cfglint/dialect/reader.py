@@ -265,16 +265,17 @@ class MapReader:
             return ""
         if len(fits) > 1:
             fits.sort(key=lambda fit: -fit[0].weight)
-        use, heaviest = "", 0
+        use, heaviest, owner = "", 0, -1
         done: set[str] = set()
         read: dict[tuple[str | int, ...], str] = {}
         for tail, match in fits:
             # Of several ways to write one entry only the first is read.
             if read.get(tail.entry.place, tail.entry.at.text) != tail.entry.at.text:
                 continue
-            # Two settings may be written as one number, or each have its template of the row.
+            # Two settings may be written as one number, or each have its template of the row;
+            # what is under a nearer title is not said of one further out.
             sets = set(tail.entry.sets.values()) if tail.entry.makes == "settings" else {""}
-            apart = "" not in sets | done and not sets & done
+            apart = "" not in sets | done and not sets & done and tail.owner == owner
             if use and tail.weight != heaviest and not apart:
                 continue
             failed = len(self._failed)
@@ -289,6 +290,7 @@ class MapReader:
                 if not any(part.weight for part in tail.rest) and self._kept.fits(one):
                     del self._failed[failed:]
             elif found:
+                owner = owner if use else tail.owner
                 use, heaviest = use or found, max(heaviest, tail.weight)
                 done |= sets
                 read.setdefault(tail.entry.place, tail.entry.at.text)
