@@ -19,7 +19,7 @@ from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Origin, Read
 from cfglint.dialect.values import Bad, Codec, decode, unquote
 from cfglint.dump.atoms import coded, cut
-from cfglint.dump.layout import LONGEST_LINE, Row, Title, rows
+from cfglint.dump.layout import LONGEST_LINE, Row, Title, conflict_marks, rows
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
@@ -32,8 +32,6 @@ if TYPE_CHECKING:
     from cfglint.dump.source import Source
 
 Extent = Literal["full", "changes"]
-#: What version control writes into a file that two people changed.
-_CONFLICT = re.compile(r"([<=>|])\1{6}(?: |$)")
 _DAMAGED = "it holds control characters, so the file is damaged or no dump"
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 #: Which fields of an address are no part of its name.
@@ -101,6 +99,7 @@ class Reader(MapReader):
         self._nearest: dict[str, str] = {}
         self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
         self._assign = [form_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
+        self._closed = bool(dialect.mark("close"))
         self._in_use = segment(self.tables.profiles.get("in_use", ""), self.map.exact)
 
     # -- the whole ---------------------------------------------------------------------------
@@ -266,6 +265,14 @@ class Reader(MapReader):
             return "misread"
         return use
 
+    def _is_title(self, at: int, row: Row) -> bool:
+        """Whether rows stand under a line; where sections are closed, indentation is no title."""
+        following = self.rows[at + 1] if at + 1 < len(self.rows) else None
+        return following is not None and any(
+            title.line == row.line and not (self._closed and title.style == "indent")
+            for title in following.titles
+        )
+
     def _is_heading(self, row: Row) -> bool:
         """Whether a line opens a section, even if nothing stands in it."""
         if row.atoms[-1].kind == "mark" and row.atoms[-1].text in "{[(":
@@ -320,15 +327,12 @@ class Reader(MapReader):
 
     def _read_unreadable(self) -> None:
         """Find the lines that are no dump's, whatever the dialect."""
-        conflict = False
+        conflict = conflict_marks(self.source)
         for row in self.rows:
             size = len(row.text)
-            mark = _CONFLICT.match(row.text)
             if size > LONGEST_LINE:
                 why = f"it is {size:,} characters long; no line of a dump is over {LONGEST_LINE:,}"
-            # A row of equal signs by itself may well underline a title.
-            elif mark is not None and (conflict or mark[1] == "<"):
-                conflict = mark[1] != ">"
+            elif row.line in conflict:
                 why = "it marks where two versions of the file were not put together"
             elif _CONTROL.search(row.text) and all(one.kind == "mark" for one in row.atoms):
                 why = _DAMAGED

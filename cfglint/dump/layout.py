@@ -419,8 +419,28 @@ def _bare(text: str) -> tuple[str, int]:
     return plain, lead - len(_COLOUR.sub("", text[:lead]))
 
 
+#: What version control writes into a file that two people changed.
+_CONFLICT = re.compile(r"([<=>|])\1{6}(?: |$)")
+
+
+def conflict_marks(source: Source) -> set[int]:
+    """The lines where version control marks that two versions of a file were not put together.
+
+    A row of equal signs by itself may well underline a title.
+    """
+    found: set[int] = set()
+    inside = False
+    for number, text in enumerate(source.lines if "<<<<<<<" in source.text else (), 1):
+        mark = _CONFLICT.match(text)
+        if mark is not None and (inside or mark[1] == "<"):
+            inside = mark[1] != ">"
+            found.add(number)
+    return found
+
+
 def rows(source: Source, marks: Marks) -> Iterator[Row]:
     """The rows of a dump, in order: one for each line that is not blank."""
+    conflict = conflict_marks(source)
     lines = []
     joins: list[Joins] = []
     for number, text, joined in _joined(source, marks):
@@ -428,6 +448,8 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
         one = _measure(plain, number, marks)
         if colours and not one.blank:
             one = one._replace(depth=max(0, one.depth - colours))
+        if number in conflict:
+            one = one._replace(blank=True)
         lines.append(one)
         joins.append(joined)
     if marks.outline:
@@ -442,7 +464,7 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     for one, after, joined in zip(lines, following, joins, strict=True):
         if one.blank:
             whole = source.lines[one.number - 1]
-            if len(whole) > LONGEST_LINE:
+            if one.number in conflict or len(whole) > LONGEST_LINE:
                 yield Row(one.number, whole, [], (), False, 0, 0)
             continue
         row = _row(one, after, stack, marks)
