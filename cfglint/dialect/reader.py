@@ -653,7 +653,7 @@ class MapReader:
                 continue
             reads[field] = Read(entry, field, value, written, place, bound, row, before)
         if parts and not self._from_titles(entry, bound, reads, row):
-            return "kept"
+            return "" if self._unknown(entry, bound, row, title) else "kept"
         if failed and not reads:
             self._failed += failed
             return ""
@@ -691,6 +691,25 @@ class MapReader:
             place = Place(row.line, row.start, row.start)
             reads[field] = Read(entry, field, value, text, place, bound, row, "")
         return True
+
+    def _unknown(
+        self, entry: Entry, bound: Mapping[str, str], row: Row, title: Title | None
+    ) -> bool:
+        """Note a title that says no mode and none of the firmware's own."""
+        text = bound.get("mode", "")
+        if "mode" not in entry.codecs:
+            return False
+        try:
+            decode(self._codec(entry, "mode"), entry.row_of("mode"), text)
+        except Bad as bad:
+            at = self._span(row)
+            if title is not None and title.atoms:
+                at = on_line(self.file, title.line, title.atoms[0].start, title.atoms[-1].end)
+            self._failed.append(
+                Misread(entry.makes, at, self._span(row), text, bad.valid, bad.nearest)
+            )
+            return True
+        return False
 
     def _give(
         self,
