@@ -155,8 +155,10 @@ class Extents:
             written = _TAIL.sub("", row.text[first:end])
             if self._means(entry, written):
                 return first, first + len(written), True
-        end = min(end for end in stops if end > first)
-        return first, first + len(_TAIL.sub("", row.text[first:end])), False
+        # Never a part of it that could be read by itself: `4,35` is not 4.
+        pieces = [_TAIL.sub("", row.text[first:end]) for end in sorted(stops) if end > first]
+        odd = next((one for one in pieces if not self._means_number(entry, one)), pieces[-1])
+        return first, first + len(odd), False
 
     def _means(self, entry: Entry, written: str) -> bool:
         codec, described = entry.codecs["value"], entry.row_of("value")

@@ -584,8 +584,13 @@ def _brackets(
 def _indent(
     one: _Line, atoms: list[Atom], following: _Line | None, stack: _Stack, marks: Marks
 ) -> None:
-    """Open a title where the next line stands deeper."""
+    """Open a title where the next line stands deeper.
+
+    What stands further out than the bracket that it is in is out of place, and opens none.
+    """
     if following is None or following.comment or not atoms:
+        return
+    if any(over.style == "bracket" and over.depth > one.depth for over in stack.open):
         return
     below = following.text[following.start : following.start + 1]
     if following.depth > one.depth and below not in _CLOSE:

@@ -176,6 +176,58 @@ def test_what_is_under_a_nearer_title_is_not_said_of_one_further_out(word: str) 
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("name", "text", "what"),
+    [
+        ("nested", "switches (\n  wobble (\n    lane 7, 1740 to 2150\n  )\n)", ("range", "wobble")),
+        ("blocks", "when wobble {\n  together with chirp\n}", ("link", "wobble")),
+        ("plain", "use wobble while channel 5 in 1740..2150", ("range", "wobble")),
+    ],
+)
+def test_a_mode_that_there_is_not_is_told_wherever_it_stands(
+    name: str, text: str, what: tuple[str, str]
+) -> None:
+    found = read(name, text)
+    (wrong,) = found.misread
+    assert (wrong.name, wrong.written) == what
+    assert found.source.slice(wrong.span) in (what[1], f"when {what[1]}")
+    assert modes(found) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "written"),
+    [
+        ("plain", "let cell-full be 4,35", "4,35"),
+        ("terse", "vl:62:84,5", "84,5"),
+        ("blocks", "pack {\n  full-mv: 4,350\n}", "4,350"),
+    ],
+)
+def test_a_number_with_a_comma_is_never_half_read(name: str, text: str, written: str) -> None:
+    found = read(name, text)
+    assert "battery.full_v" not in {one for one, v in found.values.items() if v.origin == "set"}
+    assert [(one.name, one.written) for one in found.misread] == [("battery.full_v", written)]
+
+
+def test_a_decimal_comma_beside_a_list_comma() -> None:
+    """Where both are commas, a number is no list and a list of words no number."""
+    from .invented import make, uses, values
+
+    dialect = make(
+        '[map]\n"motor.idle_percent" = "let idle be"\n"battery.full_v" = "let full be"\n'
+        '"port.N.functions" = "let port N be"\n',
+        marks='decimal = ","\nlist = ","',
+    )
+    text = "let idle be 4,25\nlet port 2 be gps,log\nlet full be 4,2, let port 3 be receiver, gps"
+    reader = Reader(Source.from_text("x.txt", text), dialect)
+    assert values(reader.craft()) == {
+        "motor.idle_percent": 4.25, "port.2.functions": frozenset({"gps", "log"}),
+        "battery.full_v": 4.2, "port.3.functions": frozenset({"receiver", "gps"}),
+    }  # fmt: skip
+    assert uses(dialect, text) == ["used", "used", "used"]
+    (bad,) = Reader(Source.from_text("x.txt", "let full be 4,2,1"), dialect).craft().misread
+    assert bad.written == "4,2,1"
+
+
 # ---------------------------------------------------------------- a dump that was cut
 
 
@@ -224,8 +276,12 @@ def test_lines_of_another_firmware_are_told_one_by_one(name: str, other: str, nu
     found, usual = read(name, first + second), whole(name, number)
     from_there = first.count("\n") + 1
     # Where both firmwares use the same words, the two values are told with their places.
-    twice = {one.later.name for one in found.repeats}
-    assert {one for one, value in said(found).items() if value != said(usual).get(one)} <= twice
+    for one, value in usual.values.items():
+        later = found.values[one]
+        if later.value != value.value:
+            assert later.span is not None
+            assert later.span.line >= from_there
+            assert value.origin == "default" or one in {both.later.name for both in found.repeats}
     assert modes(found) == modes(usual)
     told = {one.span.line for one in (*found.strays, *found.unreadable)}
     told |= {one.line_span.line for one in found.misread}
