@@ -232,7 +232,7 @@ def bad_dialect(folder: Path) -> None:
     )
     (folder / "b.dump.txt").write_text(DUMP, encoding="utf-8")
     (folder / "own.toml").write_text("[dialect]\nid = 'own'\nschema = 1\ntitel = 'x'\n"
-                                     "[marks]\nassign = 'let {name} be {value}'\n", encoding="utf-8")  # fmt: skip
+                                     "[marks]\nassign = 'let {name} be {value}'\n", "utf-8")  # fmt: skip
 
 
 @pytest.mark.parametrize(

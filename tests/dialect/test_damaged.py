@@ -5,6 +5,7 @@ Every bundled dialect, by the demo fleet carried to it.
 
 from __future__ import annotations
 
+import time
 from functools import cache
 from itertools import permutations
 from pathlib import Path
@@ -226,6 +227,31 @@ def test_a_decimal_comma_beside_a_list_comma() -> None:
     assert uses(dialect, text) == ["used", "used", "used"]
     (bad,) = Reader(Source.from_text("x.txt", "let full be 4,2,1"), dialect).craft().misread
     assert bad.written == "4,2,1"
+
+
+# ---------------------------------------------------------------- a dump that never ends
+
+
+def test_strange_keys_without_end_are_told_and_each_takes_as_long_as_the_first() -> None:
+    def timed(number: int) -> float:
+        keys = "".join(f"  key{key}: {key}\n" for key in range(number))
+        start = time.process_time()
+        found = read("blocks", f"drive {{\n{keys}  magnets: 12\n}}\n")
+        took = time.process_time() - start
+        assert found.values["motor.poles"].value == 12
+        assert len(found.strays) == number
+        return took
+
+    assert timed(50_000) < 25 * max(timed(5_000), 0.05)
+
+
+def test_an_object_of_a_million_keys_in_one_line_is_told_at_once() -> None:
+    keys = ",".join(f'"key{key}": {key}' for key in range(1_000_000))
+    start = time.process_time()
+    found = read("blocks", f"{{{keys}}}\ndrive {{\n  magnets: 12\n}}\n")
+    assert time.process_time() - start < 3
+    assert [one.span.line for one in found.unreadable] == [1]
+    assert found.values["motor.poles"].value == 12
 
 
 # ---------------------------------------------------------------- a dump that was cut
