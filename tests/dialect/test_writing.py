@@ -1,4 +1,4 @@
-"""What each form of a dialect file reads, it writes; what it cannot write is named, with the reason."""
+"""What a form of a dialect file reads, it writes; what cannot be written is named, and why."""
 
 from __future__ import annotations
 
@@ -54,7 +54,8 @@ def test_a_value_behind_its_words(assign: str, line: str, written: str) -> None:
         ),
         (
             row("port {N} does {what}", 'sets = { what = "port.N.functions" }\n'
-                "fields = { N = { first = 0 }, what = { bits = { receiver = 5, gps = 1, log = 3 } } }"),
+                "[rows.fields]\nN = { first = 0 }\n"
+                "what = { bits = { receiver = 5, gps = 1, log = 3 } }"),
             "port 0 does 34\nport 3 does 8",
             {"port.1.functions": frozenset({"receiver", "gps"}),
              "port.4.functions": frozenset({"log"})},
@@ -90,6 +91,7 @@ RANGES = (
     ("beacon", 7, 1235.0, 1735.0, "any"),
 )
 SPAN = 'makes = "range"\n'
+COLUMNS = '{ mode = "mode", channel = "lever", low = "from", high = "till" }'
 
 
 @pytest.mark.parametrize(
@@ -118,13 +120,11 @@ SPAN = 'makes = "range"\n'
             "switches (\n19 (\nlane 7, 1235 to 1735\n)\n)",
         ),
         (
-            row("modes", SPAN + "columns = { mode = \"mode\", channel = \"lever\", low = \"from\", "
-                "high = \"till\" }"),
+            row("modes", SPAN + f"columns = {COLUMNS}"),
             "modes (\nmode  lever  from  till\n6     5      1735  2145\n19    7      1235  1735\n)",
         ),
         (
-            row("range {N}", SPAN + "parts = { mode = \"mode\", channel = \"lever\", low = \"from\", "
-                "high = \"till\" }"),
+            row("range {N}", SPAN + f"parts = {COLUMNS}"),
             "range 1 mode 6\nrange 1 lever 5\nrange 1 from 1735\nrange 1 till 2145\n"
             "range 2 mode 19\nrange 2 lever 7\nrange 2 from 1235\nrange 2 till 1735",
         ),
@@ -219,8 +219,9 @@ drop_rows = ["rx"]
 def test_what_changes_with_versions() -> None:
     dialect = make(VERSIONS, head='version_order = "dotted"', marks='comment = "--"')
     old = clean(
-        dialect, "-- rev 2.8\nlet poles be 12\nlet full be 4.2\nlet diary be yes\nlet talk be m\nrx 9600"
-    )  # fmt: skip
+        dialect,
+        "-- rev 2.8\nlet poles be 12\nlet full be 4.2\nlet diary be yes\nlet talk be m\nrx 9600",
+    )
     assert values(old) == {
         "craft.firmware": "2.8", "motor.poles": 12, "battery.full_v": 4.2, "log.on": True,
         "motor.signal": "multishot", "receiver.baud": 9600.0,
@@ -238,7 +239,7 @@ def test_what_changes_with_versions() -> None:
         ("10", 16, "relative"), ("", 18, None), ("strange", 18, None),
     ):  # fmt: skip
         tables = dialect.at(version)
-        assert dict((name, one.value) for name, _, one in tables.defaults())["motor.poles"] == poles
+        assert {name: one.value for name, _, one in tables.defaults()}["motor.poles"] == poles
         assert tables.traits.inversion == inversion
         assert tables.traits.range_ends == "closed"
     written = write_lines(old, dialect, "2.10")
@@ -278,7 +279,8 @@ def test_where_it_stands() -> None:
         (
             row("baud {x} of *", 'sets = { x = "receiver.baud" }'),
             "baud 9600 of 3",
-            ("receiver.baud", "9600 baud", "its address does not say how the whole line is written"),
+            ("receiver.baud", "9600 baud",
+             "its address does not say how the whole line is written"),
         ),
         (
             row("{mode} by {channel} {low} {high} *", SPAN),
@@ -324,9 +326,8 @@ def test_a_line_that_would_be_read_as_something_else_is_not_given_out() -> None:
 
 def test_what_a_target_has_no_word_for() -> None:
     words = '"motor.signal" = { at = "let s be", words = { dshot300 = 41, dshot600 = 7 } }\n'
-    dialect = make(
-        f'[map]\n{words}"battery.cells" = {{ at = "let c be", words = {{ 4 = "four" }} }}\n'
-    )
+    words += '"battery.cells" = { at = "let c be", words = { 4 = "four" } }\n'
+    dialect = make(f"[map]\n{words}")
     craft = clean(
         make('[map]\n"motor.signal" = "let s be"\n"battery.cells" = "let c be"'),
         "let s be multishot\nlet c be 3",
