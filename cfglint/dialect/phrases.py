@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from cfglint.dialect.index import Coded
-    from cfglint.dialect.mapping import Entry, Map
+    from cfglint.dialect.mapping import Entry, Patterns
     from cfglint.dump.layout import Row, Title
 
 _LEAD = re.compile(r"(?:[\s:=|>~…·•,;▸→⇒)\]}]|\.{2,}|->|=>|-(?![0-9.]))+")
@@ -99,8 +99,8 @@ def unfinished(row: Row, hit: Hit, signed: bool = False) -> bool:
 class Extents:
     """Finds the value behind a hit."""
 
-    def __init__(self, dialect_map: Map) -> None:
-        self.map = dialect_map
+    def __init__(self, patterns: Patterns) -> None:
+        self.patterns = patterns
 
     def find(
         self, entry: Entry, one: Coded, hit: Hit, later: Sequence[int]
@@ -128,7 +128,7 @@ class Extents:
         ):
             return self._text(one, hit, limit)
         at = hit.stop
-        words = self.map.words(entry, "value")
+        words = self.patterns.words(entry, "value")
         while True:
             found = self._known(one, at, limit, words)
             if found is None and (

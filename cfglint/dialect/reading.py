@@ -347,7 +347,7 @@ class Reader(MapReader):
         if not self._in_use.pieces:
             return ""
         code, starts = coded(row.atoms, self.map.exact)
-        match = self.map.compiled(None, self._in_use).match(code)
+        match = self.patterns.compiled(None, self._in_use).match(code)
         if match is None or match.end() not in starts:
             return ""
         rest = row.atoms[starts.index(match.end()) :]
@@ -430,7 +430,7 @@ class Reader(MapReader):
             return "removal"
         for at in self.map.kept:
             part = self._bare(at.segments[-1])
-            if part.pieces and self.map.compiled(None, part).match(code):
+            if part.pieces and self.patterns.compiled(None, part).match(code):
                 return "kept"
         return ""
 
@@ -443,7 +443,7 @@ class Reader(MapReader):
             fields = set(tail.entry.at.fields) - {"N", "P", "value"}
             if len(tail.rest) == 1 and tail.entry.makes == "settings" and not fields:
                 part = self._bare(tail.rest[0])
-                match = self.map.title(tail.entry, part).fullmatch(code) if part.pieces else None
+                match = self.patterns.title(tail.entry, part).fullmatch(code) if part.pieces else None
                 if match is not None:
                     found.append((tail, {**tail.bound, **said(match)}))
         yield from sorted(found, key=lambda one: -one[0].weight)
@@ -513,7 +513,7 @@ class Reader(MapReader):
             last = entry.at.segments[-1]
             if entry.makes == "settings" and set(last.fields) <= {"N", "P", "value"}:
                 part = self._bare(last)
-                if part.pieces and self.map.title(entry, part).fullmatch(code):
+                if part.pieces and self.patterns.title(entry, part).fullmatch(code):
                     found.append(entry)
         return found
 
@@ -542,7 +542,7 @@ class Reader(MapReader):
                 continue
             row = read.row
             code, starts = coded(row.atoms, self.map.exact)
-            match = self.map.compiled(read.entry, steps[0]).search(code)
+            match = self.patterns.compiled(read.entry, steps[0]).search(code)
             if match is None or read.place.line != row.line:
                 continue
             first = next(at for at, start in enumerate(starts) if start >= match.start())
@@ -607,10 +607,7 @@ def _said_version(source: Source, dialect: Dialect, lines: list[Row]) -> str:
     entries = [entry for entry, _ in found.entries_of("craft.firmware")]
     if not entries:
         return ""
-    own = Map(
-        version="", entries=entries, defaults={}, kept=[], ignored=[], removal=None,
-        profiles={}, said={},
-    )  # fmt: skip
+    own = Map(entries, found.map.patterns)
     reader = MapReader(source, own, dialect.marks, lines)
     reader.read()
     value = reader.values.get("craft.firmware")
