@@ -111,8 +111,12 @@ class Entry(NamedTuple):
         known = words or [*row.words, *row.texts]
         return [*known, *codec.none, *codec.own]
 
-    def pattern(self, field: str, known: bool = False) -> str:
-        """The pattern of a field's atoms; of words only those that are ``known``, if there are."""
+    def pattern(self, field: str, known: bool = False, after: str = "") -> str:
+        """The pattern of a field's atoms; of words only those that are ``known``, if there are.
+
+        What ends before a word ``after`` it, which is part of none of its words, need not be
+        compared with these: that would read the same, and takes long to compile.
+        """
         codec = self.codecs.get(field, _PLAIN)
         row = self.row_of(field)
         if field in COUNTING:
@@ -121,7 +125,7 @@ class Entry(NamedTuple):
                 return numeric(base=16)
             return index(words, self.exact)
         if field == "bar":
-            return f"(?:m[{re.escape(codec.filled)}{re.escape(codec.none[0])}][\x1d\x1e])++"
+            return f"(?:m[{re.escape(codec.filled)}{re.escape(codec.none[0])}].)++"
         words = self.written(field)
         number = numeric(
             comma=codec.comma, thousands=codec.thousands, base=codec.base, units=_units(row.unit)
@@ -129,11 +133,8 @@ class Entry(NamedTuple):
         if codec.bits or codec.bit is not None:
             return number
         if row.kind in ("number", "count"):
-            return (
-                f"(?:{vocabulary(words, self.exact)}|{number})"
-                if vocabulary(words, self.exact)
-                else number
-            )
+            named = vocabulary(words, self.exact)
+            return f"(?:{named}|{number})" if named else number
         named = vocabulary(words, self.exact)
         if known and named:
             return f"(?:{named}|{number})" if row.texts else f"(?:{named})"
@@ -144,6 +145,8 @@ class Entry(NamedTuple):
             # A row that is nothing but the flag's own words, or one that names it among others:
             # where `one wire` stands, `inverted` does not.
             return f"(?:{named})"
+        if after and not any(_holds(word, after) for word in words):
+            words = []
         return free(words, self.exact, MOST_OF_A_LIST if row.kind == "words" else 12)
 
     def letters(self, text: str) -> re.Pattern[str]:
@@ -301,7 +304,16 @@ def _compiled(pattern: str) -> re.Pattern[str]:
     return re.compile(pattern)
 
 
-def _kept_field(text: str, _known: bool) -> str:
+def _holds(text: str, word: str) -> bool:
+    """Whether a text has a word, or may be no more than a few words and joints."""
+    return word.lower() in text.lower() or _FEW.fullmatch(text) is None
+
+
+#: So many words that a field of unknown ones can hold them.
+_FEW = re.compile(r"(?:[A-Za-z]+|[0-9]+)(?:[ _-][A-Za-z]+){0,5}")
+
+
+def _kept_field(text: str, _known: bool, _after: str) -> str:
     return index(()) if text in COUNTING else free(())
 
 

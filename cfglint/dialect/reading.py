@@ -302,8 +302,8 @@ class Reader(MapReader):
         name = (tail.entry.id, len(tail.rest), field)
         if name not in self._loosened:
 
-            def pattern(one: str, known: bool = False) -> str:
-                return free(()) if one == field else tail.entry.pattern(one, known)
+            def pattern(one: str, known: bool = False, after: str = "") -> str:
+                return free(()) if one == field else tail.entry.pattern(one, known, after)
 
             parts = [GAP + regex(part, pattern) for part in tail.rest]
             self._loosened[name] = re.compile(f"{ANY}{{0,60}}?".join(parts) + f"{GAP[:-1]}+")
