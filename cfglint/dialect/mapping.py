@@ -16,6 +16,7 @@ from cfglint.dialect.address import (
     ANY,
     GAP,
     MOST_ANY,
+    VARYING,
     Address,
     Segment,
     address,
@@ -28,6 +29,7 @@ from cfglint.dialect.address import (
     vocabulary,
 )
 from cfglint.dialect.values import PERIODS, UNITS, Codec, key
+from cfglint.dump.atoms import END, GLUED, cut
 from cfglint.dump.layout import Marks
 from cfglint.record import NamedTuple
 
@@ -226,7 +228,8 @@ class Patterns:
         self.counted: dict[tuple[str, str, str], int | None] = {}
         self._sources: dict[tuple[str, Segment], str] = {}
         self._wholes: dict[tuple[str, int], re.Pattern[str]] = {}
-        self._words: dict[tuple[str, str], re.Pattern[str] | None] = {}
+        self._words: dict[tuple[str, str], Words] = {}
+        self._needs: dict[tuple[str, int], frozenset[str]] = {}
 
     def source(self, entry: Entry | None, part: Segment) -> str:
         """The pattern of a segment of an entry."""
@@ -255,6 +258,16 @@ class Patterns:
             found = self._wholes[name] = re.compile(f"{pattern}{GAP[:-1]}+")
         return found
 
+    def needs(self, entry: Entry, parts: Sequence[Segment]) -> frozenset[str]:
+        """The words without which no line is one that these last steps describe."""
+        name = (entry.id, len(parts))
+        found = self._needs.get(name)
+        if found is None:
+            pieces = [piece for part in parts for piece in part.pieces if piece[0] not in VARYING]
+            found = frozenset(f"{kind[0]}{text}" for kind, text in pieces)
+            self._needs[name] = found
+        return found
+
     def characters(self, entry: Entry, part: Segment) -> re.Pattern[str]:
         """The pattern of a line's own characters."""
         name = (f"{entry.id} ", len(part.text))
@@ -262,18 +275,47 @@ class Patterns:
             self._wholes[name] = entry.letters(part.text)
         return self._wholes[name]
 
-    def words(self, entry: Entry, field: str) -> re.Pattern[str] | None:
-        """The pattern of a field's known words; of a set, a list of them."""
+    def words(self, entry: Entry, field: str) -> Words:
+        """The known words of a field."""
         name = (entry.id, field)
         if name not in self._words:
-            known = vocabulary(entry.written(field), self.exact)
-            pattern = f"(?:{known})"
-            row, codec = entry.row_of(field), entry.codecs[field]
-            if known and row.kind == "words":
-                mark = vocabulary([codec.divider.strip()], self.exact) or GAP
-                pattern = f"{pattern}(?:{mark}{pattern})*+"
-            self._words[name] = _compiled(pattern) if known else None
+            codec, row = entry.codecs[field], entry.row_of(field)
+            mark = codec.divider.strip() if row.kind == "words" else None
+            self._words[name] = Words(entry.written(field), mark, self.exact)
         return self._words[name]
+
+
+class Words:
+    """The words that a value can be, and of a set of them lists with a ``mark`` between."""
+
+    def __init__(self, words: Sequence[str], mark: str | None, exact: bool) -> None:
+        self._words = words
+        self._mark = mark
+        self._exact = exact
+        self._pattern: re.Pattern[str] | None = None
+        #: As they are compared, unless letter case counts.
+        self.keys = frozenset() if exact else frozenset(map(key, words))
+        # What each may begin with; one that begins with a joint may do so with others as well.
+        heads = {atoms[0] for word in words if (atoms := cut(word))}
+        self._joint = any(one.kind == "mark" for one in heads)
+        self._heads = {f"{one.kind[0]}{one.text if exact else one.text.lower()}" for one in heads}
+
+    def match(self, code: str, start: int, stop: int) -> int:
+        """Where the words end that stand at a place of a coded row; -1 where none does."""
+        end = code.find(END, start, stop)
+        glued = code.find(GLUED, start, end)
+        head = code[start : glued if glued >= 0 else end]
+        if not self._joint and head not in self._heads:
+            return -1
+        if self._pattern is None:
+            known = vocabulary(self._words, self._exact)
+            pattern = f"(?:{known})"
+            if self._mark is not None:
+                mark = vocabulary([self._mark], self._exact) or GAP
+                pattern = f"{pattern}(?:{mark}{pattern})*+"
+            self._pattern = _compiled(pattern)
+        match = self._pattern.match(code, start, stop)
+        return match.end() if match is not None else -1
 
 
 class Map:

@@ -257,9 +257,12 @@ class MapReader:
         base, below = self._base.lines, context.lines
         tails = [*base.at(one.plain, 0), *base.free, *below.at(one.plain, 0), *below.free]
         fits: list[tuple[Tail, re.Match[str] | None]] = []
+        words = set(one.plain) if tails else set()
         for tail in tails:
             if tail.entry.way == "each":
                 fits.append((tail, None))
+            elif not (tail.entry.characters or words.issuperset(self._needs(tail))):
+                continue
             elif (match := self._whole(tail, one)) is not None:
                 fits.append((tail, match))
         if not fits:
@@ -294,6 +297,9 @@ class MapReader:
                 done |= sets
                 read.setdefault(tail.entry.place, tail.entry.at.text)
         return use
+
+    def _needs(self, tail: Tail) -> frozenset[str]:
+        return self.patterns.needs(tail.entry, tail.rest)
 
     def _whole(self, tail: Tail, one: Coded) -> re.Match[str] | None:
         """A whole line that is as a template says, by its atoms or by its characters."""
