@@ -347,12 +347,10 @@ def _compiled(pattern: str) -> re.Pattern[str]:
 
 
 def _holds(text: str, word: str) -> bool:
-    """Whether a text has a word, or may be no more than a few words and joints."""
-    return word.lower() in text.lower() or _FEW.fullmatch(text) is None
-
-
-#: So many words that a field of unknown ones can hold them.
-_FEW = re.compile(r"(?:[A-Za-z]+|[0-9]+)(?:[ _-][A-Za-z]+){0,5}")
+    """Whether a text has a word, or is more than the few words that any field can hold."""
+    parts = text.replace("-", " ").replace("_", " ").split(" ")
+    plain = text.isdecimal() or (len(parts) < 7 and all(map(str.isalpha, parts)))
+    return not plain or word.lower() in text.lower()
 
 
 def _kept_field(text: str, _known: bool, _after: str) -> str:
@@ -402,6 +400,7 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
     )
 
 
+@lru_cache(maxsize=256)
 def line_pattern(text: str, field: str = "title") -> re.Pattern[str]:
     """A pattern over a line's own characters, from ``begin {title}``: blanks are loose."""
     parts = re.split(r"\{([a-z_]+)\}", text)
@@ -452,8 +451,6 @@ class Compiler:
         self.marks = marks
         self.exact: bool = marks.get("capitals", False)
         self.patterns = Patterns(self.exact)
-        removal = marks.get("removal")
-        self._removal = line_pattern(removal) if removal else None
         self._addresses: dict[str, Address] = {}
         self._plain: dict[bool, Codec] = {}
         self._modes: tuple[Any, Codec] | None = None
@@ -471,6 +468,7 @@ class Compiler:
             entries += self._entries(("rows", number), row, modes)
         entries += self._given(raw)
         marks = self.marks
+        removal = marks.get("removal")
         passed = (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))
         return Map(
             entries,
@@ -484,7 +482,7 @@ class Compiler:
             },
             kept=[self.address(text) for text in raw["kept"]],
             ignored=[self.address(text) for text in passed],
-            removal=self._removal,
+            removal=line_pattern(removal) if removal else None,
         )
 
     def address(self, text: str) -> Address:

@@ -154,7 +154,9 @@ class Tables:
 class Dialect:
     """A dialect file, checked.  ``at`` resolves it for a firmware version."""
 
-    __slots__ = ("_tables", "compiler", "data", "document", "file", "id", "marks", "order", "stages")
+    __slots__ = (
+        "_marks", "_tables", "compiler", "data", "document", "file", "id", "order", "stages"
+    )  # fmt: skip
 
     def __init__(self, document: Document) -> None:
         self.document = document
@@ -164,11 +166,18 @@ class Dialect:
         self.order: Literal["dotted", "decimal"] = self.data["dialect"].get(
             "version_order", "dotted"
         )
-        self.marks: Marks = marks_of(self.data.get("marks", {}))
         self.compiler = Compiler(self.data.get("marks", {}))
         self._tables: dict[str, Tables] = {}
+        self._marks: Marks | None = None
         #: The plain tables that changes led to so far, by the versions of these.
         self.stages: dict[tuple[str, ...], dict[str, Any]] = {}
+
+    @property
+    def marks(self) -> Marks:
+        """What the text of its dumps is like."""
+        if self._marks is None:
+            self._marks = marks_of(self.data.get("marks", {}))
+        return self._marks
 
     def mark(self, name: str) -> str:
         """A mark by its name; of several the first, ``""`` where the file gives none."""

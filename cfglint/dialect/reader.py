@@ -100,6 +100,7 @@ class MapReader:
         self._index, self._numbers, self._kept, self._ignored = dialect_map.index
         self._base: Context = self._index.base
         self._spanned: tuple[Row, Span] | None = None
+        self._latest_coded: tuple[Row, Coded] | None = None
         self._latest: tuple[tuple[Title, ...], Context] | None = None
         #: A map is used for many dumps, and their titles are much the same.
         self._contexts: dict[tuple[tuple[bool, str], ...], Context] = self._index.contexts
@@ -173,7 +174,10 @@ class MapReader:
         self.uses[line] = next(worst, "used" if before == "used" else use)
 
     def _coded(self, row: Row) -> Coded:
-        return code_row(row, self.map.exact)
+        """A row as it is matched; the same row is asked for several times on end."""
+        if self._latest_coded is None or self._latest_coded[0] is not row:
+            self._latest_coded = row, code_row(row, self.map.exact)
+        return self._latest_coded[1]
 
     def _read_given(self) -> None:
         """Numbers that others are made with, wherever they stand."""

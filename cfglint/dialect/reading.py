@@ -346,11 +346,14 @@ class Reader(MapReader):
         """Note which profile is in use, where a line says it."""
         if not self._in_use.pieces:
             return ""
-        code, starts = coded(row.atoms, self.map.exact)
-        match = self.patterns.compiled(None, self._in_use).match(code)
-        if match is None or match.end() not in starts:
+        one = self._coded(row)
+        lead = self._in_use.lead
+        if tuple(one.plain[: len(lead)]) != lead:
             return ""
-        rest = row.atoms[starts.index(match.end()) :]
+        match = self.patterns.compiled(None, self._in_use).match(one.code)
+        if match is None or match.end() not in one.starts:
+            return ""
+        rest = row.atoms[one.starts.index(match.end()) :]
         words = [atom for atom in rest if atom.kind != "mark"]
         if not words:
             return ""
