@@ -570,7 +570,7 @@ def _unsure_mistakes(document: Document, path: Path, part: Any) -> Iterator[Prob
 
 def _old_names(document: Document, data: dict[str, Any]) -> list[Problem]:
     """Words that a change renames or removes, but that no address has by then."""
-    from cfglint.dialect.versions import apply, start
+    from cfglint.dialect.versions import applied, start
 
     raw = start(data)
     found: list[Problem] = []
@@ -591,7 +591,7 @@ def _old_names(document: Document, data: dict[str, Any]) -> list[Problem]:
                         instead=suggestion(name, [*known, *kept]),
                     )
                 )
-        apply(raw, change)
+        raw = applied(raw, change)
     return found
 
 

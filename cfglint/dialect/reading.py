@@ -309,8 +309,8 @@ class Reader(MapReader):
         name = (tail.entry.id, len(tail.rest), field)
         if name not in self._loosened:
 
-            def pattern(one: str, known: bool = False) -> str:
-                return free(()) if one == field else tail.entry.pattern(one, known)
+            def pattern(one: str, known: bool = False, after: str = "") -> str:
+                return free(()) if one == field else tail.entry.pattern(one, known, after)
 
             parts = [GAP + regex(part, pattern) for part in tail.rest]
             self._loosened[name] = re.compile(f"{ANY}{{0,60}}?".join(parts) + f"{GAP[:-1]}+")
@@ -350,11 +350,14 @@ class Reader(MapReader):
         """Note which profile is in use, where a line says it."""
         if not self._in_use.pieces:
             return ""
-        code, starts = coded(row.atoms, self.map.exact)
-        match = self.map.compiled(None, self._in_use).match(code)
-        if match is None or match.end() not in starts:
+        one = self._coded(row)
+        lead = self._in_use.lead
+        if tuple(one.plain[: len(lead)]) != lead:
             return ""
-        rest = row.atoms[starts.index(match.end()) :]
+        match = self.patterns.compiled(None, self._in_use).match(one.code)
+        if match is None or match.end() not in one.starts:
+            return ""
+        rest = row.atoms[one.starts.index(match.end()) :]
         words = [atom for atom in rest if atom.kind != "mark"]
         if not words:
             return ""
@@ -434,7 +437,7 @@ class Reader(MapReader):
             return "removal"
         for at in self.map.kept:
             part = self._bare(at.segments[-1])
-            if part.pieces and self.map.compiled(None, part).match(code):
+            if part.pieces and self.patterns.compiled(None, part).match(code):
                 return "kept"
         return ""
 
@@ -447,7 +450,7 @@ class Reader(MapReader):
             fields = set(tail.entry.at.fields) - {"N", "P", "value"}
             if len(tail.rest) == 1 and tail.entry.makes == "settings" and not fields:
                 part = self._bare(tail.rest[0])
-                match = self.map.title(tail.entry, part).fullmatch(code) if part.pieces else None
+                match = self.patterns.title(tail.entry, part).fullmatch(code) if part.pieces else None
                 if match is not None:
                     found.append((tail, {**tail.bound, **said(match)}))
         yield from sorted(found, key=lambda one: -one[0].weight)
@@ -517,7 +520,7 @@ class Reader(MapReader):
             last = entry.at.segments[-1]
             if entry.makes == "settings" and set(last.fields) <= {"N", "P", "value"}:
                 part = self._bare(last)
-                if part.pieces and self.map.title(entry, part).fullmatch(code):
+                if part.pieces and self.patterns.title(entry, part).fullmatch(code):
                     found.append(entry)
         return found
 
@@ -546,7 +549,7 @@ class Reader(MapReader):
                 continue
             row = read.row
             code, starts = coded(row.atoms, self.map.exact)
-            match = self.map.compiled(read.entry, steps[0]).search(code)
+            match = self.patterns.compiled(read.entry, steps[0]).search(code)
             if match is None or read.place.line != row.line:
                 continue
             first = next(at for at, start in enumerate(starts) if start >= match.start())
@@ -611,10 +614,7 @@ def _said_version(source: Source, dialect: Dialect, lines: list[Row]) -> str:
     entries = [entry for entry, _ in found.entries_of("craft.firmware")]
     if not entries:
         return ""
-    own = Map(
-        version="", entries=entries, defaults={}, kept=[], ignored=[], removal=None,
-        profiles={}, said={},
-    )  # fmt: skip
+    own = Map(entries, found.map.patterns)
     reader = MapReader(source, own, dialect.marks, lines)
     reader.read()
     value = reader.values.get("craft.firmware")

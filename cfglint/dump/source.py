@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from cfglint.span import Span
@@ -40,13 +40,15 @@ def split_lines(text: str) -> list[str]:
 class Source:
     """One file's text, its lines and its encoding."""
 
-    __slots__ = ("encoding", "file", "lines", "text")
+    __slots__ = ("encoding", "file", "lines", "noted", "text")
 
     def __init__(self, file: str, text: str, encoding: str = "utf-8") -> None:
         self.file = file
         self.text = text
         self.encoding = encoding
         self.lines = split_lines(text)
+        #: What was found out about it already, by whoever did.
+        self.noted: dict[object, Any] = {}
 
     @classmethod
     def from_bytes(cls, file: str, data: bytes) -> Source:
