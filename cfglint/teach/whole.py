@@ -1,0 +1,129 @@
+"""A dialect file from samples, as it can be used: drafted, filled up, and loaded as anyone's is.
+
+What the samples hold and nobody knows a meaning for is listed as kept, so that no line of a
+sample counts as a slip of the pen.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from typing import TYPE_CHECKING
+
+from cfglint.dialect.load import load_dialect
+from cfglint.dialect.reading import Reader
+from cfglint.errors import EXIT_UNREAD, Problem
+from cfglint.record import NamedTuple
+from cfglint.teach import sniff, tomlform
+from cfglint.teach.entries import entries_of
+from cfglint.teach.families import clean
+from cfglint.teach.sheet import answers_of
+from cfglint.teach.taught import teach
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from cfglint.dialect.model import Dialect
+    from cfglint.dump.layout import Row
+    from cfglint.dump.source import Source
+    from cfglint.teach.openings import Draft
+    from cfglint.teach.sheet import Question
+
+HEAD = """\
+# Drafted from {samples}.
+# `sure = false`, and words in `unsure`, mark a guess; take the mark out where you confirm it.
+"""
+KEPT = "what stands in the samples without a meaning that is known here; look it over"
+#: From so many names on that begin alike, what they begin with stands for them all.
+MANY = 3
+
+
+class Whole(NamedTuple):
+    """The file's text, the dialect it is, the draft behind it, and what is open after answers."""
+
+    text: str
+    dialect: Dialect
+    draft: Draft
+    open: tuple[Question, ...]
+    samples: tuple[Source, ...]
+    notes: tuple[str, ...]
+
+
+def whole(
+    sources: Sequence[Source],
+    name: str,
+    language: str = "",
+    answers: Mapping[str, str] | None = None,
+) -> Whole:
+    """The dialect file of samples and of a sheet's answers.
+
+    Raises Problem for samples that are no dumps of one firmware.
+    """
+    answers = answers or {}
+    samples, notes = sniff.dumps(sources)
+    draft = teach(samples, name, language, answers_of(answers))
+    head = HEAD.format(samples=", ".join(_clean(one.file) for one in samples))
+    text = f"{head}\n{draft.text}"
+    kept = list(_kept(samples, _loaded(name, text)))
+    if kept:
+        text += "\n" + "\n".join([*tomlform.comment(KEPT), *tomlform.table("kept", {"at": kept})])
+        text += "\nsure = false\n"
+    left = [one for one in draft.questions if one.key not in answers or _again(one, draft)]
+    left.sort(key=lambda one: -one.harm)
+    return Whole(text, _loaded(name, text), draft, tuple(left), tuple(samples), tuple(notes))
+
+
+def _again(one: Question, draft: Draft) -> bool:
+    return {one.subject, f"{one.table} {one.subject}"} & set(draft.reopened) != set()
+
+
+def _clean(text: str) -> str:
+    """Text that cannot end a comment."""
+    return "".join(char if char.isprintable() else " " for char in text)
+
+
+def _loaded(name: str, text: str) -> Dialect:
+    try:
+        return load_dialect(f"{name}.toml", text.encode())
+    except Problem as wrong:
+        # The draft itself: nothing that a person could put right there.
+        raise Problem(
+            f"what was drafted is no sound dialect file: {wrong.message}",
+            instead="nothing was written; this is a fault in cfglint, please report it",
+            exit=EXIT_UNREAD,
+        ) from None
+
+
+def _kept(sources: Sequence[Source], dialect: Dialect) -> Iterable[str]:
+    """Addresses of the samples' lines without a meaning, by their names."""
+    strays: list[tuple[int, Row]] = []
+    taken: set[str] = set()
+    for sample, source in enumerate(sources):
+        reader = Reader(source, dialect)
+        reader.craft()
+        lone = {one.span.line for one in reader.strays}
+        strays += [(sample, row) for row in reader.rows if row.line in lone]
+        taken |= {
+            _first(clean(row.text)) for row in reader.rows if row.atoms and row.line not in lone
+        }
+    groups: dict[str, list[str]] = defaultdict(list)
+    for entry in entries_of(strays):
+        name = clean(entry.name) or clean(entry.value)
+        if name and not name[0].isdigit() and name not in groups[_first(name)]:
+            groups[_first(name)].append(name)
+    mapped = {
+        at.lower()
+        for one in dialect.data.get("map", {}).values()
+        for at in _texts(one if isinstance(one, str) else one["at"])
+    }
+    for first, names in groups.items():
+        many = len(names) >= MANY and first not in taken
+        yield from [f"{first} *"] if many else [one for one in names if one.lower() not in mapped]
+
+
+def _texts(at: str | list[str]) -> list[str]:
+    return [at] if isinstance(at, str) else at
+
+
+def _first(name: str) -> str:
+    return re.split(r"[\W_]+", name.lower(), maxsplit=1)[0]
