@@ -1,0 +1,196 @@
+"""The one file of answers: a sheet, read, looked over, and written anew with what is open."""
+
+from __future__ import annotations
+
+import os
+import re
+from typing import TYPE_CHECKING
+
+from cfglint.errors import Problem, raise_all
+from cfglint.span import on_line
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from cfglint.craft.card import Card
+    from cfglint.dump.source import Source
+    from cfglint.span import Span
+    from cfglint.teach.whole import Whole
+
+    Parse = Callable[[str], tuple[dict[str, str], list[tuple[int, str]]]]
+
+#: What a card says that a dump says as well: the card's field, and the setting.
+CARD = {
+    "receiver.link": "receiver.link",
+    "receiver.port": "receiver.port",
+    "transmitter.channel_order": "receiver.channel_order",
+    "battery.chemistry": "battery.chemistry",
+    "battery.cells": "battery.cells",
+}
+#: Of so many lines that are no question it is said which they are.
+MOST_WRONG = 5
+
+
+def read_sheet(path: str, parse: Parse) -> tuple[dict[str, str], str]:
+    """A sheet's answers and its text; none if there is no sheet yet.  Raises Problem(s)."""
+    if not path or not os.path.lexists(path):
+        return {}, ""
+    from cfglint.runner.reading import read_bytes
+
+    try:
+        text = read_bytes(path, path).decode("utf-8-sig")
+    except UnicodeDecodeError as wrong:
+        raise Problem(
+            f"it cannot be read: {wrong.reason}", file=path, instead="save it as UTF-8 text"
+        ) from None
+    except Problem as wrong:
+        raise Problem(wrong.message, file=path, instead=wrong.instead) from None
+    answers, strange = parse(text)
+    raise_all(
+        Problem(
+            f"`{line.strip()[:60]}` is no question of a sheet",
+            span=on_line(path, at, 0, len(line)),
+            instead="write answers behind the `=` of the sheet's own lines, several as "
+            "`name = answer, name = answer`; remarks begin with `#`",
+        )
+        for at, line in strange[:MOST_WRONG]
+    )
+    if text.strip() and " =" not in text and not text.startswith("# What the samples"):
+        raise Problem(
+            "this is no sheet of questions, and is not written over",
+            file=path,
+            instead="name another file",
+        )
+    return answers, text
+
+
+def read_answers(path: str, first: Source) -> dict[str, str]:
+    """The answers of a dialect's sheet, each of a kind that can be meant.  Raises Problem(s)."""
+    from cfglint.teach.sheet import parse
+
+    answers, text = read_sheet(path, parse)
+    found = []
+    for key, answer in answers.items():
+        why = mistake(key, answer, first)
+        if why is not None:
+            found.append(Problem(why[0], span=_place(path, text, key, answer), instead=why[1]))
+    raise_all(found)
+    return answers
+
+
+def _place(path: str, text: str, key: str, answer: str) -> Span:
+    """Where an answer stands in the sheet."""
+    subject = key.rpartition(" ")[2]
+    for at, line in enumerate(text.splitlines(), 1):
+        name = line.find(subject, line.find(" ") + 1)
+        start = line.rfind(answer) if name < 0 else line.find(answer, name + len(subject))
+        if not line.startswith("#") and name >= 0 and start >= 0:
+            return on_line(path, at, start, start + len(answer))
+    return on_line(path, 1, 0, 0)
+
+
+def mistake(key: str, answer: str, first: Source) -> tuple[str, str] | None:
+    """Why an answer cannot be meant, whatever the samples, and what to write instead."""
+    from cfglint.craft.settings import MODES, SETTINGS
+    from cfglint.near import suggestion
+    from cfglint.teach.readings import number
+
+    kind, _, rest = key.partition(" ")
+    said = answer.removesuffix("!").strip()
+    table = rest.partition(" ")[0] if kind == "word" else rest
+    row = SETTINGS.get(table)
+    if said == "-" or (kind == "value" and said == "ok"):
+        return None
+    if kind in ("value", "find") and row is None:
+        return f"there is no setting `{rest}`", suggestion(rest, SETTINGS)
+    if kind == "find":
+        place = re.match(r"(\d+)[ \t]*:[ \t]*(.*?)[ \t]*(?:=>.*)?$", said)
+        if place is None:
+            return f"`{said}` names no place", "write a line's number and what stands there, `12: fast`"
+        line = first.lines[int(place[1]) - 1] if 0 < int(place[1]) <= len(first.lines) else ""
+        if place[2] not in line:
+            there = f"`{line.strip()[:60]}`" if line else "nothing"
+            return (
+                f"line {place[1]} of {first.file} does not hold `{place[2]}`",
+                f"there stands {there}; write the number of the line and the text as it is there",
+            )
+        return None
+    if kind not in ("word", "value"):
+        return None
+    words = MODES if table == "mode" else row.words if row is not None else ()
+    if words and said not in words:
+        return f"`{said}` is not a word for {table}", suggestion(said, words, most=20)
+    if kind == "value" and row is not None:
+        if row.kind == "flag" and said.lower() not in ("yes", "no", "true", "false", "on", "off"):
+            return f"`{said}` is neither yes nor no", "write `yes` or `no`"
+        if row.kind in ("number", "count") and number(said, False) is None:  # noqa: FBT003
+            return f"`{said}` is no number", f"write one{f', in {row.unit}' if row.unit else ''}"
+    return None
+
+
+def write_sheet(path: str, made: Whole, answers: Mapping[str, str]) -> None:
+    """Write the sheet with what was answered and what is open.  Raises Problem."""
+    from cfglint.cli.teach_files import write_whole
+    from cfglint.teach.sheet import text
+
+    if made.draft.questions or answers or os.path.lexists(path):
+        write_whole(path, text(made.draft.questions, answers).encode())
+
+
+# ---------------------------------------------------------------- answers from elsewhere
+
+
+def of_card(card: Card) -> dict[str, str]:
+    """What a hardware card says that the first sample says as well, as answers."""
+    found = {
+        f"value {name}": str(card.values[field])
+        for field, name in CARD.items()
+        if field in card.values
+    }
+    signals = card.values.get("esc.signals", frozenset())
+    return found | ({"value motor.signal": min(signals)} if len(signals) == 1 else {})
+
+
+def of_change(setting: str, one: Source, two: Source) -> dict[str, str]:
+    """Where a setting stands, from two dumps between which nothing else was changed.
+
+    Raises Problem where no line, or more than one, differs.
+    """
+    from itertools import zip_longest
+
+    from cfglint.craft.settings import SETTINGS
+    from cfglint.near import suggestion
+
+    if setting not in SETTINGS or ".N" in setting:
+        known = [name for name in SETTINGS if ".N" not in name]
+        raise Problem(
+            f"--changed: there is no setting `{setting}` that stands alone",
+            instead=suggestion(setting, known) or "look it up with `cfglint show`",
+        )
+    pairs = list(enumerate(zip_longest(one.lines, two.lines, fillvalue=""), 1))
+    differ = [(at, a, b) for at, (a, b) in pairs if a.split() != b.split()]
+    if len(differ) != 1:
+        places = ", ".join(str(at) for at, _, _ in differ[:6])
+        raise Problem(
+            f"--changed: {len(differ) or 'no'} lines differ from {two.file}"
+            + (f" ({places}{', …' if len(differ) > 6 else ''})" if differ else ""),
+            file=one.file,
+            instead="change this one setting at the controller, nothing else, and dump before and "
+            "after",
+        )
+    at, before, after = differ[0]
+    return {f"find {setting}": f"{at}: {_differing(before, after)}"}
+
+
+def _differing(before: str, after: str) -> str:
+    """The words of a line that another has otherwise."""
+    old, new = re.findall(r"\S+", before), re.findall(r"\S+", after)
+    start = 0
+    while start < min(len(old), len(new)) - 1 and old[start] == new[start]:
+        start += 1
+    end = 0
+    while end < min(len(old), len(new)) - start - 1 and old[-1 - end] == new[-1 - end]:
+        end += 1
+    words = list(re.finditer(r"\S+", before))[start : len(old) - end]
+    return before[words[0].start() : words[-1].end()].strip(" ,;=:\"'") if words else ""
+
