@@ -133,8 +133,8 @@ def write_sheet(path: str, made: Whole, answers: Mapping[str, str]) -> None:
     from cfglint.cli.teach_files import write_whole
     from cfglint.teach.sheet import text
 
-    if made.draft.questions or answers or os.path.lexists(path):
-        write_whole(path, text(made.draft.questions, answers).encode())
+    if made.questions or answers or os.path.lexists(path):
+        write_whole(path, text(made.questions, answers).encode())
 
 
 # ---------------------------------------------------------------- answers from elsewhere

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from cfglint.report.layout import Line, Page
     from cfglint.teach.whole import Whole
 
-#: So many lines that are not read, and rows of a list, are shown.
-MOST = 8
+#: So many lines that are not read, and so many kept names, are shown.
+MOST, MOST_KEPT = 8, 12
 #: Fewer settings than this, mapped for sure, are hardly a dialect.
 LITTLE = 5
 #: From this harm on (see `cfglint.teach.openings`) what was not found matters.
@@ -32,7 +32,7 @@ CAUTION = (
 
 
 class Sample(NamedTuple):
-    """A sample: its lines with something on them, and how many of them the draft reads."""
+    """A sample: its lines with something on them, how many the draft reads, its mode ranges."""
 
     file: str
     lines: int
@@ -61,7 +61,10 @@ class Left(NamedTuple):
 
 
 class Taught(NamedTuple):
-    """All that there is to tell.  ``output`` and ``sheet`` are files written, ``""`` for none."""
+    """All that there is to tell.  ``output`` and ``sheet`` are files written, ``""`` for none.
+
+    ``kept`` are the names in the samples that have no meaning that is known.
+    """
 
     output: str
     sheet: str
@@ -72,6 +75,7 @@ class Taught(NamedTuple):
     doubts: tuple[Doubt, ...]
     missing: tuple[str, ...]
     left: tuple[Left, ...]
+    kept: tuple[str, ...]
     notes: tuple[str, ...]
 
     def exit_code(self) -> int:
@@ -102,7 +106,10 @@ def taught(made: Whole, notes: Sequence[str], answers: int, output: str, sheet: 
     read = {family(name) for craft in crafts for name in craft.values}
     sure = tuple(name for name in dict.fromkeys(sorted(read)) if name not in unsure)
     missing = [one.subject for one in made.open if one.kind == "find" and one.harm >= MATTERS]
-    missing += [] if any(one.ranges for one in samples) else ["mode ranges"]
+    if not any(row.get("makes") == "range" for row in made.draft.data["rows"]):
+        missing.append("mode ranges")
+    elif "arm" not in made.draft.data["modes"]:
+        missing.append("the word for arm")
     left = tuple(one for at, craft in enumerate(crafts) for one in _left(made, at, craft))
     said = [*notes, *(f"left out: {one}" for one in made.draft.dropped)]
     said += [f"{one}: what was answered contradicts the samples" for one in made.draft.reopened]
@@ -111,8 +118,9 @@ def taught(made: Whole, notes: Sequence[str], answers: int, output: str, sheet: 
             "Little was recognised: most names in these samples are in words that are not known "
             "here. The sheet's questions can still be answered by line numbers."
         )
+    kept = tuple(made.dialect.data.get("kept", {}).get("at", ()))
     return Taught(
-        output, sheet, made, answers, samples, sure, doubts, tuple(missing), left, tuple(said)
+        output, sheet, made, answers, samples, sure, doubts, tuple(missing), left, kept, tuple(said)
     )
 
 
@@ -199,10 +207,8 @@ def _text(found: Taught, page: Page, command: str) -> Iterator[Line]:
         [found.output, "drafted", count(len(found.samples), "sample", "samples")], page
     )
     for one in found.samples:
-        ranges = count(one.ranges, "mode range", "mode ranges")
-        yield from prose(
-            "sample", f"{one.file}: {one.lines} lines, {one.read} of them read; {ranges}", page
-        )
+        ranges = f", {count(one.ranges, 'mode range', 'mode ranges')}" * bool(one.ranges)
+        yield from prose("sample", f"{one.file}: {one.lines} lines, {one.read} read{ranges}", page)
     if found.answers:
         told = count(found.answers, "answer", "answers")
         yield from prose("answers", f"{told} from {found.sheet}", page)
@@ -218,10 +224,16 @@ def _text(found: Taught, page: Page, command: str) -> Iterator[Line]:
         for doubt in found.doubts:
             yield _row(doubt.line, f"{doubt.setting} {doubt.value}", doubt.text, page)
         yield []
-    if found.left:
-        yield from heading(["Not read", count(len(found.left), "line", "lines")], page)
+    if found.left or found.kept:
+        lines = count(len(found.left), "line", "lines")
+        names = count(len(found.kept), "name", "names")
+        yield from heading(["Not understood", f"{names} and {lines} more"], page)
+        if found.kept:
+            more = f" and {len(found.kept) - MOST_KEPT} more" * (len(found.kept) > MOST_KEPT)
+            text = f"{', '.join(found.kept[:MOST_KEPT])}{more}: what has a meaning is to be mapped"
+            yield from prose("kept", text, page)
         for line in found.left[:MOST]:
-            yield _row(line.line, line.text, line.why, page)
+            yield _row(line.line, line.why, line.text, page)
         if len(found.left) > MOST:
             yield from prose("", f"and {len(found.left) - MOST} more", page)
         yield []
@@ -263,6 +275,7 @@ def taught_json(found: Taught) -> str:
         "sure": found.sure,
         "unsure": [one._asdict() for one in found.doubts],
         "missing": found.missing,
+        "kept": found.kept,
         "not_read": [one._asdict() for one in found.left],
         "questions": [{**one._asdict(), "key": one.key} for one in found.made.open],
         "answers": found.answers,

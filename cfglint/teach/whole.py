@@ -39,11 +39,16 @@ MANY = 3
 
 
 class Whole(NamedTuple):
-    """The file's text, the dialect it is, the draft behind it, and what is open after answers."""
+    """The file's text, the dialect it is, and the draft behind it.
+
+    ``questions`` are the sheet's, those with an answer too; ``open`` are those without, what can
+    do most harm first.  ``samples`` is what was read of each.
+    """
 
     text: str
     dialect: Dialect
     draft: Draft
+    questions: tuple[Question, ...]
     open: tuple[Question, ...]
     samples: tuple[Source, ...]
     notes: tuple[str, ...]
@@ -64,13 +69,25 @@ def whole(
     draft = teach(samples, name, language, answers_of(answers))
     head = HEAD.format(samples=", ".join(_clean(one.file) for one in samples))
     text = f"{head}\n{draft.text}"
-    kept = list(_kept(samples, _loaded(name, text)))
+    dialect = _loaded(name, text)
+    readers = [_read(source, dialect) for source in samples]
+    kept = list(_kept(readers, dialect))
     if kept:
         text += "\n" + "\n".join([*tomlform.comment(KEPT), *tomlform.table("kept", {"at": kept})])
         text += "\nsure = false\n"
-    left = [one for one in draft.questions if one.key not in answers or _again(one, draft)]
+        dialect = _loaded(name, text)
+    # What a line at the beginning says is not asked for.
+    said = set.intersection(*(set(one.values) for one in readers))
+    asked = [one for one in draft.questions if one.kind != "find" or one.subject not in said]
+    left = [one for one in asked if one.key not in answers or _again(one, draft)]
     left.sort(key=lambda one: -one.harm)
-    return Whole(text, _loaded(name, text), draft, tuple(left), tuple(samples), tuple(notes))
+    return Whole(text, dialect, draft, tuple(asked), tuple(left), tuple(samples), tuple(notes))
+
+
+def _read(source: Source, dialect: Dialect) -> Reader:
+    reader = Reader(source, dialect)
+    reader.craft()
+    return reader
 
 
 def _again(one: Question, draft: Draft) -> bool:
@@ -94,13 +111,11 @@ def _loaded(name: str, text: str) -> Dialect:
         ) from None
 
 
-def _kept(sources: Sequence[Source], dialect: Dialect) -> Iterable[str]:
+def _kept(readers: Sequence[Reader], dialect: Dialect) -> Iterable[str]:
     """Addresses of the samples' lines without a meaning, by their names."""
     strays: list[tuple[int, Row]] = []
     taken: set[str] = set()
-    for sample, source in enumerate(sources):
-        reader = Reader(source, dialect)
-        reader.craft()
+    for sample, reader in enumerate(readers):
         lone = {one.span.line for one in reader.strays}
         strays += [(sample, row) for row in reader.rows if row.line in lone]
         taken |= {
