@@ -28,7 +28,9 @@ from cfglint.errors import Problem
 from cfglint.plugins import load_rules
 from cfglint.runner.lint import Request, lint
 from cfglint.runner.names import compiled
-from cfglint.teach.model import Draft, Question
+from cfglint.teach.openings import Draft
+from cfglint.teach.sheet import Question
+from cfglint.teach.whole import Whole
 
 from .conftest import DUMP
 
@@ -81,13 +83,14 @@ def taught(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, list[str]]]:
     """Teaching stood in for: what it was asked, as it comes."""
     asked: list[tuple[str, list[str]]] = []
 
-    def teach(sources: Sequence[Source], answers: Any = None, *, name: str = "mine") -> Draft:
+    def whole(sources: Sequence[Source], name: str = "mine") -> Whole:
         asked.append((name, [one.file for one in sources]))
         text = REED.format(name=name)
-        question = Question("talk", "line", "motor.signal", "Which line sets it?", ())
-        return Draft(text, load_dialect("draft", text.encode()), (), (question,), ())
+        dialect = load_dialect("draft", text.encode())
+        asks = (Question("find", "", "loop.rate_hz", "loop.rate_hz: not found", 1.0),)
+        return Whole(text, dialect, Draft(text, {}, ()), asks, asks, tuple(sources), ())
 
-    monkeypatch.setattr("cfglint.teach.teach", teach)
+    monkeypatch.setattr("cfglint.teach.whole.whole", whole)
     return asked
 
 
@@ -126,7 +129,7 @@ def says(monkeypatch: pytest.MonkeyPatch, *lines: str, terminal: bool = False) -
 
 def test_from_nothing(call: Call) -> None:
     source = dump()
-    source.write_bytes(source.read_bytes().replace(b"\n", b"\r\n") + b"\xff odd\n")
+    source.write_bytes(source.read_bytes().replace(b"\n", b"\r\n") + b"\xff\x01 odd\n")
     code, out, err = call("start", "hangar", "marsh", "--dump", source)
     assert err == ""
     assert set(tree("marsh")) == {
@@ -416,7 +419,7 @@ def test_what_is_answered_is_what_the_card_says(data: st.DataObject) -> None:
     elif name == "transmitter.channel_order":
         text = "".join(data.draw(st.permutations("AETR")))
     else:
-        text = data.draw(values[row.kind])
+        text = data.draw(words[row.kind])
     name = name.replace(".N.", ".3.")
     known = fact(name, text)
     waiting = data.draw(
