@@ -134,6 +134,8 @@ def _doubts(made: Whole, crafts: Sequence[Craft]) -> Iterator[Doubt]:
         values = {family(name): value for name, value in reversed(craft.values.items())}
         for one in unconfirmed(craft, made.dialect):
             line = one.lines[0] if one.lines else 0
+            if one.name == "kept":
+                continue
             if one.name not in found or (line and not found[one.name].line):
                 value = str(values[one.name]) if one.name in values else f"`{one.written}`"
                 text = source.lines[line - 1].strip() if line else ""

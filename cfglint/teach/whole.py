@@ -72,10 +72,9 @@ def whole(
     dialect = _loaded(name, text)
     readers = [_read(source, dialect) for source in samples]
     kept = list(_kept(readers, dialect))
-    if kept:
-        text += "\n" + "\n".join([*tomlform.comment(KEPT), *tomlform.table("kept", {"at": kept})])
-        text += "\nsure = false\n"
-        dialect = _loaded(name, text)
+    text += "\n".join(["", *tomlform.comment(KEPT), *tomlform.table("kept", {"at": kept})])
+    text += "\nsure = false\n"
+    dialect = _loaded(name, text)
     # What a line at the beginning says is not asked for.
     said = set.intersection(*(set(one.values) for one in readers))
     asked = [one for one in draft.questions if one.kind != "find" or one.subject not in said]
@@ -131,8 +130,10 @@ def _kept(readers: Sequence[Reader], dialect: Dialect) -> Iterable[str]:
         for one in dialect.data.get("map", {}).values()
         for at in _texts(one if isinstance(one, str) else one["at"])
     }
+    every = sum(map(len, groups.values()))
     for first, names in groups.items():
-        many = len(names) >= MANY and first not in taken
+        # A word that most lines begin with says nothing.
+        many = MANY <= len(names) <= 0.3 * every and first not in taken
         yield from [f"{first} *"] if many else [one for one in names if one.lower() not in mapped]
 
 

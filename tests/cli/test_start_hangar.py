@@ -640,6 +640,37 @@ def test_taught_in_earnest(call: Call, root: Path, name: str) -> None:
     assert tree("m") == before
 
 
+def test_what_a_draft_does_not_know_is_unknown(call: Call, root: Path) -> None:
+    """Modes are numbers here, and the failsafe's action is a code: no rule may speak of either."""
+    newcomer = root / "fixtures" / "newcomer" / "turnstone.dump.txt"
+    code, out, err = call("start", "hangar", "m", "--dump", newcomer)
+    assert (code, err) == (0, "")
+    run = lint(Request(("m",)))
+    states = {one.rule: one.state for one in run.verdicts}
+    assert "broken" not in states.values()
+    for rule in ("modes/arm-missing", "failsafe/never-set", "failsafe/holds-last-values"):
+        assert states[rule] == "unknown", rule
+    assert "`modes.arm` in the dialect file" in " ".join(out.split())
+    data = tomllib.loads(Path("m/dialects/mine.toml").read_text(encoding="utf-8"))
+    assert "note lost-then" in data["kept"]["at"]
+    assert data["kept"]["sure"] is False
+
+
+def test_lines_that_a_draft_does_not_understand_are_no_findings(call: Call, root: Path) -> None:
+    """Once somebody has looked over what it leaves out they are."""
+    newcomer = root / "fixtures" / "newcomer" / "turnstone.dump.txt"
+    call("start", "hangar", "m", "--dump", newcomer)
+    with Path("m/dumps/turnstone.dump.txt").open("a", encoding="utf-8") as stream:
+        stream.write("note esc-wobble: 7\nnote rx-link: semaphore\n")
+    path = Path("m/dialects/mine.toml")
+    draft = path.read_text(encoding="utf-8")
+    for text, state in ((draft, "unknown"), (draft.replace("\nsure = false\n", "\n"), "broken")):
+        path.write_text(text, encoding="utf-8")
+        states = {one.rule: one.state for one in lint(Request(("m",))).verdicts}
+        assert states["dump/unknown-setting"] == state
+        assert states["dump/value-not-understood"] == state
+
+
 def test_taught_under_a_name_and_beside_others(call: Call, taught: list[Any]) -> None:
     call("start", "hangar", "a", "--dump", dump("otter.txt", STRANGE), "--teach", "reed")
     data = tomllib.loads(Path("a/cfglint.toml").read_text(encoding="utf-8"))
