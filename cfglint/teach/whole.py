@@ -112,17 +112,17 @@ def _loaded(name: str, text: str) -> Dialect:
 
 def _kept(readers: Sequence[Reader], dialect: Dialect) -> Iterable[str]:
     """Addresses of the samples' lines without a meaning, by their names."""
-    strays: list[tuple[int, Row]] = []
-    taken: set[str] = set()
-    for sample, reader in enumerate(readers):
-        lone = {one.span.line for one in reader.strays}
-        strays += [(sample, row) for row in reader.rows if row.line in lone]
-        taken |= {
-            _first(clean(row.text)) for row in reader.rows if row.atoms and row.line not in lone
-        }
+    rows = [(sample, row) for sample, one in enumerate(readers) for row in one.rows if row.atoms]
+    lone = {(sample, one.span.line) for sample, r in enumerate(readers) for one in r.strays}
+    taken = {_first(clean(row.text)) for sample, row in rows if (sample, row.line) not in lone}
     groups: dict[str, list[str]] = defaultdict(list)
-    for entry in entries_of(strays):
-        name = clean(entry.name) or clean(entry.value)
+    for entry in entries_of(rows):
+        if (entry.sample, entry.row.line) not in lone:
+            continue
+        name = clean(entry.name)
+        if not name or name.lower() in taken:
+            # A word that other lines begin with, too, says nothing alone.
+            name = " ".join(clean(entry.row.text).split()[:2])
         if name and not name[0].isdigit() and name not in groups[_first(name)]:
             groups[_first(name)].append(name)
     mapped = {
@@ -134,7 +134,9 @@ def _kept(readers: Sequence[Reader], dialect: Dialect) -> Iterable[str]:
     for first, names in groups.items():
         # A word that most lines begin with says nothing.
         many = MANY <= len(names) <= 0.3 * every and first not in taken
-        yield from [f"{first} *"] if many else [one for one in names if one.lower() not in mapped]
+        yield from [f"{first} *"] if many else [
+            one for one in names if one.lower() not in mapped | taken
+        ]
 
 
 def _texts(at: str | list[str]) -> list[str]:
