@@ -106,9 +106,9 @@ def taught(made: Whole, notes: Sequence[str], answers: int, output: str, sheet: 
     read = {family(name) for craft in crafts for name in craft.values}
     sure = tuple(name for name in dict.fromkeys(sorted(read)) if name not in unsure)
     missing = [one.subject for one in made.open if one.kind == "find" and one.harm >= MATTERS]
-    if not any(row.get("makes") == "range" for row in made.draft.data["rows"]):
+    if not any(row.get("makes") == "range" for row in made.dialect.data.get("rows", ())):
         missing.append("mode ranges")
-    elif "arm" not in made.draft.data["modes"]:
+    elif "arm" not in made.dialect.data.get("modes", {}):
         missing.append("the word for arm")
     left = tuple(one for at, craft in enumerate(crafts) for one in _left(made, at, craft))
     said = [*notes, *(f"left out: {one}" for one in made.draft.dropped)]

@@ -10,6 +10,7 @@ import re
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
+from cfglint.dialect.contradictions import examine
 from cfglint.dialect.load import load_dialect
 from cfglint.dialect.reading import Reader
 from cfglint.errors import EXIT_UNREAD, Problem
@@ -34,6 +35,8 @@ HEAD = """\
 # `sure = false`, and words in `unsure`, mark a guess; take the mark out where you confirm it.
 """
 KEPT = "what stands in the samples without a meaning that is known here; look it over"
+#: So many mappings that are not sound are taken out of a draft; with more it is no good.
+MOST_UNSOUND = 20
 #: From so many names on that begin alike, what they begin with stands for them all.
 MANY = 3
 
@@ -68,7 +71,7 @@ def whole(
     samples, notes = sniff.dumps(sources)
     draft = teach(samples, name, language, answers_of(answers))
     head = HEAD.format(samples=", ".join(_clean(one.file) for one in samples))
-    text = f"{head}\n{draft.text}"
+    text, left_out = _sound(f"{head}\n{draft.text}")
     dialect = _loaded(name, text)
     readers = [_read(source, dialect) for source in samples]
     kept = list(_kept(readers, dialect))
@@ -80,7 +83,34 @@ def whole(
     asked = [one for one in draft.questions if one.kind != "find" or one.subject not in said]
     left = [one for one in asked if one.key not in answers or _again(one, draft)]
     left.sort(key=lambda one: -one.harm)
-    return Whole(text, dialect, draft, tuple(asked), tuple(left), tuple(samples), tuple(notes))
+    return Whole(text, dialect, draft, tuple(asked), tuple(left), tuple(samples), (*notes, *left_out))
+
+
+def _sound(text: str) -> tuple[str, list[str]]:
+    """A draft without what is no sound dialect file or contradicts the rest, and what that was."""
+    notes = []
+    for _ in range(MOST_UNSOUND):
+        wrong = next((one for one in examine("draft", text.encode()) if one.span), None)
+        fewer = _without(text, wrong.span.line) if wrong and wrong.span else ""
+        if wrong is None or not fewer:
+            break
+        text = fewer
+        notes.append(f"left out of the draft: {wrong.message}")
+    return text, notes
+
+
+def _without(text: str, number: int) -> str:
+    """A draft's text without the mapping or the family of rows at a line; ``""`` if none is."""
+    lines = text.split("\n")
+    start = end = number - 1
+    header = next(lines[at] for at in range(start, -1, -1) if re.match(r"\[|$", lines[at]))
+    if header == "[[rows]]":
+        start = next(at for at in range(start, -1, -1) if lines[at] == header)
+        end = next(at for at in range(end, len(lines)) if not lines[at]) - 1
+    elif header != "[map]" or lines[start] == header:
+        return ""
+    start -= lines[start - 1].startswith("#")
+    return "\n".join([*lines[:start], *lines[end + 1 :]])
 
 
 def _read(source: Source, dialect: Dialect) -> Reader:
