@@ -192,10 +192,9 @@ def _check(options: Namespace, sheet: str) -> None:
 def _given(options: Namespace, sources: list[Source]) -> dict[str, str]:
     """What the card and dumps with one change tell, as answers.  Raises Problem(s)."""
     from cfglint.cli.teach_files import read_samples
-    from cfglint.cli.teach_sheet import of_card, of_change
+    from cfglint.cli.teach_sheet import bytes_of, of_card, of_change
     from cfglint.craft.cards import read_card
     from cfglint.errors import Problem
-    from cfglint.runner.reading import read_bytes
     from cfglint.teach.sense import LANGUAGES
 
     if options.language not in ("", "en", *LANGUAGES):
@@ -205,7 +204,7 @@ def _given(options: Namespace, sources: list[Source]) -> dict[str, str]:
         )
     found: dict[str, str] = {}
     if options.card:
-        found |= of_card(read_card(options.card, read_bytes(options.card, options.card)))
+        found |= of_card(read_card(options.card, bytes_of(options.card)))
     first = sources[0]
     for setting, a, b in options.changed:
         (one, two), _ = read_samples([a, b])

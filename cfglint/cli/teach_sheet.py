@@ -35,16 +35,12 @@ def read_sheet(path: str, parse: Parse) -> tuple[dict[str, str], str]:
     """A sheet's answers and its text; none if there is no sheet yet.  Raises Problem(s)."""
     if not path or not os.path.lexists(path):
         return {}, ""
-    from cfglint.runner.reading import read_bytes
-
     try:
-        text = read_bytes(path, path).decode("utf-8-sig")
+        text = bytes_of(path).decode("utf-8-sig")
     except UnicodeDecodeError as wrong:
         raise Problem(
             f"it cannot be read: {wrong.reason}", file=path, instead="save it as UTF-8 text"
         ) from None
-    except Problem as wrong:
-        raise Problem(wrong.message, file=path, instead=wrong.instead) from None
     answers, strange = parse(text)
     raise_all(
         Problem(
@@ -62,6 +58,16 @@ def read_sheet(path: str, parse: Parse) -> tuple[dict[str, str], str]:
             instead="name another file",
         )
     return answers, text
+
+
+def bytes_of(path: str) -> bytes:
+    """A file's bytes that is no sample: one that cannot be read is wrong use.  Raises Problem."""
+    from cfglint.runner.reading import read_bytes
+
+    try:
+        return read_bytes(path, path)
+    except Problem as wrong:
+        raise Problem(wrong.message, file=path, instead=wrong.instead) from None
 
 
 def read_answers(path: str, first: Source) -> dict[str, str]:
@@ -182,15 +188,16 @@ def of_change(setting: str, one: Source, two: Source) -> dict[str, str]:
     return {f"find {setting}": f"{at}: {_differing(before, after)}"}
 
 
+#: A word or a number, or a mark by itself.
+_TOKEN = re.compile(r"[\w+\-](?:[\w.,\-/]*\w)?|\S")
+
+
 def _differing(before: str, after: str) -> str:
     """The words of a line that another has otherwise."""
-    old, new = re.findall(r"\S+", before), re.findall(r"\S+", after)
-    start = 0
-    while start < min(len(old), len(new)) - 1 and old[start] == new[start]:
-        start += 1
-    end = 0
-    while end < min(len(old), len(new)) - start - 1 and old[-1 - end] == new[-1 - end]:
-        end += 1
-    words = list(re.finditer(r"\S+", before))[start : len(old) - end]
-    return before[words[0].start() : words[-1].end()].strip(" ,;=:\"'") if words else ""
-
+    old, new = list(_TOKEN.finditer(before)), _TOKEN.findall(after)
+    words = [one.group() for one in old]
+    most = min(len(words), len(new))
+    start = next((at for at in range(most) if words[at] != new[at]), most - 1)
+    ends = (at for at in range(most - start) if words[-1 - at] != new[-1 - at])
+    end = next(ends, most - start - 1)
+    return before[old[start].start() : old[len(old) - 1 - end].end()] if old else ""
