@@ -268,7 +268,7 @@ def test_two_dumps_with_one_change_show_where_it_stands(call: Call, reed: Path) 
         ('nick = "Reed Hen"', 'nick = "Tern Hen"', "1: Reed"),
         ("a=4;", "a=5;", "1: 4"),
         ("lost none", "lost none at all", "1: none"),
-        ("x: up to 9 m", "x: 9 m", "1: up to"),
+        ("x: up to 9 m", "x: 9 m", "1: up to 9"),
     ],
 )
 def test_what_differs_in_a_line(before: str, after: str, place: str) -> None:
