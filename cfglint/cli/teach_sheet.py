@@ -10,7 +10,7 @@ from cfglint.errors import Problem, raise_all
 from cfglint.span import on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Mapping
 
     from cfglint.craft.card import Card
     from cfglint.dump.source import Source
@@ -112,7 +112,10 @@ def mistake(key: str, answer: str, first: Source) -> tuple[str, str] | None:
     if kind == "find":
         place = re.match(r"(\d+)[ \t]*:[ \t]*(.*?)[ \t]*(?:=>.*)?$", said)
         if place is None:
-            return f"`{said}` names no place", "write a line's number and what stands there, `12: fast`"
+            return (
+                f"`{said}` names no place",
+                "write a line's number and what stands there, `12: fast`",
+            )
         line = first.lines[int(place[1]) - 1] if 0 < int(place[1]) <= len(first.lines) else ""
         if place[2] not in line:
             there = f"`{line.strip()[:60]}`" if line else "nothing"
@@ -129,7 +132,7 @@ def mistake(key: str, answer: str, first: Source) -> tuple[str, str] | None:
     if kind == "value" and row is not None:
         if row.kind == "flag" and said.lower() not in ("yes", "no", "true", "false", "on", "off"):
             return f"`{said}` is neither yes nor no", "write `yes` or `no`"
-        if row.kind in ("number", "count") and number(said, False) is None:  # noqa: FBT003
+        if row.kind in ("number", "count") and number(said, False) is None:
             return f"`{said}` is no number", f"write one{f', in {row.unit}' if row.unit else ''}"
     return None
 

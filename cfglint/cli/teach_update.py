@@ -105,7 +105,6 @@ def run(options: Namespace) -> int:
 
 def _check(options: Namespace) -> None:
     """Raises Problem for options that do not go together."""
-    from cfglint.cli.parser import check_stdin
     from cfglint.errors import Problem
 
     if options.samples:

@@ -316,7 +316,7 @@ SHAPE = table(
             {
                 "at": texts("addresses without a neutral meaning; a final * for any"),
                 "sure": flag(
-                    "false: that they have none is only supposed, and what is not understood may be "
+                    "false: that they have none is only supposed; what is not understood may be "
                     "the dialect's fault"
                 ),
             }

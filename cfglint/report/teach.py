@@ -131,7 +131,7 @@ def _doubts(made: Whole, crafts: Sequence[Craft]) -> Iterator[Doubt]:
 
     found: dict[str, Doubt] = {}
     for source, craft in zip(made.samples, crafts, strict=True):
-        values = {family(name): value for name, value in reversed(craft.values.items())}
+        values = {family(name): value for name, value in reversed(list(craft.values.items()))}
         for one in unconfirmed(craft, made.dialect):
             line = one.lines[0] if one.lines else 0
             if one.name == "kept":

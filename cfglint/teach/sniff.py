@@ -37,9 +37,7 @@ def dumps(sources: Sequence[Source]) -> tuple[list[Source], list[str]]:
         _one_firmware(source)
     for other in found[1:]:
         if _strange(found[0].lines, other.lines) and _both(found[0].lines, other.lines):
-            raise _two(
-                other, f"its lines are written in another way than those of {found[0].file}"
-            )
+            raise _two(other, f"its lines are written in another way than those of {found[0].file}")
     return found, notes
 
 

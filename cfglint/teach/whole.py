@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from cfglint.dialect.model import Dialect
-    from cfglint.dump.layout import Row
     from cfglint.dump.source import Source
     from cfglint.teach.openings import Draft
     from cfglint.teach.sheet import Question
@@ -83,7 +82,9 @@ def whole(
     asked = [one for one in draft.questions if one.kind != "find" or one.subject not in said]
     left = [one for one in asked if one.key not in answers or _again(one, draft)]
     left.sort(key=lambda one: -one.harm)
-    return Whole(text, dialect, draft, tuple(asked), tuple(left), tuple(samples), (*notes, *left_out))
+    return Whole(
+        text, dialect, draft, tuple(asked), tuple(left), tuple(samples), (*notes, *left_out)
+    )
 
 
 def _sound(text: str) -> tuple[str, list[str]]:
@@ -164,9 +165,9 @@ def _kept(readers: Sequence[Reader], dialect: Dialect) -> Iterable[str]:
     for first, names in groups.items():
         # A word that most lines begin with says nothing.
         many = MANY <= len(names) <= 0.3 * every and first not in taken
-        yield from [f"{first} *"] if many else [
-            one for one in names if one.lower() not in mapped | taken
-        ]
+        yield from (
+            [f"{first} *"] if many else [one for one in names if one.lower() not in mapped | taken]
+        )
 
 
 def _texts(at: str | list[str]) -> list[str]:

@@ -36,17 +36,21 @@ SOME = (
 SECONDS = 30
 
 
+def clear(wrong: Problem) -> None:
+    """It says something, and it is never the draft itself that is wrong."""
+    assert wrong.message
+    assert wrong.exit == EXIT_UNREAD
+    assert "no sound dialect" not in wrong.message
+
+
 def drafted(text: str, answers: dict[str, str] | None = None) -> Whole | None:
     """The draft of a text, looked over; None where there is none but a Problem."""
     sample = source(text)
     with within(SECONDS):
         try:
             made = whole([sample], "mine", answers=answers)
-        except Problem as problem:
-            assert problem.message
-            assert problem.exit == EXIT_UNREAD
-            # The draft itself is never what is wrong.
-            assert "no sound dialect" not in problem.message
+        except Problem as wrong:
+            clear(wrong)
             return None
         # The draft's own file, through the front door.
         assert [str(one) for one in examine("mine.toml", made.text.encode())] == []

@@ -62,9 +62,7 @@ def test_the_report(call: Call, reed: Path) -> None:
     assert "and `cfglint teach reed.txt -o mine.toml` once more. Or let it ask you" in told
     assert "`cfglint dialect check mine.toml reed.txt` looks for contradictions" in told
     assert CAUTION in told
-    assert ended.out.endswith(
-        "\n13 sure, 4 unsure, 1 missing that matters; 28 questions open\n"
-    )
+    assert ended.out.endswith("\n13 sure, 4 unsure, 1 missing that matters; 28 questions open\n")
     load_dialect("mine.toml", Path("mine.toml").read_bytes())
 
 
@@ -213,7 +211,9 @@ def test_wrong_use(call: Call, reed: Path, words: tuple[str, ...], message: str)
     Path("box.toml").mkdir()
     Path("lost.toml").symlink_to("nowhere")
     Path("rush.txt").write_text(SAMPLE, encoding="utf-8")
-    Path("tern.txt").write_text(SAMPLE.replace("magnets 14", "magnets 12").replace("amber", "red"), "utf-8")
+    Path("tern.txt").write_text(
+        SAMPLE.replace("magnets 14", "magnets 12").replace("amber", "red"), "utf-8"
+    )
     ended = call(*words)
     assert (ended.code, ended.out) == (2, "")
     assert message in ended.err

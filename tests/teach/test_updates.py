@@ -1160,8 +1160,6 @@ def test_another_style_of_all_names_in_good_time() -> None:
 @pytest.mark.parametrize("name", ["plain", "blocks", "nested", "tables"])
 def test_what_a_bundled_dialect_tells_of_its_update_is_found_again(name: str) -> None:
     """A craft is written as both versions have it; the table is taken out and drafted anew."""
-    import re
-
     from cfglint.carry.carry import carry
     from cfglint.carry.side import Side, read_side
     from cfglint.dialect.load import bundled
