@@ -111,7 +111,7 @@ def run(options: Namespace) -> int:
         check_output(out, replace=options.replace, whole=False)
     firsts = [a for _, a, _ in options.changed]
     sources, notes = read_samples([*firsts, *options.samples], options.stdin_filename)
-    answers = read_answers(sheet, sources[0])
+    answers = read_answers(sheet, sources)
     given = _given(options, sources)
     made = _drafted(options, sources, name, {**given, **answers})
     if options.ask:

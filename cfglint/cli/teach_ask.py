@@ -92,7 +92,7 @@ class Dialogue:
             if answer == "?":
                 self._say("write", _help(question))
                 continue
-            wrong = mistake(question.key, answer, made.samples[0])
+            wrong = mistake(question.key, answer, made.samples)
             if wrong is not None:
                 self._say("but", "; ".join(part for part in wrong if part))
                 continue

@@ -10,9 +10,10 @@ from cfglint.errors import Problem, raise_all
 from cfglint.span import on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
     from cfglint.craft.card import Card
+    from cfglint.craft.settings import Setting
     from cfglint.dump.source import Source
     from cfglint.span import Span
     from cfglint.teach.whole import Whole
@@ -70,14 +71,14 @@ def bytes_of(path: str) -> bytes:
         raise Problem(wrong.message, file=path, instead=wrong.instead) from None
 
 
-def read_answers(path: str, first: Source) -> dict[str, str]:
+def read_answers(path: str, samples: Sequence[Source]) -> dict[str, str]:
     """The answers of a dialect's sheet, each of a kind that can be meant.  Raises Problem(s)."""
     from cfglint.teach.sheet import parse
 
     answers, text = read_sheet(path, parse)
     found = []
     for key, answer in answers.items():
-        why = mistake(key, answer, first)
+        why = mistake(key, answer, samples)
         if why is not None:
             found.append(Problem(why[0], span=_place(path, text, key, answer), instead=why[1]))
     raise_all(found)
@@ -95,46 +96,65 @@ def _place(path: str, text: str, key: str, answer: str) -> Span:
     return on_line(path, 1, 0, 0)
 
 
-def mistake(key: str, answer: str, first: Source) -> tuple[str, str] | None:
-    """Why an answer cannot be meant, whatever the samples, and what to write instead."""
-    from cfglint.craft.settings import MODES, SETTINGS
+#: A sample (the first if none is said), a line of it, what stands there, and what that means.
+_SPOT = re.compile(r"(?:(\d)/)?(\d+)[ \t]*:[ \t]*(.*?)[ \t]*(?:=>.*)?")
+
+
+def mistake(key: str, answer: str, samples: Sequence[Source]) -> tuple[str, str] | None:
+    """Why an answer cannot be meant, whatever is drafted, and what to write instead."""
+    from cfglint.craft.settings import MODES, SETTINGS, family
     from cfglint.near import suggestion
-    from cfglint.teach.readings import number
 
     kind, _, rest = key.partition(" ")
     said = answer.removesuffix("!").strip()
     table = rest.partition(" ")[0] if kind == "word" else rest
-    row = SETTINGS.get(table)
+    row = SETTINGS.get(family(table))
     if said == "-" or (kind == "value" and said == "ok"):
         return None
     if kind in ("value", "find") and row is None:
         return f"there is no setting `{rest}`", suggestion(rest, SETTINGS)
+    spot = _SPOT.fullmatch(said) if kind in ("value", "find") else None
+    if spot is not None:
+        return _not_there(samples, int(spot[1] or 1), int(spot[2]), spot[3])
     if kind == "find":
-        place = re.match(r"(\d+)[ \t]*:[ \t]*(.*?)[ \t]*(?:=>.*)?$", said)
-        if place is None:
-            return (
-                f"`{said}` names no place",
-                "write a line's number and what stands there, `12: fast`",
-            )
-        line = first.lines[int(place[1]) - 1] if 0 < int(place[1]) <= len(first.lines) else ""
-        if place[2] not in line:
-            there = f"`{line.strip()[:60]}`" if line else "nothing"
-            return (
-                f"line {place[1]} of {first.file} does not hold `{place[2]}`",
-                f"there stands {there}; write the number of the line and the text as it is there",
-            )
-        return None
+        return f"`{said}` names no place", "write a line's number and the text there, `12: fast`"
     if kind not in ("word", "value"):
         return None
     words = MODES if table == "mode" else row.words if row is not None else ()
     if words and said not in words:
         return f"`{said}` is not a word for {table}", suggestion(said, words, most=20)
-    if kind == "value" and row is not None:
-        if row.kind == "flag" and said.lower() not in ("yes", "no", "true", "false", "on", "off"):
-            return f"`{said}` is neither yes nor no", "write `yes` or `no`"
-        if row.kind in ("number", "count") and number(said, False) is None:
-            return f"`{said}` is no number", f"write one{f', in {row.unit}' if row.unit else ''}"
+    return _no_value(row, said) if kind == "value" and row is not None else None
+
+
+def _no_value(row: Setting, said: str) -> tuple[str, str] | None:
+    """Why a text is no value of a flag or a number."""
+    from cfglint.teach.readings import number
+
+    if row.kind == "flag" and said.lower() not in ("yes", "no", "true", "false", "on", "off"):
+        return f"`{said}` is neither yes nor no", "write `yes` or `no`"
+    if row.kind in ("number", "count") and number(said, False) is None:
+        return f"`{said}` is no number", f"write one{f', in {row.unit}' if row.unit else ''}"
     return None
+
+
+def _not_there(
+    samples: Sequence[Source], sample: int, number: int, text: str
+) -> tuple[str, str] | None:
+    """Why a place is none: its sample or line is not there, or holds something else."""
+    if not 0 < sample <= len(samples):
+        return (
+            f"there is no sample {sample}",
+            f"there are {len(samples)}, counted as they are named",
+        )
+    source = samples[sample - 1]
+    line = source.lines[number - 1] if 0 < number <= len(source.lines) else ""
+    if text and text in line:
+        return None
+    there = f"`{line.strip()[:60]}`" if line else "nothing"
+    return (
+        f"line {number} of {source.file} does not hold `{text}`",
+        f"there stands {there}; write the number of the line and the text as it is there",
+    )
 
 
 def write_sheet(path: str, made: Whole, answers: Mapping[str, str]) -> None:

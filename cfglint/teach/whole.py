@@ -10,6 +10,7 @@ import re
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
+from cfglint.craft.settings import family
 from cfglint.dialect.contradictions import examine
 from cfglint.dialect.load import load_dialect
 from cfglint.dialect.reading import Reader
@@ -80,7 +81,8 @@ def whole(
     # What a line at the beginning says is not asked for.
     said = set.intersection(*(set(one.values) for one in readers))
     asked = [one for one in draft.questions if one.kind != "find" or one.subject not in said]
-    left = [one for one in asked if one.key not in answers or _again(one, draft)]
+    told = {_asks(key) for key in answers}
+    left = [one for one in asked if one.key not in told or _again(one, draft)]
     left.sort(key=lambda one: -one.harm)
     return Whole(
         text, dialect, draft, tuple(asked), tuple(left), tuple(samples), (*notes, *left_out)
@@ -118,6 +120,12 @@ def _read(source: Source, dialect: Dialect) -> Reader:
     reader = Reader(source, dialect)
     reader.craft()
     return reader
+
+
+def _asks(key: str) -> str:
+    """The question that an answer is to: of what is counted one answer will do."""
+    kind, _, rest = key.partition(" ")
+    return f"{kind} {family(rest)}" if kind in ("value", "find") else key
 
 
 def _again(one: Question, draft: Draft) -> bool:

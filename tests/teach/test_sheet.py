@@ -115,7 +115,7 @@ def test_a_sheet_of_ones_own_and_one_without_a_draft(call: Call, reed: Path) -> 
         ("value motor.poles = many\n", ":1:21: `many` is no number; write one, in poles"),
         ("value motor.signal = dshot30\n", ":1:22: `dshot30` is not a word for motor.signal"),
         ("value motor.pole = 3\n", ":1:20: there is no setting `motor.pole`; did you mean `mo"),
-        ("find log.on = yes\n", ":1:15: `yes` names no place; write a line's number and what"),
+        ("find log.on = yes\n", ":1:15: `yes` names no place; write a line's number and the"),
         ("find log.on = 4: yes\n", ":1:15: line 4 of reed.txt does not hold `yes`; there stands"),
         ("find log.on = 99: yes\n", ":1:15: line 99 of reed.txt does not hold `yes`; there stands"),
         ("what is it\n", ":1:1: `what is it` is no question of a sheet; write answers behind the"),
