@@ -315,7 +315,10 @@ SHAPE = table(
         "kept": table(
             {
                 "at": texts("addresses without a neutral meaning; a final * for any"),
-                "sure": flag("false: that they have none is only supposed"),
+                "sure": flag(
+                    "false: that they have none is only supposed; what is not understood may be "
+                    "the dialect's fault"
+                ),
             }
         ),
         "changes": many(_CHANGE, "what a firmware version changed"),

@@ -216,7 +216,9 @@ def _unmapped(found: Map) -> frozenset[str]:
         for field in ("mode", "follows"):
             # Without a table of words modes are written as they are called here.
             if field in entry.codecs:
-                made.update(f"mode {mode}" for mode in entry.codecs[field].words or MODES)
+                codec = entry.codecs[field]
+                known = codec.words or (() if codec.own else MODES)
+                made.update(f"mode {mode}" for mode in known)
     every = {name for name in SETTINGS if not name.startswith("craft.")}
     return frozenset({*every, *(f"mode {mode}" for mode in MODES), "range", "link"} - made)
 
@@ -242,6 +244,8 @@ def _unsure(
     names.update(f"trait {name}" for name in raw["unsure_traits"] if name in traits)
     if not data.get("identity", {}).get("sure", True):
         names.update(("craft.board", "craft.firmware", "craft.name"))
+    if not data.get("kept", {}).get("sure", True):
+        names.add("kept")
     return frozenset(names)
 
 
