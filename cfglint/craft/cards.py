@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.card import FIELDS, Card, Field, SwitchCard
@@ -72,7 +73,7 @@ def _shape() -> Shape:
             many_of = head.removesuffix(".N")
             keys[many_of] = table(
                 free=table(rows),
-                free_key=lambda key, what=many_of: _number_of(what, key),
+                free_key=partial(_number_of, many_of),
                 about=f"one table a {many_of}",
             )
     keys["switch"] = many(_switch())
