@@ -162,7 +162,8 @@ PROFILES: tuple[Profile, ...] = (
         _profile(
             f"board.{axis}_deg",
             "board:0.9 turned",
-            f"{axis}-turn",
+            # A board that is turned, and nothing more, is turned flat on its place.
+            f"{axis}-turn" + (" turned:0.8" if axis == "yaw" else ""),
             also="board turned x-gyro",
         )
         for axis in ("roll", "pitch", "yaw")
