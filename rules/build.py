@@ -8,6 +8,7 @@ hand at the bench, propellers off: `cfglint bench` says how.
 
 from __future__ import annotations
 
+from math import acos, cos, degrees, radians, sin
 from typing import TYPE_CHECKING
 
 from cfglint.craft import Missing, NotForThisCraft
@@ -119,23 +120,31 @@ _FLIPS = "it flips over on take-off"
     ),
 )
 def board_turned(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
-    """The three angles are the card's, or other words for the same turn."""
+    """The three angles are the card's, or others that say the same turn."""
     told = {axis: craft.get(f"board.{axis}_deg") for axis in _AXES}
     real = {axis: craft.maybe_card(f"board.{axis}_deg") for axis in _AXES}
-    if all(value.known for value in (*told.values(), *real.values())):
-        # Any turn has two sets of angles, as long as pitch is the one in the middle.
-        roll, pitch, yaw = (real[axis].value for axis in _AXES)
-        for way in ((roll, pitch, yaw), (roll + 180, 180 - pitch, yaw + 180)):
-            pairs = zip(_AXES, way, strict=True)
-            if all(_apart(told[axis].value, angle) <= options.slack_deg for axis, angle in pairs):
-                return
     for axis in _AXES:
         if not told[axis].known:
             yield Missing(told[axis].name, "dump")
         if not real[axis].known:
-            yield Missing(told[axis].name, "card")
-        if not told[axis].known or not real[axis].known:
-            continue
+            yield Missing(real[axis].name, "card")
+    both = [axis for axis in _AXES if told[axis].known and real[axis].known]
+    if len(both) == len(_AXES):
+        turns = (tuple(float(side[axis].value) for axis in _AXES) for side in (told, real))
+        if _between(*turns) <= options.slack_deg:
+            return
+    else:
+        # The other set of angles for a turn has each of them half a turn on, pitch mirrored; where
+        # the nose points straight up or down there are more.
+        pitch = told["pitch"] if told["pitch"].known else real["pitch"]
+        if not pitch.known or min(_apart(pitch.value, up) for up in (90, 270)) <= options.slack_deg:
+            return
+        both = [
+            axis
+            for axis in both
+            if _apart(told[axis].value, _other(axis, real[axis].value)) > options.slack_deg
+        ]
+    for axis in both:
         if _apart(told[axis].value, real[axis].value) > options.slack_deg:
             yield Finding(
                 craft.place(told[axis]),
@@ -153,6 +162,30 @@ _AXES = ("roll", "pitch", "yaw")
 def _apart(one: float, two: float) -> float:
     """How far two angles are apart, degrees."""
     return abs((one - two + 180) % 360 - 180)
+
+
+def _other(axis: str, angle: float) -> float:
+    return 180 - angle if axis == "pitch" else angle + 180
+
+
+def _between(one: tuple[float, ...], two: tuple[float, ...]) -> float:
+    """By how far a board turned in one way has to be turned to lie in another, degrees.
+
+    Angles are taken in the order that aircraft use: yaw, then pitch, then roll.
+    """
+    first, second = _axes_of(*one), _axes_of(*two)
+    trace = sum(a * b for row, other in zip(first, second, strict=True)
+                for a, b in zip(row, other, strict=True))  # fmt: skip
+    return degrees(acos(max(-1.0, min(1.0, (trace - 1) / 2))))
+
+
+def _axes_of(roll: float, pitch: float, yaw: float) -> tuple[tuple[float, ...], ...]:
+    (sr, cr), (sp, cp), (sy, cy) = ((sin(radians(a)), cos(radians(a))) for a in (roll, pitch, yaw))
+    return (
+        (cp * cy, sr * sp * cy - cr * sy, cr * sp * cy + sr * sy),
+        (cp * sy, sr * sp * sy + cr * cy, cr * sp * sy - sr * cy),
+        (-sp, sr * cp, cr * cp),
+    )
 
 
 # ---------------------------------------------------------------- the frame
