@@ -313,6 +313,70 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
         raise NotForThisCraft("no port carries ESC telemetry or a log")
 
 
+@rule(
+    "ports/upside-down",
+    grade="fix",
+    title="A port is turned over for what idles the right way up",
+    why="""
+    Satellite receivers, ESCs, rangefinders, recorders and consoles speak plain serial, which idles
+    high.  On a port that is inverted none of it is understood.  Telemetry is left out: some radios
+    want theirs inverted; the receiver's own port is another rule's.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            """
+            port 3 carries gps
+            let port-3-flip be no
+            """
+        ),
+        bad(
+            """
+            port 3 carries gps
+            let port-3-flip be yes
+                               ^^^ port 3 gps inverted
+            """
+        ),
+        unknown("port 3 carries gps", missing="port.3.inverted"),
+        unknown("let motor-signal be dshot300", missing="port.N.functions"),
+        not_for(
+            """
+            port 3 carries telemetry
+            let port-3-flip be yes
+            """
+        ),
+    ),
+)
+def upside_down(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
+    """No port of plain serial is inverted."""
+    told = False
+    for port in _ports(craft):
+        if not port.functions.known:
+            told = True
+            yield Missing(port.functions.name, "dump")
+            continue
+        plain = port.functions.value & _PLAIN
+        if not plain or "receiver" in port.functions.value:
+            continue
+        told = True
+        if not port.inverted.known:
+            yield Missing(port.inverted.name, "dump")
+        elif port.inverted.value:
+            yield Finding(
+                craft.place(port.inverted),
+                f"port {port.number} is inverted, but {_and(plain)} on it idles high: nothing of "
+                "it is understood",
+                f"set {port.inverted.name} to no",
+                beside(port.functions, "what it carries"),
+            )
+    if not told:
+        raise NotForThisCraft("no port carries what always speaks plain serial")
+
+
+#: What always speaks plain serial that idles high (common practice).
+_PLAIN = frozenset({"gps", "esc-telemetry", "rangefinder", "log", "console"})
+
+
 def _ports(craft: Craft) -> list[Port]:
     ports = craft.ports()
     if not ports:
