@@ -152,7 +152,8 @@ _ABLE = {"descend": ("stabilised", "programmable"), "return-home": ("programmabl
     why="""
     Holding the last values leaves throttle and arm where they were when the link broke: the
     motors go on at that speed, also on the ground among people.  Even where an action takes over
-    later, nothing is gained by waiting for it with the throttle open.
+    later, nothing is gained by waiting for it with the throttle open.  Arm alone may be held, if
+    the craft is to descend or fly home: it needs its motors for that.
     """,
     source="throttle closed or idle on loss of signal: {bmfa-failsafe}; arm: common practice",
     examples=(
@@ -199,11 +200,18 @@ _ABLE = {"descend": ("stabilised", "programmable"), "return-home": ("programmabl
             """,
             missing="receiver.channel_order",
         ),
+        good(
+            """
+            let lost-link-action be descend
+            use arm while channel 5 in 1735..2165
+            on loss channel 5 becomes hold
+            """
+        ),
         unknown("let stick-order be AETR", missing="failsafe.action"),
     ),
 )
 def holds_last_values(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
-    """Neither the action nor the value of the throttle or an arm channel may be to hold."""
+    """Neither action nor throttle may hold, nor arm unless the craft is to fly on by itself."""
     action = craft.get(ACTION)
     held = {number: value for number, value in _on_loss(craft).items() if value.value == "hold"}
     if not action.known:
@@ -216,14 +224,14 @@ def holds_last_values(craft: Craft, options: Options) -> Iterator[Finding | Miss
             _what_suits(craft),
         )
     arm = {row.channel: row.span for row in craft.ranges_of("arm")}
-    for number, value in held.items():
-        if number in arm:
-            yield _held(craft, value, number, "arm", (Related(arm[number], "arm is here"),))
+    if action.known and action.value not in _ABLE:
+        for number in held.keys() & arm.keys():
+            beside_it = (Related(arm[number], "arm is here"),)
+            yield _held(craft, held.pop(number), number, "arm", beside_it)
     # Whose channel the throttle is matters only for what is held and not named already.
-    if any(number not in arm for number in held):
-        throttle = _throttle_channel(craft)
-        if throttle in held and throttle not in arm:
-            yield _held(craft, held[throttle], throttle, "throttle", ())
+    throttle = _throttle_channel(craft) if held.keys() - arm.keys() else throttle_of(craft)
+    if throttle in held:
+        yield _held(craft, held[throttle], throttle, "throttle", ())
 
 
 def _held(
@@ -790,7 +798,7 @@ def disarms_before_acting(craft: Craft, options: Options) -> Iterator[Finding]:
                 craft.place(value),
                 f"channel {number} {said} on a lost link, which switches {mode} off: the motors "
                 f"stop and the craft falls, though it is to {_SAYS[action.value]}",
-                f"take the line out, or give channel {number} a value at which {mode} stays on",
+                f"let channel {number} hold what it had",
                 (
                     *beside(action, "what the craft is to do"),
                     Related(craft.ranges_of(mode)[0].span, f"{mode} is here"),
