@@ -354,9 +354,9 @@ for _table, _trade in ((_MODES, TRADE_MODES), (_FUNCTIONS, TRADE_FUNCTIONS)):
 
 _FRAMES = {
     "tri": "tricopter, y3, three",
-    "quad-x": "x4, quadcopter x, quad?, quadcopter?, x?",
+    "quad-x": "x4, x four, four x, quadcopter x, quad?, quadcopter?, x?",
     "quad-plus": "quad +, quadcopter plus, plus?",
-    "hex-x": "x6, hexa x, hexacopter x, hexa?, hexacopter?",
+    "hex-x": "x6, x six, six x, hexa x, hexacopter x, hexa?, hexacopter?",
     "hex-plus": "hexa plus, hexacopter plus",
     "y6": "y 6",
     "octo-x": "octa x, octocopter x, octo?, octocopter?, octo flat x",

@@ -26,6 +26,7 @@ from benchmarks.invent.craft import TAKEN, draw_craft
 from benchmarks.invent.rows import LAYOUTS
 
 HALVES: tuple[Half, ...] = ("open", "held")
+KNOWN = Path(__file__).resolve().parents[1] / "reading" / "blind" / "settings.txt"
 #: What one of a written unit is in the neutral one; a period is told by its setting.
 WORTH = {
     "": 1, "us": 1, "µs": 1, "usec": 1, "ms": 1000, "%": 1, "pct": 1, "permille": 0.1, "‰": 0.1,
@@ -36,9 +37,6 @@ WORTH = {
 
 
 invented = cache(invent)
-
-
-KNOWN = Path(__file__).resolve().parents[1] / "reading" / "blind" / "settings.txt"
 
 
 def made(count: int) -> Iterator[Invented]:
