@@ -9,6 +9,8 @@ one sheet filled in truthfully within a budget of lines, (d) the same with one a
 wrong, (e) with a card that says what the first craft is built from.  Every dump is then read with
 the draft.  What ``cannot_tell`` lists counts in (c), (d) and (e) only.
 
+The truth knows the settings of `tests/reading/blind/settings.txt`, and no others are judged.
+
 A field is *right*, *right but marked* as unconfirmed, *missing*, *wrong but marked* or *wrong
 without a mark*; a setting, range or link that the truth does not hold is wrong.
 """
@@ -27,13 +29,24 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, NamedTuple
 
-from cfglint.craft.settings import MODES, SETTINGS
+from cfglint.craft.settings import MODES, SETTINGS, family
 from cfglint.dialect.identify import identify
 from cfglint.dialect.mapfile import map_of, marks
 from cfglint.dialect.reader import MapReader
 from cfglint.dump.source import Source
 from cfglint.teach.sheet import answers_of, grouped
 from cfglint.teach.taught import teach
+
+#: Settings that the truth knows, one a line, families by their common name.
+KNOWN = frozenset(
+    line.strip()
+    for line in (
+        Path(__file__).resolve().parents[1] / "tests" / "reading" / "blind" / "settings.txt"
+    )
+    .read_text(encoding="utf-8")
+    .splitlines()
+    if line.strip() and not line.startswith("#")
+)
 
 VERDICTS = ("right", "marked", "missing", "wrong marked", "wrong")
 #: Most lines of a sheet that a person fills in, by kind of dialect.
@@ -108,7 +121,7 @@ def judged(text: str, folder: Path, truth: dict[str, Any], leave: set[str]) -> l
                 verdict = "wrong" if got.sure else "wrong marked"
                 note(fact["line"], name, verdict, fact["value"], got.value)
         for name, got in reader.values.items():
-            if name not in facts["settings"] and name not in leave:
+            if name not in facts["settings"] and name not in leave and family(name) in KNOWN:
                 line = got.span.line if got.span else 0
                 note(line, name, "wrong" if got.sure else "wrong marked", None, got.value)
         pulse = lambda low, high: (round(low), round(high))  # noqa: E731

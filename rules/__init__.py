@@ -17,11 +17,14 @@ cfglint_api = (1, 1)
 #: The modules of rules, in the order in which one would look over a craft.
 MODULES = (
     "dump",
+    "build",
     "motor",
+    "ports",
     "receiver",
     "channels",
     "modes",
     "switches",
+    "sensors",
     "failsafe",
     "battery",
     "fleet",

@@ -1,7 +1,8 @@
 """Failsafe: what the craft does when it hears nothing more from the transmitter.
 
 In the order in which it matters: is anything set at all, does anything hold the last values, does
-the throttle close, can this craft do what is set, is it what its owner wants, and how soon.
+the throttle close and do the sticks rest, can this craft do what is set, does it stay armed for it
+and come down at a throttle that lets it, is it what its owner wants, and how soon.
 
 Set or not, a failsafe is tested on the bench, propellers off, by switching the transmitter off.
 Local aviation rules and the makers' instructions come first.
@@ -9,19 +10,23 @@ Local aviation rules and the makers' instructions come first.
 
 from __future__ import annotations
 
+from functools import partial
 from math import isfinite
 from typing import TYPE_CHECKING
 
 from cfglint.craft import Missing, NotForThisCraft
+from cfglint.facts.links import NOMINAL_LOW_US
 from cfglint.rule import Finding, Option, Related, bad, good, not_for, rule, unknown
 
-from ._reach import beside, throttle_of
+from ._reach import beside, decide, link_of, throttle_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from cfglint.craft import Craft, Value
     from cfglint.rule import Options
+
+    from ._reach import Box, View
 
 ACTION = "failsafe.action"
 
@@ -147,7 +152,8 @@ _ABLE = {"descend": ("stabilised", "programmable"), "return-home": ("programmabl
     why="""
     Holding the last values leaves throttle and arm where they were when the link broke: the
     motors go on at that speed, also on the ground among people.  Even where an action takes over
-    later, nothing is gained by waiting for it with the throttle open.
+    later, nothing is gained by waiting for it with the throttle open.  Arm alone may be held, if
+    the craft is to descend or fly home: it needs its motors for that.
     """,
     source="throttle closed or idle on loss of signal: {bmfa-failsafe}; arm: common practice",
     examples=(
@@ -194,11 +200,18 @@ _ABLE = {"descend": ("stabilised", "programmable"), "return-home": ("programmabl
             """,
             missing="receiver.channel_order",
         ),
+        good(
+            """
+            let lost-link-action be descend
+            use arm while channel 5 in 1735..2165
+            on loss channel 5 becomes hold
+            """
+        ),
         unknown("let stick-order be AETR", missing="failsafe.action"),
     ),
 )
 def holds_last_values(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
-    """Neither the action nor the value of the throttle or an arm channel may be to hold."""
+    """Neither action nor throttle may hold, nor arm unless the craft is to fly on by itself."""
     action = craft.get(ACTION)
     held = {number: value for number, value in _on_loss(craft).items() if value.value == "hold"}
     if not action.known:
@@ -211,14 +224,14 @@ def holds_last_values(craft: Craft, options: Options) -> Iterator[Finding | Miss
             _what_suits(craft),
         )
     arm = {row.channel: row.span for row in craft.ranges_of("arm")}
-    for number, value in held.items():
-        if number in arm:
-            yield _held(craft, value, number, "arm", (Related(arm[number], "arm is here"),))
+    if action.known and action.value not in _ABLE:
+        for number in held.keys() & arm.keys():
+            beside_it = (Related(arm[number], "arm is here"),)
+            yield _held(craft, held.pop(number), number, "arm", beside_it)
     # Whose channel the throttle is matters only for what is held and not named already.
-    if any(number not in arm for number in held):
-        throttle = _throttle_channel(craft)
-        if throttle in held and throttle not in arm:
-            yield _held(craft, held[throttle], throttle, "throttle", ())
+    throttle = _throttle_channel(craft) if held.keys() - arm.keys() else throttle_of(craft)
+    if throttle in held:
+        yield _held(craft, held[throttle], throttle, "throttle", ())
 
 
 def _held(
@@ -241,23 +254,18 @@ def _held(
     title="The receiver holds the last values by itself",
     why="""
     A receiver that repeats the last frame when the radio link is lost gives the controller nothing
-    to notice.  Whatever failsafe the controller has is then never played.  Receivers can as a rule
-    be set to fall silent instead.
+    to notice, and so does one that sends values of its own.  Whatever failsafe the controller has
+    is then never played; what the craft does hangs on values that stand in no dump.  Some links
+    carry a flag that tells of the loss all the same, if the receiver raises it and the controller
+    looks at it.  Receivers can as a rule be set to fall silent instead.
     """,
-    source="common practice",
+    source="flags that tell of a loss: {sbus}, {fport}; the rest: common practice",
     examples=(
         good(
             "let lost-link-action be stop",
             card="""
             [receiver]
             on_loss = "silent"
-            """,
-        ),
-        good(
-            "let lost-link-action be stop",
-            card="""
-            [receiver]
-            on_loss = "set-values"
             """,
         ),
         bad(
@@ -268,12 +276,49 @@ def _held(
                       ^^^^^^ receiver last values controller
             """,
         ),
+        bad(
+            """
+            let lost-link-action be return-home
+            let receiver-link be crsf
+            """,
+            card="""
+            [receiver]
+            on_loss = "set-values"
+                      ^^^^^^^^^^^^ values of its own never
+            """,
+        ),
+        bad(
+            """
+            let lost-link-action be stop
+            let receiver-link be sbus
+            """,
+            card="""
+            [receiver]
+            on_loss = "set-values"
+                      ^^^^^^^^^^^^ values of its own sbus flag
+            """,
+        ),
         unknown("let lost-link-action be stop", missing="receiver.on_loss"),
     ),
 )
 def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]:
-    """The card's ``receiver.on_loss`` must not be hold."""
+    """The card's ``receiver.on_loss`` must be silent; a flag on the link makes it milder."""
     habit = craft.from_card("receiver.on_loss")
+    if habit.value == "set-values":
+        link, _ = link_of(craft)
+        flagged = link is not None and link.id in _FLAGGED
+        yield Finding(
+            craft.place(habit),
+            "the receiver sends values of its own when the radio link is lost: "
+            + (
+                f"unless it raises the flag that {link.id} has for that, the controller never "
+                "notices and its failsafe is never played"
+                if link is not None and flagged
+                else "the controller never notices, and its failsafe is never played"
+            ),
+            "set the receiver to fall silent on loss, then correct receiver.on_loss in the card",
+            grade="fix" if flagged else "ground",
+        )
     if habit.value == "hold":
         yield Finding(
             craft.place(habit),
@@ -283,6 +328,10 @@ def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]
         )
 
 
+#: Links whose frames carry a flag for a lost radio link.
+_FLAGGED = ("sbus", "fport", "sumd")
+
+
 @rule(
     "failsafe/throttle-stays-open",
     grade="ground",
@@ -290,7 +339,8 @@ def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]
     why="""
     A value set for the throttle that is not below the stick's low end keeps the motors driving.
     A craft that descends or returns by itself may need it, and so may one that steadies itself
-    and is to sink under power; one that cannot would fly on out of hand.
+    and is to sink under power; one that cannot would fly on out of hand.  Nobody needs it at or
+    above the throttle at which the craft hovers: it would climb away.
     """,
     source="throttle closed or idle on loss of signal, but not for every multirotor: "
     "{bmfa-failsafe}, {bmfa-rotorcraft}",
@@ -325,6 +375,31 @@ def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]
             kind = "unstabilised"
             """,
         ),
+        bad(
+            """
+            let lost-link-action be descend
+            let stick-order be AETR
+            let stick-low be 1075
+            on loss channel 3 becomes 1710
+                                      ^^^^ 1710 hovers 1480 climb
+            """,
+            card="""
+            [airframe]
+            hover_us = 1480
+            """,
+        ),
+        good(
+            """
+            let lost-link-action be descend
+            let stick-order be AETR
+            let stick-low be 1105
+            on loss channel 3 becomes 1390
+            """,
+            card="""
+            [airframe]
+            hover_us = 1510
+            """,
+        ),
         unknown(
             """
             let lost-link-action be none
@@ -334,7 +409,7 @@ def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]
             """,
             missing="airframe.kind",
         ),
-        not_for(
+        unknown(
             """
             let lost-link-action be none
             let stick-order be AETR
@@ -345,6 +420,7 @@ def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]
             [airframe]
             kind = "stabilised"
             """,
+            missing="airframe.hover_us",
         ),
         unknown(
             """
@@ -358,12 +434,6 @@ def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]
         not_for("let lost-link-action be stop"),
         not_for(
             """
-            let lost-link-action be descend
-            on loss channel 3 becomes 1420
-            """
-        ),
-        not_for(
-            """
             let stick-order be AETR
             on loss channel 3 becomes hold
             """
@@ -371,10 +441,8 @@ def receiver_hides_the_loss(craft: Craft, options: Options) -> Iterator[Finding]
     ),
 )
 def throttle_stays_open(craft: Craft, options: Options) -> Iterator[Finding]:
-    """A pulse set for the throttle lies below ``stick.low_us``."""
+    """A pulse set for the throttle lies below ``stick.low_us``, or at least lets the craft sink."""
     action = craft.get(ACTION).value
-    if action in ("descend", "return-home"):
-        raise NotForThisCraft("a craft that flies on by itself needs its motors")
     set_values = _on_loss(craft)
     if not set_values:
         raise NotForThisCraft("no channel has a value set for a lost link")
@@ -384,10 +452,13 @@ def throttle_stays_open(craft: Craft, options: Options) -> Iterator[Finding]:
     if value is None or pulse is None:
         raise NotForThisCraft("the throttle has no pulse set for a lost link")
     low = craft.need("stick.low_us")
-    if pulse >= low.value:
-        # Who wants the motors stopped does not want them driven; else it hangs on the craft.
-        if action != "stop" and craft.from_card("airframe.kind").value != "unstabilised":
-            raise NotForThisCraft("a craft that steadies itself may be meant to sink under power")
+    if pulse < low.value:
+        return
+    # Who wants the motors stopped does not want them driven; else it hangs on the craft.
+    flies_on = action in _ABLE or (
+        action != "stop" and craft.from_card("airframe.kind").value != "unstabilised"
+    )
+    if not flies_on:
         yield Finding(
             craft.place(value),
             f"channel {throttle} (throttle) becomes {pulse:g} µs on a lost link, but a stick is "
@@ -395,6 +466,138 @@ def throttle_stays_open(craft: Craft, options: Options) -> Iterator[Finding]:
             "give it the pulse that throttle closed has",
             beside(low, "below this a stick is low"),
         )
+        return
+    hover = craft.from_card("airframe.hover_us")
+    if pulse >= hover.value:
+        yield Finding(
+            craft.place(value),
+            f"channel {throttle} (throttle) becomes {pulse:g} µs on a lost link, but the craft "
+            f"hovers at {hover.value:g} µs: it may climb away with nobody at the sticks",
+            "give it the pulse that throttle closed has, or take the line out",
+            beside(hover, "throttle at which the craft hovers"),
+        )
+
+
+@rule(
+    "failsafe/sticks-off-centre",
+    grade="ground",
+    title="A stick is held over on a lost link",
+    why="""
+    Values put in for roll, pitch and yaw on a lost link are flown like a pilot's.  One away from
+    the centre tips the craft or spins it on its way down or home, and until the action begins; one
+    held where it was does the same if the link was lost in a turn.  Where the action stops the
+    motors at once, less comes of it.
+    """,
+    source="common practice",
+    options=(
+        Option(
+            "slack_us", 30.0, "how far from the centre is still centred (µs)", least=0, most=200
+        ),
+    ),
+    examples=(
+        good(
+            """
+            let lost-link-action be descend
+            let stick-order be AETR
+            let stick-rest be 1500
+            on loss channel 1 becomes 1500
+            on loss channel 2 becomes 1512
+            on loss channel 3 becomes 990
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be descend
+            let stick-order be AETR
+            let stick-rest be 1500
+            on loss channel 2 becomes 1885
+                                      ^^^^ channel 2 pitch 1885 1500
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be return-home
+            let stick-order be TAER
+            let stick-rest be 1500
+            on loss channel 2 becomes hold
+                                      ^^^^ channel 2 roll held
+            """
+        ),
+        good(
+            """
+            let lost-link-action be stop
+            let stick-order be AETR
+            let stick-rest be 1500
+            on loss channel 1 becomes hold
+            """
+        ),
+        unknown("on loss channel 2 becomes 1885", missing="receiver.channel_order"),
+        unknown(
+            """
+            let stick-order be AETR
+            on loss channel 4 becomes 1510
+            """,
+            missing="stick.centre_us",
+        ),
+        not_for("let lost-link-action be descend"),
+        not_for(
+            """
+            let stick-order be AETR
+            on loss channel 3 becomes 1015
+            """
+        ),
+    ),
+)
+def sticks_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Pulses of roll, pitch and yaw lie within ``slack_us`` (or the dead band) of the centre."""
+    action = craft.get(ACTION).value
+    set_values = _on_loss(craft)
+    if not set_values:
+        raise NotForThisCraft("no channel has a value set for a lost link")
+    sticks = {number: stick for number, stick in _stick_channels(craft).items() if stick != "T"}
+    put = {number: set_values[number] for number in sorted(sticks) if number in set_values}
+    if not put:
+        raise NotForThisCraft("no stick but the throttle has a value set for a lost link")
+    centre, slack = craft.need("stick.centre_us"), options.slack_us
+    dead = craft.get("stick.dead_band_us")
+    if dead.known:
+        slack = max(slack, dead.value)
+    for number, value in put.items():
+        what = f"channel {number} ({_STICKS[sticks[number]]})"
+        pulse = _pulse(value)
+        if value.value == "hold":
+            if action in _ABLE:
+                yield Finding(
+                    craft.place(value),
+                    f"{what} is held on a lost link: a stick that was over stays over while the "
+                    f"craft is to {_SAYS[action]}",
+                    f"give it the pulse of a stick let go, {centre}",
+                    grade="fix",
+                )
+        elif pulse is not None and abs(pulse - centre.value) > slack:
+            yield Finding(
+                craft.place(value),
+                f"channel {number} ({_STICKS[sticks[number]]}) becomes {pulse:g} µs on a lost "
+                f"link, but a stick let go rests at {centre}: the craft is flown over to one side "
+                "with nobody at the sticks",
+                f"give it the pulse of a stick let go, {centre}",
+                beside(centre, "where a stick rests"),
+                grade="fix" if action == "stop" else "ground",
+            )
+
+
+_STICKS = {"A": "roll", "E": "pitch", "R": "yaw", "T": "throttle"}
+
+
+def _stick_channels(craft: Craft) -> dict[int, str]:
+    """Which stick each of the first channels is, as a letter of the channel order."""
+    order = craft.get("receiver.channel_order")
+    if not order.known:
+        order = craft.maybe_card("transmitter.channel_order")
+    if not order.known:
+        raise Missing("receiver.channel_order", "dump")
+    letters = enumerate(str(order.value).upper(), 1)
+    return {number: letter for number, letter in letters if letter in _STICKS}
 
 
 def _on_loss(craft: Craft) -> dict[int, Value]:
@@ -494,6 +697,245 @@ def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
             _what_suits(craft),
             beside(kind, "the kind of airframe"),
         )
+
+
+@rule(
+    "failsafe/disarms-before-acting",
+    grade="ground",
+    title="A lost link switches arm off, and the craft is to fly on",
+    why="""
+    A craft that is to descend or fly home needs its motors.  A value put in for the channel of
+    arm, or of the switch that permits it, at which it is off, or `drop`, disarms the craft the
+    moment the link is lost: it falls from where it is, and the action never begins.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            """
+            let lost-link-action be descend
+            let receiver-link be sbus
+            use arm while channel 5 in 1735..2165
+            on loss channel 3 becomes 990
+            """
+        ),
+        good(
+            """
+            let lost-link-action be stop
+            use arm while channel 5 in 1765..2190
+            on loss channel 5 becomes 1000
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be descend
+            let receiver-link be sbus
+            use arm while channel 5 in 1735..2165
+            on loss channel 5 becomes 1000
+                                      ^^^^ channel 5 1000 arm off falls
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be return-home
+            let receiver-link be crsf
+            use arm while channel 5 in 1690..2100
+            use arm-permit while channel 8 in 1690..2100
+            on loss channel 8 becomes drop
+                                      ^^^^ channel 8 dropped arm-permit off
+            """
+        ),
+        unknown(
+            """
+            use arm while channel 5 in 1735..2165
+            on loss channel 5 becomes 1000
+            """,
+            missing="failsafe.action",
+        ),
+        not_for("let lost-link-action be descend"),
+        not_for(
+            """
+            let lost-link-action be none
+            on loss channel 5 becomes 1000
+            """
+        ),
+        # Stopping is right for it, whatever is set.
+        not_for(
+            """
+            let lost-link-action be descend
+            use arm while channel 5 in 1735..2165
+            on loss channel 5 becomes 1000
+            """,
+            card="""
+            [airframe]
+            kind = "unstabilised"
+            """,
+        ),
+    ),
+)
+def disarms_before_acting(craft: Craft, options: Options) -> Iterator[Finding]:
+    """With the values put in on a lost link, arm and its permit can still be on."""
+    set_values = _on_loss(craft)
+    put = {number: value for number, value in set_values.items() if value.value != "hold"}
+    if not put:
+        raise NotForThisCraft("no channel has a value of its own for a lost link")
+    action = craft.need(ACTION)
+    if action.value == "stop":
+        return
+    if action.value not in _ABLE:
+        raise NotForThisCraft("no action is set for which the craft must stay armed")
+    kind = craft.maybe_card("airframe.kind").value
+    if kind is not None and kind not in _ABLE[action.value]:
+        raise NotForThisCraft("this craft cannot do what is set; another rule says so")
+    for mode in ("arm", "arm-permit"):
+        if not craft.ranges_of(mode):
+            continue
+        blames = decide(craft, partial(_switched_off, mode=mode, put=put))
+        for number in sorted(blames):
+            value = put[number]
+            pulse = _pulse(value)
+            said = "is dropped" if pulse is None else f"becomes {pulse:g} µs"
+            yield Finding(
+                craft.place(value),
+                f"channel {number} {said} on a lost link, which switches {mode} off: the motors "
+                f"stop and the craft falls, though it is to {_SAYS[action.value]}",
+                f"let channel {number} hold what it had",
+                (
+                    *beside(action, "what the craft is to do"),
+                    Related(craft.ranges_of(mode)[0].span, f"{mode} is here"),
+                ),
+            )
+
+
+def _switched_off(view: View, mode: str, put: dict[int, Value]) -> frozenset[int]:
+    """The channels whose values on a lost link leave a mode nowhere to be on; none if it can be."""
+    boxes = view.on(mode)
+    blamed = [frozenset(c for c in box if c in put and not _stays(box, c, put[c])) for box in boxes]
+    return frozenset[int]().union(*blamed) if all(blamed) else frozenset()
+
+
+def _stays(box: Box, channel: int, value: Value) -> bool:
+    # A value that is put in is not calibrated any more.
+    pulse = _pulse(value)
+    return pulse is not None and pulse in box[channel]
+
+
+@rule(
+    "failsafe/descent-throttle-off",
+    grade="ground",
+    title="A descent that climbs, or drops",
+    why="""
+    A craft that descends by itself is given one throttle for the whole way down.  At or above the
+    throttle at which it hovers it does not come down, far below it falls; both hang on its weight
+    and its propellers, and a value that suited the last craft, or a default, suits this one by
+    chance only.  Thrust grows about with the square of the throttle's travel, so at seven tenths of
+    it half of the weight is carried.
+    """,
+    source="a controlled descent: {bmfa-rotorcraft}; travel from 1000 µs: {mavlink}; shares: "
+    "common practice",
+    options=(
+        Option(
+            "least_share",
+            0.6,
+            "least part of the throttle's travel at hover that still lets it down gently",
+            least=0,
+            most=1,
+        ),
+    ),
+    examples=(
+        good(
+            """
+            let lost-link-action be descend
+            let lost-link-throttle be 1385
+            """,
+            card="""
+            [airframe]
+            hover_us = 1475
+            """,
+        ),
+        bad(
+            """
+            let lost-link-action be descend
+            let lost-link-throttle be 1540
+                                      ^^^^ 1540 1475 climb
+            """,
+            card="""
+            [airframe]
+            hover_us = 1475
+            """,
+        ),
+        bad(
+            """
+            let lost-link-action be descend
+            let lost-link-throttle be 1140
+                                      ^^^^ 1140 1475 falls
+            """,
+            card="""
+            [airframe]
+            hover_us = 1475
+            """,
+        ),
+        unknown(
+            """
+            let lost-link-action be descend
+            let lost-link-throttle be 1385
+            """,
+            missing="airframe.hover_us",
+        ),
+        unknown(
+            "let lost-link-action be descend",
+            card="""
+            [airframe]
+            hover_us = 1475
+            """,
+            missing="failsafe.throttle_us",
+        ),
+        unknown("let lost-link-throttle be 1385", missing="failsafe.action"),
+        not_for(
+            """
+            let lost-link-action be stop
+            let lost-link-throttle be 1540
+            """
+        ),
+        not_for(
+            """
+            let lost-link-action be descend
+            let lost-link-throttle be 1540
+            """,
+            card="""
+            [airframe]
+            kind = "unstabilised"
+            """,
+        ),
+    ),
+)
+def descent_throttle_off(craft: Craft, options: Options) -> Iterator[Finding]:
+    """``failsafe.throttle_us`` lies below the card's hover throttle, but not far."""
+    action = craft.need(ACTION)
+    if action.value != "descend":
+        raise NotForThisCraft("the craft is not to descend by itself")
+    if craft.maybe_card("airframe.kind").value == "unstabilised":
+        raise NotForThisCraft("a craft that cannot keep level cannot descend; another rule says so")
+    throttle = craft.need("failsafe.throttle_us")
+    hover = craft.from_card("airframe.hover_us")
+    travel = hover.value - NOMINAL_LOW_US
+    if travel <= 0:
+        raise Missing("airframe.hover_us", "card", "no craft hovers with its throttle closed")
+    share = (throttle.value - NOMINAL_LOW_US) / travel
+    least = NOMINAL_LOW_US + options.least_share * travel
+    if share >= 1:
+        what = "it would climb away, or never come down"
+    elif share < options.least_share:
+        what = "it falls rather than sinks"
+    else:
+        return
+    yield Finding(
+        craft.place(throttle),
+        f"on a lost link the craft is to descend at {throttle}, but it hovers at "
+        f"{hover.value:g} µs: {what}",
+        f"set failsafe.throttle_us between {least:.0f} µs and {hover.value:g} µs, near the middle, "
+        "and try it low and near",
+        beside(hover, "throttle at which the craft hovers"),
+    )
 
 
 @rule(
@@ -623,4 +1065,63 @@ def acts_too_late(craft: Craft, options: Options) -> Iterator[Finding]:
             f"the craft waits {delay} after losing the link, longer than {options.longest_s:g} s: "
             "so long it flies on by what it heard last",
             "set failsafe.delay_s to a second or less, or raise the option longest_s with a reason",
+        )
+
+
+@rule(
+    "failsafe/acts-on-a-gap",
+    grade="fix",
+    title="The failsafe does not wait at all",
+    why="""
+    A radio link loses a frame now and then, behind a mast or in a turn.  A failsafe that acts at
+    the first one that is missing stops or turns a craft that is well in hand.  A moment's wait
+    rides such gaps out.
+    """,
+    source="common practice; a wait of 1 s is advised where frames just stop: {crsf}, "
+    "{interfacing} §7.1",
+    options=(Option("shortest_s", 0.1, "shortest wait that rides out a gap (s)", least=0, most=5),),
+    examples=(
+        good(
+            """
+            let lost-link-action be stop
+            let lost-link-wait be 0.3
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be stop
+            let lost-link-wait be 0
+                                  ^ 0 0.1
+            """
+        ),
+        bad(
+            """
+            let lost-link-action be descend
+            let lost-link-wait be 0.25
+                                  ^^^^ 0.25 0.4
+            """,
+            options={"shortest_s": 0.4},
+        ),
+        unknown("let lost-link-action be stop", missing="failsafe.delay_s"),
+        unknown("let lost-link-wait be 0", missing="failsafe.action"),
+        not_for(
+            """
+            let lost-link-action be none
+            let lost-link-wait be 0
+            """
+        ),
+    ),
+)
+def acts_on_a_gap(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The delay is at least ``shortest_s``."""
+    action = craft.need(ACTION)
+    if action.value in ("none", "hold-last"):
+        raise NotForThisCraft("no action is set that could come too early")
+    delay = craft.need("failsafe.delay_s")
+    if delay.value < options.shortest_s:
+        yield Finding(
+            craft.place(delay),
+            f"the craft waits {delay} after losing the link, less than {options.shortest_s:g} s: a "
+            f"frame that is missing makes it {_SAYS[action.value]}",
+            "set failsafe.delay_s to half a second or so",
         )

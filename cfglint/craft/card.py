@@ -5,7 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.model import Missing, Value
-from cfglint.craft.settings import CHEMISTRIES, LINKS, SIGNALS
+from cfglint.craft.settings import (
+    CHEMISTRIES,
+    FRAMES,
+    FRONT_PAIRS,
+    LINKS,
+    PLACES,
+    SIGNALS,
+    TURNS,
+)
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -36,6 +44,20 @@ FIELDS: dict[str, Field] = {
             "what it can do alone: nothing, keep level, or fly back",
         ),
         Field("airframe.propellers", "word", "", ("open", "enclosed"), "how the blades are kept"),
+        Field("airframe.frame", "word", "", FRAMES, "how its arms stand and what is on them"),
+        Field(
+            "airframe.front_pair",
+            "word",
+            "",
+            FRONT_PAIRS,
+            "how the blades of the front pair move where they are foremost",
+        ),
+        Field("airframe.hover_us", "number", "µs", (), "throttle at which the laden craft hovers"),
+        Field("board.roll_deg", "number", "deg", (), "how far its board is rolled in the frame"),
+        Field("board.pitch_deg", "number", "deg", (), "how far its board is pitched in the frame"),
+        Field("board.yaw_deg", "number", "deg", (), "how far its board is turned in the frame"),
+        Field("motor.N.place", "word", "", PLACES, "where the motor on output N sits"),
+        Field("motor.N.turns", "word", "", TURNS, "how it turns, seen from above"),
         Field("esc.signals", "words", "", SIGNALS, "motor signals that the ESCs understand"),
         Field("esc.two_way", "flag", "", (), "the ESCs can answer on the signal wire"),
         Field("esc.reverses", "flag", "", (), "the ESCs can reverse a motor on command"),

@@ -74,6 +74,35 @@ PORT_FUNCTIONS = (
     "lights",
     "rangefinder",
 )
+#: How the arms stand and what is on each: across corners (`x`) or one arm ahead (`plus`); `y6` has
+#: two motors on each of three arms, `x8` two on each of four.
+FRAMES = ("tri", "quad-x", "quad-plus", "hex-x", "hex-plus", "y6", "octo-x", "octo-plus", "x8")
+#: Where a motor sits, by the next point of eight round the craft, its nose ahead; where two share
+#: an arm, which of them.
+PLACES = (
+    "front",
+    "front-right",
+    "right",
+    "rear-right",
+    "rear",
+    "rear-left",
+    "left",
+    "front-left",
+    "front-right-upper",
+    "front-right-lower",
+    "rear-right-upper",
+    "rear-right-lower",
+    "rear-left-upper",
+    "rear-left-lower",
+    "front-left-upper",
+    "front-left-lower",
+    "rear-upper",
+    "rear-lower",
+)
+#: How the front pair of propellers turns: where the blades are foremost they move towards the
+#: craft's middle line, or away from it.  Inwards the one at the left turns clockwise, from above.
+FRONT_PAIRS = ("inwards", "outwards")
+TURNS = ("clockwise", "counter-clockwise")
 
 
 def _word(name: str, words: tuple[str, ...], about: str) -> Setting:
@@ -147,6 +176,16 @@ _ROWS = (
     _number("video.power_mw", "mW", 0, 10_000, "video sender's power"),
     _number("self-right.power_percent", "%", 0, 100, "drive of the reversed motors"),
     _flag("log.on", "a flight log is kept"),
+    _number("board.roll_deg", "deg", -360, 360, "how far the board is rolled against the frame"),
+    _number("board.pitch_deg", "deg", -360, 360, "how far the board is pitched against the frame"),
+    _number("board.yaw_deg", "deg", -360, 360, "how far the board is turned against the frame"),
+    _word("frame.kind", FRAMES, "how the arms stand and how many motors are on them"),
+    _count("frame.motors", "motors", 1, 16, "motors that the controller drives"),
+    _word("output.N.place", PLACES, "which motor a motor output drives, by where it sits"),
+    _word("propellers.front_pair", FRONT_PAIRS, "how the front pair of propellers turns"),
+    _flag("sensor.accelerometer", "the accelerometer is used: what is level"),
+    _flag("sensor.barometer", "the barometer is used: how high the craft is"),
+    _flag("home.needs_fix", "arming waits until satellites have told where home is"),
 )
 
 SETTINGS: dict[str, Setting] = {row.name: row for row in _ROWS}

@@ -44,6 +44,7 @@ UNITS: dict[str, dict[str, float]] = {
         "min": 60,
         "sek": 1,
     },
+    "deg": {"deg": 1, "degree": 1, "degrees": 1},
     "Hz": {
         "hz": 1,
         "hertz": 1,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from cfglint.craft.settings import MODES
 
 if TYPE_CHECKING:
-    from cfglint.craft import Craft
+    from cfglint.craft import Craft, Value
     from cfglint.craft.card import SwitchCard
 
 #: What is seen on the bench when the link is lost, for each declared action.
@@ -37,6 +37,7 @@ def sheet(craft: Craft) -> list[Part]:
         Part("Before power", _before(craft)),
         Part("First power-up", _first(craft)),
         Part("Receiver", _receiver(craft)),
+        Part("Board, moved by hand, propellers still off", _board(craft)),
         Part("Motors, propellers still off", _motors(craft)),
         Part("Switches", _switches(craft)),
         Part("Lost link, propellers still off", _loss(craft)),
@@ -87,13 +88,38 @@ def _receiver(craft: Craft) -> tuple[str, ...]:
     return tuple(items)
 
 
+def _board(craft: Craft) -> tuple[str, ...]:
+    """What is moved by hand to see that the controller knows how it lies in the frame."""
+    told = _told("dump", *(craft.get(f"board.{axis}_deg") for axis in _AXES))
+    real = _told("card", *(craft.maybe_card(f"board.{axis}_deg") for axis in _AXES))
+    return (
+        f"The board is turned in the frame as the controller is told: {told}; {real}.",
+        "Lifted by hand, nose down: what the controller shows goes nose down.",
+        "Right side down: what it shows goes right side down.",
+        "Turned to the right on the spot, as seen from above: what it shows turns to the right.",
+        "Stood level again: it shows level.",
+    )
+
+
+_AXES = ("roll", "pitch", "yaw")
+
+
+def _told(where: str, *angles: Value) -> str:
+    if not any(angle.known for angle in angles):
+        return f"the {where} does not say"
+    said = (
+        f"{axis} {angle.value:g}" if angle.known else f"{axis} not told"
+        for axis, angle in zip(_AXES, angles, strict=True)
+    )
+    return f"{', '.join(said)} degrees by the {where}"
+
+
 def _motors(craft: Craft) -> tuple[str, ...]:
     signal, number = craft.get("motor.signal"), craft.maybe_card("airframe.motors")
+    if not number.known:
+        number = craft.get("frame.motors")
     if number.known:
-        items = [
-            f"Motor {one} alone, at the least drive: it turns smoothly. Way round: ________"
-            for one in range(1, int(number.value) + 1)
-        ]
+        items = [_motor(craft, one) for one in range(1, int(number.value) + 1)]
     else:
         items = ["Each motor alone, in order, at the least drive: it turns; note its way round."]
     told = f"set to {signal}" if signal.known else "not told by the dump"
@@ -101,7 +127,38 @@ def _motors(craft: Craft) -> tuple[str, ...]:
         f"All motors turned, none by itself. The motor signal is {told}; with a wrong one it is "
         "usual that some turn and one does not."
     )
+    items.append(
+        "At the least drive, tipped by hand: the motors at the side that is down speed up, those "
+        "at the other slow down. If not, the order of the motors or the board is wrong."
+    )
     return tuple(items)
+
+
+def _motor(craft: Craft, one: int) -> str:
+    """Which motor has to turn, and which way: what the card says, else what follows."""
+    alone = f"Motor {one} alone, at the least drive"
+    place = craft.maybe_card(f"motor.{one}.place")
+    if not place.known:
+        place = craft.get(f"output.{one}.place")
+    way = _way(craft, one, place)
+    where = f"the one at the {place.value.replace('-', ' ')} turns" if place.known else "it turns"
+    if way:
+        return f"{alone}: {where}, smoothly, {way} as seen from above. Seen: ________"
+    return f"{alone}: {where}, smoothly. Way round: ________"
+
+
+def _way(craft: Craft, one: int, place: Value) -> str:
+    from cfglint.facts.frames import turn_of
+
+    turns = craft.maybe_card(f"motor.{one}.turns")
+    if turns.known:
+        return str(turns.value)
+    frame, pair = craft.maybe_card("airframe.frame"), craft.maybe_card("airframe.front_pair")
+    frame = frame if frame.known else craft.get("frame.kind")
+    pair = pair if pair.known else craft.get("propellers.front_pair")
+    if not (frame.known and pair.known and place.known):
+        return ""
+    return turn_of(frame.value, pair.value, place.value) or ""
 
 
 def _modes_at(craft: Craft, switch: SwitchCard, pulse: float) -> str:

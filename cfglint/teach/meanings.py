@@ -13,8 +13,11 @@ from typing import TYPE_CHECKING
 from cfglint.craft.settings import (
     CHEMISTRIES,
     FAILSAFE_ACTIONS,
+    FRAMES,
+    FRONT_PAIRS,
     LINKS,
     MODES,
+    PLACES,
     PORT_FUNCTIONS,
     SIGNALS,
 )
@@ -349,6 +352,35 @@ for _table, _trade in ((_MODES, TRADE_MODES), (_FUNCTIONS, TRADE_FUNCTIONS)):
     for _word, _more in _trade.items():
         _table[_word] += f", {_more}"
 
+_FRAMES = {
+    "tri": "tricopter, y3, three",
+    "quad-x": "x4, x four, four x, quadcopter x, quad?, quadcopter?, x?",
+    "quad-plus": "quad +, quadcopter plus, plus?",
+    "hex-x": "x6, x six, six x, hexa x, hexacopter x, hexa?, hexacopter?",
+    "hex-plus": "hexa plus, hexacopter plus",
+    "y6": "y 6",
+    "octo-x": "octa x, octocopter x, octo?, octocopter?, octo flat x",
+    "octo-plus": "octa plus, octocopter plus, octo flat plus",
+    "x8": "x 8, octo quad?, coaxial quad?",
+}
+_FRONT_PAIRS = {
+    "inwards": "inward, in?, props in",
+    "outwards": "outward, out?, props out",
+}
+_ENDS = {"front": ("fore", "fwd"), "rear": ("back", "aft")}
+
+
+def _said_of_place(place: str) -> str:
+    """`rear-left`: back left, aft left, and `rl` or `bl`, which may be something else."""
+    end, *more = place.split("-")
+    phrases = [" ".join((one, *more)) for one in _ENDS.get(end, ())]
+    if len(more) == 1 and end in _ENDS:
+        phrases += [f"{letter}{more[0][0]}?" for letter in {"rear": "rb"}.get(end, "f")]
+    return ", ".join(phrases or [place.replace("-", " ")])
+
+
+_PLACES = {place: _said_of_place(place) for place in PLACES}
+
 TABLES: dict[str, tuple[tuple[str, ...], dict[str, str]]] = {
     "motor.signal": (SIGNALS, _SIGNALS),
     "receiver.link": (LINKS, _LINKS),
@@ -357,6 +389,9 @@ TABLES: dict[str, tuple[tuple[str, ...], dict[str, str]]] = {
     "port.N.functions": (PORT_FUNCTIONS, _FUNCTIONS),
     "mode": (tuple(MODES), _MODES),
     "join": (("any", "all"), _JOINS),
+    "frame.kind": (FRAMES, _FRAMES),
+    "propellers.front_pair": (FRONT_PAIRS, _FRONT_PAIRS),
+    "output.N.place": (PLACES, _PLACES),
 }
 
 #: Words for "no function at all", "an empty list".

@@ -158,6 +158,23 @@ PROFILES: tuple[Profile, ...] = (
         also="self-right motor percent mode",
     ),
     _profile("log.on", "log", "on", also="log", shares=(1.4, 0.6)),
+    *(
+        _profile(
+            f"board.{axis}_deg",
+            "board:0.9 turned",
+            # A board that is turned, and nothing more, is turned flat on its place.
+            f"{axis}-turn" + (" turned:0.8" if axis == "yaw" else ""),
+            also="board turned x-gyro",
+        )
+        for axis in ("roll", "pitch", "yaw")
+    ),
+    _profile("frame.kind", "frame", "kind order:0.6", also="frame craft motor"),
+    _profile("frame.motors", "motor", "count", also="frame craft", shares=(0.9, 1.1)),
+    _profile("output.N.place", "output", "place", also="motor output"),
+    _profile("propellers.front_pair", "propeller", "way-round", also="motor"),
+    _profile("sensor.accelerometer", "accelerometer", "on", also="x-gyro", shares=(1.3, 0.7)),
+    _profile("sensor.barometer", "barometer", "on", also="x-gyro", shares=(1.3, 0.7)),
+    _profile("home.needs_fix", "fix", "needs", also="x-gps x-arm", shares=(1.0, 1.0)),
 )
 
 BY_SETTING = {profile.setting: profile for profile in PROFILES}

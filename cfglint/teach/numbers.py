@@ -50,6 +50,7 @@ _PULSE = (("us", 1.0), ("tenths", 0.1), ("ns", 0.001))
 _VOLT = (("v", 1.0), ("tenths", 0.1), ("hundredths", 0.01), ("mv", 0.001))
 _PERCENT = (("percent", 1.0), ("permille", 0.1), ("hundredths", 0.01), ("fraction", 100.0))
 _SECONDS = (("s", 1.0), ("tenths", 0.1), ("hundredths", 0.01), ("ms", 0.001))
+_DEGREES = (("deg", 1.0),)
 _HERTZ = (("hz", 1.0), ("khz", 1000.0), ("hundreds", 100.0))
 
 #: Common practice, all of it: wide enough for any craft, narrow enough to tell units apart.  No
@@ -78,6 +79,10 @@ SENSES: dict[str, Sense] = {
     "video.frequency_mhz": Sense((900, 6200), (("mhz", 1.0), ("ghz", 1000.0))),
     "video.power_mw": Sense((1, 5000), (("mw", 1.0),)),
     "self-right.power_percent": Sense((4, 100), _PERCENT),
+    "board.roll_deg": Sense((-180, 360), _DEGREES),
+    "board.pitch_deg": Sense((-180, 360), _DEGREES),
+    "board.yaw_deg": Sense((-180, 360), _DEGREES),
+    "frame.motors": Sense((1, 12), (("", 1.0),)),
 }
 
 #: Names of units as a reason says them.

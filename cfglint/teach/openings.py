@@ -38,6 +38,12 @@ class Draft(NamedTuple):
 
 #: Settings that a person is asked to find where nothing was found, and what harm a gap does.
 _WANTED = {name: 0.5 for name in SETTINGS if ".N" not in name} | {
+    # Few dumps say all of how the craft is built.
+    **{
+        name: 0.3
+        for name in SETTINGS
+        if name.startswith(("board.", "frame.", "propellers.", "sensor.", "home."))
+    },
     "motor.signal": 1.0,
     "receiver.link": 0.9,
     "failsafe.action": 0.9,

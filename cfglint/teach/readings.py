@@ -138,7 +138,11 @@ def read_numbers(
     for one in value_fits(
         name, [re.sub("[ \u202f\xa0']", "", text) for text in bare], unit, habits or PLAIN
     ):
-        out.append(from_fit(name, one, one.fit * poor, cut, unit))  # noqa: PERF401
+        read = from_fit(name, one, one.fit * poor, cut, unit)
+        if row.unit == "deg" and not unit and any(n.value % 45 for n in numbers):
+            # Boards lie at right angles or half of one: any other number may be of another unit.
+            read = read._replace(guessed=True)
+        out.append(read)
     if row.unit == "%" and "motor" in name and not out:
         return []
     return out
@@ -207,7 +211,7 @@ def read_words(name: str, texts: Sequence[str], habits: Habits | None) -> list[R
         "receiver.link": 0.85,
         "battery.chemistry": 0.75,
         "failsafe.action": 0.25,
-    }[name]
+    }.get(name, 0.4)
     keys: dict[str, Any] = {
         "words": {word: every[0] if len(every) == 1 else every for word, every in found.items()}
     }

@@ -178,6 +178,9 @@ TABLES = (
     "failsafe.action",
     "battery.chemistry",
     "failsafe.channel.N",
+    "frame.kind",
+    "propellers.front_pair",
+    "output.N.place",
 )
 
 

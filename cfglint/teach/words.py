@@ -261,6 +261,19 @@ _PLAIN: dict[str, str] = {
         "avg bias trim trims offset offsets boosted cap slew ramp acceleration accelerate takeoff "
         "launch hover curve linear linearisation sag compensation cal kill"
     ),
+    # how the craft is built
+    "turned": "align alignment orientation orientated mounted mounting rotation rotated turned",
+    "roll-turn": "roll",
+    "pitch-turn": "pitch",
+    "yaw-turn": "yaw heading",
+    "frame": "frame airframe mixer arms",
+    "propeller": "propeller propellers propellor prop props blades",
+    "way-round": "direction sense rotation turn turns spin way",
+    "accelerometer": "accelerometer accel acc gravity",
+    "barometer": "barometer baro",
+    "place": "place position seat sits corner",
+    "fix": "fix fixes",
+    "needs": "need needs needed require required requires await awaits",
 }
 
 #: The trade's own words, mark `trade`: no plain English, but spoken by pilots of several
@@ -342,6 +355,7 @@ UNITS: dict[str, str] = {
     **dict.fromkeys(("permille", "promille", "permil", "ppt"), "permille"),
     **dict.fromkeys(("mw", "milliwatt", "milliwatts"), "mw"),
     **dict.fromkeys(("pairs", "polepairs"), "pairs"),
+    **dict.fromkeys(("deg", "degs", "degree", "degrees"), "deg"),
     **dict.fromkeys(("period", "interval"), "period"),
 }
 

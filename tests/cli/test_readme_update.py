@@ -50,6 +50,8 @@ def test_what_the_fleets_page_promises(call: Call, root: Path) -> None:
         "back at default: failsafe.action",
         "back at default: failsafe.delay_s",
         "sense changed: receiver.inverted",
+        "back at default: board.yaw_deg",
+        "back at default: propellers.front_pair",
         "renamed: calm-rate",
         "lost: lens",
     ):

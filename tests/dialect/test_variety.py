@@ -45,6 +45,12 @@ SHARED = {
     "receiver.channel_order": "the order that is usual in handsets of several makers",
     "failsafe.action": "nothing is set until somebody sets it",
     "port.N.functions": "an unused port carries nothing",
+    "board.roll_deg": "nobody has said: the board lies as the frame does",
+    "board.pitch_deg": "the same",
+    "board.yaw_deg": "the same",
+    "frame.kind": "what most small craft are",
+    "frame.motors": "as many as that has",
+    "propellers.front_pair": "there are two ways only",
 }
 
 
