@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
-from functools import partial
+from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.card import FIELDS, Card, Field, SwitchCard
