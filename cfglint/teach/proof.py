@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.dialect.mapfile import map_of, marks
 from cfglint.dialect.reader import MapReader
+from cfglint.dump.layout import rows
 from cfglint.dialect.values import key
 
 if TYPE_CHECKING:
@@ -41,7 +42,10 @@ def read(sources: Sequence[Source], data: dict[str, Any]) -> list[MapReader]:
     compiled, said = map_of(data), marks(data)
     out = []
     for source in sources:
-        reader = MapReader(source, compiled, said)
+        # A sample is proven many times, and its lines stand under the same titles each time.
+        if said not in source.noted:
+            source.noted[said] = list(rows(source, said))
+        reader = MapReader(source, compiled, said, source.noted[said])
         reader.read()
         out.append(reader)
     return out
