@@ -512,12 +512,22 @@ class Compiler:
             made = self._made[key] = (row, modes, every)
         return made[2]
 
-    def _entry(self, name: str, way: Way, text: str, *rest: Any, **more: Any) -> Entry:
+    def _entry(
+        self,
+        name: str,
+        way: Way,
+        text: str,
+        sets: Mapping[str, str],
+        codecs: Mapping[str, Codec],
+        place: tuple[str | int, ...],
+        **more: Any,
+    ) -> Entry:
         # Another version may have another entry of this name, and its own patterns.
         while name in self._ids:
             name += "'"
         self._ids.add(name)
-        return Entry(name, way, self.address(text), *rest, exact=self.exact, **more)
+        at = self.address(text)
+        return Entry(name, way, at, sets, codecs, place, exact=self.exact, **more)
 
     def _mapped(self, place: tuple[str | int, ...], row: Mapping[str, Any]) -> Iterator[Entry]:
         """The entries of one line of ``[map]``: one for each address."""
@@ -637,10 +647,10 @@ class Compiler:
 _NOTHING: Mapping[str, Any] = {}
 _VALUE = "{value}"
 #: The keys of a table that say how a field's values are written.
-_OF_A_CODEC = frozenset(
-    "words step scale offset over first bits bit own none list base unit decimals quoted named "
-    "filled points places sure unsure".split()
-)
+_OF_A_CODEC = {
+    "words", "step", "scale", "offset", "over", "first", "bits", "bit", "own", "none", "list",
+    "base", "unit", "decimals", "quoted", "named", "filled", "points", "places", "sure", "unsure",
+}  # fmt: skip
 
 
 def _standing(text: str) -> re.Pattern[str]:

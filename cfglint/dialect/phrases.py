@@ -170,9 +170,7 @@ class Extents:
             return False
         return True
 
-    def _known(
-        self, one: Coded, at: int, limit: int, words: Words
-    ) -> tuple[int, int] | None:
+    def _known(self, one: Coded, at: int, limit: int, words: Words) -> tuple[int, int] | None:
         """The known words that stand at an atom, whole."""
         row = one.row
         first, last = row.atoms[at], row.atoms[limit - 1]

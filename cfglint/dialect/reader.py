@@ -432,7 +432,7 @@ class MapReader:
                 other.run
                 for other in hits[number + 1 :]
                 if boundary(row, other, hit.stop)
-                and (other.stop < len(row.atoms) or other.entry.codecs["value"].named is not None)
+                and (other.stop < len(row.atoms) or _names_itself(other.entry))
             ]
             end = self._value(one, hit, later)
             if end < 0:
@@ -972,6 +972,11 @@ def _codes(titles: Iterable[Title]) -> list[str]:
 
 def _given(entry: Entry, field: str) -> tuple[tuple[str, str], ...]:
     return entry.codecs[field].given if field in entry.codecs else ()
+
+
+def _names_itself(entry: Entry) -> bool:
+    """Whether an address's own words are its value."""
+    return "value" in entry.codecs and entry.codecs["value"].named is not None
 
 
 def _named(match: Any) -> list[str]:

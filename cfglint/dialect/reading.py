@@ -450,7 +450,9 @@ class Reader(MapReader):
             fields = set(tail.entry.at.fields) - {"N", "P", "value"}
             if len(tail.rest) == 1 and tail.entry.makes == "settings" and not fields:
                 part = self._bare(tail.rest[0])
-                match = self.patterns.title(tail.entry, part).fullmatch(code) if part.pieces else None
+                match = (
+                    self.patterns.title(tail.entry, part).fullmatch(code) if part.pieces else None
+                )
                 if match is not None:
                     found.append((tail, {**tail.bound, **said(match)}))
         yield from sorted(found, key=lambda one: -one[0].weight)

@@ -45,7 +45,8 @@ def plain_at(dialect: Dialect, version: str) -> dict[str, Any]:
     They are made once for each state of the dialect; what a change leaves alone is the same
     object in all of them.
     """
-    stages, seen = dialect.stages, ()
+    stages = dialect.stages
+    seen: tuple[str, ...] = ()
     if not stages:
         stages[seen] = start(dialect.data)
     for change in changes_until(dialect, version):
@@ -94,9 +95,8 @@ def merged(said: Mapping[str, Any], patch: Mapping[str, Any]) -> dict[str, Any]:
     """What a patch says over what was said, table by table."""
     found = dict(said)
     for key, value in patch.items():
-        if isinstance(value, dict) and isinstance(found.get(key), dict):
-            value = merged(found[key], value)
-        found[key] = value
+        both = isinstance(value, dict) and isinstance(found.get(key), dict)
+        found[key] = merged(found[key], value) if both else value
     return found
 
 

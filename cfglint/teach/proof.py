@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.dialect.mapfile import map_of, marks
 from cfglint.dialect.reader import MapReader
 from cfglint.dialect.values import key
+from cfglint.dump.layout import rows
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,7 +42,10 @@ def read(sources: Sequence[Source], data: dict[str, Any]) -> list[MapReader]:
     compiled, said = map_of(data), marks(data)
     out = []
     for source in sources:
-        reader = MapReader(source, compiled, said)
+        # A sample is proven many times, and its lines stand under the same titles each time.
+        if said not in source.noted:
+            source.noted[said] = list(rows(source, said))
+        reader = MapReader(source, compiled, said, source.noted[said])
         reader.read()
         out.append(reader)
     return out
@@ -133,8 +137,10 @@ def prove(
     """The mappings that read their own values, each in its first form that does; what was dropped."""  # noqa: E501
     forms = [0] * len(items)
     best: list[tuple[int, int]] = [(1 << 30, 0)] * len(items)
+    proven: list[int] = []
+    readers: list[MapReader] = []
     for _ in range(ROUNDS):
-        readers = read(sources, tables(data, items, forms))
+        proven, readers = list(forms), read(sources, tables(data, items, forms))
         lists = [_lists(reader) for reader in readers]
         clash = {text for reader in readers for text, _, _ in reader.ambiguous}
         strays = _strays(items, readers, forms)
@@ -157,7 +163,9 @@ def prove(
         if not changed:
             break
     forms = [at for _, at in best]
-    return _kept(sources, data, items, forms)
+    if forms != proven:
+        readers = read(sources, tables(data, items, forms))
+    return _kept(readers, items, forms)
 
 
 def _lists(reader: MapReader) -> Counter[tuple[str, int]]:
@@ -176,10 +184,9 @@ def _lists(reader: MapReader) -> Counter[tuple[str, int]]:
 
 
 def _kept(
-    sources: Sequence[Source], data: dict[str, Any], items: Sequence[Item], forms: list[int]
+    readers: Sequence[MapReader], items: Sequence[Item], forms: list[int]
 ) -> tuple[list[tuple[Item, dict[str, Any]]], list[str]]:
     """What reads at least half of its values; what reads fewer is left out and said."""
-    readers = read(sources, tables(data, items, forms))
     lists = [_lists(reader) for reader in readers]
     strays = _strays(items, readers, forms)
     kept, dropped = [], []

@@ -7,6 +7,7 @@ Numbers that carry their unit are read by it and need no guess; others are given
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import setting
@@ -333,9 +334,10 @@ def _parts(text: str, divider: str) -> list[str]:
 def divider_of(texts: Sequence[str]) -> str:
     """What divides a list: the mark whose parts are port functions."""
     hits = {}
+    every = Counter(texts)
     for mark in _DIVIDERS:
         good = 0
-        for text in texts:
+        for text, many in every.items():
             parts = [part.strip() for part in text.split(mark) if part.strip()]
             known = [best("port.N.functions", part)[1] >= 0.5 for part in parts]
             whole = best("port.N.functions", text)[1]
@@ -344,7 +346,7 @@ def divider_of(texts: Sequence[str]) -> str:
                 and (all(known) if mark == " " else sum(known) * 2 >= len(parts))
                 and whole < 0.88
             ):
-                good += 1
+                good += many
         hits[mark] = good
     # A blank divides only where nothing else does.
     mark = max(hits, key=lambda one: (one != " " and hits[one] > 0, hits[one]))

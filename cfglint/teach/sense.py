@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
 from cfglint.teach import meanings
@@ -31,10 +31,14 @@ class Sense(NamedTuple):
     words: Mapping[str, str]
     legend: Mapping[str, Sequence[str]]
     #: What a person said of words: by table and text, `-` for none of the table's.
-    told: Mapping[tuple[str, str], str] = {}
+    told: Mapping[tuple[str, str], str]
+    #: What texts were found to mean by all this: a sample writes the same again and again.
+    known: dict[Any, Any]
 
 
-_NOW: ContextVar[Sense] = ContextVar("sense", default=Sense({}, {}))  # noqa: B039
+_NOW: ContextVar[Sense] = ContextVar("sense", default=Sense({}, {}, {}, {}))  # noqa: B039
+#: Of so many texts it is remembered what they mean.
+MOST_KNOWN = 50_000
 #: As sure as nothing but a person is.
 TOLD = 1.1
 
@@ -101,7 +105,7 @@ def understood(
     told: Mapping[tuple[str, str], str] | None = None,
 ) -> Iterator[None]:
     """While drafting, words are understood in this language and by this legend."""
-    token = _NOW.set(Sense(words, legend, told or {}))
+    token = _NOW.set(Sense(words, legend, told or {}, {}))
     try:
         yield
     finally:
@@ -110,9 +114,16 @@ def understood(
 
 def english(text: str) -> str:
     """A text with the words of its language in English, the longest phrases first."""
-    words = _NOW.get().words
-    if not words:
+    now = _NOW.get()
+    if not now.words:
         return text
+    if text not in now.known:
+        now.known[text] = _english(now.words, text)
+    found: str = now.known[text]
+    return found
+
+
+def _english(words: Mapping[str, str], text: str) -> str:
     parts = list(re.findall(r"[^\W_]+", text))
     out: list[str] = []
     at = 0
@@ -132,6 +143,15 @@ def english(text: str) -> str:
 def best(table: str, written: str) -> tuple[str, float]:
     """The neutral word that a written one means, and how surely."""
     now = _NOW.get()
+    if (table, written) not in now.known:
+        if len(now.known) >= MOST_KNOWN:
+            now.known.clear()
+        now.known[table, written] = _best(now, table, written)
+    found: tuple[str, float] = now.known[table, written]
+    return found
+
+
+def _best(now: Sense, table: str, written: str) -> tuple[str, float]:
     told = now.told.get((table, written.strip()))
     if told is not None:
         return ("", 0.0) if told == "-" else (told, TOLD)

@@ -29,7 +29,7 @@ WORDS = st.lists(
 def found(part: str, line: str, *, whole: bool = False) -> dict[str, str] | None:
     """What the fields of a step say where it stands at the start of a line; None where not."""
     fields = {"N": index(()), "number": numeric(), "hex": numeric(base=16)}
-    pattern = re.compile(GAP + regex(segment(part), lambda name, _: fields.get(name, free(()))))
+    pattern = re.compile(GAP + regex(segment(part), lambda name, *_: fields.get(name, free(()))))
     code = coded(cut(line))[0]
     match = pattern.fullmatch(code) if whole else pattern.match(code)
     return None if match is None else said(match)
@@ -129,5 +129,5 @@ def test_any_address_and_any_line_can_be_compared(part: str, line: str) -> None:
     steps = address(part).segments
     for step in steps:
         if len(set(step.fields)) == len(step.fields):
-            pattern = regex(step, lambda name, _: free(()))
+            pattern = regex(step, lambda name, *_: free(()))
             re.compile(pattern).match(coded(cut(line))[0])
