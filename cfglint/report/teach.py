@@ -105,7 +105,11 @@ def taught(made: Whole, notes: Sequence[str], answers: int, output: str, sheet: 
     unsure = {one.setting for one in doubts}
     read = {family(name) for craft in crafts for name in craft.values}
     sure = tuple(name for name in dict.fromkeys(sorted(read)) if name not in unsure)
-    missing = [one.subject for one in made.open if one.kind == "find" and one.harm >= MATTERS]
+    missing = [
+        one.subject
+        for one in made.open
+        if one.kind == "find" and one.harm >= MATTERS and ".N" not in one.subject
+    ]
     if not any(row.get("makes") == "range" for row in made.dialect.data.get("rows", ())):
         missing.append("mode ranges")
     elif "arm" not in made.dialect.data.get("modes", {}):

@@ -37,6 +37,8 @@ HEAD = """\
 KEPT = "what stands in the samples without a meaning that is known here; look it over"
 #: So many mappings that are not sound are taken out of a draft; with more it is no good.
 MOST_UNSOUND = 20
+#: What does less harm may be answered in the sheet, but is not open.
+MINOR = 0.3
 #: From so many names on that begin alike, what they begin with stands for them all.
 MANY = 3
 
@@ -83,6 +85,7 @@ def whole(
     asked = [one for one in draft.questions if one.kind != "find" or one.subject not in said]
     told = {_asks(key) for key in answers}
     left = [one for one in asked if one.key not in told or _again(one, draft)]
+    left = [one for one in left if one.harm >= MINOR]
     left.sort(key=lambda one: -one.harm)
     return Whole(
         text, dialect, draft, tuple(asked), tuple(left), tuple(samples), (*notes, *left_out)
