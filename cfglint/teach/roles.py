@@ -12,10 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
 from cfglint.teach.codes import bit_numbers
-from cfglint.teach.families import Expect, Item, Line, _flag_of, _rows_item, clean, template
+from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, template
 from cfglint.teach.grids import FIGURE, LEAST, Cell, Grid, cells_of, grids, shared_start
-from cfglint.teach.numbers import BAUDS
-from cfglint.teach.readings import loss_meaning, read_functions
+from cfglint.teach.readings import loss_meaning
 from cfglint.teach.sense import best, english, is_nothing, phrase
 from cfglint.teach.words import ideas, split
 
@@ -25,8 +24,6 @@ if TYPE_CHECKING:
     from cfglint.dump.layout import Row
     from cfglint.teach.codes import Legend
 
-#: In so many rows a number is a usual speed of a line where a column holds speeds.
-_SPEEDS = 0.7
 
 
 class Known(NamedTuple):
@@ -168,9 +165,9 @@ def role_rows(
     out = Decided([], set(), [], {})
     first = first_channel
     for grid in sorted(grids(lines, rows), key=lambda one: not _ends(one)):
-        for way in (_channels, _ports) if early else (_channels, _ranges, _ports, _loss):
+        for way in (_channels,) if early else (_channels, _ranges, _loss):
             made = way(grid, legends, len(out.items), first, out)
-            if made is None or (early and not _more(made, grid)):
+            if made is None or (early and "loss" not in made.forms[0].get("sets", {})):
                 continue
             if made.id.startswith("channels") and "first" in made.forms[0].get("fields", {}).get(
                 "N", {}
@@ -183,14 +180,6 @@ def role_rows(
         left = [line for line in lines if (line.sample, line.row.line) not in out.taken]
         titled_ranges(left, first, out)
     return out
-
-
-def _more(made: Item, grid: Grid) -> bool:
-    """Whether a family says more than its plainest form does: loss of channels, flags of ports."""
-    sets = made.forms[0].get("sets", {})
-    return "loss" in sets or (
-        grid.whole and "functions" in sets and bool({"inverted", "half"} & set(sets))
-    )
 
 
 def _ends(grid: Grid) -> dict[str, str]:
@@ -359,114 +348,6 @@ def _loss(
             f"{len(grid.rows)} rows that say what channels become on lost link",
         )  # fmt: skip
     return None
-
-
-def _speeds(texts: Sequence[str]) -> float:
-    """By what numbers of a column are speeds of a line: 1, 100, 1000; 0 where they are none."""
-    figures = _figures(texts)
-    if not figures or len(set(figures)) < 2 or not any(figures):
-        return 0
-    return next(
-        (
-            scale
-            for scale in (1, 100, 1000)
-            if sum(round(one * scale) in BAUDS or one == 0 for one in figures)
-            >= _SPEEDS * len(figures)
-            and min(one * scale for one in figures if one) >= 1200
-        ),
-        0,
-    )
-
-
-def _ports(
-    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
-) -> Item | None:
-    # A cell more may be one more function: it must not stay a word of the row's own.
-    grid = grid._replace(rows=tuple(one for one in grid.rows if set(one[1]) == set(grid.names)))
-    if len(grid.rows) < LEAST:
-        return None
-    counted = next(((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None)
-    speed = next((c for c in grid.names if _speeds(grid.column(c))), None)
-    if counted is None or speed is None:
-        return None
-    roles = {"N": counted[0], "baud": speed}
-    sets = {"baud": "port.N.baud"}
-    fields: dict[str, Any] = {"N": {"first": 0}} if counted[1] == 0 else {}
-    scale = _speeds(grid.column(speed))
-    if scale != 1:
-        fields["baud"] = {"scale": scale}
-    column, known = _carried(grid, set(roles.values()), legends)
-    if column:
-        roles["functions"] = column
-        sets["functions"] = "port.N.functions"
-        fields["functions"] = known
-    _flags(grid, roles, sets, fields)
-    expects = _expected(grid, roles, sets, counted[1])
-    return _made(
-        f"ports-r{count}", grid, roles, sets, fields, expects,
-        f"{len(grid.rows)} rows that say what a port carries",
-    )  # fmt: skip
-
-
-def _carried(grid: Grid, taken: set[str], legends: Sequence[Legend]) -> tuple[str, dict[str, Any]]:
-    """The column of what ports carry, and how it says so."""
-    best_column, best_keys, best_score = "", {}, 0.0
-    for column in grid.names:
-        if column in taken:
-            continue
-        texts = grid.column(column)
-        if not all(text.isdigit() for text in texts):
-            read = read_functions(texts, None)
-            if read and len(read[0].opaque) <= 0.5 * len(set(texts)):
-                keys = dict(read[0].keys)
-                if read[0].unsure:
-                    keys["unsure"] = list(read[0].unsure)
-                score = 1 + read[0].fit
-                if score > best_score:
-                    best_column, best_keys, best_score = column, keys, score
-            continue
-        known = coded("port.N.functions", texts, grid.names[column], legends)
-        if known is not None and known.score > best_score and len(set(texts)) > 2:
-            keys = _short(known.keys)
-            if known.unsure:
-                keys["unsure"] = list(known.unsure)
-            best_column, best_keys, best_score = column, keys, known.score
-    return best_column, best_keys
-
-
-#: Words for yes and no that a column of flags may hold.
-_SIDES = (("1", "0"), ("true", "false"), ("yes", "no"), ("y", "n"), ("on", "off"), ("+", "-"))
-
-
-def _flags(grid: Grid, roles: dict[str, str], sets: dict[str, str], fields: dict[str, Any]) -> None:
-    """Columns of a wire's flags, by their name or their words."""
-    from cfglint.teach.families import _flag_words
-
-    names = {"inverted": "port.N.inverted", "half": "port.N.half_duplex"}
-    for column in grid.names:
-        texts = grid.column(column)
-        if column in roles.values() or len(set(texts)) > 2 or len(set(texts)) < 1:
-            continue
-        sides = next((pair for pair in _SIDES if set(map(str.lower, texts)) <= set(pair)), None)
-        flag = _flag_of(grid.names[column]) if grid.names[column] else ""
-        if not flag and sides is None:
-            flag = next((one for text in texts if (one := _flag_of(text))), "")
-        # A wire is rather told to be inverted than to be shared, where nothing says which.
-        guessed = not flag and sides is not None and "inverted" not in roles
-        flag = "inverted" if guessed else flag
-        if not flag or flag in roles:
-            continue
-        roles[flag] = column
-        sets[flag] = names[flag]
-        if sides is None:
-            words, doubt = _flag_words(flag, texts)
-            fields[flag] = {"words": words, **({"unsure": doubt} if doubt else {})}
-        else:
-            found = dict(zip(("yes", "no"), sides, strict=True))
-            words = {
-                side: text for side, one in found.items() for text in texts if text.lower() == one
-            }
-            fields[flag] = {"words": words, **({"unsure": list(words)} if guessed else {})}
 
 
 #: Words that join the ranges of a mode.

@@ -24,11 +24,11 @@ from cfglint.teach.families import (
     channel_rows,
     lines_of,
     loss_rows,
-    port_rows,
 )
 from cfglint.teach.fits import habits_of
 from cfglint.teach.identity import identity_of
 from cfglint.teach.parts import record_items
+from cfglint.teach.ports import port_rows
 from cfglint.teach.proof import prove
 from cfglint.teach.roles import role_rows
 from cfglint.teach.sense import (
@@ -275,7 +275,7 @@ def _families(
     taken |= more
     loss, more = _dropped(*loss_rows(left(), comma), skip)
     taken |= more
-    ports, more = _dropped(*port_rows(left()), skip)
+    ports, more = _dropped(*port_rows(left(), every, comma), skip)
     taken |= more
     entries = entries_of([(line.sample, line.row) for line in left()])
     ranges = switches.range_rows(left(), entries, comma, notes)
