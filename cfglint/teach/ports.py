@@ -243,13 +243,29 @@ class Reading:
                 continue
             elif side := self._flag(text, out):
                 out[token] = side
-            elif best("port.N.functions", text.strip("\"'"))[1] >= 0.5 or is_nothing(text):
+            elif best("port.N.functions", text.strip("\"'"))[1] >= 0.5:
                 out[token] = FUNCTIONS
+            elif is_nothing(text):
+                out[token] = "nothing"
             else:
                 out[token] = self._explained(token, out)
             key = ""
         self._phrases(port, out)
+        self._nothing(port, out)
         return out
+
+    def _nothing(self, port: Port, out: dict[Token, str]) -> None:
+        """What says that there is nothing says so of what the port carries, where nothing else does.
+
+        Of two such words it is the one beside the speed, or the first.
+        """
+        idle = [token for token, role in out.items() if role == "nothing"]
+        out.update(dict.fromkeys(idle, ""))
+        if not idle or FUNCTIONS in out.values():
+            return
+        tokens = [one for one in port.tokens if out[one] != "key"]
+        speed = next((n for n, one in enumerate(tokens) if out[one] == "baud"), 0)
+        out[min(idle, key=lambda one: (one.text == "-", abs(tokens.index(one) - speed)))] = FUNCTIONS
 
     def _a_speed(self, value: float) -> bool:
         return any(abs(value * self.scale - one) <= 0.012 * one for one in BAUDS)
@@ -294,13 +310,17 @@ class Reading:
         for size in (4, 3, 2):
             for at in range(len(tokens) - size + 1):
                 run = tokens[at : at + size]
-                if any(out[one] in ("key", "baud") for one in run) or any(
+                kinds = {out[one] for one in run}
+                if kinds & {"key", "baud"} or any(
                     port.between(a, b) != " " for a, b in zip(run, run[1:], strict=False)
                 ):
                     continue
                 if not any(set(run) & set(other) for other in found):
                     text = port.line.text[run[0].start : run[-1].end]
-                    if _flag_of(text) or best("port.N.functions", text)[1] >= 0.5:
+                    whole = any(side_of(flag, text.lower()) for flag in FLAGS)
+                    flagged = bool(_flag_of(text)) and FUNCTIONS not in kinds
+                    carried = best("port.N.functions", text)[1] >= 0.5 and not kinds & set(FLAGS)
+                    if whole or flagged or carried:
                         found.append(run)
         return found
 
@@ -330,12 +350,7 @@ class Reading:
             if role in FLAGS and len(texts) > 3:
                 continue
             for token, roles in tokens:
-                if roles[token] != role and not (
-                    role == FUNCTIONS and roles[token] in (*FLAGS, "baud")
-                ):
-                    for other, held in roles.items():
-                        if held == role and role != FUNCTIONS:
-                            roles[other] = ""
+                if roles[token] == "" and (role == FUNCTIONS or role not in roles.values()):
                     roles[token] = role
         self._functions()
 
