@@ -295,7 +295,9 @@ _LOSS = re.compile(
 )
 
 
-def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple[int, int]]]:
+def loss_rows(
+    lines: Sequence[Line], comma: bool, zero: frozenset[str]
+) -> tuple[list[Item], set[tuple[int, int]]]:
     """Rows that say what each channel becomes on lost link, some by a pulse and some by words."""
     items: list[Item] = []
     taken: set[tuple[int, int]] = set()
@@ -340,6 +342,7 @@ def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple
         )
         at, expects = [], []
         base = 0 if any(match["index"] == "0" for _, match in group) else 1
+        base = 0 if set(re.findall(r"[^\W\d_]+", head)[-1:]) & zero else base
         for line, match in group:
             start, end = match.start("rest"), match.end("rest")
             pulse = re.search(r"\d{3,4}", match["rest"])

@@ -287,7 +287,7 @@ def _family(
             **fields,
             "channel": {"words": {str(channel): letter for letter, channel in letters.items()}},
         }
-    first = 0 if letters else _first(group[0].items[0]["prefix"], notes)
+    first = 0 if letters else first_said(group[0].items[0]["prefix"], notes)
     if first:
         fields = {**fields, "channel": {"first": first}}
     elif any(one < 5 for count in counts for one in count):
@@ -307,7 +307,7 @@ def _family(
             out.modes.append(text)
 
 
-def _first(prefix: str, notes: Sequence[str]) -> int:
+def first_said(prefix: str, notes: Sequence[str]) -> int:
     """What switches are counted from where a note says so (`sw0 = channel 5`), 0 for no word of it."""  # noqa: E501
     word = prefix.strip(" .#:").lower()
     for text in notes if word else ():

@@ -27,6 +27,7 @@ from cfglint.teach.families import (
 )
 from cfglint.teach.fits import habits_of
 from cfglint.teach.identity import identity_of
+from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.parts import record_items
 from cfglint.teach.ports import port_rows
 from cfglint.teach.proof import prove
@@ -259,6 +260,7 @@ def _families(
     every: Sequence[tuple[int, Row]], comma: bool, skip: frozenset[str] = frozenset()
 ) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
     lines = lines_of(every)
+    zeros = counted_from_zero(lines)
     table = table_items(every, comma)
     items, taken = _dropped(table.items, set(table.taken), skip)
 
@@ -273,17 +275,23 @@ def _families(
     channels, more = _dropped(*channel_rows(left()), skip)
     items += channels
     taken |= more
-    loss, more = _dropped(*loss_rows(left(), comma), skip)
+    loss, more = _dropped(*loss_rows(left(), comma, zeros), skip)
     taken |= more
     ports, more = _dropped(*port_rows(left(), every, comma), skip)
     taken |= more
+    levers = lever_rows(left(), zeros, notes)
+    levers = [one for one in levers if _mark(one.item) not in skip]
+    held = {at for one in levers for at in one.lines}
+    taken |= held
+    items += [one.item for one in levers]
     entries = entries_of([(line.sample, line.row) for line in left()])
     ranges = switches.range_rows(left(), entries, comma, notes)
     ranges = ranges._replace(
         items=(kept := _dropped(ranges.items, ranges.taken, skip))[0], taken=kept[1]
     )
     taken |= ranges.taken
-    near = switches.homes(line for line in lines if (line.sample, line.row.line) in ranges.taken)
+    ranges.modes[:0] = [mode for one in levers for mode in one.modes]
+    near = switches.homes(line for line in lines if (line.sample, line.row.line) in ranges.taken | held)
     coded = switches.coded_ranges(left(), len(ranges.items))
     ranges.items.extend(coded.items)
     ranges.taken.update(coded.taken)
