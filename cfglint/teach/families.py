@@ -88,7 +88,9 @@ class Line(NamedTuple):
     path: tuple[str, ...]
 
 
-_NUM = re.compile(r"(?<!\d)(?<!\d[.,])(?:(?<![\w)])[+\-\u2212])?\d+(?:[.,]\d+)?(?!\d)")
+_NUM = re.compile(
+    r"(?<!\d)(?:(?<![\w)])[+\-\u2212])?(?:\d+[.,]\d{1,3}(?![\d]|[.,]\d)|(?<!\d\.)\d+)(?!\d)"
+)
 _HEAD = re.compile(r"[\W\d_]*([^\W\d_]*)")
 
 

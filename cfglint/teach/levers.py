@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 _NUMBER = re.compile(
-    r"(?P<word>[^\W\d_]{0,9}(?:(?<=[^\W\d_])[ .#:=_\-\[(]{1,2})?)(?<![\d.,])(?P<n>\d{1,4})(?![\d]|[.,]\d)"
+    r"(?P<word>[^\W\d_]{0,9}(?:(?<=[^\W\d_])[ .#:=_\-\[(]{1,2})?)(?<!\d)(?P<n>(?<!\d[.,])\d{1,3}|(?<!\d\.)\d{4})(?!\d|[.,]\d{1,3}(?!\d))"
     r"(?P<unit>[ ]?(?:us|µs)(?![^\W_]))?"
 )
 _WORD = re.compile(r"[^\W\d_][\w'’]*(?:[\-_./][^\W_]\w*)*")
@@ -129,10 +129,9 @@ def _several(line: Line) -> bool:
 def _groups(lines: Sequence[Line]) -> list[list[Lever]]:
     """Rows under one title with the same numbers in the same order, by the word they begin with."""
     groups: dict[tuple[str, ...], list[Lever]] = defaultdict(list)
-    several = {_home(line) for line in lines if _several(line)}
     for line in lines:
         lever = _lever(line)
-        if lever is not None and _home(line) not in several:
+        if lever is not None:
             path = "/".join(re.sub(r"\d+", "#", part) for part in line.path)
             order = "".join(
                 "o" if one in lever.others else "p"
@@ -248,11 +247,14 @@ def lever_rows(
     ``zero`` are the words before channels that are counted from 0.
     """
     out: list[Family] = []
+    several = {_home(line) for line in lines if _several(line)}
     for group in _groups(lines):
         channel = _channel(group)
         if channel is None:
             continue
         place, modes = _modes(group, channel, _keys(group))
+        if place == "front" and _home(group[0].line) in several:
+            continue
         texts = {group[at].text(run) for at, run in modes.items()}
         known = [text for text in texts if best("mode", text)[1] >= 0.5]
         if (

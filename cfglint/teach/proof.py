@@ -191,7 +191,7 @@ def _kept(
                 f"{item.name or item.id}: {failed} of {len(item.expects)} values are not read as meant"  # noqa: E501
             )
             continue
-        if (failed and item.name) or any(strays[name] for name in _sets(item)):
+        if failed or any(strays[name] for name in _sets(item)):
             entry["sure"] = False
         if item.name.startswith("craft.") and any(_ODD.search(one.written) for one in item.expects):
             entry["sure"] = False

@@ -462,7 +462,7 @@ def _item(
 
 def _counter(text: str, before: int) -> list[tuple[int, int, str]]:
     """The number that counts a row, where it begins with one."""
-    found = re.match(r"\W*(\d{1,4})(?![\w.])", text)
+    found = re.match(r"\W*(\d{1,4})(?!\w|\.\d)", text)
     return (
         [(found.start(1), found.end(1), "_")]
         if found is not None and found.end(1) <= before
@@ -604,8 +604,13 @@ def _columns(rows: Sequence[Sequence[float]]) -> dict[str, int]:
 # -- links -------------------------------------------------------------------------------------
 
 _TO_SECOND = frozenset(
-    "if to follow follows with when while during pendant along by mit zusammen whenever after comes goes like".split()  # noqa: E501
+    "if to follow follows with when while during pendant along by mit zusammen "
+    "whenever after comes goes like rides tied same copies mirrors shares uses joins bound "
+    "accompanies alongside whilst once si cuando".split()
 )
+_FOLLOWS = frozenset("follow follows tie link bind join pair couple".split())
+#: Words between two modes of which the second is on along with the first.
+_BRINGS = frozenset("brings starts triggers turns also makes wakes drags pulls calls sets".split())
 _ARROW = re.compile(r"=>|⇒|->|→|▸")
 
 
@@ -720,34 +725,31 @@ def _linked(
 ) -> tuple[Line, tuple[int, int], tuple[int, int], bool] | None:
     """The two modes that a row names, the dependent one first, and whether a word says which."""
     text = line.text
-    arrow = _ARROW.search(text)
-    words = [atom for atom in cut(text) if atom.kind == "word"]
-    joints = [atom for atom in words if atom.text.lower() in _TO_SECOND]
-    turned = re.search(r":=", text)
-    if not (arrow or joints or turned):
-        return None
     spans = _mode_spans(text, modes, near)
     if len(spans) != 2:
         return None
-    rest = [
-        a.text.lower() for a in words if not any(start <= a.start < end for start, end in spans)
-    ]
-    if (
-        any(word in ("on", "off", "yes", "no") for word in rest[-1:])
-        and words[-1].text.lower() == rest[-1]
-    ):
-        return None
     first, second = spans
-    joint = next((atom for atom in joints if first[1] <= atom.start < second[0]), None)
-    if turned is not None or joint is not None:
+    words = [atom for atom in cut(text) if atom.kind == "word"]
+    rest = [a for a in words if not any(start <= a.start < end for start, end in spans)]
+    if rest and rest[-1] is words[-1] and rest[-1].text.lower() in ("on", "off", "yes", "no"):
+        return None
+    between = text[first[1] : second[0]]
+    joints = {a.text.lower() for a in rest if first[1] <= a.start < second[0]}
+    if joints & _TO_SECOND or re.search(r":=|<-|←|<=", between):
         return line, first, second, True
-    if any(atom.text.lower() in ("follow", "follows") for atom in joints):
+    before = {a.text.lower() for a in rest if a.end <= first[0]}
+    if before & _FOLLOWS:
         return line, first, second, True
-    if any(atom.end <= first[0] for atom in joints):
+    if before & _TO_SECOND or _ARROW.search(between):
         return line, second, first, True
-    if arrow is not None:
+    if _ARROW.search(text):
         return line, second, first, True
-    return line, first, second, False
+    if joints & _BRINGS:
+        return line, second, first, False
+    known = {text[start:end].lower() for start, end in spans} & {one.lower() for one in modes}
+    if not re.search(r"\d", text) and known and len(rest) <= (2 if near else 1):
+        return line, first, second, False
+    return None
 
 
 def _mode_spans(text: str, modes: Sequence[str], near: bool) -> list[tuple[int, int]]:
