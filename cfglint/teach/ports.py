@@ -15,7 +15,8 @@ from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, Line, _flag_of, _rows_item, template
 from cfglint.teach.meanings import YES_NO
 from cfglint.teach.numbers import BAUDS
-from cfglint.teach.readings import number, read_functions
+from cfglint.teach.readings import read_functions
+from cfglint.teach.roles import coded, short
 from cfglint.teach.sense import best, english, is_nothing
 from cfglint.teach.words import ideas_of
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from cfglint.dump.layout import Row
+    from cfglint.teach.codes import Legend
 
 FUNCTIONS, FLAGS = "functions", ("inverted", "half")
 SETS = {
@@ -64,7 +66,8 @@ _WORD = re.compile(r"\"[^\"]*\"|[^\s,;|()\[\]{}<>@=:/+&│\"]+|(?<!\S)[+\-](?!\S
 _COMMA = re.compile(rf"\d+,\d+(?!\d)|{_WORD.pattern}")
 _INDEX = re.compile(
     r"(?P<lead>\W*(?:[^\W\d_][^\W_]*?[\s\-_./#(\[:]*){0,3}?)(?<![^\W\d_][^\W\d_])?"
-    r"(?P<index>\d{1,2}|(?<![^\W_])[A-Za-z])(?![\w]|[.,]\d|[/._\-][^\W\d])"
+    r"(?P<index>\d{1,2}|(?<![^\W_])[A-Za-z](?![ .#:_\-]{0,2}\d{1,2}(?![\d.])))"
+    r"(?![\w]|[.,]\d|[/._\-][^\W\d])"
 )
 _SPEED = re.compile(r"(?P<n>\d+(?:[.,]\d+)?)(?P<unit>k?(?:baud|bd|bps)?)", re.I)
 _UNIT = re.compile(r"(?i)k?(?:baud|bd|bps)|kbit/s")
@@ -400,6 +403,18 @@ class Reading:
         joint = port.between(one, two).strip()
         return roles[port.tokens[at]] == "" and joint in ("+", "/", "|", "&") and one.end == two.start - len(port.between(one, two))
 
+    def columns(self) -> list[tuple[int, str]]:
+        """The places of rows that all have as many words, and what they are called."""
+        many = {len(port.tokens) for port in self.ports}
+        if len(many) > 1:
+            return []
+        count = many.pop()
+        names = self.names[-count:] if len(self.names) in (count, count + 1) else [""] * count
+        return list(enumerate(names))
+
+    def column(self, place: int) -> list[Token]:
+        return [port.tokens[place] for port in self.ports]
+
     def spans(self, at: int) -> list[tuple[int, int, str]]:
         """The fields of a row, with anything for words that mean nothing here."""
         port, roles = self.ports[at], self.roles[at]
@@ -444,7 +459,8 @@ def _above(group: Sequence[Port], rows: Sequence[tuple[int, Row]]) -> tuple[list
         if top is None or not (top - 4 <= row.line < top and (row.comment or row.line == top - 1)):
             continue
         notes.append(row.text)
-        found = [one for one in re.split(r"[\s|,;:]+", row.text.strip(" \t#;/*!~-\"(){}<>^%")) if one]
+        bare = row.text.strip(" \t#;/*!~-\"(){}<>^%")
+        found = [one for one in re.split(r"[\s|,;:]+", re.split(r" {3,}(?=.*\d)", bare)[0]) if one]
         if len(found) >= 2 and any(_flag_of(n) or "baud" in ideas_of([n]) for n in found):
             names = names or found
     return names, notes
@@ -461,8 +477,39 @@ def _groups(lines: Iterable[Line], comma: bool) -> list[list[Port]]:
     return list(groups.values())
 
 
+class Carried(NamedTuple):
+    """How ports' functions are written: keys of the field, what is guessed, what nobody knows."""
+
+    keys: dict[str, Any]
+    unsure: tuple[str, ...]
+    opaque: tuple[str, ...]
+
+
+def _carried(reading: Reading, legends: Sequence[Legend]) -> Carried | None:
+    """What the rows' functions are, by their words or by the codes that a legend explains."""
+    many = len(reading.ports)
+    texts = [text for at in range(many) if (text := reading.text(at, FUNCTIONS))]
+    known = read_functions(texts, None) if texts else []
+    if known:
+        good = len(set(texts)) - len(known[0].opaque)
+        if good >= max(1, 0.4 * len(set(texts))):
+            return Carried(known[0].keys, known[0].unsure, known[0].opaque)
+    for place, name in reading.columns():
+        tokens = reading.column(place)
+        code = coded("port.N.functions", [one.text for one in tokens], name, legends)
+        if code is not None and tokens and all(one.text.isdigit() for one in tokens):
+            for roles, token in zip(reading.roles, tokens, strict=True):
+                roles.update({one: "" for one, role in roles.items() if role == FUNCTIONS})
+                roles[token] = FUNCTIONS
+            return Carried(short(code.keys), code.unsure, ())
+    return None
+
+
 def port_rows(
-    lines: Sequence[Line], rows: Sequence[tuple[int, Row]], comma: bool
+    lines: Sequence[Line],
+    rows: Sequence[tuple[int, Row]],
+    comma: bool,
+    legends: Sequence[Legend],
 ) -> tuple[list[Item], set[tuple[int, int]]]:
     """Rows that say what a port carries, and how."""
     items: list[Item] = []
@@ -472,14 +519,15 @@ def port_rows(
         if len(group) < 2 or max(counted.values()) > 1:
             continue
         reading = Reading(group, *_above(group, rows))
-        texts = [text for at in range(len(group)) if (text := reading.text(at, FUNCTIONS))]
-        speeds = sum(bool(reading.text(at, "baud")) for at in range(len(group)))
-        known = read_functions(texts, None) if texts else []
-        good = len(set(texts)) - len(known[0].opaque) if known else 0
-        about = "port" in ideas_of([*group[0].line.path[-1:], group[0].line.text[: group[0].index.start]])
-        if good < 1 or good < 0.4 * len(set(texts)) or speeds < (0 if about and good >= 2 else 0.34) * len(group):
+        carried = _carried(reading, legends)
+        if carried is None:
             continue
-        items.append(_item(reading, known[0].keys, known[0].unsure, known[0].opaque, len(items)))
+        speeds = sum(bool(reading.text(at, "baud")) for at in range(len(group)))
+        spoken = [*group[0].line.path[-1:], group[0].line.text[: group[0].index.start]]
+        least = 0 if "port" in ideas_of(spoken) and len(carried.keys.get("words", ())) > 1 else 0.34
+        if speeds < least * len(group):
+            continue
+        items.append(_item(reading, carried, len(items)))
         taken |= {(port.line.sample, port.line.row.line) for port in group}
     return items, taken
 
@@ -530,9 +578,7 @@ def _counting(ports: Sequence[Port]) -> tuple[dict[str, Any], dict[str, int]]:
     return {"words": {str(n): text for text, n in numbers.items()}}, numbers
 
 
-def _item(
-    reading: Reading, keys: dict[str, Any], unsure: Sequence[str], opaque: Sequence[str], count: int
-) -> Item:
+def _item(reading: Reading, carried: Carried, count: int) -> Item:
     ports = reading.ports
     counting, numbers = _counting(ports)
     fields: dict[str, Any] = {"N": counting} if counting else {}
@@ -549,9 +595,11 @@ def _item(
             present.add(role)
             text = port.line.text[start:end]
             name = SETS[role].replace("N", str(numbers[port.index.text]), 1)
-            if not (role == FUNCTIONS and any(one in text for one in opaque)):
+            if not (role == FUNCTIONS and any(one in text for one in carried.opaque)):
                 expects.append(Expect(port.line.sample, name, port.line.row.line, text))
-    fields[FUNCTIONS] = {**keys, **({"unsure": list(unsure)} if unsure else {})}
+    fields[FUNCTIONS] = dict(carried.keys)
+    if carried.unsure:
+        fields[FUNCTIONS]["unsure"] = list(carried.unsure)
     for flag in FLAGS:
         texts = [text for place in range(len(ports)) if (text := reading.text(place, flag))]
         if texts:
@@ -569,4 +617,4 @@ def _item(
     )  # fmt: skip
 
 
-__all__ = ["number", "port_rows"]
+__all__ = ["port_rows"]

@@ -112,7 +112,7 @@ def _by_legend(table: str, texts: Sequence[str], name: str, legend: Legend) -> K
     return Known(keys, tuple(unsure), share)
 
 
-def _short(keys: dict[str, Any]) -> dict[str, Any]:
+def short(keys: dict[str, Any]) -> dict[str, Any]:
     """Lists of one word as that word."""
     words = keys.get("words")
     if words is None:

@@ -277,7 +277,7 @@ def _families(
     taken |= more
     loss, more = _dropped(*loss_rows(left(), comma, zeros), skip)
     taken |= more
-    ports, more = _dropped(*port_rows(left(), every, comma), skip)
+    ports, more = _dropped(*port_rows(left(), every, comma, legends_of(notes)), skip)
     taken |= more
     levers = lever_rows(left(), zeros, notes)
     levers = [one for one in levers if _mark(one.item) not in skip]
