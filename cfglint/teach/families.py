@@ -7,7 +7,6 @@ samples: of three pulses the least is the low end in every row, or it is no fami
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
@@ -15,9 +14,8 @@ from typing import TYPE_CHECKING, Any
 from cfglint.record import NamedTuple
 from cfglint.teach import codes
 from cfglint.teach.entries import text_of, titles_of
-from cfglint.teach.numbers import BAUDS
-from cfglint.teach.readings import divider_of, loss_meaning, read_functions
-from cfglint.teach.sense import best, english, is_nothing
+from cfglint.teach.readings import divider_of, loss_meaning
+from cfglint.teach.sense import english
 from cfglint.teach.words import ideas, split
 
 if TYPE_CHECKING:
@@ -395,6 +393,7 @@ def loss_rows(
 
 
 # -- ports: what words say of a wire's flags ----------------------------------------------------
+
 
 def _flag_of(text: str) -> str:
     """The flag of a wire that words speak of."""

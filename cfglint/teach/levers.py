@@ -19,16 +19,23 @@ from cfglint.teach.words import ideas_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-_NUMBER = re.compile(
-    r"(?P<word>[^\W\d_]{0,9}(?:(?<=[^\W\d_])[ .#:=_\-\[(]{1,2})?)(?<!\d)(?P<n>(?<!\d[.,])\d{1,3}|(?<!\d\.)\d{4})(?!\d|[.,]\d{1,3}(?!\d))"
-    r"(?P<unit>[ ]?(?:us|µs)(?![^\W_]))?"
+_NUMBER = (
+    r"(?P<word>[^\W\d_]{0,9}(?:(?<=[^\W\d_])[ .#:=_\-\[(]{1,2})?)(?<!\d)"
+    r"(?P<n>(?<!\d[MARKS])\d{1,3}|(?<!\d\.)\d{4})(?!\d|[MARKS]\d{1,3}(?!\d))"
 )
+#: Numbers where a comma is a decimal sign, and where it only divides.
+_NUMBERS = {
+    True: re.compile(_NUMBER.replace("MARKS", ".,")),
+    False: re.compile(_NUMBER.replace("MARKS", ".")),
+}
 _WORD = re.compile(r"[^\W\d_][\w'’]*(?:[\-_./][^\W_]\w*)*")
 _HALF = re.compile(r"±|\+/?-|give or take|\+-")
 _WIDTH = re.compile(r"(?i)(?<![^\W_])(?:half|width|span|either|each|reach|wide)(?![^\W_])")
 #: Words that join a mode's ranges; a blank or mark divides them from its name.
 _JOINS = {
-    **dict.fromkeys(("and", "all", "both", "every", "jointly", "together", "&", "und", "must"), "all"),
+    **dict.fromkeys(
+        ("and", "all", "both", "every", "jointly", "together", "&", "und", "must"), "all"
+    ),
     **dict.fromkeys(("or", "any", "either", "one", "alone", "oder"), "any"),
 }
 #: So few rows are no family.
@@ -66,17 +73,17 @@ class Family(NamedTuple):
     leads: bool
 
 
-def _figures(text: str) -> list[Figure]:
+def _figures(text: str, comma: bool = False) -> list[Figure]:
     return [
         Figure(m.start("n"), m.end("n"), int(m["n"]), m["word"].rstrip(" .#:=_-[(").lower())
-        for m in _NUMBER.finditer(text)
+        for m in _NUMBERS[comma].finditer(text)
     ]
 
 
-def _lever(line: Line) -> Lever | None:
+def _lever(line: Line, comma: bool) -> Lever | None:
     if len(line.text) > 120:
         return None
-    found = _figures(line.text)
+    found = _figures(line.text, comma)
     pulses = [one for one in found if 650 <= one.value <= 2350]
     others = [one for one in found if one.value <= 20]
     if len(pulses) == 2 and pulses[0].value < pulses[1].value and others:
@@ -126,11 +133,11 @@ def _several(line: Line) -> bool:
     return pulses in (4, 6, 8) and sum(1 <= one.value <= 20 for one in found) == pulses / 2
 
 
-def _groups(lines: Sequence[Line]) -> list[list[Lever]]:
+def _groups(lines: Sequence[Line], comma: bool) -> list[list[Lever]]:
     """Rows under one title with the same numbers in the same order, by the word they begin with."""
     groups: dict[tuple[str, ...], list[Lever]] = defaultdict(list)
     for line in lines:
-        lever = _lever(line)
+        lever = _lever(line, comma)
         if lever is not None:
             path = "/".join(re.sub(r"\d+", "#", part) for part in line.path)
             order = "".join(
@@ -192,9 +199,7 @@ def _cut(lever: Lever, run: tuple[int, int], keys: set[str]) -> tuple[int, int]:
     return (words[0][0], words[-1][1]) if words else (run[0], run[0])
 
 
-_JOINED = re.compile(
-    r"(?i)(?<![a-z])(all ?of|any ?of|one ?of|" + "|".join(sorted(_JOINS, key=len, reverse=True)) + r")(?![a-z])"
-)
+_JOINED = re.compile(rf"(?i)(?<![a-z])((?:all|any|one) ?of|{'|'.join(_JOINS)})(?![a-z])")
 
 
 def _join(lever: Lever, mode: tuple[int, int]) -> tuple[int, int] | None:
@@ -210,7 +215,9 @@ def _join(lever: Lever, mode: tuple[int, int]) -> tuple[int, int] | None:
 
 def _place(lever: Lever, run: tuple[int, int], channel: int) -> str:
     figures = sorted((lever.first, lever.second, lever.others[channel]))
-    return "front" if run[1] <= figures[0].start else "back" if run[0] >= figures[-1].end else "midst"
+    return (
+        "front" if run[1] <= figures[0].start else "back" if run[0] >= figures[-1].end else "midst"
+    )
 
 
 Runs = dict[int, tuple[int, int]]
@@ -229,7 +236,7 @@ def _modes(group: Sequence[Lever], channel: int, keys: set[str]) -> tuple[str, R
         picked = {
             at: max(
                 every,
-                key=lambda one: (best("mode", group[at].text(one))[1], one[1] - one[0]),  # noqa: B023
+                key=lambda one: (best("mode", group[at].text(one))[1], one[1] - one[0]),
             )
             for at, every in runs.items()
         }
@@ -240,7 +247,7 @@ def _modes(group: Sequence[Lever], channel: int, keys: set[str]) -> tuple[str, R
 
 
 def lever_rows(
-    lines: Sequence[Line], zero: frozenset[str], notes: Sequence[str]
+    lines: Sequence[Line], zero: frozenset[str], notes: Sequence[str], comma: bool
 ) -> list[Family]:
     """The families of rows with a mode, a channel and two ends.
 
@@ -248,7 +255,7 @@ def lever_rows(
     """
     out: list[Family] = []
     several = {_home(line) for line in lines if _several(line)}
-    for group in _groups(lines):
+    for group in _groups(lines, comma):
         channel = _channel(group)
         if channel is None:
             continue

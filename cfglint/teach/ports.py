@@ -7,6 +7,7 @@ other rows in its place do, or the name that a comment above gives its column.
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
@@ -139,7 +140,9 @@ def _speed(token: Token) -> float:
     found = _SPEED.fullmatch(token.text.replace(" ", ""))
     if found is None:
         return 0
-    return float(found["n"].replace(",", ".")) * (1000 if found["unit"][:1] in "kK" and found["unit"] else 1)
+    return float(found["n"].replace(",", ".")) * (
+        1000 if found["unit"][:1] in "kK" and found["unit"] else 1
+    )
 
 
 def side_of(flag: str, token: str) -> str:
@@ -165,9 +168,7 @@ def _answers(flag: str, key: str, text: str) -> bool:
 class Reading:
     """What the words of a family's rows are."""
 
-    def __init__(
-        self, ports: Sequence[Port], names: Sequence[str], notes: Sequence[str]
-    ) -> None:
+    def __init__(self, ports: Sequence[Port], names: Sequence[str], notes: Sequence[str]) -> None:
         self.ports = ports
         self.notes = notes
         self.names = names
@@ -179,7 +180,9 @@ class Reading:
     def _keys(self) -> frozenset[str]:
         """Words that nearly all rows share and that stand before what varies, or are a unit."""
         rows = [[one.plain for one in port.tokens] for port in self.ports]
-        counts = Counter(word for row in rows for word in set(row) if re.search(r"[^\W\d]{2}", word))
+        counts = Counter(
+            word for row in rows for word in set(row) if re.search(r"[^\W\d]{2}", word)
+        )
         behind: dict[str, set[str]] = defaultdict(set)
         for row in rows:
             for one, two in zip(row, [*row[1:], ""], strict=True):
@@ -258,7 +261,7 @@ class Reading:
         return out
 
     def _nothing(self, port: Port, out: dict[Token, str]) -> None:
-        """What says that there is nothing says so of what the port carries, where nothing else does.
+        """What says that there is nothing says so of the functions, where nothing else does.
 
         Of two such words it is the one beside the speed, or the first.
         """
@@ -268,7 +271,9 @@ class Reading:
             return
         tokens = [one for one in port.tokens if out[one] != "key"]
         speed = next((n for n, one in enumerate(tokens) if out[one] == "baud"), 0)
-        out[min(idle, key=lambda one: (one.text == "-", abs(tokens.index(one) - speed)))] = FUNCTIONS
+        out[min(idle, key=lambda one: (one.text == "-", abs(tokens.index(one) - speed)))] = (
+            FUNCTIONS
+        )
 
     def _a_speed(self, value: float) -> bool:
         return any(abs(value * self.scale - one) <= 0.012 * one for one in BAUDS)
@@ -300,7 +305,9 @@ class Reading:
             alone = [best("port.N.functions", one.plain)[1] >= 0.9 for one in run]
             parts = [out[one] for one in run]
             flag = next((f for f in FLAGS if side_of(f, text.lower())), "") or (
-                _flag_of(text) if sorted(parts)[-2:-1] == [""] and set(parts) <= {"", *FLAGS} else ""
+                _flag_of(text)
+                if sorted(parts)[-2:-1] == [""] and set(parts) <= {"", *FLAGS}
+                else ""
             )
             if flag and flag not in held and best("port.N.functions", text)[1] < 0.85:
                 out.update(dict.fromkeys(run, flag))
@@ -315,7 +322,7 @@ class Reading:
                 run = tokens[at : at + size]
                 kinds = {out[one] for one in run}
                 if kinds & {"key", "baud"} or any(
-                    port.between(a, b) != " " for a, b in zip(run, run[1:], strict=False)
+                    port.between(a, b) != " " for a, b in itertools.pairwise(run)
                 ):
                     continue
                 if not any(set(run) & set(other) for other in found):
@@ -329,9 +336,14 @@ class Reading:
 
     def _by_place(self) -> None:
         """Words that say nothing by themselves are what others in their place are."""
-        rows = [[t for t in port.tokens if roles[t] != "key"] for port, roles in zip(self.ports, self.roles, strict=True)]
+        rows = [
+            [t for t in port.tokens if roles[t] != "key"]
+            for port, roles in zip(self.ports, self.roles, strict=True)
+        ]
         usual = Counter(len(row) for row in rows).most_common(1)[0][0]
-        even = [(row, roles) for row, roles in zip(rows, self.roles, strict=True) if len(row) == usual]
+        even = [
+            (row, roles) for row, roles in zip(rows, self.roles, strict=True) if len(row) == usual
+        ]
         if len(even) < 0.6 * len(rows) or len(even) < 2:
             self._functions()
             return
@@ -341,12 +353,14 @@ class Reading:
             kinds = Counter(roles[token] for token, roles in tokens)
             texts = {token.plain for token, _ in tokens}
             role = named[place] if named else ""
-            likeliest = max((kinds[one], one) for one in kinds if one)[1] if set(kinds) - {""} else ""
+            likeliest = (
+                max((kinds[one], one) for one in kinds if one)[1] if set(kinds) - {""} else ""
+            )
             if role == "" and likeliest and kinds[likeliest] >= 0.5 * len(tokens):
                 role = likeliest
-            if not role and texts <= set(_YES) and len(texts) <= 2:
-                role = self._left(even)
-            elif not role and len(texts) == 2 and all(len(one) <= 5 for one in texts):
+            if (not role and texts <= set(_YES) and len(texts) <= 2) or (
+                not role and len(texts) == 2 and all(len(one) <= 5 for one in texts)
+            ):
                 role = self._left(even)
             if not role or role == "baud":
                 continue
@@ -370,7 +384,9 @@ class Reading:
         for name in self.names[-many:]:
             about = ideas_of([name])
             flag = _flag_of(name)
-            out.append(flag or ("baud" if "baud" in about else FUNCTIONS if "functions" in about else ""))
+            out.append(
+                flag or ("baud" if "baud" in about else FUNCTIONS if "functions" in about else "")
+            )
         return out
 
     def _functions(self) -> None:
@@ -401,7 +417,11 @@ class Reading:
         """Whether a word that nobody knows stands in one list with a function."""
         one, two = sorted((port.tokens[at], port.tokens[beside]))
         joint = port.between(one, two).strip()
-        return roles[port.tokens[at]] == "" and joint in ("+", "/", "|", "&") and one.end == two.start - len(port.between(one, two))
+        return (
+            roles[port.tokens[at]] == ""
+            and joint in ("+", "/", "|", "&")
+            and one.end == two.start - len(port.between(one, two))
+        )
 
     def columns(self) -> list[tuple[int, str]]:
         """The places of rows that all have as many words, and what they are called."""
@@ -459,7 +479,7 @@ def _above(group: Sequence[Port], rows: Sequence[tuple[int, Row]]) -> tuple[list
         if top is None or not (top - 4 <= row.line < top and (row.comment or row.line == top - 1)):
             continue
         notes.append(row.text)
-        bare = row.text.strip(" \t#;/*!~-\"(){}<>^%")
+        bare = row.text.strip(' \t#;/*!~-"(){}<>^%')
         found = [one for one in re.split(r"[\s|,;:]+", re.split(r" {3,}(?=.*\d)", bare)[0]) if one]
         if len(found) >= 2 and any(_flag_of(n) or "baud" in ideas_of([n]) for n in found):
             names = names or found
@@ -604,8 +624,10 @@ def _item(reading: Reading, carried: Carried, count: int) -> Item:
         texts = [text for place in range(len(ports)) if (text := reading.text(place, flag))]
         if texts:
             fields[flag] = _flag_words(flag, texts, reading.keys)
-            if not any(side_of(flag, t.lower()) for t in texts) and not reading.names and not any(
-                _flag_of(key) == flag for key in reading.keys
+            if (
+                not any(side_of(flag, t.lower()) for t in texts)
+                and not reading.names
+                and not any(_flag_of(key) == flag for key in reading.keys)
             ):
                 fields[flag]["unsure"] = list(fields[flag]["words"])
     if reading.scale > 1:

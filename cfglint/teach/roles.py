@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.record import NamedTuple
 from cfglint.teach.codes import bit_numbers
 from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, template
-from cfglint.teach.grids import FIGURE, LEAST, Cell, Grid, cells_of, grids, shared_start
+from cfglint.teach.grids import FIGURE, Cell, Grid, cells_of, grids, shared_start
 from cfglint.teach.readings import loss_meaning
 from cfglint.teach.sense import best, english, is_nothing, phrase
 from cfglint.teach.words import ideas, split
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
     from cfglint.dump.layout import Row
     from cfglint.teach.codes import Legend
-
 
 
 class Known(NamedTuple):
@@ -157,7 +156,7 @@ def role_rows(
     *,
     early: bool = False,
 ) -> Decided:
-    """Families of channel ends, lost link, ports and mode ranges by what columns can be.
+    """Families of channel ends by what columns can be, and ranges under titles that are modes.
 
     ``early`` finds only what other ways to find families would take half of: channel ends that
     say what becomes of the channel on lost link.
@@ -165,17 +164,13 @@ def role_rows(
     out = Decided([], set(), [], {})
     first = first_channel
     for grid in sorted(grids(lines, rows), key=lambda one: not _ends(one)):
-        for way in (_channels,) if early else (_channels, _ranges, _loss):
-            made = way(grid, legends, len(out.items), first, out)
-            if made is None or (early and "loss" not in made.forms[0].get("sets", {})):
-                continue
-            if made.id.startswith("channels") and "first" in made.forms[0].get("fields", {}).get(
-                "N", {}
-            ):
-                first = 0
-            out.items.append(made)
-            out.taken.update((one.sample, one.line) for one in made.expects)
-            break
+        made = _channels(grid, legends, len(out.items))
+        if made is None or (early and "loss" not in made.forms[0].get("sets", {})):
+            continue
+        if "first" in made.forms[0].get("fields", {}).get("N", {}):
+            first = 0
+        out.items.append(made)
+        out.taken.update((one.sample, one.line) for one in made.expects)
     if not early:
         left = [line for line in lines if (line.sample, line.row.line) not in out.taken]
         titled_ranges(left, first, out)
@@ -267,9 +262,7 @@ def _number(cell: Cell, base: int) -> int:
     return int(cell.text) + 1 - base
 
 
-def _channels(
-    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
-) -> Item | None:
+def _channels(grid: Grid, legends: Sequence[Legend], count: int) -> Item | None:
     ends = _ends(grid)
     if not ends:
         return None
@@ -315,149 +308,10 @@ def _expected(
     ]
 
 
-def _loss(
-    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
-) -> Item | None:
-    counted = next(((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None)
-    if counted is None or len(grid.names) > 3:
-        return None
-    for column in grid.names:
-        texts = grid.column(column)
-        lost = _lost(texts, legends) if column != counted[0] else None
-        if lost is None:
-            continue
-        about = _ideas(f"{grid.names[column]} {' '.join(grid.rows[0][0].path)}")
-        about |= _ideas(re.split(r"\d", grid.rows[0][0].text)[0])
-        if not any(_figures([text]) for text in texts) and "failsafe" not in about:
-            continue
-        expects = [
-            Expect(
-                line.sample,
-                f"failsafe.channel.{_number(cells[counted[0]], counted[1])}",
-                line.row.line,
-                cells[column].text,
-            )
-            for line, cells in grid.rows
-        ]
-        fields: dict[str, Any] = {"N": {"first": 0}} if counted[1] == 0 else {}
-        if lost:
-            fields["loss"] = lost
-        return _made(
-            f"loss-r{count}", grid, {"N": counted[0], "loss": column},
-            {"loss": "failsafe.channel.N"}, fields, expects,
-            f"{len(grid.rows)} rows that say what channels become on lost link",
-        )  # fmt: skip
-    return None
-
-
-#: Words that join the ranges of a mode.
-_JOINS = {
-    **dict.fromkeys(("and", "all", "both", "every", "jointly", "together", "&"), "all"),
-    **dict.fromkeys(("or", "any", "either", "one"), "any"),
-}
-
-
-def _ranges(
-    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
-) -> Item | None:
-    """Rows with a mode, a channel and two ends, or a centre and half a width."""
-    roles = _range_roles(grid, legends)
-    if roles is None:
-        return None
-    figures = _figures(grid.column(roles["channel"]))
-    texts = grid.column(roles["mode"])
-    fields: dict[str, Any] = {}
-    sure = True
-    if min(figures) == 4 and first == 0:
-        fields["channel"] = {"first": 0}
-    elif min(figures) < 5:
-        # The first switch is the channel behind the sticks (common practice).
-        fields["channel"] = {"first": int(min(figures)) - 4}
-        sure = False
-    known = coded("mode", texts, grid.names[roles["mode"]], legends)
-    more: dict[str, Any] = {"makes": "range"}
-    if all(text.isdigit() for text in texts):
-        for word, codes in (known.keys["words"] if known else {}).items():
-            for code in codes:
-                out.coded[code] = (word, known is not None and word not in known.unsure)
-        for text in dict.fromkeys(texts):
-            if text not in out.coded:
-                out.modes.append(text)
-    else:
-        lead = _lead(texts)
-        for text in dict.fromkeys(texts):
-            word, weight = best("mode", text[len(lead) :]) if lead else ("", 0.0)
-            if weight >= 0.5:
-                out.coded[text] = (word, weight >= 0.9)
-            elif text not in out.modes:
-                out.modes.append(text)
-    beside = {column for _, cells in grid.rows for column in cells if column not in grid.names}
-    said = {cells[c].text for _, cells in grid.rows for c in beside if c in cells}
-    joins = {text: _JOINS.get(english(text).lower(), "") for text in said}
-    if len(beside) == 1 and all(joins.values()):
-        # What only some rows have says whether all of a mode's ranges are needed.
-        roles["join"] = beside.pop()
-        fields["join"] = {"words": {word: text for text, word in joins.items()}}
-    elif beside:
-        sure = False
-    if not sure:
-        more["sure"] = False
-    expects = [
-        Expect(line.sample, "range", line.row.line, cells[roles["mode"]].text)
-        for line, cells in grid.rows
-    ]
-    return _made(
-        f"ranges-r{count}", grid, roles, {}, fields, expects,
-        f"{len(grid.rows)} rows with a mode, a channel and where it is on", **more,
-    )  # fmt: skip
-
-
 def _lead(texts: Sequence[str]) -> str:
     """What all of the words begin with, as `use` in `usebuzz` and `useglow`."""
     lead = shared_start(list(dict.fromkeys(texts)))
     return lead if len(lead) >= 2 and len(set(texts)) >= 3 else ""
-
-
-def _range_roles(grid: Grid, legends: Sequence[Legend]) -> dict[str, str] | None:
-    pulses, small, halves = [], [], []
-    for column in grid.names:
-        figures = _figures(grid.column(column))
-        if not figures:
-            continue
-        if all(650 <= one <= 2350 for one in figures):
-            pulses.append(column)
-        elif all(0 <= one <= 32 and one == int(one) for one in figures) and max(figures) <= 18:
-            small.append(column)
-        elif all(20 <= one <= 800 for one in figures):
-            halves.append(column)
-    roles: dict[str, str] = {}
-    if len(pulses) == 2:
-        pulses.sort(key=lambda one: sum(_figures(grid.column(one))))
-        low, high = (_figures(grid.column(one)) for one in pulses)
-        if not all(a < b for a, b in zip(low, high, strict=True)):
-            return None
-        roles["low"], roles["high"] = pulses
-    elif len(pulses) == 1 and len(halves) == 1:
-        roles["centre"], roles["half"] = pulses[0], halves[0]
-    else:
-        return None
-    channels = [
-        column
-        for column in small
-        if _index(grid, column) is None and max(_figures(grid.column(column))) >= 4
-    ]
-    # A channel has several modes; what is never the same twice rather counts rows.
-    again = [one for one in channels if len(set(grid.column(one))) < len(grid.rows)]
-    channels = again or channels
-    named = [column for column in channels if _ideas(grid.names[column]) & {"channel", "aux"}]
-    channels = named or channels
-    modes = _mode_columns(grid, {*roles.values(), *(channels[:1])}, legends)
-    if not modes:
-        return None
-    channels = [one for one in channels if one != modes]
-    if len(channels) != 1:
-        return None
-    return {**roles, "channel": channels[0], "mode": modes}
 
 
 def titled_ranges(lines: Sequence[Line], first: int, out: Decided) -> None:
@@ -514,23 +368,6 @@ def _first_words(titles: Sequence[str]) -> str:
     """The words that all titles begin with."""
     lead = shared_start([f"{title} " for title in titles])
     return lead[: lead.rfind(" ") + 1] if len(titles) > 1 else ""
-
-
-def _mode_columns(grid: Grid, taken: set[str], legends: Sequence[Legend]) -> str:
-    """The column of modes: words or codes that mean some, else the one that is called so."""
-    found: list[tuple[float, str]] = []
-    for column in grid.names:
-        texts = grid.column(column)
-        if column in taken or len(set(texts)) < 3:
-            continue
-        known = coded("mode", texts, grid.names[column], legends)
-        score = known.score if known is not None else 0.0
-        called = (
-            bool(_ideas(grid.names[column]) & {"range", "mode"}) or "mode" in grid.names[column]
-        )
-        if score >= 0.25 or called:
-            found.append((score + called, column))
-    return max(found)[1] if found else ""
 
 
 __all__ = ["Decided", "role_rows"]

@@ -279,7 +279,7 @@ def _families(
     taken |= more
     ports, more = _dropped(*port_rows(left(), every, comma, legends_of(notes)), skip)
     taken |= more
-    levers = lever_rows(left(), zeros, notes)
+    levers = lever_rows(left(), zeros, notes, comma)
     levers = [one for one in levers if _mark(one.item) not in skip]
     held = {at for one in levers for at in one.lines}
     taken |= held
@@ -291,7 +291,9 @@ def _families(
     )
     taken |= ranges.taken
     ranges.modes[:0] = [mode for one in levers for mode in one.modes]
-    near = switches.homes(line for line in lines if (line.sample, line.row.line) in ranges.taken | held)
+    near = switches.homes(
+        line for line in lines if (line.sample, line.row.line) in ranges.taken | held
+    )
     coded = switches.coded_ranges(left(), len(ranges.items))
     ranges.items.extend(coded.items)
     ranges.taken.update(coded.taken)
