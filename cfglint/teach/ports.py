@@ -89,7 +89,7 @@ class Port(NamedTuple):
     """One row: what counts it, and its words by what they are."""
 
     line: Line
-    index: Token
+    counter: Token
     tokens: tuple[Token, ...]
 
     def between(self, one: Token, two: Token) -> str:
@@ -316,7 +316,8 @@ class Reading:
 
     def _runs(self, port: Port, out: dict[Token, str]) -> list[tuple[Token, ...]]:
         """Two to four words with single blanks between them, the longest first."""
-        tokens, found = port.tokens, []
+        tokens = port.tokens
+        found: list[tuple[Token, ...]] = []
         for size in (4, 3, 2):
             for at in range(len(tokens) - size + 1):
                 run = tokens[at : at + size]
@@ -438,7 +439,7 @@ class Reading:
     def spans(self, at: int) -> list[tuple[int, int, str]]:
         """The fields of a row, with anything for words that mean nothing here."""
         port, roles = self.ports[at], self.roles[at]
-        fields = [(port.index.start, port.index.end, "N")]
+        fields = [(port.counter.start, port.counter.end, "N")]
         for role in (*SETS, ""):
             own = [one for one in port.tokens if roles[one] == role]
             if not own:
@@ -492,7 +493,7 @@ def _groups(lines: Iterable[Line], comma: bool) -> list[list[Port]]:
         port = _port(line, comma)
         if port is not None:
             path = "/".join(re.sub(r"\d+", "#", part) for part in line.path)
-            head = re.sub(r"\W+", " ", line.text[: port.index.start]).strip().lower()
+            head = re.sub(r"\W+", " ", line.text[: port.counter.start]).strip().lower()
             groups[path, head].append(port)
     return list(groups.values())
 
@@ -535,7 +536,7 @@ def port_rows(
     items: list[Item] = []
     taken: set[tuple[int, int]] = set()
     for group in _groups(lines, comma):
-        counted = Counter((port.line.sample, port.index.text.lower()) for port in group)
+        counted = Counter((port.line.sample, port.counter.text.lower()) for port in group)
         if len(group) < 2 or max(counted.values()) > 1:
             continue
         reading = Reading(group, *_above(group, rows))
@@ -543,7 +544,7 @@ def port_rows(
         if carried is None:
             continue
         speeds = sum(bool(reading.text(at, "baud")) for at in range(len(group)))
-        spoken = [*group[0].line.path[-1:], group[0].line.text[: group[0].index.start]]
+        spoken = [*group[0].line.path[-1:], group[0].line.text[: group[0].counter.start]]
         least = 0 if "port" in ideas_of(spoken) and len(carried.keys.get("words", ())) > 1 else 0.34
         if speeds < least * len(group):
             continue
@@ -590,7 +591,7 @@ def _flag_words(flag: str, texts: Sequence[str], keys: Iterable[str]) -> dict[st
 
 def _counting(ports: Sequence[Port]) -> tuple[dict[str, Any], dict[str, int]]:
     """How ports are counted: the field's keys, and the number of each text."""
-    texts = sorted({port.index.text for port in ports})
+    texts = sorted({port.counter.text for port in ports})
     if all(text.isdigit() for text in texts):
         base = 0 if "0" in texts else 1
         return ({"first": 0} if base == 0 else {}), {text: int(text) + 1 - base for text in texts}
@@ -605,7 +606,7 @@ def _item(reading: Reading, carried: Carried, count: int) -> Item:
     present: set[str] = set()
     at, expects = [], []
     for place, port in enumerate(ports):
-        if port.index.text not in numbers:
+        if port.counter.text not in numbers:
             continue
         spans = reading.spans(place)
         at.append(template(port.line.text, spans))
@@ -614,7 +615,7 @@ def _item(reading: Reading, carried: Carried, count: int) -> Item:
                 continue
             present.add(role)
             text = port.line.text[start:end]
-            name = SETS[role].replace("N", str(numbers[port.index.text]), 1)
+            name = SETS[role].replace("N", str(numbers[port.counter.text]), 1)
             if not (role == FUNCTIONS and any(one in text for one in carried.opaque)):
                 expects.append(Expect(port.line.sample, name, port.line.row.line, text))
     fields[FUNCTIONS] = dict(carried.keys)

@@ -17,6 +17,7 @@ from cfglint.teach import lines, match, sheet, switches, tomlform
 from cfglint.teach.codes import (
     bare_hex,
     legends_of,
+    listed,
 )
 from cfglint.teach.entries import entries_of, named_flags
 from cfglint.teach.families import (
@@ -348,7 +349,12 @@ def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
     """Comments and titles, which may say how numbers are meant."""
     out = []
     for _, row in every:
-        if row.comment or re.search(r"=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text):
+        side = None if row.comment else listed(row.text)
+        if (
+            row.comment
+            or (side is not None and len(side[2]) > 1)
+            or re.search(r"=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text)
+        ):
             out.append(row.text)
     return list(dict.fromkeys(out))
 
