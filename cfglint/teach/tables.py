@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.dump.cells import Cell, divide, divider, single, under
 from cfglint.record import NamedTuple
+from cfglint.teach.codes import figure, is_hex
 from cfglint.teach.entries import Entry, titles_of
 from cfglint.teach.families import Expect, Item, _flag_of, _flag_words, _roles, clean, titled
 from cfglint.teach.readings import number, read_functions, read_loss, read_numbers
@@ -359,6 +360,7 @@ def _columns_of(
     """Which columns say what of a channel or a port, with how they are written."""
     out: dict[int, tuple[str, dict[str, Any]]] = {}
     pulses: list[tuple[int, list[int]]] = []
+    hexed: dict[str, Any] = {}
     for column, texts in enumerate(columns):
         texts = [text for text in texts if text and re.search(r"[\w+\-✓✗.]", text)]  # noqa: PLW2901
         if column == index or not texts:
@@ -369,6 +371,13 @@ def _columns_of(
         ):
             pulses.append((column, [int(one.value) for one in figures if one is not None]))
             continue
+        if is_hex(texts, True) and len(set(texts)) > 2 and not texts[0].isdigit():
+            values = [figure(text) for text in texts]
+            scale = next((s for s in (1, 0.5, 0.1) if all(650 <= v * s <= 2350 for v in values)), 0)
+            if scale:
+                hexed = {"base": 16, **({"scale": scale, "sure": False} if scale != 1 else {})}
+                pulses.append((column, [int(value * scale) for value in values]))
+                continue
         flag = _flag_of(heads[column]) or _flag_of(english(heads[column]))
         words = {text.lower() for text in texts}
         if flag and len(words) <= 3:
@@ -407,7 +416,7 @@ def _columns_of(
     if len(pulses) in (2, 3) and len({len(values) for _, values in pulses}) == 1:
         roles = _roles([list(row) for row in zip(*(values for _, values in pulses), strict=True)])
         for role, (column, _) in zip(roles or (), pulses, strict=bool(roles)):
-            out[column] = (f"channel.N.{role}_us", {})
+            out[column] = (f"channel.N.{role}_us", dict(hexed))
     if any(name.startswith("port.") for name, _ in out.values()):
         # A port does not say what becomes of a channel on lost link.
         out = {c: one for c, one in out.items() if one[0] != "failsafe.channel.N"}
@@ -589,7 +598,7 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
                     f"\1{note}",
                 )
             )
-            taken.add((table.sample, row.line))
+            taken |= {(table.sample, row.line), (table.sample, table.header)}
     return out, taken
 
 

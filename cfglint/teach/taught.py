@@ -111,10 +111,15 @@ def _draft(
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
     items, taken, modes = _families(every, comma, left)
-    rest = [(sample, row) for sample, row in every if (sample, row.line) not in taken]
-    listed, more = table_entries(rest)
+    rest = [
+        (sample, row)
+        for sample, row in every
+        if (sample, row.line) not in taken
+        and not ((side := listed(row.text)) is not None and side[0] and len(side[2]) > 3)
+    ]
+    columned, more = table_entries(rest)
     entries = [
-        *listed,
+        *columned,
         *entries_of([(sample, row) for sample, row in rest if (sample, row.line) not in more]),
     ]
     flags = named_flags(rest, entries)
