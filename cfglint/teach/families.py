@@ -426,7 +426,8 @@ def _flag_words(flag: str, texts: Iterable[str]) -> tuple[dict[str, str], list[s
     words: dict[str, str] = {}
     unsure: list[str] = []
     for text in dict.fromkeys(texts):
-        usual = bool(set(text.lower().replace("-", " ").split()) & _USUAL[flag])
+        said = f"{text} {english(text)}".lower().replace("-", " ")
+        usual = bool(set(said.split()) & _USUAL[flag])
         side = "no" if usual else "yes"
         if side in words:
             unsure.append(side)

@@ -301,7 +301,9 @@ def _ranges_of(columns: Sequence[Sequence[str]], comma: bool) -> dict[str, int]:
         if texts and all(channels):
             roles.setdefault("channel", column)
             continue
-        if texts and sum(best("mode", text)[1] >= 0.5 for text in texts) >= 0.4 * len(texts):
+        if texts and all(best("join", text)[1] >= 0.9 for text in texts):
+            roles.setdefault("join", column)
+        elif texts and sum(best("mode", text)[1] >= 0.5 for text in texts) >= 0.4 * len(texts):
             roles.setdefault("mode", column)
     pulses.sort()
     if len(pulses) == 2:
@@ -324,6 +326,14 @@ def _range_table(tables: Sequence[Table], roles: dict[str, int], out: Taken) -> 
     columns = {role: clean(heads[column]) for role, column in roles.items()}
     expects = []
     fields: dict[str, Any] = {}
+    if "join" in roles:
+        texts = {
+            text
+            for table in tables
+            for at in range(len(table.rows))
+            if (text := table.text(at, roles["join"]))
+        }
+        fields["join"] = {"words": {best("join", text)[0]: text for text in sorted(texts)}}
     for table in tables:
         for at, (row, _) in enumerate(table.rows):
             mode = table.text(at, roles["mode"])
@@ -569,7 +579,9 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
         valued = [c for c in valued if not _running(columns[c])] or valued[-1:]
         # Where a header says which column holds the values, it may hold words as well.
         valued = [
-            c for c in range(len(columns)) if c != name and _VALUED.fullmatch(table.heads[c])
+            c
+            for c in range(len(columns))
+            if c != name and _VALUED.fullmatch(english(table.heads[c]))
         ] or valued
         alike = {re.sub(r"[\d*\W]", "", table.heads[c]) for c in valued}
         if not valued or (len(valued) > 1 and len(alike) == 1):
