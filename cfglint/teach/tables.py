@@ -120,8 +120,8 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
         if headed is not None:
             mark, heads = headed
             line = row.line
-            # A row of words between two rules heads the table, whatever its rows hold.
-            ruled = mark and {(sample, line - 1), (sample, line + 1)} <= rules
+            # A row of words over a rule heads the table, whatever its rows hold.
+            ruled = mark and (sample, line + 1) in rules
             for other, below in real[at + 1 :]:
                 if (
                     other != sample
@@ -536,6 +536,7 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
     """Entries of tables with a column of names and one of values; the unit's column is their note."""  # noqa: E501
     out: list[Entry] = []
     taken: set[tuple[int, int]] = set()
+    rules = {(s, row.line) for s, row in rows if all(atom.kind == "mark" for atom in row.atoms)}
     for table in tables_of(rows):
         columns = [table.column(column) for column in range(len(table.heads))]
         count = len(table.rows)
@@ -610,7 +611,9 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
                     f"\1{note}",
                 )
             )
-            taken |= {(table.sample, row.line), (table.sample, table.header)}
+            taken.add((table.sample, row.line))
+            if (table.sample, table.header + 1) in rules:
+                taken.add((table.sample, table.header))
     return out, taken
 
 
