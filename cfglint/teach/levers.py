@@ -86,6 +86,8 @@ def _lever(line: Line, comma: bool) -> Lever | None:
     found = _figures(line.text, comma)
     pulses = [one for one in found if 650 <= one.value <= 2350]
     others = [one for one in found if one.value <= 20]
+    if _HALF.search(line.text) and len(pulses) > 1:
+        return None  # several centres with half their widths
     if len(pulses) == 2 and pulses[0].value < pulses[1].value and others:
         kind, ends = "ends", pulses
     elif len(pulses) == 1 and others:

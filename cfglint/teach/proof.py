@@ -21,7 +21,7 @@ ROUNDS = 8
 
 
 #: What hardly is a name: two sentences, ruled lines, or most of a line.
-_ODD = re.compile(r"\.\s+\w|__|.{33}")
+_ODD = re.compile(r"\.\s+\w|__|\s\(|.{33}")
 
 
 def tables(data: dict[str, Any], items: Sequence[Item], forms: Sequence[int]) -> dict[str, Any]:

@@ -729,6 +729,9 @@ def _linked(
     if len(spans) != 2:
         return None
     first, second = spans
+    meant_by = [best("mode", text[start:end])[0] for start, end in spans]
+    if meant_by[0] == meant_by[1] != "":
+        return None  # a mode does not follow itself
     words = [atom for atom in cut(text) if atom.kind == "word"]
     rest = [a for a in words if not any(start <= a.start < end for start, end in spans)]
     if rest and rest[-1] is words[-1] and rest[-1].text.lower() in ("on", "off", "yes", "no"):

@@ -346,12 +346,17 @@ def _range_table(tables: Sequence[Table], roles: dict[str, int], out: Taken) -> 
             channel = re.fullmatch(r"([^\W\d_]+[ ]?)(\d{1,2})", table.text(at, roles["channel"]))
             if channel is not None:
                 fields.setdefault("channel", {"words": {}})["words"][channel[2]] = channel[0]
-    form = {
-        "at": "*",
-        "makes": "range",
-        "columns": columns,
-        **({"fields": fields} if fields else {}),
-    }
+    form: dict[str, Any] = {"at": "*", "makes": "range", "columns": columns}
+    if fields:
+        form["fields"] = fields
+    channels = [
+        int(found[-1])
+        for table in tables
+        for at in range(len(table.rows))
+        if (found := re.findall(r"\d+", table.text(at, roles["channel"])))
+    ]
+    if channels and min(channels) < 5:
+        form["sure"] = False  # a stick turns nothing on
     forms = tuple({**form, "at": at} for at in [*titled(tables[0].path, "*")])
     out.items.append(
         Item(

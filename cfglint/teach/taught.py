@@ -161,7 +161,7 @@ def _draft(
         item, contradiction = answered(
             single_item(choice, habits, comma, port_base), choice, answers, comma
         )
-        items.append(item)
+        items.append(_marked_late(item, sources))
         reopened += contradiction
     items = _confirmed(items, answers)
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
@@ -186,6 +186,8 @@ def _draft(
 
 #: A dump names itself in one of its first lines.
 _FIRST = 8
+#: In this share of its lines.
+_EARLY = 0.3
 #: A name that surely says board or firmware is believed before a line at the beginning.
 _PLAIN = 0.8
 
@@ -210,6 +212,14 @@ def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:
         else one
         for one in items
     ]
+
+
+def _marked_late(item: Item, sources: Sequence[Source]) -> Item:
+    """What a craft is called stands at the beginning of a dump; elsewhere it is a guess."""
+    late = any(one.line > _EARLY * len(sources[one.sample].lines) for one in item.expects)
+    if not item.name.startswith("craft.") or not late:
+        return item
+    return item._replace(forms=tuple({**form, "sure": False} for form in item.forms))
 
 
 def _without_doubtful(chosen: dict[str, match.Choice], said: Sequence[str]) -> None:
