@@ -88,16 +88,17 @@ _SIDE_BY_SIDE = 3
 
 def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
     """A label and codes side by side: `SIG  01 DShot300  02 brushed`, or codes that go on so."""
-    pieces = [one.strip() for one in re.split(r"[ \t]{2,}|[,;][ \t]*", text.strip()) if one.strip()]
-    if pieces and ":" in pieces[0]:
-        head, _, rest = pieces[0].partition(":")
-        pieces[:1] = [head.strip(), rest.strip()] if rest.strip() else [head.strip()]
+    pieces = [
+        one.strip() for one in re.split(r"[ \t]{2,}|[,;:](?:[ \t]+|$)", text.strip()) if one.strip()
+    ]
     found = [_PIECE.fullmatch(one) for one in pieces]
     first = next((at for at, one in enumerate(found) if one is not None), None)
     if first is None or first > 2 or not all(found[first:]):
         return None
     codes = {one["code"]: one["said"].strip() for one in found[first:] if one is not None}
+    # What stands far before the codes is no part of their label.
     label = " ".join(pieces[:first])
+    label = pieces[first - 1] if len(label.split()) > 4 else label
     bits = bool(_BITS.search(label)) or any(one["bit"] for one in found[first:] if one is not None)
     return (label, bits, codes) if label or len(codes) >= _SIDE_BY_SIDE - 1 else None
 

@@ -725,7 +725,13 @@ def _linked(
 ) -> tuple[Line, tuple[int, int], tuple[int, int], bool] | None:
     """The two modes that a row names, the dependent one first, and whether a word says which."""
     text = line.text
-    spans = _mode_spans(text, modes, near)
+    joined = {one.lower() for one in re.findall(r"[^\W\d_]+", text)} & (
+        _FOLLOWS | _BRINGS | {"with", "along", "rides", "copies", "mirrors", "shares", "joins"}
+    )
+    told = bool(joined) and not re.search(r"\d", text) and len(text.split()) <= 6
+    spans = _mode_spans(text, modes, near or told)
+    if not near and not {text[a:b].lower() for a, b in spans} & {one.lower() for one in modes}:
+        return None
     if len(spans) != 2:
         return None
     first, second = spans

@@ -45,7 +45,7 @@ from cfglint.teach.tables import table_entries, table_items
 from cfglint.teach.textmarks import marks_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from cfglint.dump.layout import Row
     from cfglint.dump.source import Source
@@ -111,12 +111,7 @@ def _draft(
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
     items, taken, modes = _families(every, comma, left)
-    rest = [
-        (sample, row)
-        for sample, row in every
-        if (sample, row.line) not in taken
-        and not ((side := listed(row.text)) is not None and side[0] and len(side[2]) > 3)
-    ]
+    rest = [one for one in every if (one[0], one[1].line) not in taken and not _legend(one[1])]
     columned, more = table_entries(rest)
     entries = [
         *columned,
@@ -141,17 +136,7 @@ def _draft(
         ):
             told[pair.setting] = pair
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
-    members = {
-        id(entry)
-        for choice in families.values()
-        if choice.confidence >= 0.5
-        for entry in slot_of(choice.pair).entries
-    }
-    pairs = [
-        pair
-        for pair in pairs
-        if pair.slot.family or not all(id(entry) in members for entry in slot_of(pair).entries)
-    ]
+    pairs = _without_members(pairs, families)
     chosen = match.choose(pairs, told, without=held - set(told))
     port_base = _port_base(items)
     lines_said = _identity(sources, every)
@@ -211,6 +196,29 @@ def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:
         if one.id in answers.rows
         else one
         for one in items
+    ]
+
+
+def _legend(row: Row) -> bool:
+    """Whether a row explains codes, and so says nothing itself."""
+    side = listed(row.text)
+    return side is not None and bool(side[0]) and len(side[2]) > 3
+
+
+def _without_members(
+    pairs: Sequence[match.Pair], families: Mapping[str, match.Choice]
+) -> list[match.Pair]:
+    """Pairs but for those whose entries are members of a family that was found."""
+    members = {
+        id(entry)
+        for choice in families.values()
+        if choice.confidence >= 0.5
+        for entry in slot_of(choice.pair).entries
+    }
+    return [
+        pair
+        for pair in pairs
+        if pair.slot.family or not all(id(entry) in members for entry in slot_of(pair).entries)
     ]
 
 
@@ -329,21 +337,11 @@ def _families(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
     taken |= more
-    words, unsure, own = switches.words_of_modes(
-        list(dict.fromkeys([*table.modes, *ranges.modes, *links.modes, *named, *decided.modes]))
+    modes = _mode_words(
+        [*table.modes, *ranges.modes, *links.modes, *named, *decided.modes],
+        coded.words,
+        decided.coded,
     )
-    modes: dict[str, Any] = dict(words)
-    for written, word in coded.words.items():
-        modes.setdefault(word, written)
-        unsure.append(word)
-    for written, (word, sure) in decided.coded.items():
-        modes.setdefault(word, written)
-        if not sure:
-            unsure.append(word)
-    if unsure:
-        modes["unsure"] = list(dict.fromkeys(unsure))
-    if own:
-        modes["own"] = own
     return (
         [
             *items,
@@ -358,6 +356,28 @@ def _families(
         taken,
         modes,
     )
+
+
+def _mode_words(
+    written: Sequence[str],
+    noted: Mapping[str, str],
+    coded: Mapping[str, tuple[str, bool]],
+) -> dict[str, Any]:
+    """``[modes]`` of a dialect, from words that rows hold and codes that notes explain."""
+    words, unsure, own = switches.words_of_modes(list(dict.fromkeys(written)))
+    modes: dict[str, Any] = dict(words)
+    for code, word in noted.items():
+        modes.setdefault(word, code)
+        unsure.append(word)
+    for code, (word, sure) in coded.items():
+        modes.setdefault(word, code)
+        if not sure:
+            unsure.append(word)
+    if unsure:
+        modes["unsure"] = list(dict.fromkeys(unsure))
+    if own:
+        modes["own"] = own
+    return modes
 
 
 def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
