@@ -81,10 +81,39 @@ def legend(text: str, label: str = "") -> Legend | None:
     return Legend(label, bool(_BITS.search(label) or _BITS.search(text)), codes)
 
 
+_PIECE = re.compile(r"(?P<bit>b)?(?P<code>(?(bit)\d{1,2}|[0-9A-F]{1,4}))[ \t]+(?P<said>[^\W\d].*)")
+#: So many codes with their meanings, side by side, are a legend whatever stands before them.
+_SIDE_BY_SIDE = 3
+
+
+def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
+    """A label and codes side by side: `SIG  01 DShot300  02 brushed`, or codes that go on so."""
+    pieces = [
+        one.strip() for one in re.split(r"[ \t]{2,}|[,;:](?:[ \t]+|$)", text.strip()) if one.strip()
+    ]
+    found = [_PIECE.fullmatch(one) for one in pieces]
+    first = next((at for at, one in enumerate(found) if one is not None), None)
+    if first is None or first > 2 or not all(found[first:]):
+        return None
+    codes = {one["code"]: one["said"].strip() for one in found[first:] if one is not None}
+    # What stands far before the codes is no part of their label.
+    label = " ".join(pieces[:first])
+    label = pieces[first - 1] if len(label.split()) > 4 else label
+    bits = bool(_BITS.search(label)) or any(one["bit"] for one in found[first:] if one is not None)
+    return (label, bits, codes) if label or len(codes) >= _SIDE_BY_SIDE - 1 else None
+
+
 def legends_of(texts: Iterable[str]) -> list[Legend]:
-    """The legends of comments and titles; one line may hold several."""
-    out = []
+    """The legends of comments and titles; one line may hold several, or go on with one."""
+    out: list[Legend] = []
     for text in texts:
+        side = listed(text.strip(" \t~#;!/-*(){}<>"))
+        if side is not None and not side[0] and out and len(side[2]) >= 1:
+            out[-1] = out[-1]._replace(codes={**out[-1].codes, **side[2]})
+            continue
+        if side is not None and side[0] and len(side[2]) >= _SIDE_BY_SIDE:
+            out.append(Legend(re.sub(r"(?i)[ ]bits?$", "", side[0]), side[1], side[2]))
+            continue
         parts = re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>"))
         if (
             len(parts) == 2

@@ -7,7 +7,6 @@ samples: of three pulses the least is the low end in every row, or it is no fami
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
@@ -15,9 +14,8 @@ from typing import TYPE_CHECKING, Any
 from cfglint.record import NamedTuple
 from cfglint.teach import codes
 from cfglint.teach.entries import text_of, titles_of
-from cfglint.teach.numbers import BAUDS
-from cfglint.teach.readings import divider_of, loss_meaning, read_functions
-from cfglint.teach.sense import best, english, is_nothing
+from cfglint.teach.readings import divider_of, loss_meaning
+from cfglint.teach.sense import english
 from cfglint.teach.words import ideas, split
 
 if TYPE_CHECKING:
@@ -88,7 +86,9 @@ class Line(NamedTuple):
     path: tuple[str, ...]
 
 
-_NUM = re.compile(r"(?<!\d)(?<!\d[.,])(?:(?<![\w)])[+\-\u2212])?\d+(?:[.,]\d+)?(?!\d)")
+_NUM = re.compile(
+    r"(?<!\d)(?:(?<![\w)])[+\-\u2212])?(?:\d+[.,]\d{1,3}(?![\d]|[.,]\d)|(?<!\d\.)\d+)(?!\d)"
+)
 _HEAD = re.compile(r"[\W\d_]*([^\W\d_]*)")
 
 
@@ -295,7 +295,9 @@ _LOSS = re.compile(
 )
 
 
-def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple[int, int]]]:
+def loss_rows(
+    lines: Sequence[Line], comma: bool, zero: frozenset[str]
+) -> tuple[list[Item], set[tuple[int, int]]]:
     """Rows that say what each channel becomes on lost link, some by a pulse and some by words."""
     items: list[Item] = []
     taken: set[tuple[int, int]] = set()
@@ -340,6 +342,7 @@ def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple
         )
         at, expects = [], []
         base = 0 if any(match["index"] == "0" for _, match in group) else 1
+        base = 0 if set(re.findall(r"[^\W\d_]+", head)[-1:]) & zero else base
         for line, match in group:
             start, end = match.start("rest"), match.end("rest")
             pulse = re.search(r"\d{3,4}", match["rest"])
@@ -389,26 +392,7 @@ def loss_rows(lines: Sequence[Line], comma: bool) -> tuple[list[Item], set[tuple
     return items, taken
 
 
-# -- ports -------------------------------------------------------------------------------------
-
-_PORT_INDEX = re.compile(
-    r"[^\w]*(?:(?P<head>[^\W\d_]+)[\s\-_./#(:]*)??(?:(?P<number>\d{1,2})|(?P<letter>[A-Z]))(?![\w])"
-)
-_PIECE = re.compile(
-    r"(?<!\d),|,(?!\d)|[;|│@()]|[ \t\xa0]{2,}|[ \t]+(?:at|bei|à|mit|with)[ \t]+|--|──"
-)
-_SPEED = re.compile(
-    r"(?<![\w.])(\d[\d ]{2,8}\d|\d{1,3}[.,]\d)(?![\w.])[ \t]*(k?(?:baud|bd))?", re.I
-)
-
-
-class Port(NamedTuple):
-    line: Line
-    number: str
-    fields: tuple[tuple[int, int, str], ...]
-
-    def text(self, field: str) -> str:
-        return next((self.line.text[a:b] for a, b, name in self.fields if name == field), "")
+# -- ports: what words say of a wire's flags ----------------------------------------------------
 
 
 def _flag_of(text: str) -> str:
@@ -427,222 +411,6 @@ def _flag_of(text: str) -> str:
     return ""
 
 
-def _port(line: Line) -> Port | None:
-    index = _PORT_INDEX.match(line.text)
-    if index is None or re.match(r"[/._\-][^\W\d]", line.text[index.end() :]):
-        return None
-    place = "number" if index["number"] else "letter"
-    fields = [(index.start(place), index.end(place), "N")]
-    at = index.end()
-    pieces, begin = [], at
-    for match in _PIECE.finditer(line.text, at):
-        pieces.append((begin, match.start()))
-        begin = match.end()
-    pieces.append((begin, len(line.text)))
-    functions: list[tuple[int, int]] = []
-    for start, end in pieces:
-        while start < end and line.text[start] in " \t:=>-–▸":
-            start += 1  # noqa: PLW2901
-        piece = line.text[start:end].rstrip(" ,)")
-        if not piece:
-            continue
-        _piece(line.text, start, start + len(piece), fields, functions)
-    listed = _bracketed(line.text, at)
-    if listed is not None:
-        functions[:] = [listed]
-        fields[:] = [one for one in fields if one[1] <= listed[0] or one[0] >= listed[1]]
-    if functions:
-        fields.append((functions[0][0], functions[-1][1], "functions"))
-    return Port(line, index[place], tuple(sorted(fields)))
-
-
-def _bracketed(text: str, at: int) -> tuple[int, int] | None:
-    """A list of functions in brackets of its own: `[receiver, telemetry]`."""
-    for match in re.finditer(r"[\[(]([^\[\](){}]+)[\])]", text[at:]):
-        parts = [part.strip(" \"'") for part in match[1].split(",")]
-        if all(best("port.N.functions", part)[1] >= 0.5 for part in parts if part):
-            return at + match.start(1), at + match.end(1)
-    return None
-
-
-def _piece(
-    text: str,
-    start: int,
-    end: int,
-    fields: list[tuple[int, int, str]],
-    functions: list[tuple[int, int]],
-) -> None:
-    """One piece of a port's row: a speed, a flag, or what the port carries."""
-    piece = text[start:end]
-    have = {name for _, _, name in fields}
-    speed = _SPEED.search(piece)
-    if speed is not None and "baud" not in have:
-        value = float(speed[1].replace(" ", "").replace(",", ".")) * (
-            1000 if (speed[2] or "").lower().startswith("k") else 1
-        )
-        if value >= 1000 or speed[2]:
-            fields.append(
-                (
-                    start + speed.start(),
-                    start + speed.end(1)
-                    if not (speed[2] or "").lower().startswith("k")
-                    else start + speed.end(),
-                    "baud",
-                )
-            )
-            before, after = (start, start + speed.start()), (start + speed.end(), end)
-            for one, two in (before, after):
-                part = text[one:two].strip(" \t")
-                if part:
-                    at = text.index(part, one)
-                    _piece(text, at, at + len(part), fields, functions)
-            return
-    named = re.match(r"([^\W\d_][\w\- ]*?)\s*[:=]\s*(\S+)", piece)
-    if named is not None:
-        flag = _flag_of(named[1])
-        if flag and flag not in have:
-            fields.append((start + named.start(2), start + named.end(2), flag))
-            rest = piece[named.end() :].strip()
-            if rest:
-                at = text.index(rest, start + named.end())
-                _piece(text, at, at + len(rest), fields, functions)
-        return
-    if any(name == "functions" for name in have):
-        return
-    flag = _flag_of(piece)
-    if (
-        flag
-        and flag not in have
-        and best("port.N.functions", piece)[1] < 0.8
-        and not is_nothing(piece)
-    ):
-        fields.append((start, end, flag))
-        return
-    if flag or not re.search(r"\w", piece):
-        return
-    if (
-        functions
-        and fields[-1][2] in ("baud", "half", "inverted")
-        and fields[-1][0] > functions[-1][0]
-    ):
-        return
-    functions.append((start, end))
-
-
-_TOKEN = re.compile(r"[^\s,;@|│()]+")
-#: Marks around a word that are none of it.
-_AROUND = ":=>[]{}\"' \t"
-#: In so many of a family's rows a word stands that is its own and no value.
-_COMMON = 0.7
-
-
-def _literals(group: Sequence[Line]) -> set[str]:
-    """Words that rows of a family share: each is in most, and never in place of a value."""
-    rows = [
-        [t.group().lower().strip(_AROUND) for t in _TOKEN.finditer(line.text)] for line in group
-    ]
-    rows = [row for row in rows if len(row) > 3]
-    if len(rows) < 2:
-        return set()
-    counts = Counter(
-        word for row in rows for word in set(row) if re.fullmatch(r"[^\W\d_][^\d]*", word)
-    )
-    common = {word for word, count in counts.items() if count >= _COMMON * len(rows)}
-    follows: dict[str, set[str]] = defaultdict(set)
-    for row in rows:
-        for before, word in itertools.pairwise(row):
-            follows[before].add(word)
-    # What follows a word of the row's own and is not always the same is its value.
-    own: list[str] = []
-    for word in sorted(
-        common, key=lambda one: sum(row.index(one) for row in rows if one in row) / counts[one]
-    ):
-        if not any(word in follows[before] and len(follows[before]) > 1 for before in own):
-            own.append(word)
-    return set(own)
-
-
-def _named_port(line: Line, literals: set[str]) -> Port | None:
-    """A port's row whose values each stand behind a word, or before one."""
-    index = _PORT_INDEX.match(line.text)
-    if index is None or re.match(r"[/._\-][^\W\d]", line.text[index.end() :]):
-        return None
-    place = "number" if index["number"] else "letter"
-    fields = [(index.start(place), index.end(place), "N")]
-    runs: list[tuple[str, list[re.Match[str]]]] = [("", [])]
-    for token in _TOKEN.finditer(line.text, index.end()):
-        if token.group().lower().strip(_AROUND) in literals:
-            runs.append((token.group().lower().strip(_AROUND), []))
-        elif not token.group().strip(_AROUND):
-            continue
-        else:
-            runs[-1][1].append(token)
-    functions: list[tuple[int, int]] = []
-    for word, tokens in runs:
-        if not tokens:
-            continue
-        flag = _flag_of(word) if word else ""
-        for token in list(tokens[1:]) if flag else ():
-            other = _flag_of(token.group())
-            if other and other != flag:
-                fields.append((token.start(), token.end(), other))
-                tokens.remove(token)
-        start, end = tokens[0].start(), tokens[-1].end()
-        while start < end and line.text[start] in _AROUND:
-            start += 1
-        while start < end and line.text[end - 1] in _AROUND:
-            end -= 1
-        have = {name for _, _, name in fields}
-        if flag and flag not in have and re.search(r"\w", line.text[start:end]):
-            fields.append((start, end, flag))
-        else:
-            _piece(line.text, start, end, fields, functions)
-    listed = _bracketed(line.text, index.end())
-    if listed is not None:
-        functions[:] = [listed]
-        fields[:] = [one for one in fields if one[1] <= listed[0] or one[0] >= listed[1]]
-    if functions:
-        fields.append((functions[0][0], functions[-1][1], "functions"))
-    return Port(line, index[place], tuple(sorted(fields)))
-
-
-def _readings(group: Sequence[Line]) -> list[list[Port]]:
-    """A family's rows divided by marks, and by the words that they share."""
-    literals = _literals(group)
-    ways = [[port for line in group if (port := _port(line)) is not None]]
-    if len(literals) >= 2:
-        ways.append([port for line in group if (port := _named_port(line, literals)) is not None])
-    return ways
-
-
-def _worth(ports: Sequence[Port]) -> float:
-    """How much of rows a way to divide them explains."""
-    texts = [port.text("functions") for port in ports if port.text("functions")]
-    known = read_functions(texts, None) if texts else []
-    strange = len(known[0].opaque) if known else len(texts)
-    wordy = sum(max(0, len(text.split()) - 2) for text in texts)
-    return sum(len(port.fields) for port in ports) - 2 * strange - wordy
-
-
-def port_rows(lines: Sequence[Line]) -> tuple[list[Item], set[tuple[int, int]]]:
-    """Rows that say what a port carries, and how."""
-    items: list[Item] = []
-    taken: set[tuple[int, int]] = set()
-    for group in _group(lines).values():
-        ports = max(_readings(group), key=_worth)
-        if len(ports) < 2 or len(ports) < 0.7 * len(group):
-            continue
-        texts = [port.text("functions") for port in ports if port.text("functions")]
-        speeds = sum(1 for port in ports if port.text("baud"))
-        known = read_functions(texts, None) if texts else []
-        share = len(texts) - len(known[0].opaque) if known else 0
-        if not known or share < 0.5 * len(texts) or speeds < 0.34 * len(ports):
-            continue
-        items.append(_ports_item(ports, known[0].keys, known[0].unsure, len(items)))
-        taken |= {(port.line.sample, port.line.row.line) for port in ports}
-    return items, taken
-
-
 #: What says of a wire that it is as usual, by flag.
 _USUAL = {
     "inverted": frozenset(
@@ -658,70 +426,13 @@ def _flag_words(flag: str, texts: Iterable[str]) -> tuple[dict[str, str], list[s
     words: dict[str, str] = {}
     unsure: list[str] = []
     for text in dict.fromkeys(texts):
-        usual = bool(set(text.lower().replace("-", " ").split()) & _USUAL[flag])
+        said = f"{text} {english(text)}".lower().replace("-", " ")
+        usual = bool(set(said.split()) & _USUAL[flag])
         side = "no" if usual else "yes"
         if side in words:
             unsure.append(side)
         words.setdefault(side, text)
     return words, unsure
-
-
-def _ports_item(
-    ports: Sequence[Port], keys: dict[str, Any], unsure: Sequence[str], number: int
-) -> Item:
-    sets = {
-        "functions": "port.N.functions",
-        "baud": "port.N.baud",
-        "inverted": "port.N.inverted",
-        "half": "port.N.half_duplex",
-    }
-    present = {name for port in ports for _, _, name in port.fields}
-    fields: dict[str, Any] = {"functions": dict(keys)}
-    if unsure:
-        fields["functions"]["unsure"] = list(unsure)
-    letters = any(not port.number.isdigit() for port in ports)
-    base = 0 if any(port.number == "0" for port in ports) else 1
-    if letters:
-        fields["N"] = {
-            "words": {
-                str(ord(one.lower()) - 96): one for one in sorted({port.number for port in ports})
-            }
-        }
-    elif base == 0:
-        fields["N"] = {"first": 0}
-    for flag in ("inverted", "half"):
-        if flag in present:
-            words, doubt = _flag_words(flag, [port.text(flag) for port in ports if port.text(flag)])
-            fields[flag] = {"words": words, **({"unsure": doubt} if doubt else {})}
-    texts = []
-    expects = []
-    for port in ports:
-        texts.append(template(port.line.text, port.fields))
-        one = ord(port.number.lower()) - 96 if letters else int(port.number) + 1 - base
-        for start, end, name in port.fields:
-            if name in sets:
-                expects.append(
-                    Expect(
-                        port.line.sample,
-                        sets[name].replace("N", str(one), 1),
-                        port.line.row.line,
-                        port.line.text[start:end],
-                    )
-                )
-    speeds = [port.text("baud") for port in ports if port.text("baud")]
-    if speeds and all(one.isdigit() and int(one) < 4000 for one in speeds):
-        scale = next((s for s in (100, 1000) if all(int(one) * s in BAUDS for one in speeds)), 0)
-        if scale:
-            fields["baud"] = {"scale": scale}
-    return _rows_item(
-        f"ports{number}",
-        ports[0].line.path,
-        texts,
-        {f: s for f, s in sets.items() if f in present},
-        fields,
-        expects,
-        f"{len(ports)} rows that say what a port carries",
-    )
 
 
 __all__ = [
@@ -732,7 +443,6 @@ __all__ = [
     "clean",
     "divider_of",
     "lines_of",
-    "port_rows",
     "template",
     "titled",
 ]

@@ -7,6 +7,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import setting
+from cfglint.dialect.values import UNITS
 from cfglint.record import NamedTuple
 from cfglint.teach import match, names
 from cfglint.teach.codes import (
@@ -22,6 +23,7 @@ from cfglint.teach.families import (
     clean,
 )
 from cfglint.teach.fits import Habits, ValueFit
+from cfglint.teach.numbers import SENSES
 from cfglint.teach.readings import Reading, is_unit, number, readings_of
 from cfglint.teach.sense import (
     english,
@@ -171,7 +173,11 @@ def coded_slots(
     for slot in slots:
         hexed = is_hex(slot.written, bare)
         entry = slot.entries[0]
-        own = legend(entry.note) or next((one for one in legends if _labelled(one, entry)), None)
+        own = (
+            legend(entry.note)
+            or _in_name(entry)
+            or next((one for one in legends if _labelled(one, entry)), None)
+        )
         if (
             own is not None
             and own.bits
@@ -189,6 +195,50 @@ def coded_slots(
         else:
             out.append((slot, None, -1, False))
     return out
+
+
+def _in_name(entry: Entry) -> Legend | None:
+    """The legend that a name is where its note says that the value is bits."""
+    if not re.search(r"(?i)(?<![^\W_])bits?(?![^\W_])", entry.note):
+        return None
+    found = legend(f"bits: {entry.name}")
+    return found._replace(bits=True) if found is not None else None
+
+
+_FACTOR = re.compile(r"\x01(?:.*[ ])?(?P<n>\d+(?:[.,]\d+)?)[ ]?(?P<unit>[%‰]|[^\W\d_]+)")
+
+
+def given_scale(name: str, entry: Entry) -> float:
+    """What one of a written number is in the setting's unit, where a table says so; else 0.
+
+    A column of units says `0.1 %`, or one of factors `0.1` and the next `%`.
+    """
+    found = _FACTOR.fullmatch(entry.note.strip())
+    if found is None:
+        return 0
+    unit = UNITS.get(setting(name).unit, {}).get(found["unit"].lower(), 0)
+    return round(float(found["n"].replace(",", ".")) * unit, 9)
+
+
+def _by_factor(name: str, slot: Slot, hexed: bool) -> list[Reading]:
+    """The reading of numbers whose factor a table gives; empty where it gives none."""
+    scale = given_scale(name, slot.entries[0])
+    if not scale:
+        return []
+    texts = slot.written
+    values = [
+        float(figure(text)) if hexed else one.value if (one := number(text, True)) else -1.0
+        for text in texts
+    ]
+    sense = SENSES.get(name)
+    row = setting(name)
+    low, high = sense.wide if sense is not None else (row.least or 0, row.most or 0)
+    if not all(low - 1e-9 <= value * scale <= high + 1e-9 for value in values):
+        return []
+    keys: dict[str, Any] = {"base": 16} if hexed else {}
+    if scale != 1:
+        keys["scale"] = int(scale) if scale == int(scale) else scale
+    return [Reading(keys, 1.0, 0.15)]
 
 
 def _labelled(one: Legend, entry: Entry) -> bool:
@@ -294,7 +344,11 @@ def pairs_of(
             named = names.fit(profile, slot.words)
             if named.score < 0.05 and profile.setting not in _TELLING:
                 continue
-            if hexed or own is not None:
+            if setting(profile.setting).kind in ("number", "count") and (
+                factored := _by_factor(profile.setting, slot, hexed)
+            ):
+                readings = factored
+            elif hexed or own is not None:
                 readings = _coded(profile.setting, slot, own, bit, hexed, unit, habits)
                 readings = readings or (
                     []

@@ -22,7 +22,7 @@ ROUNDS = 8
 
 
 #: What hardly is a name: two sentences, ruled lines, or most of a line.
-_ODD = re.compile(r"\.\s+\w|__|.{33}")
+_ODD = re.compile(r"\.\s+\w|__|\s\(|.{33}")
 
 
 def tables(data: dict[str, Any], items: Sequence[Item], forms: Sequence[int]) -> dict[str, Any]:
@@ -198,7 +198,7 @@ def _kept(
                 f"{item.name or item.id}: {failed} of {len(item.expects)} values are not read as meant"  # noqa: E501
             )
             continue
-        if (failed and item.name) or any(strays[name] for name in _sets(item)):
+        if failed or any(strays[name] for name in _sets(item)):
             entry["sure"] = False
         if item.name.startswith("craft.") and any(_ODD.search(one.written) for one in item.expects):
             entry["sure"] = False

@@ -12,10 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
 from cfglint.teach.codes import bit_numbers
-from cfglint.teach.families import Expect, Item, Line, _flag_of, _rows_item, clean, template
-from cfglint.teach.grids import FIGURE, LEAST, Cell, Grid, cells_of, grids, shared_start
-from cfglint.teach.numbers import BAUDS
-from cfglint.teach.readings import loss_meaning, read_functions
+from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, template
+from cfglint.teach.grids import FIGURE, Cell, Grid, cells_of, grids, shared_start
+from cfglint.teach.readings import loss_meaning
 from cfglint.teach.sense import best, english, is_nothing, phrase
 from cfglint.teach.words import ideas, split
 
@@ -24,9 +23,6 @@ if TYPE_CHECKING:
 
     from cfglint.dump.layout import Row
     from cfglint.teach.codes import Legend
-
-#: In so many rows a number is a usual speed of a line where a column holds speeds.
-_SPEEDS = 0.7
 
 
 class Known(NamedTuple):
@@ -115,7 +111,7 @@ def _by_legend(table: str, texts: Sequence[str], name: str, legend: Legend) -> K
     return Known(keys, tuple(unsure), share)
 
 
-def _short(keys: dict[str, Any]) -> dict[str, Any]:
+def short(keys: dict[str, Any]) -> dict[str, Any]:
     """Lists of one word as that word."""
     words = keys.get("words")
     if words is None:
@@ -160,7 +156,7 @@ def role_rows(
     *,
     early: bool = False,
 ) -> Decided:
-    """Families of channel ends, lost link, ports and mode ranges by what columns can be.
+    """Families of channel ends by what columns can be, and ranges under titles that are modes.
 
     ``early`` finds only what other ways to find families would take half of: channel ends that
     say what becomes of the channel on lost link.
@@ -168,29 +164,17 @@ def role_rows(
     out = Decided([], set(), [], {})
     first = first_channel
     for grid in sorted(grids(lines, rows), key=lambda one: not _ends(one)):
-        for way in (_channels, _ports) if early else (_channels, _ranges, _ports, _loss):
-            made = way(grid, legends, len(out.items), first, out)
-            if made is None or (early and not _more(made, grid)):
-                continue
-            if made.id.startswith("channels") and "first" in made.forms[0].get("fields", {}).get(
-                "N", {}
-            ):
-                first = 0
-            out.items.append(made)
-            out.taken.update((one.sample, one.line) for one in made.expects)
-            break
+        made = _channels(grid, legends, len(out.items))
+        if made is None or (early and "loss" not in made.forms[0].get("sets", {})):
+            continue
+        if "first" in made.forms[0].get("fields", {}).get("N", {}):
+            first = 0
+        out.items.append(made)
+        out.taken.update((one.sample, one.line) for one in made.expects)
     if not early:
         left = [line for line in lines if (line.sample, line.row.line) not in out.taken]
         titled_ranges(left, first, out)
     return out
-
-
-def _more(made: Item, grid: Grid) -> bool:
-    """Whether a family says more than its plainest form does: loss of channels, flags of ports."""
-    sets = made.forms[0].get("sets", {})
-    return "loss" in sets or (
-        grid.whole and "functions" in sets and bool({"inverted", "half"} & set(sets))
-    )
 
 
 def _ends(grid: Grid) -> dict[str, str]:
@@ -278,9 +262,7 @@ def _number(cell: Cell, base: int) -> int:
     return int(cell.text) + 1 - base
 
 
-def _channels(
-    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
-) -> Item | None:
+def _channels(grid: Grid, legends: Sequence[Legend], count: int) -> Item | None:
     ends = _ends(grid)
     if not ends:
         return None
@@ -326,257 +308,10 @@ def _expected(
     ]
 
 
-def _loss(
-    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
-) -> Item | None:
-    counted = next(((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None)
-    if counted is None or len(grid.names) > 3:
-        return None
-    for column in grid.names:
-        texts = grid.column(column)
-        lost = _lost(texts, legends) if column != counted[0] else None
-        if lost is None:
-            continue
-        about = _ideas(f"{grid.names[column]} {' '.join(grid.rows[0][0].path)}")
-        about |= _ideas(re.split(r"\d", grid.rows[0][0].text)[0])
-        if not any(_figures([text]) for text in texts) and "failsafe" not in about:
-            continue
-        expects = [
-            Expect(
-                line.sample,
-                f"failsafe.channel.{_number(cells[counted[0]], counted[1])}",
-                line.row.line,
-                cells[column].text,
-            )
-            for line, cells in grid.rows
-        ]
-        fields: dict[str, Any] = {"N": {"first": 0}} if counted[1] == 0 else {}
-        if lost:
-            fields["loss"] = lost
-        return _made(
-            f"loss-r{count}", grid, {"N": counted[0], "loss": column},
-            {"loss": "failsafe.channel.N"}, fields, expects,
-            f"{len(grid.rows)} rows that say what channels become on lost link",
-        )  # fmt: skip
-    return None
-
-
-def _speeds(texts: Sequence[str]) -> float:
-    """By what numbers of a column are speeds of a line: 1, 100, 1000; 0 where they are none."""
-    figures = _figures(texts)
-    if not figures or len(set(figures)) < 2 or not any(figures):
-        return 0
-    return next(
-        (
-            scale
-            for scale in (1, 100, 1000)
-            if sum(round(one * scale) in BAUDS or one == 0 for one in figures)
-            >= _SPEEDS * len(figures)
-            and min(one * scale for one in figures if one) >= 1200
-        ),
-        0,
-    )
-
-
-def _ports(
-    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
-) -> Item | None:
-    # A cell more may be one more function: it must not stay a word of the row's own.
-    grid = grid._replace(rows=tuple(one for one in grid.rows if set(one[1]) == set(grid.names)))
-    if len(grid.rows) < LEAST:
-        return None
-    counted = next(((c, base) for c in grid.names if (base := _index(grid, c)) is not None), None)
-    speed = next((c for c in grid.names if _speeds(grid.column(c))), None)
-    if counted is None or speed is None:
-        return None
-    roles = {"N": counted[0], "baud": speed}
-    sets = {"baud": "port.N.baud"}
-    fields: dict[str, Any] = {"N": {"first": 0}} if counted[1] == 0 else {}
-    scale = _speeds(grid.column(speed))
-    if scale != 1:
-        fields["baud"] = {"scale": scale}
-    column, known = _carried(grid, set(roles.values()), legends)
-    if column:
-        roles["functions"] = column
-        sets["functions"] = "port.N.functions"
-        fields["functions"] = known
-    _flags(grid, roles, sets, fields)
-    expects = _expected(grid, roles, sets, counted[1])
-    return _made(
-        f"ports-r{count}", grid, roles, sets, fields, expects,
-        f"{len(grid.rows)} rows that say what a port carries",
-    )  # fmt: skip
-
-
-def _carried(grid: Grid, taken: set[str], legends: Sequence[Legend]) -> tuple[str, dict[str, Any]]:
-    """The column of what ports carry, and how it says so."""
-    best_column, best_keys, best_score = "", {}, 0.0
-    for column in grid.names:
-        if column in taken:
-            continue
-        texts = grid.column(column)
-        if not all(text.isdigit() for text in texts):
-            read = read_functions(texts, None)
-            if read and len(read[0].opaque) <= 0.5 * len(set(texts)):
-                keys = dict(read[0].keys)
-                if read[0].unsure:
-                    keys["unsure"] = list(read[0].unsure)
-                score = 1 + read[0].fit
-                if score > best_score:
-                    best_column, best_keys, best_score = column, keys, score
-            continue
-        known = coded("port.N.functions", texts, grid.names[column], legends)
-        if known is not None and known.score > best_score and len(set(texts)) > 2:
-            keys = _short(known.keys)
-            if known.unsure:
-                keys["unsure"] = list(known.unsure)
-            best_column, best_keys, best_score = column, keys, known.score
-    return best_column, best_keys
-
-
-#: Words for yes and no that a column of flags may hold.
-_SIDES = (("1", "0"), ("true", "false"), ("yes", "no"), ("y", "n"), ("on", "off"), ("+", "-"))
-
-
-def _flags(grid: Grid, roles: dict[str, str], sets: dict[str, str], fields: dict[str, Any]) -> None:
-    """Columns of a wire's flags, by their name or their words."""
-    from cfglint.teach.families import _flag_words
-
-    names = {"inverted": "port.N.inverted", "half": "port.N.half_duplex"}
-    for column in grid.names:
-        texts = grid.column(column)
-        if column in roles.values() or len(set(texts)) > 2 or len(set(texts)) < 1:
-            continue
-        sides = next((pair for pair in _SIDES if set(map(str.lower, texts)) <= set(pair)), None)
-        flag = _flag_of(grid.names[column]) if grid.names[column] else ""
-        if not flag and sides is None:
-            flag = next((one for text in texts if (one := _flag_of(text))), "")
-        # A wire is rather told to be inverted than to be shared, where nothing says which.
-        guessed = not flag and sides is not None and "inverted" not in roles
-        flag = "inverted" if guessed else flag
-        if not flag or flag in roles:
-            continue
-        roles[flag] = column
-        sets[flag] = names[flag]
-        if sides is None:
-            words, doubt = _flag_words(flag, texts)
-            fields[flag] = {"words": words, **({"unsure": doubt} if doubt else {})}
-        else:
-            found = dict(zip(("yes", "no"), sides, strict=True))
-            words = {
-                side: text for side, one in found.items() for text in texts if text.lower() == one
-            }
-            fields[flag] = {"words": words, **({"unsure": list(words)} if guessed else {})}
-
-
-#: Words that join the ranges of a mode.
-_JOINS = {
-    **dict.fromkeys(("and", "all", "both", "every", "jointly", "together", "&"), "all"),
-    **dict.fromkeys(("or", "any", "either", "one"), "any"),
-}
-
-
-def _ranges(
-    grid: Grid, legends: Sequence[Legend], count: int, first: int, out: Decided
-) -> Item | None:
-    """Rows with a mode, a channel and two ends, or a centre and half a width."""
-    roles = _range_roles(grid, legends)
-    if roles is None:
-        return None
-    figures = _figures(grid.column(roles["channel"]))
-    texts = grid.column(roles["mode"])
-    fields: dict[str, Any] = {}
-    sure = True
-    if min(figures) == 4 and first == 0:
-        fields["channel"] = {"first": 0}
-    elif min(figures) < 5:
-        # The first switch is the channel behind the sticks (common practice).
-        fields["channel"] = {"first": int(min(figures)) - 4}
-        sure = False
-    known = coded("mode", texts, grid.names[roles["mode"]], legends)
-    more: dict[str, Any] = {"makes": "range"}
-    if all(text.isdigit() for text in texts):
-        for word, codes in (known.keys["words"] if known else {}).items():
-            for code in codes:
-                out.coded[code] = (word, known is not None and word not in known.unsure)
-        for text in dict.fromkeys(texts):
-            if text not in out.coded:
-                out.modes.append(text)
-    else:
-        lead = _lead(texts)
-        for text in dict.fromkeys(texts):
-            word, weight = best("mode", text[len(lead) :]) if lead else ("", 0.0)
-            if weight >= 0.5:
-                out.coded[text] = (word, weight >= 0.9)
-            elif text not in out.modes:
-                out.modes.append(text)
-    beside = {column for _, cells in grid.rows for column in cells if column not in grid.names}
-    said = {cells[c].text for _, cells in grid.rows for c in beside if c in cells}
-    joins = {text: _JOINS.get(english(text).lower(), "") for text in said}
-    if len(beside) == 1 and all(joins.values()):
-        # What only some rows have says whether all of a mode's ranges are needed.
-        roles["join"] = beside.pop()
-        fields["join"] = {"words": {word: text for text, word in joins.items()}}
-    elif beside:
-        sure = False
-    if not sure:
-        more["sure"] = False
-    expects = [
-        Expect(line.sample, "range", line.row.line, cells[roles["mode"]].text)
-        for line, cells in grid.rows
-    ]
-    return _made(
-        f"ranges-r{count}", grid, roles, {}, fields, expects,
-        f"{len(grid.rows)} rows with a mode, a channel and where it is on", **more,
-    )  # fmt: skip
-
-
 def _lead(texts: Sequence[str]) -> str:
     """What all of the words begin with, as `use` in `usebuzz` and `useglow`."""
     lead = shared_start(list(dict.fromkeys(texts)))
     return lead if len(lead) >= 2 and len(set(texts)) >= 3 else ""
-
-
-def _range_roles(grid: Grid, legends: Sequence[Legend]) -> dict[str, str] | None:
-    pulses, small, halves = [], [], []
-    for column in grid.names:
-        figures = _figures(grid.column(column))
-        if not figures:
-            continue
-        if all(650 <= one <= 2350 for one in figures):
-            pulses.append(column)
-        elif all(0 <= one <= 32 and one == int(one) for one in figures) and max(figures) <= 18:
-            small.append(column)
-        elif all(20 <= one <= 800 for one in figures):
-            halves.append(column)
-    roles: dict[str, str] = {}
-    if len(pulses) == 2:
-        pulses.sort(key=lambda one: sum(_figures(grid.column(one))))
-        low, high = (_figures(grid.column(one)) for one in pulses)
-        if not all(a < b for a, b in zip(low, high, strict=True)):
-            return None
-        roles["low"], roles["high"] = pulses
-    elif len(pulses) == 1 and len(halves) == 1:
-        roles["centre"], roles["half"] = pulses[0], halves[0]
-    else:
-        return None
-    channels = [
-        column
-        for column in small
-        if _index(grid, column) is None and max(_figures(grid.column(column))) >= 4
-    ]
-    # A channel has several modes; what is never the same twice rather counts rows.
-    again = [one for one in channels if len(set(grid.column(one))) < len(grid.rows)]
-    channels = again or channels
-    named = [column for column in channels if _ideas(grid.names[column]) & {"channel", "aux"}]
-    channels = named or channels
-    modes = _mode_columns(grid, {*roles.values(), *(channels[:1])}, legends)
-    if not modes:
-        return None
-    channels = [one for one in channels if one != modes]
-    if len(channels) != 1:
-        return None
-    return {**roles, "channel": channels[0], "mode": modes}
 
 
 def titled_ranges(lines: Sequence[Line], first: int, out: Decided) -> None:
@@ -633,23 +368,6 @@ def _first_words(titles: Sequence[str]) -> str:
     """The words that all titles begin with."""
     lead = shared_start([f"{title} " for title in titles])
     return lead[: lead.rfind(" ") + 1] if len(titles) > 1 else ""
-
-
-def _mode_columns(grid: Grid, taken: set[str], legends: Sequence[Legend]) -> str:
-    """The column of modes: words or codes that mean some, else the one that is called so."""
-    found: list[tuple[float, str]] = []
-    for column in grid.names:
-        texts = grid.column(column)
-        if column in taken or len(set(texts)) < 3:
-            continue
-        known = coded("mode", texts, grid.names[column], legends)
-        score = known.score if known is not None else 0.0
-        called = (
-            bool(_ideas(grid.names[column]) & {"range", "mode"}) or "mode" in grid.names[column]
-        )
-        if score >= 0.25 or called:
-            found.append((score + called, column))
-    return max(found)[1] if found else ""
 
 
 __all__ = ["Decided", "role_rows"]

@@ -19,7 +19,17 @@ from cfglint.teach import meanings
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-LANGUAGES = {"de": "german.txt", "es": "spanish.txt", "fr": "french.txt", "nl": "dutch.txt"}
+LANGUAGES = {
+    "cs": "czech.txt",
+    "de": "german.txt",
+    "es": "spanish.txt",
+    "fr": "french.txt",
+    "it": "italian.txt",
+    "nl": "dutch.txt",
+    "pl": "polish.txt",
+    "pt": "portuguese.txt",
+    "sv": "swedish.txt",
+}
 _WORD = re.compile(r"[^\W\d_]+")
 #: So many different words of a language make a dump one of it.
 _ENOUGH = 10

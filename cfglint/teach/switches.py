@@ -287,7 +287,7 @@ def _family(
             **fields,
             "channel": {"words": {str(channel): letter for letter, channel in letters.items()}},
         }
-    first = 0 if letters else _first(group[0].items[0]["prefix"], notes)
+    first = 0 if letters else first_said(group[0].items[0]["prefix"], notes)
     if first:
         fields = {**fields, "channel": {"first": first}}
     elif any(one < 5 for count in counts for one in count):
@@ -307,7 +307,7 @@ def _family(
             out.modes.append(text)
 
 
-def _first(prefix: str, notes: Sequence[str]) -> int:
+def first_said(prefix: str, notes: Sequence[str]) -> int:
     """What switches are counted from where a note says so (`sw0 = channel 5`), 0 for no word of it."""  # noqa: E501
     word = prefix.strip(" .#:").lower()
     for text in notes if word else ():
@@ -372,7 +372,7 @@ def _named_steps(
     group: Sequence[Found], entries: Sequence[Entry], comma: bool
 ) -> tuple[str, str] | None:
     """The names of two entries that say in each dump what ends are counted from and in."""
-    gap = set(_words(group[0].items[0]["gap"]))
+    gap = set(_words(group[0].items[0].groupdict().get("gap", "")))
     values: dict[str, list[float]] = defaultdict(list)
     for entry in entries:
         if gap & set(_words(entry.name)) and (one := number(entry.value, comma)) is not None:
@@ -462,7 +462,7 @@ def _item(
 
 def _counter(text: str, before: int) -> list[tuple[int, int, str]]:
     """The number that counts a row, where it begins with one."""
-    found = re.match(r"\W*(\d{1,4})(?![\w.])", text)
+    found = re.match(r"\W*(\d{1,4})(?!\w|\.\d)", text)
     return (
         [(found.start(1), found.end(1), "_")]
         if found is not None and found.end(1) <= before
@@ -604,8 +604,13 @@ def _columns(rows: Sequence[Sequence[float]]) -> dict[str, int]:
 # -- links -------------------------------------------------------------------------------------
 
 _TO_SECOND = frozenset(
-    "if to follow follows with when while during pendant along by mit zusammen whenever after comes goes like".split()  # noqa: E501
+    "if to follow follows with when while during pendant along by mit zusammen "
+    "whenever after comes goes like rides tied same copies mirrors shares uses joins bound "
+    "accompanies alongside whilst once si cuando".split()
 )
+_FOLLOWS = frozenset("follow follows tie link bind join pair couple".split())
+#: Words between two modes of which the second is on along with the first.
+_BRINGS = frozenset("brings starts triggers turns also makes wakes drags pulls calls sets".split())
 _ARROW = re.compile(r"=>|⇒|->|→|▸")
 
 
@@ -720,34 +725,40 @@ def _linked(
 ) -> tuple[Line, tuple[int, int], tuple[int, int], bool] | None:
     """The two modes that a row names, the dependent one first, and whether a word says which."""
     text = line.text
-    arrow = _ARROW.search(text)
-    words = [atom for atom in cut(text) if atom.kind == "word"]
-    joints = [atom for atom in words if atom.text.lower() in _TO_SECOND]
-    turned = re.search(r":=", text)
-    if not (arrow or joints or turned):
+    joined = {one.lower() for one in re.findall(r"[^\W\d_]+", text)} & (
+        _FOLLOWS | _BRINGS | {"with", "along", "rides", "copies", "mirrors", "shares", "joins"}
+    )
+    told = bool(joined) and not re.search(r"\d", text) and len(text.split()) <= 6
+    spans = _mode_spans(text, modes, near or told)
+    if not near and not {text[a:b].lower() for a, b in spans} & {one.lower() for one in modes}:
         return None
-    spans = _mode_spans(text, modes, near)
     if len(spans) != 2:
         return None
-    rest = [
-        a.text.lower() for a in words if not any(start <= a.start < end for start, end in spans)
-    ]
-    if (
-        any(word in ("on", "off", "yes", "no") for word in rest[-1:])
-        and words[-1].text.lower() == rest[-1]
-    ):
-        return None
     first, second = spans
-    joint = next((atom for atom in joints if first[1] <= atom.start < second[0]), None)
-    if turned is not None or joint is not None:
+    meant_by = [best("mode", text[start:end])[0] for start, end in spans]
+    if meant_by[0] == meant_by[1] != "":
+        return None  # a mode does not follow itself
+    words = [atom for atom in cut(text) if atom.kind == "word"]
+    rest = [a for a in words if not any(start <= a.start < end for start, end in spans)]
+    if rest and rest[-1] is words[-1] and rest[-1].text.lower() in ("on", "off", "yes", "no"):
+        return None
+    between = text[first[1] : second[0]]
+    joints = {a.text.lower() for a in rest if first[1] <= a.start < second[0]}
+    if joints & _TO_SECOND or re.search(r":=|<-|←|<=", between):
         return line, first, second, True
-    if any(atom.text.lower() in ("follow", "follows") for atom in joints):
+    before = {a.text.lower() for a in rest if a.end <= first[0]}
+    if before & _FOLLOWS:
         return line, first, second, True
-    if any(atom.end <= first[0] for atom in joints):
+    if before & _TO_SECOND or _ARROW.search(between):
         return line, second, first, True
-    if arrow is not None:
+    if _ARROW.search(text):
         return line, second, first, True
-    return line, first, second, False
+    if joints & _BRINGS:
+        return line, second, first, False
+    known = {text[start:end].lower() for start, end in spans} & {one.lower() for one in modes}
+    if not re.search(r"\d", text) and known and len(rest) <= (2 if near else 1):
+        return line, first, second, False
+    return None
 
 
 def _mode_spans(text: str, modes: Sequence[str], near: bool) -> list[tuple[int, int]]:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.dump.cells import Cell, divide, divider, single, under
 from cfglint.record import NamedTuple
+from cfglint.teach.codes import figure, is_hex
 from cfglint.teach.entries import Entry, titles_of
 from cfglint.teach.families import Expect, Item, _flag_of, _flag_words, _roles, clean, titled
 from cfglint.teach.readings import number, read_functions, read_loss, read_numbers
@@ -119,8 +120,8 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
         if headed is not None:
             mark, heads = headed
             line = row.line
-            # A row of words between two rules heads the table, whatever its rows hold.
-            ruled = mark and {(sample, line - 1), (sample, line + 1)} <= rules
+            # A row of words over a rule heads the table, whatever its rows hold.
+            ruled = mark and (sample, line + 1) in rules
             for other, below in real[at + 1 :]:
                 if (
                     other != sample
@@ -300,7 +301,9 @@ def _ranges_of(columns: Sequence[Sequence[str]], comma: bool) -> dict[str, int]:
         if texts and all(channels):
             roles.setdefault("channel", column)
             continue
-        if texts and sum(best("mode", text)[1] >= 0.5 for text in texts) >= 0.4 * len(texts):
+        if texts and all(best("join", text)[1] >= 0.9 for text in texts):
+            roles.setdefault("join", column)
+        elif texts and sum(best("mode", text)[1] >= 0.5 for text in texts) >= 0.4 * len(texts):
             roles.setdefault("mode", column)
     pulses.sort()
     if len(pulses) == 2:
@@ -323,6 +326,14 @@ def _range_table(tables: Sequence[Table], roles: dict[str, int], out: Taken) -> 
     columns = {role: clean(heads[column]) for role, column in roles.items()}
     expects = []
     fields: dict[str, Any] = {}
+    if "join" in roles:
+        texts = {
+            text
+            for table in tables
+            for at in range(len(table.rows))
+            if (text := table.text(at, roles["join"]))
+        }
+        fields["join"] = {"words": {best("join", text)[0]: text for text in sorted(texts)}}
     for table in tables:
         for at, (row, _) in enumerate(table.rows):
             mode = table.text(at, roles["mode"])
@@ -335,12 +346,17 @@ def _range_table(tables: Sequence[Table], roles: dict[str, int], out: Taken) -> 
             channel = re.fullmatch(r"([^\W\d_]+[ ]?)(\d{1,2})", table.text(at, roles["channel"]))
             if channel is not None:
                 fields.setdefault("channel", {"words": {}})["words"][channel[2]] = channel[0]
-    form = {
-        "at": "*",
-        "makes": "range",
-        "columns": columns,
-        **({"fields": fields} if fields else {}),
-    }
+    form: dict[str, Any] = {"at": "*", "makes": "range", "columns": columns}
+    if fields:
+        form["fields"] = fields
+    channels = [
+        int(found[-1])
+        for table in tables
+        for at in range(len(table.rows))
+        if (found := re.findall(r"\d+", table.text(at, roles["channel"])))
+    ]
+    if channels and min(channels) < 5:
+        form["sure"] = False  # a stick turns nothing on
     forms = tuple({**form, "at": at} for at in [*titled(tables[0].path, "*")])
     out.items.append(
         Item(
@@ -359,6 +375,7 @@ def _columns_of(
     """Which columns say what of a channel or a port, with how they are written."""
     out: dict[int, tuple[str, dict[str, Any]]] = {}
     pulses: list[tuple[int, list[int]]] = []
+    hexed: dict[str, Any] = {}
     for column, texts in enumerate(columns):
         texts = [text for text in texts if text and re.search(r"[\w+\-✓✗.]", text)]  # noqa: PLW2901
         if column == index or not texts:
@@ -369,6 +386,13 @@ def _columns_of(
         ):
             pulses.append((column, [int(one.value) for one in figures if one is not None]))
             continue
+        if is_hex(texts, True) and len(set(texts)) > 2 and not texts[0].isdigit():
+            values = [figure(text) for text in texts]
+            scale = next((s for s in (1, 0.5, 0.1) if all(650 <= v * s <= 2350 for v in values)), 0)
+            if scale:
+                hexed = {"base": 16, **({"scale": scale, "sure": False} if scale != 1 else {})}
+                pulses.append((column, [int(value * scale) for value in values]))
+                continue
         flag = _flag_of(heads[column]) or _flag_of(english(heads[column]))
         words = {text.lower() for text in texts}
         if flag and len(words) <= 3:
@@ -407,7 +431,7 @@ def _columns_of(
     if len(pulses) in (2, 3) and len({len(values) for _, values in pulses}) == 1:
         roles = _roles([list(row) for row in zip(*(values for _, values in pulses), strict=True)])
         for role, (column, _) in zip(roles or (), pulses, strict=bool(roles)):
-            out[column] = (f"channel.N.{role}_us", {})
+            out[column] = (f"channel.N.{role}_us", dict(hexed))
     if any(name.startswith("port.") for name, _ in out.values()):
         # A port does not say what becomes of a channel on lost link.
         out = {c: one for c, one in out.items() if one[0] != "failsafe.channel.N"}
@@ -517,6 +541,7 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
     """Entries of tables with a column of names and one of values; the unit's column is their note."""  # noqa: E501
     out: list[Entry] = []
     taken: set[tuple[int, int]] = set()
+    rules = {(s, row.line) for s, row in rows if all(atom.kind == "mark" for atom in row.atoms)}
     for table in tables_of(rows):
         columns = [table.column(column) for column in range(len(table.heads))]
         count = len(table.rows)
@@ -560,7 +585,9 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
         valued = [c for c in valued if not _running(columns[c])] or valued[-1:]
         # Where a header says which column holds the values, it may hold words as well.
         valued = [
-            c for c in range(len(columns)) if c != name and _VALUED.fullmatch(table.heads[c])
+            c
+            for c in range(len(columns))
+            if c != name and _VALUED.fullmatch(english(table.heads[c]))
         ] or valued
         alike = {re.sub(r"[\d*\W]", "", table.heads[c]) for c in valued}
         if not valued or (len(valued) > 1 and len(alike) == 1):
@@ -590,6 +617,8 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
                 )
             )
             taken.add((table.sample, row.line))
+            if (table.sample, table.header + 1) in rules:
+                taken.add((table.sample, table.header))
     return out, taken
 
 

@@ -17,6 +17,7 @@ from cfglint.teach import lines, match, sheet, switches, tomlform
 from cfglint.teach.codes import (
     bare_hex,
     legends_of,
+    listed,
 )
 from cfglint.teach.entries import entries_of, named_flags
 from cfglint.teach.families import (
@@ -24,11 +25,12 @@ from cfglint.teach.families import (
     channel_rows,
     lines_of,
     loss_rows,
-    port_rows,
 )
 from cfglint.teach.fits import habits_of
 from cfglint.teach.identity import identity_of
+from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.parts import record_items
+from cfglint.teach.ports import port_rows
 from cfglint.teach.proof import prove
 from cfglint.teach.roles import role_rows
 from cfglint.teach.sense import (
@@ -43,7 +45,7 @@ from cfglint.teach.tables import table_entries, table_items
 from cfglint.teach.textmarks import marks_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from cfglint.dump.layout import Row
     from cfglint.dump.source import Source
@@ -109,10 +111,10 @@ def _draft(
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
     items, taken, modes = _families(every, comma, left)
-    rest = [(sample, row) for sample, row in every if (sample, row.line) not in taken]
-    listed, more = table_entries(rest)
+    rest = [one for one in every if (one[0], one[1].line) not in taken and not _legend(one[1])]
+    columned, more = table_entries(rest)
     entries = [
-        *listed,
+        *columned,
         *entries_of([(sample, row) for sample, row in rest if (sample, row.line) not in more]),
     ]
     flags = named_flags(rest, entries)
@@ -134,17 +136,7 @@ def _draft(
         ):
             told[pair.setting] = pair
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
-    members = {
-        id(entry)
-        for choice in families.values()
-        if choice.confidence >= 0.5
-        for entry in slot_of(choice.pair).entries
-    }
-    pairs = [
-        pair
-        for pair in pairs
-        if pair.slot.family or not all(id(entry) in members for entry in slot_of(pair).entries)
-    ]
+    pairs = _without_members(pairs, families)
     chosen = match.choose(pairs, told, without=held - set(told))
     port_base = _port_base(items)
     lines_said = _identity(sources, every)
@@ -154,7 +146,7 @@ def _draft(
         item, contradiction = answered(
             single_item(choice, habits, comma, port_base), choice, answers, comma
         )
-        items.append(item)
+        items.append(_marked_late(item, sources))
         reopened += contradiction
     items = _confirmed(items, answers)
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
@@ -179,6 +171,8 @@ def _draft(
 
 #: A dump names itself in one of its first lines.
 _FIRST = 8
+#: In this share of its lines.
+_EARLY = 0.3
 #: A name that surely says board or firmware is believed before a line at the beginning.
 _PLAIN = 0.8
 
@@ -203,6 +197,37 @@ def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:
         else one
         for one in items
     ]
+
+
+def _legend(row: Row) -> bool:
+    """Whether a row explains codes, and so says nothing itself."""
+    side = listed(row.text)
+    return side is not None and bool(side[0]) and len(side[2]) > 3
+
+
+def _without_members(
+    pairs: Sequence[match.Pair], families: Mapping[str, match.Choice]
+) -> list[match.Pair]:
+    """Pairs but for those whose entries are members of a family that was found."""
+    members = {
+        id(entry)
+        for choice in families.values()
+        if choice.confidence >= 0.5
+        for entry in slot_of(choice.pair).entries
+    }
+    return [
+        pair
+        for pair in pairs
+        if pair.slot.family or not all(id(entry) in members for entry in slot_of(pair).entries)
+    ]
+
+
+def _marked_late(item: Item, sources: Sequence[Source]) -> Item:
+    """What a craft is called stands at the beginning of a dump; elsewhere it is a guess."""
+    late = any(one.line > _EARLY * len(sources[one.sample].lines) for one in item.expects)
+    if not item.name.startswith("craft.") or not late:
+        return item
+    return item._replace(forms=tuple({**form, "sure": False} for form in item.forms))
 
 
 def _without_doubtful(chosen: dict[str, match.Choice], said: Sequence[str]) -> None:
@@ -259,6 +284,7 @@ def _families(
     every: Sequence[tuple[int, Row]], comma: bool, skip: frozenset[str] = frozenset()
 ) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
     lines = lines_of(every)
+    zeros = counted_from_zero(lines)
     table = table_items(every, comma)
     items, taken = _dropped(table.items, set(table.taken), skip)
 
@@ -273,17 +299,25 @@ def _families(
     channels, more = _dropped(*channel_rows(left()), skip)
     items += channels
     taken |= more
-    loss, more = _dropped(*loss_rows(left(), comma), skip)
+    loss, more = _dropped(*loss_rows(left(), comma, zeros), skip)
     taken |= more
-    ports, more = _dropped(*port_rows(left()), skip)
+    ports, more = _dropped(*port_rows(left(), every, comma, legends_of(notes)), skip)
     taken |= more
+    levers = lever_rows(left(), zeros, notes, comma)
+    levers = [one for one in levers if _mark(one.item) not in skip]
+    held = {at for one in levers for at in one.lines}
+    taken |= held
+    items += [one.item for one in levers]
     entries = entries_of([(line.sample, line.row) for line in left()])
     ranges = switches.range_rows(left(), entries, comma, notes)
     ranges = ranges._replace(
         items=(kept := _dropped(ranges.items, ranges.taken, skip))[0], taken=kept[1]
     )
     taken |= ranges.taken
-    near = switches.homes(line for line in lines if (line.sample, line.row.line) in ranges.taken)
+    ranges.modes[:0] = [mode for one in levers for mode in one.modes]
+    near = switches.homes(
+        line for line in lines if (line.sample, line.row.line) in ranges.taken | held
+    )
     coded = switches.coded_ranges(left(), len(ranges.items))
     ranges.items.extend(coded.items)
     ranges.taken.update(coded.taken)
@@ -303,21 +337,11 @@ def _families(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
     taken |= more
-    words, unsure, own = switches.words_of_modes(
-        list(dict.fromkeys([*table.modes, *ranges.modes, *links.modes, *named, *decided.modes]))
+    modes = _mode_words(
+        [*table.modes, *ranges.modes, *links.modes, *named, *decided.modes],
+        coded.words,
+        decided.coded,
     )
-    modes: dict[str, Any] = dict(words)
-    for written, word in coded.words.items():
-        modes.setdefault(word, written)
-        unsure.append(word)
-    for written, (word, sure) in decided.coded.items():
-        modes.setdefault(word, written)
-        if not sure:
-            unsure.append(word)
-    if unsure:
-        modes["unsure"] = list(dict.fromkeys(unsure))
-    if own:
-        modes["own"] = own
     return (
         [
             *items,
@@ -334,11 +358,38 @@ def _families(
     )
 
 
+def _mode_words(
+    written: Sequence[str],
+    noted: Mapping[str, str],
+    coded: Mapping[str, tuple[str, bool]],
+) -> dict[str, Any]:
+    """``[modes]`` of a dialect, from words that rows hold and codes that notes explain."""
+    words, unsure, own = switches.words_of_modes(list(dict.fromkeys(written)))
+    modes: dict[str, Any] = dict(words)
+    for code, word in noted.items():
+        modes.setdefault(word, code)
+        unsure.append(word)
+    for code, (word, sure) in coded.items():
+        modes.setdefault(word, code)
+        if not sure:
+            unsure.append(word)
+    if unsure:
+        modes["unsure"] = list(dict.fromkeys(unsure))
+    if own:
+        modes["own"] = own
+    return modes
+
+
 def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
     """Comments and titles, which may say how numbers are meant."""
     out = []
     for _, row in every:
-        if row.comment or re.search(r"=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text):
+        side = None if row.comment else listed(row.text)
+        if (
+            row.comment
+            or (side is not None and len(side[2]) > 1)
+            or re.search(r"=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text)
+        ):
             out.append(row.text)
     return list(dict.fromkeys(out))
 

@@ -24,7 +24,7 @@ _COMMA = re.compile(
 )
 #: A number with a blank before its last three digits, and a unit behind them.
 _GROUPED = re.compile(
-    r"(?<![\w.,] )(?<![\w.,])\d{1,3} \d{3}(?: ?(?:µs|us|Hz|MHz|mAh|mV|baud|Bd)\b|[ \t]{2,})"
+    r"(?<![\w.,] )(?<![\w.,])\d{1,3} \d{3}(?: ?(?:µs|us|Hz|MHz|mAh|mV|baud\w*|Bd)\b|[ \t]{2,})"
 )
 _POINT = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+\.\d{1,3}(?![\w.])")
 
