@@ -48,7 +48,7 @@ def run(options: Namespace) -> int:
     from cfglint.switches.scene import scene
 
     one = named_dump(options)
-    craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent)
+    craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent, whole=True)
     if not craft.mode_ranges and not (craft.card is not None and craft.card.switches):
         raise Problem(
             "this craft has no mode range, and no card that describes a switch",

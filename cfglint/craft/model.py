@@ -169,6 +169,27 @@ class Unreadable(NamedTuple):
     why: str
 
 
+#: In ``Unread.names``: anything that a dump says.
+EVERYTHING = "*"
+
+
+class Unread(NamedTuple):
+    """Something that was not read, or is not there though it should be, and what it may be about.
+
+    ``names`` are settings (``port.3.functions``, or a family), ``range``, ``link``, or
+    :data:`EVERYTHING`.  A rule that looks at one of them cannot tell: ``fact`` would settle it,
+    ``where`` is where to write it, ``text`` says it in a sentence.  What is only ``guessed`` to be
+    about a setting counts where no line says what that setting is.
+    """
+
+    names: frozenset[str]
+    fact: str
+    where: str
+    text: str
+    span: Span | None = None
+    guessed: bool = False
+
+
 class Traits(NamedTuple):
     """How the firmware behaves, as the dialect file says for this version (None: not said)."""
 
@@ -205,11 +226,19 @@ class Craft:
 
     ``unmapped`` names, in the same way, what the dialect has no line (or, of a mode, no word)
     for: that such a thing is absent says nothing.
+
+    ``unread`` is what was not read, with all that it may be about: a rule that looks at any of it
+    is watched, too, and cannot tell.  ``outside`` holds the versions that the dialect describes,
+    where the craft's firmware is none of them.
+
+    ``drawn`` are ranges of modes without a neutral meaning, to be shown by their own words: a
+    firmware's own, or ``? `` and a word that the dialect does not know.
     """
 
     __slots__ = (
         "card",
         "dialect",
+        "drawn",
         "extent",
         "file",
         "lines",
@@ -218,11 +247,13 @@ class Craft:
         "mode_ranges",
         "name",
         "others",
+        "outside",
         "refusals",
         "repeats",
         "strays",
         "traits",
         "unmapped",
+        "unread",
         "unreadable",
         "unsure",
         "values",
@@ -251,6 +282,9 @@ class Craft:
         others: tuple[Craft, ...] = (),
         unsure: frozenset[str] = frozenset(),
         unmapped: frozenset[str] = frozenset(),
+        unread: tuple[Unread, ...] = (),
+        outside: str = "",
+        drawn: tuple[ModeRange, ...] = (),
     ) -> None:
         self.file = file
         self.name = name
@@ -271,6 +305,9 @@ class Craft:
         self.others = others
         self.unsure = unsure
         self.unmapped = unmapped
+        self.unread = unread
+        self.outside = outside
+        self.drawn = drawn
 
     def get(self, name: str) -> Value:
         """The value of a setting; one of origin ``missing`` when nobody says."""

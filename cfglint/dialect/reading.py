@@ -17,6 +17,7 @@ from cfglint.dialect.lines import pattern as form_pattern
 from cfglint.dialect.mapping import COUNTING, Map, words_of
 from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Origin, Read
+from cfglint.dialect.unread import unread
 from cfglint.dialect.values import Bad, Codec, decode, unquote
 from cfglint.dump.atoms import coded, cut
 from cfglint.dump.layout import LONGEST_LINE, Row, Title, rows
@@ -48,12 +49,15 @@ def read_craft(
     card: Card | None = None,
     name: str = "",
     extent: Extent | None = None,
+    *,
+    whole: bool = False,
 ) -> Craft:
     """The craft that a dump describes.  Never fails: what is not understood is in the craft.
 
-    ``name`` and ``extent`` hold when the dump does not say them itself.
+    ``name`` and ``extent`` hold when the dump does not say them itself.  Of a ``whole`` file,
+    which is no excerpt, it is unknown what a full listing should have and has not.
     """
-    return Reader(source, dialect, card=card, name=name, extent=extent).craft()
+    return Reader(source, dialect, card=card, name=name, extent=extent, whole=whole).craft()
 
 
 class Reader(MapReader):
@@ -73,8 +77,10 @@ class Reader(MapReader):
         name: str = "",
         extent: Extent | None = None,
         version: str = "",
+        whole: bool = False,
     ) -> None:
         self.dialect = dialect
+        self.whole = whole
         self.card = card
         self.craft_name = name
         self.identity = identify(dialect, source)
@@ -88,6 +94,7 @@ class Reader(MapReader):
         self.unreadable: list[Unreadable] = []
         self.profiles: dict[str, dict[str, Value]] = {}
         self.profile_in_use = ""
+        self.undecided: set[str] = set()
         self.profile_lines: dict[int, str] = {}
         self.removals: dict[int, str] = {}
         self._titles_in: dict[str, dict[str, Origin]] = {}
@@ -119,6 +126,7 @@ class Reader(MapReader):
             unsure |= set(self._fill_defaults())
         for values in self.profiles.values():
             unsure |= {family(value.name) for value in values.values() if not value.sure}
+        outside = self.dialect.outside(self.said_version)
         return Craft(
             file=self.file,
             name=self._craft_name(),
@@ -138,6 +146,13 @@ class Reader(MapReader):
             lines=len(self.source.lines),
             unsure=self.tables.unsure | unsure if unsure else self.tables.unsure,
             unmapped=self.tables.unmapped,
+            unread=tuple(unread(self, outside)),
+            outside=outside,
+            drawn=tuple(
+                dict.fromkeys(
+                    one for one in self.drawn if self.uses.get(one.span.line) in ("misread", "kept")
+                )
+            ),
         )
 
     def _extent(self) -> Extent:
@@ -215,17 +230,33 @@ class Reader(MapReader):
             return
         first = str(self.tables.profiles.get("first", 1))
         chosen = self.profiles.get(self.profile_in_use or first, {})
+        self.undecided = set() if self.profile_in_use else self._differing()
         for name, value in chosen.items():
             self.values[name] = value
+
+    def _differing(self) -> set[str]:
+        """What the profiles of a full listing, which does not say which is in use, differ in."""
+        if self.extent != "full" or len(self.profiles) < 2:
+            return set()
+        found = [
+            {name: value.value for name, value in one.items()} for one in self.profiles.values()
+        ]
+        return {
+            name for one in found for name in one if any(o.get(name, o) != one[name] for o in found)
+        }
 
     def _fill_defaults(self) -> Iterator[str]:
         """Take every default that no line says otherwise; the families of those in doubt."""
         for name, whole, default in self.tables.defaults():
-            if name not in self.values:
+            if name not in self.values and not self._said_nothing(name):
                 sure = self._trusts(whole, default.value) and default.sure
                 self.values[name] = Value(name, default.value, "default", sure=sure)
                 if not sure:
                     yield whole
+
+    def _said_nothing(self, name: str) -> bool:
+        """Whether a line is about a setting, but what it says was not understood, or is nothing."""
+        return name in self.blank or any(slip.name == name for slip in self.misread)
 
     def _trusts(self, whole: str, value: object) -> bool:
         return all(
@@ -516,6 +547,15 @@ class Reader(MapReader):
                 if part.pieces and self.map.title(entry, part).fullmatch(code):
                     found.append(entry)
         return found
+
+    def below(self, row: Row) -> Iterator[Entry]:
+        """The entries that can stand under a row's titles, apart from those that can anywhere."""
+        if not row.titles:
+            return
+        context = self._context(row.titles)
+        for tail in (*context.phrases.every(), *context.lines.every(), *context.tables):
+            if tail.owner >= 0:
+                yield tail.entry
 
     def title_text(self, title: Title) -> str:
         """A title as the dump writes it."""

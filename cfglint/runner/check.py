@@ -123,7 +123,7 @@ class Checker:
         if not name and card is not None:
             name = str(card.values.get("craft", ""))
         extent: Any = (entry.extent if entry is not None else "") or None
-        craft = read_craft(source, dialect, card, name or stem(dump.file), extent)
+        craft = read_craft(source, dialect, card, name or stem(dump.file), extent, whole=True)
         firmware = craft.get("craft.firmware").value
         line = CraftLine(
             dump.file,
