@@ -306,12 +306,25 @@ def not_for(
     return Example("not-for", dump, card, "", tuple((options or {}).items()), beside=beside)
 
 
+def _doubted(found: Finding, craft: Craft, unread: Iterable[Unread]) -> bool:
+    """Whether a finding hangs on what was not read: it is about what is absent, and that may be
+    it; or nothing that was read is sure to mean what it says.
+    """
+    if not unread:
+        return False
+    from cfglint.craft.model import EVERYTHING
+
+    absent = found.span == craft.whole
+    return any(absent or (EVERYTHING in row.names and not row.guessed) for row in unread)
+
+
 def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
     """The one outcome of a rule on a craft.
 
     A rule that asks several questions may yield a Missing for one and go on to the next.
     What was not read and may be about what the rule looked at is a missing fact, too: nothing
-    then holds, and what is absent is not found fault with.  Findings about what a line says stay.
+    then holds, and what is absent is not found fault with.  Findings about what a line says stay,
+    unless no line is sure to mean what it says.
     Exceptions other than Missing and NotForThisCraft are the rule's own fault and pass through.
     """
     from cfglint.craft import Missing, NotForThisCraft
@@ -334,9 +347,8 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
         for found in item.check(shown, options):
             if isinstance(found, Missing):
                 lacks.append(Lack(found.fact, found.where, str(found)))
-            elif not (unread and found.span == craft.whole):
+            elif not _doubted(found, craft, unread):
                 findings.append(found)
-            # Else it is about what is absent, and what was not read may be that.
     except Missing as gap:
         lacks.append(Lack(gap.fact, gap.where, str(gap)))
     except NotForThisCraft as no:

@@ -548,6 +548,10 @@ class Reader(MapReader):
                     found.append(entry)
         return found
 
+    def gives_value(self, row: Row) -> bool:
+        """Whether a line is of the form in which the dialect gives a value to a name."""
+        return any(one.fullmatch(row.text, row.start, row.note) for one in self._assign)
+
     def below(self, row: Row) -> Iterator[Entry]:
         """The entries that can stand under a row's titles, apart from those that can anywhere."""
         if not row.titles:

@@ -48,6 +48,12 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
         names = _about(reader, row, stray.nearest) if row is not None else frozenset()
         if names:
             yield _line(reader, stray.span, names, "it was not understood", guessed=True)
+    # Where all lines have a meaning none of them can be what is not mapped.
+    rowlike = any(not reader.gives_value(rows[one.span.line]) for one in reader.strays)
+    for name in sorted(reader.tables.unmapped) if reader.strays else ():
+        if "." in name or (name in MODES and rowlike):
+            text = f"`{name}` in the dialect file: the dump has lines that mean nothing there"
+            yield Unread(frozenset({name}), name, "dialect", text, guessed=True)
     for refusal in reader.refusals:
         row = rows.get(refusal.cause.line) if refusal.cause is not None else None
         if row is not None and refusal.cause is not None:
@@ -60,9 +66,14 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
         text = f"which profile is in use, in the dump: `{name}` is not the same in all"
         yield Unread(frozenset({name}), "the profile in use", "dump", text)
     if reader.whole and reader.extent == "full":
+        groups: dict[str, list[str]] = {}
         for name in _not_listed(reader):
-            text = f"`{name}` in the dump, which has no line for it though it is a full listing"
-            yield Unread(frozenset({name}), name, "dump", text)
+            start, _, _ = name.rpartition(".")
+            groups.setdefault(start if start.count(".") else name, []).append(name)
+        for names in groups.values():
+            said = " and ".join(f"`{name}`" for name in names)
+            text = f"{said} in the dump, which has no such line though it is a full listing"
+            yield Unread(frozenset(names), names[0], "dump", text)
 
 
 def _line(
