@@ -91,12 +91,12 @@ def refused(source: Source, dialect: Dialect, version: str = "") -> tuple[Refuse
 def _no_form(side: Side) -> Problem:
     """That nobody can tell what was refused, with the lines that look like answers."""
     answers = [statement for statement, use in side.uses if _answers(raw_of(statement), use)]
-    told = "".join(f"\n  line {one.line}: {raw_of(one)[:_MOST]}" for one in answers[:_SHOWN])
+    told = ", ".join(f"line {one.line} `{raw_of(one)[:_MOST]}`" for one in answers[:_SHOWN])
     if len(answers) > _SHOWN:
-        told += f"\n  and {len(answers) - _SHOWN} more"
+        told += f", and {len(answers) - _SHOWN} more"
     begins = Counter(raw_of(one).split()[0] for one in answers)
     usual = begins.most_common(1)[0][0] if begins else "no:"
-    look = f"; what looks like answers:{told}" if told else "; no line looks like an answer"
+    look = f"; what looks like answers: {told}" if told else "; no line looks like an answer"
     return Problem(
         f"the dialect `{side.dialect.id}` does not know how a refusal looks, so what was refused "
         f"here is unknown{look}",

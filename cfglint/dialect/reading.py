@@ -64,7 +64,8 @@ class Reader(MapReader):
     """Reads one dump.  ``uses`` tells of each line what became of it:
 
     ``used`` (a value, range or link), ``removal``, ``title``, ``identity``, ``comment``,
-    ``ignored``, ``kept``, ``refused`` and ``refusal``, ``misread``, ``stray``, ``unreadable``.
+    ``ignored``, ``kept``, ``echo``, ``refused`` and ``refusal``, ``misread``, ``stray``,
+    ``unreadable``.
     ``version`` is the firmware's where the dump does not say it.
     """
 
@@ -97,6 +98,11 @@ class Reader(MapReader):
         self.undecided: set[str] = set()
         self.profile_lines: dict[int, str] = {}
         self.removals: dict[int, str] = {}
+        #: By line, the settings that it said, whether or not it has the last word; and the modes
+        #: that a line took back.
+        self.told: dict[int, list[str]] = {}
+        self.taken_back: dict[int, int] = {}
+        self.join_lines: dict[int, str] = {}
         self._titles_in: dict[str, dict[str, Origin]] = {}
         # How each value, range and link was read: name, or number, → what was read.
         self.reads: dict[str, Read] = {}
@@ -115,6 +121,7 @@ class Reader(MapReader):
     def craft(self) -> Craft:
         """Read every line and make the craft."""
         self._read_identity()
+        self._read_echoes()
         self._read_refusals()
         self._read_unreadable()
         self._settled = dict(self.uses)
@@ -175,6 +182,38 @@ class Reader(MapReader):
                 sure = name not in self.tables.unsure
                 self.values[name] = Value(name, text, "set", span, self.identity.line, text, sure)
 
+    def _read_echoes(self) -> None:
+        """Find the lines of a pasted log that stand there twice: as typed, and as echoed.
+
+        In a log some lines follow a prompt.  A run without one that the next lines with one
+        repeat, or that repeats the line before it, is the same lines again.
+        """
+        shown = [row for row in self.rows if not row.comment and row.atoms]
+        said = [row.text[row.start : row.note].strip() for row in shown]
+        typed = [
+            any(row.text[: row.start].strip().endswith(mark) for mark in self.marks.prompt if mark)
+            for row in shown
+        ]
+        if not any(typed):
+            return
+        for at in range(len(shown)):
+            if typed[at]:
+                after = at + 1
+                if after < len(shown) and not typed[after] and said[after] == said[at]:
+                    self.uses[shown[after].line] = "echo"
+                continue
+            if at + 1 < len(shown) and typed[at + 1]:
+                first = at
+                while first > 0 and not typed[first - 1]:
+                    first -= 1
+                entered = [
+                    one for one, by in zip(said[at + 1 :], typed[at + 1 :], strict=True) if by
+                ]
+                for start in range(first, at + 1):
+                    if said[start : at + 1] == entered[: at + 1 - start]:
+                        self.uses.update((one.line, "echo") for one in shown[start : at + 1])
+                        break
+
     def _read_refusals(self) -> None:
         """Find the lines that the controller did not take: they have no effect."""
         patterns = [form_pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
@@ -193,7 +232,7 @@ class Reader(MapReader):
                 None,
             )
             if match is None:
-                if not row.comment:
+                if not row.comment and self.uses.get(row.line) != "echo":
                     waiting = row
                 continue
             if waiting is not None:
@@ -406,6 +445,8 @@ class Reader(MapReader):
 
     def _keep(self, value: Value) -> None:
         super()._keep(value)
+        if value.line_span is not None:
+            self.told.setdefault(value.line_span.line, []).append(value.name)
         read = self._current
         if read is not None and value.span is not None and self._at(read.place) == value.span:
             self.reads[value.name] = read
@@ -423,6 +464,8 @@ class Reader(MapReader):
     def _record(self, entry: Entry, reads: Mapping[str, Read], row: Row) -> str:
         counts = len(self.ranges), len(self.links)
         use = super()._record(entry, reads, row)
+        if entry.makes == "join" and use and "mode" in reads:
+            self.join_lines[row.line] = reads["mode"].value
         for made, before, kept in (
             (len(self.ranges), counts[0], self.range_reads),
             (len(self.links), counts[1], self.link_reads),
@@ -456,6 +499,8 @@ class Reader(MapReader):
                 return "removal"
         mode = self._mode(match["name"])
         if mode:
+            gone = [one.span.line for one in (*self.ranges, *self.links) if one.mode == mode]
+            self.taken_back.update(dict.fromkeys(gone, row.line))
             self._take_back_mode(mode)
             self.removals[row.line] = f"mode {mode}"
             return "removal"
@@ -518,6 +563,10 @@ class Reader(MapReader):
                 except Bad:
                     return ""
         return ""
+
+    def is_given(self, line: int) -> bool:
+        """Whether a line gives a number that others are made with."""
+        return line in self._giving
 
     def is_ignored(self, row: Row) -> bool:
         """Whether a line is one that the dialect passes over."""
