@@ -179,7 +179,8 @@ class Unread(NamedTuple):
     ``names`` are settings (``port.3.functions``, or a family), ``range``, ``link``, or
     :data:`EVERYTHING`.  A rule that looks at one of them cannot tell: ``fact`` would settle it,
     ``where`` is where to write it, ``text`` says it in a sentence.  What is only ``guessed`` to be
-    about a setting counts where no line says what that setting is.
+    about a setting counts where no line says what that setting is.  ``mark`` is where the dialect
+    file says to pass the line over, if it does.
     """
 
     names: frozenset[str]
@@ -188,6 +189,7 @@ class Unread(NamedTuple):
     text: str
     span: Span | None = None
     guessed: bool = False
+    mark: Span | None = None
 
 
 class Traits(NamedTuple):

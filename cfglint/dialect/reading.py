@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft.model import Craft, Refusal, Stray, Unreadable, Value
 from cfglint.craft.settings import family
-from cfglint.dialect.address import ANY, GAP, Segment, free, regex, said, segment
+from cfglint.dialect.address import ANY, GAP, Segment, address, free, regex, said, segment
 from cfglint.dialect.identify import identify
+from cfglint.dialect.index import Kept
 from cfglint.dialect.lines import pattern as form_pattern
 from cfglint.dialect.mapping import COUNTING, Map, words_of
 from cfglint.dialect.model import Dialect, Tables
@@ -499,7 +500,8 @@ class Reader(MapReader):
                 return "removal"
         mode = self._mode(match["name"])
         if mode:
-            gone = [one.span.line for one in (*self.ranges, *self.links) if one.mode == mode]
+            gone = [one.span.line for one in self.ranges if one.mode == mode]
+            gone += [link.span.line for link in self.links if link.mode == mode]
             self.taken_back.update(dict.fromkeys(gone, row.line))
             self._take_back_mode(mode)
             self.removals[row.line] = f"mode {mode}"
@@ -571,6 +573,22 @@ class Reader(MapReader):
     def is_ignored(self, row: Row) -> bool:
         """Whether a line is one that the dialect passes over."""
         return bool(self._ignored.fits(self._coded(row)))
+
+    def passes_over(self, text: str, row: Row) -> bool:
+        """Whether one of the dialect's texts for lines to pass over fits a line."""
+        return Kept(self.map, [address(text, self.map.exact)]).fits(self._coded(row))
+
+    def swallowed(self) -> Iterator[tuple[Row, Reader]]:
+        """Each line that the dialect passes over, with a reader that has read it by itself."""
+        for row in self.rows:
+            if self.uses.get(row.line) == "ignored" and self.is_ignored(row):
+                alone = Reader(
+                    self.source.from_text(self.file, ""), self.dialect, version=self.tables.version
+                )
+                alone.rows, alone.source = [row], self.source
+                alone._ignored = Kept(self.map, [])
+                alone.read()
+                yield row, alone
 
     def header_lines(self, entry: Entry) -> list[int]:
         """The lines that were taken for headers of an entry's table."""

@@ -60,6 +60,14 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
             # A refused range is not there; a refused value leaves what was there before.
             names = _about(reader, row, reader.name_of(row)[0]) - MODES
             yield _line(reader, refusal.cause, names, "it was refused", guessed=True)
+    for row, passed in reader.swallowed():
+        names = _said(passed)
+        if names:
+            span = reader.span_of(row)
+            yield _line(reader, span, names, "`ignored` passes it over")._replace(
+                text=f"line {span.line} of {reader.file}, `{reader.source.slice(span)[:_MOST]}`",
+                mark=_pattern(reader, row),
+            )
     for bad in reader.unreadable:
         yield _line(reader, bad.span, frozenset({EVERYTHING}), bad.why, guessed=True)
     for name in sorted(reader.undecided):
@@ -70,10 +78,10 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
         for name in _not_listed(reader):
             start, _, _ = name.rpartition(".")
             groups.setdefault(start if start.count(".") else name, []).append(name)
-        for names in groups.values():
-            said = " and ".join(f"`{name}`" for name in names)
-            text = f"{said} in the dump, which has no such line though it is a full listing"
-            yield Unread(frozenset(names), names[0], "dump", text)
+        for group in groups.values():
+            told = " and ".join(f"`{name}`" for name in group)
+            text = f"{told} in the dump, which has no such line though it is a full listing"
+            yield Unread(frozenset(group), group[0], "dump", text)
 
 
 def _line(
@@ -85,6 +93,23 @@ def _line(
         names, f"line {span.line}", "dump", f"line {span.line} of the dump, `{said}`: {why}", span,
         guessed,
     )  # fmt: skip
+
+
+def _said(reader: Reader) -> frozenset[str]:
+    """What a reader made of its lines."""
+    return frozenset({*reader.values, *(MODES if reader.ranges or reader.links else ())})
+
+
+def _pattern(reader: Reader, row: Row) -> Span:
+    """Where the dialect file says to pass over a line."""
+    marks = reader.dialect.data.get("marks", {})
+    for key in ("ignored", "save"):
+        said = marks.get(key, ())
+        for at, text in enumerate([said] if isinstance(said, str) else said):
+            if reader.passes_over(text, row):
+                path = ("marks", key) if isinstance(said, str) else ("marks", key, at)
+                return reader.dialect.document.where(*path)
+    return reader.dialect.document.where("marks")
 
 
 def _not_listed(reader: Reader) -> Iterator[str]:
