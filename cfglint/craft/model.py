@@ -346,6 +346,11 @@ class Craft:
         """Where to point for a value: its own characters, or the craft as a whole."""
         return value.span or self.whole
 
+    def unread_modes(self) -> tuple[Unread, ...]:
+        """What was not read and may be a mode's range or link."""
+        about = {"range", "link", EVERYTHING}
+        return tuple([row for row in self.unread if not about.isdisjoint(row.names)])
+
     def ranges_of(self, mode: str) -> tuple[ModeRange, ...]:
         return tuple(row for row in self.mode_ranges if row.mode == mode)
 
