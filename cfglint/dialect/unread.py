@@ -59,7 +59,8 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
         if row is not None and refusal.cause is not None:
             # A refused range is not there; a refused value leaves what was there before.
             names = _about(reader, row, reader.name_of(row)[0]) - MODES
-            yield _line(reader, refusal.cause, names, "it was refused", guessed=True)
+            if names:
+                yield _line(reader, refusal.cause, names, "it was refused", guessed=True)
     for row, passed in reader.swallowed():
         names = _said(passed)
         if names:
