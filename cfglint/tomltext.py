@@ -6,6 +6,8 @@ reads documents that ``tomllib`` has accepted; it need not (and does not) find m
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
 from cfglint.errors import Problem
@@ -58,6 +60,11 @@ class Document:
         """The span of a value; of a table with a header, the header with its brackets."""
         return self._span(self._find(path)[0].value)
 
+    def where_said(self, *path: Step) -> Span | None:
+        """The span of a value, None for a path that is not in the file."""
+        place, found = self._find(path)
+        return self._span(place.value) if found else None
+
     def has(self, *path: Step) -> bool:
         """Whether the file itself holds this path."""
         return self._find(path)[1]
@@ -90,20 +97,20 @@ class Document:
             with suppress(RecursionError):
                 scanner.run()
             self._places = scanner.places
-            self._ends = [at for at, char in enumerate(self._text) if char == "\n"]
+            self._ends = list(accumulate(len(line) + 1 for line in self._text.split("\n")))
         return self._places
 
     def _span(self, stretch: tuple[int, int]) -> Span:
-        from bisect import bisect_left
-
-        def split(offset: int) -> tuple[int, int]:
-            row = bisect_left(self._ends, offset)
-            start = self._ends[row - 1] + 1 if row else 0
-            return row + 1, offset - start + 1
-
-        line, column = split(stretch[0])
-        end_line, end_column = split(stretch[1])
-        return Span(self.file, line, column, end_line, end_column)
+        ends, (start, stop) = self._ends, stretch
+        row = bisect_right(ends, start)
+        last = row if stop < ends[row] else bisect_right(ends, stop)
+        return Span(
+            self.file,
+            row + 1,
+            start - (ends[row - 1] if row else 0) + 1,
+            last + 1,
+            stop - (ends[last - 1] if last else 0) + 1,
+        )
 
 
 def load(file: str, data: bytes) -> Document:

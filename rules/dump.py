@@ -28,6 +28,13 @@ if TYPE_CHECKING:
 SHOWN = 100
 
 
+def _looked_over(craft: Craft, lines: Sequence[object]) -> None:
+    """Raise Missing where the dialect file is a draft: then these lines may be its fault."""
+    if lines and "kept" in craft.unsure:
+        hint = "nobody has confirmed what it leaves out, so these lines may be right"
+        raise Missing("kept", "dialect", hint)
+
+
 def _first(
     craft: Craft, items: Sequence[Item], find: Callable[[Item], Finding], what: str
 ) -> Iterator[Finding]:
@@ -93,6 +100,7 @@ def unreadable_line(craft: Craft, options: Options) -> Iterator[Finding]:
             "write the line as the dialect has it, delete it, or teach the dialect about it",
         )
 
+    _looked_over(craft, craft.unreadable)
     return _first(craft, craft.unreadable, find, "lines that cannot be read are")
 
 
@@ -214,6 +222,7 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
             f"write `{slip.nearest}`, if that was meant" if slip.nearest else "write one that is",
         )
 
+    _looked_over(craft, craft.misread)
     return _first(craft, craft.misread, find, "values that are not understood are")
 
 
@@ -289,6 +298,7 @@ def unknown_setting(craft: Craft, options: Options) -> Iterator[Finding]:
             "if a rule should know of it, give it a meaning in the dialect file",
         )
 
+    _looked_over(craft, craft.strays)
     return _first(craft, craft.strays, find, "settings that the dialect does not know are")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_shared
+from cfglint.cli.parser import add_form, add_shared, add_stdin, check_stdin
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -26,6 +26,7 @@ and needs no dialect."""
 def arguments(parser: Parser) -> None:
     add = parser.add_argument
     add("dump", metavar="DUMP", help="the dump; `-` reads standard input")
+    add_stdin(parser)
     add_form(parser, "text (for people) or json (for programs)", "text", "json")
     add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
     add("--tree", action="store_true", help="show titles, lines and words instead of meanings")
@@ -39,6 +40,7 @@ def run(options: Namespace) -> int:
     from cfglint.report.show import show_json, show_lines, shown, tree, tree_lines
     from cfglint.runner.one import read_one
 
+    check_stdin(options, [options.dump])
     if options.tree:
         source, rows = _rows(options)
         if options.form == "json":
@@ -46,7 +48,12 @@ def run(options: Namespace) -> int:
             return to_stdout(lambda stream: stream.write(text))
         lines = list(tree_lines(rows))
     else:
-        one = read_one(options.dump, dialect=options.dialect, config=options.config)
+        one = read_one(
+            options.dump,
+            dialect=options.dialect,
+            config=options.config,
+            stdin_name=options.stdin_filename,
+        )
         reader = Reader(one.source, one.dialect, card=one.card, name=one.name, extent=one.extent)
         craft = reader.craft()
         if options.form == "json":
@@ -59,25 +66,21 @@ def run(options: Namespace) -> int:
 
 def _rows(options: Namespace) -> tuple[Source, list[Row]]:
     """The rows of a dump, by the marks of its dialect, if it has one."""
-    import sys
-
     from cfglint.dump.layout import Marks, rows
     from cfglint.errors import Problem
     from cfglint.runner.check import as_source
-    from cfglint.runner.one import STDIN, read_one
-    from cfglint.runner.reading import read_bytes
+    from cfglint.runner.one import read_one
+    from cfglint.runner.reading import STDIN, read_bytes, standard_input
 
-    data, file = None, options.dump
-    if options.dump == "-":
-        data, file = sys.stdin.buffer.read(), STDIN
+    path, file = options.dump, options.dump
+    if path == "-":
+        path, file = options.stdin_filename or ".", options.stdin_filename or STDIN
+        data = standard_input(file)
     else:
-        data = read_bytes(options.dump, options.dump, pipes=True)
+        data = read_bytes(path, file, pipes=True)
     source = as_source(data, file)
     try:
-        one = read_one(
-            "." if options.dump == "-" else options.dump,
-            data=data, file=file, dialect=options.dialect, config=options.config,
-        )  # fmt: skip
+        one = read_one(path, data=data, file=file, dialect=options.dialect, config=options.config)
     except Problem:
         if options.dialect:
             raise

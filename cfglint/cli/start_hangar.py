@@ -23,10 +23,10 @@ if TYPE_CHECKING:
     from cfglint.dialect.model import Dialect
     from cfglint.dump.source import Source
     from cfglint.runner.config import Config, Dumps
-    from cfglint.teach.model import Draft
+    from cfglint.teach.whole import Whole
 
-    #: ``cfglint.teach.teach``, or one that stands in for it.
-    Teach = Callable[..., Draft]
+    #: ``cfglint.teach.whole.whole``, or one that stands in for it.
+    Teach = Callable[[Sequence[Source], str], Whole]
 
 FOLDERS = ("dumps", "cards", "dialects", "rules")
 PATTERN = "dumps/*.dump.txt"
@@ -202,9 +202,9 @@ def plan(
     if unread and teach is not None:
         name = wish.teach or DRAFTED
         path = f"dialects/{name}.toml"
-        draft = teach([row.source for row in unread], name=name)
+        draft = teach([row.source for row in unread if row.source is not None], name)
         if not there(path):
-            drafted = Drafted(path, len(draft.questions), tuple(row.sample.path for row in unread))
+            drafted = Drafted(path, len(draft.open), tuple(row.sample.path for row in unread))
         files.append(Planned(path, sealed(draft.text)))
         dialects[name] = path
         rows = [

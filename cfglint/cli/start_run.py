@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from cfglint.report.layout import Line, Page
     from cfglint.results import Run
     from cfglint.runner.config import Config
-    from cfglint.teach.model import Draft
+    from cfglint.teach.whole import Whole
 
 HOOK, IGNORED = ".pre-commit-config.yaml", ".gitignore"
 
@@ -84,10 +84,10 @@ def run(options: Namespace) -> int:
     return max(codes)
 
 
-def _teach(sources: Sequence[Source], *, name: str) -> Draft:
-    from cfglint.teach import teach
+def _teach(sources: Sequence[Source], name: str) -> Whole:
+    from cfglint.teach.whole import whole
 
-    return teach(sources, name=name)
+    return whole(sources, name)
 
 
 def _talk(options: Namespace) -> Talk | None:

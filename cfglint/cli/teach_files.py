@@ -1,4 +1,4 @@
-"""The files of teaching: samples, the drafted dialect, and the answers beside it.
+"""The files of teaching: samples, and the drafted dialect.
 
 A drafted file ends with a seal: a comment with a digest of all that stands above it.  As long as
 the seal fits nobody has changed the file, and it may be drafted anew.
@@ -7,20 +7,16 @@ the seal fits nobody has changed the file, and it may be drafted anew.
 from __future__ import annotations
 
 import os
-import re
 from typing import TYPE_CHECKING, Literal
 
 from cfglint.errors import EXIT_UNREAD, Problem, raise_all
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable
 
     from cfglint.dump.source import Source
-    from cfglint.span import Span
 
 SEAL = "# As it was drafted; once anything above is changed, it is not drafted over: "
-#: What a dialogue writes for "I don't know".
-UNKNOWN = "?"
 #: Bytes of a sample beyond this are not looked at: no dump is near so long.
 MOST_BYTES = 500_000
 
@@ -197,130 +193,3 @@ def write_whole(path: str, data: bytes) -> None:
             file=path,
             instead="look at the folder's permissions, or name another file with -o",
         ) from None
-
-
-# ---------------------------------------------------------------- answers
-
-HEAD = """\
-# Answers to the questions of `cfglint teach` for {name}.
-# "?" stands for "I don't know". Answers may be changed here, the names before `=` may not.
-# Samples: {samples}
-
-[answers]
-"""
-
-
-class Answers:
-    """Answers by question id, where each stands, and the file they are kept in.
-
-    ``texts`` are the answers as written; ``spans`` their places.
-    """
-
-    def __init__(self, path: str, texts: dict[str, str], spans: dict[str, Span]) -> None:
-        self.path = path
-        self.texts = texts
-        self.spans = spans
-
-    def save(self, identity: str, answer: str, samples: Sequence[str], remark: str = "") -> None:
-        """Keep an answer, in the file too.  Raises Problem if that cannot be written."""
-        self.texts[identity] = answer
-        name = os.path.basename(self.path).removesuffix(".answers.toml") + ".toml"
-        fresh = HEAD.format(name=_clean(name), samples=_clean(", ".join(samples)))
-        try:
-            with open(self.path, encoding="utf-8-sig") as stream:
-                text = stream.read() or fresh
-        except OSError:
-            text = fresh
-        changed = with_answer(text, identity, answer, remark)
-        if answers_of(changed) != self.texts:
-            # Written in another way than ours: the answers stay, the rest cannot.
-            changed = fresh
-            for one, said in self.texts.items():
-                changed = with_answer(changed, one, said)
-        write_whole(self.path, changed.encode("utf-8"))
-
-
-def read_answers(path: str) -> Answers:
-    """The answers in a file.  Raises Problem(s) with their places."""
-    from cfglint.runner.reading import read_bytes
-    from cfglint.tomltext import load
-
-    try:
-        data = read_bytes(path, path)
-    except Problem as unread:
-        raise Problem(unread.message, file=path, instead=unread.instead) from None
-    document = load(path, data)
-    wrong = [
-        Problem(
-            f"`{key}` does not belong into a file of answers",
-            span=document.where(key),
-            instead='put answers below [answers], each `"question" = "answer"`',
-        )
-        for key in document.data
-        if key != "answers"
-    ]
-    rows = document.data.get("answers", {})
-    if not isinstance(rows, dict):
-        raise Problem(
-            "`answers` is no table",
-            span=document.where("answers"),
-            instead="write [answers] and the answers below it",
-        )
-    texts: dict[str, str] = {}
-    for key, value in rows.items():
-        if isinstance(value, str) or type(value) in (int, float):
-            texts[key] = str(value)
-            continue
-        wrong.append(
-            Problem(
-                f"the answer to `{key}` is no text",
-                span=document.where_value("answers", key),
-                instead="put it between quotes",
-            )
-        )
-    raise_all(wrong)
-    return Answers(path, texts, {key: document.where_value("answers", key) for key in texts})
-
-
-def merged(*each: Mapping[str, str]) -> dict[str, str]:
-    """Answers of several places, later ones counting more; "I don't know" never does."""
-    found: dict[str, str] = {}
-    for one in each:
-        for key, text in one.items():
-            if text != UNKNOWN or key not in found:
-                found[key] = text
-    return found
-
-
-def answers_of(text: str) -> Mapping[str, str]:
-    """The answers in a file's text, none where it is not as it should be."""
-    import tomllib
-
-    try:
-        rows = tomllib.loads(text)["answers"]
-        return {key: str(value) for key, value in rows.items()}
-    except (ValueError, KeyError, AttributeError):
-        return {}
-
-
-def with_answer(text: str, identity: str, answer: str, remark: str = "") -> str:
-    """A file of answers with one more, or with another one; its other lines stay."""
-    from cfglint.tomlwrite import text as quoted
-
-    line = f"{quoted(identity)} = {quoted(answer)}"
-    if remark:
-        line += f"  # {_clean(remark)[:80]}"
-    rows = text.replace("\r\n", "\n").rstrip("\n").split("\n")
-    start = f"{quoted(identity)} ="
-    for at, row in enumerate(rows):
-        if row.startswith(start):
-            rows[at] = line
-            break
-    else:
-        rows.append(line)
-    return "\n".join(rows) + "\n"
-
-
-def _clean(text: str) -> str:
-    """Text that cannot end a comment."""
-    return re.sub(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff\u2028\u2029]", " ", text)

@@ -58,10 +58,11 @@ def run(options: Namespace) -> int:
     """Draft, write and tell.  Raises Problem(s)."""
     from cfglint.cli.output import complain, to_stdout
     from cfglint.cli.teach_files import check_output, read_samples, sealed, write_whole
+    from cfglint.cli.teach_sheet import read_sheet
     from cfglint.dialect import load_dialect
     from cfglint.report.teach_update import Updated, summary, updated_json, updated_text
     from cfglint.teach.updates import changes_between
-    from cfglint.teach.updates_text import sheet
+    from cfglint.teach.updates_text import parse_sheet, sheet
 
     _check(options)
     out = options.output
@@ -71,7 +72,7 @@ def run(options: Namespace) -> int:
     after, more = read_samples(options.after)
     base, dialect = _dialect(options, before)
     name = options.dialect or out or "drafted from these dumps"
-    answers = _answers(options.sheet)
+    answers, _ = read_sheet(options.sheet, parse_sheet)
     found = changes_between(before, after, dialect, name=name, at=options.at, answers=answers)
     if out:
         text = _whole(base, found, options.dialect)
@@ -102,37 +103,8 @@ def run(options: Namespace) -> int:
     return max(code, 1 if found.rows or found.differs else 0)
 
 
-def _answers(path: str) -> dict[str, str]:
-    """The answers of a sheet; none if there is no sheet yet.  Raises Problems."""
-    from cfglint.errors import Problem, raise_all
-    from cfglint.span import on_line
-    from cfglint.teach.updates_text import parse_sheet
-
-    if not path or not os.path.lexists(path):
-        return {}
-    try:
-        with open(path, encoding="utf-8-sig") as file:
-            answers, wrong = parse_sheet(file.read())
-    except (OSError, UnicodeDecodeError) as bad:
-        raise Problem(
-            f"it cannot be read: {bad}", file=path, instead="name a sheet of this command"
-        ) from None
-    raise_all(
-        [
-            Problem(
-                f"`{line.strip()[:60]}` is no question of this sheet",
-                span=on_line(path, at, 0, len(line)),
-                instead="write answers behind the `=` of its own lines; remarks begin with `#`",
-            )
-            for at, line in wrong
-        ]
-    )
-    return answers
-
-
 def _check(options: Namespace) -> None:
     """Raises Problem for options that do not go together."""
-    from cfglint.cli.parser import check_stdin
     from cfglint.errors import Problem
 
     if options.samples:
@@ -146,10 +118,10 @@ def _check(options: Namespace) -> None:
                 f"no dump from {side} the update is named",
                 instead="write `cfglint teach --before A --after B`, dumps of the same craft",
             )
-    for option, value in (("--ask", options.ask), ("--answers", options.answers)):
-        if value:
+    for option in ("ask", "card", "changed", "language"):
+        if getattr(options, option):
             raise Problem(
-                f"{option} is for a dialect, not for an update",
+                f"--{option} is for a dialect, not for an update",
                 instead="write `--sheet open.txt`: all that is open is asked there",
             )
     if options.dialect and options.name:
@@ -173,12 +145,11 @@ def _dialect(options: Namespace, before: Sequence[Source]) -> tuple[str, Dialect
     """The text of the dialect that reads the dumps before, and itself."""
     if not options.dialect:
         # As it would be drafted from these dumps alone.
-        from cfglint.cli.teach import _name
-        from cfglint.dialect import load_dialect
-        from cfglint.teach import teach
+        from cfglint.cli.teach import name_of
+        from cfglint.teach.whole import whole
 
-        text: str = teach(before, _name(options)).text
-        return text, load_dialect("the draft", text.encode())
+        made = whole(before, name_of(options))
+        return made.text, made.dialect
     from cfglint.cli.dialect import _bytes, _load
 
     dialect = _load(options.dialect)

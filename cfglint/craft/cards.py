@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.card import FIELDS, Card, Field, SwitchCard
@@ -51,8 +52,7 @@ def read_card(file: str, data: bytes) -> Card:
 
 def _locator(document: Document) -> Callable[[str], Span | None]:
     def locate(field: str) -> Span | None:
-        path = tuple(field.split("."))
-        return document.where_value(*path) if document.has(*path) else None
+        return document.where_said(*field.split("."))
 
     return locate
 
@@ -60,6 +60,7 @@ def _locator(document: Document) -> Callable[[str], Span | None]:
 # ------------------------------------------------------------------ shape
 
 
+@cache
 def _shape() -> Shape:
     """The shape of a card, made from the table of fields."""
     tables: dict[str, dict[str, Shape]] = {}

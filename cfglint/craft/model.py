@@ -223,7 +223,8 @@ class Craft:
 
     ``unsure`` names what the dialect marks unconfirmed, whether or not the dump has it: settings
     (``motor.signal``, a family as ``port.N.functions``), ``mode arm``, ``trait inversion``, and
-    ``range`` and ``link`` for the lines of mode ranges and links.  A rule that is asked of such
+    ``range`` and ``link`` for the lines of mode ranges and links, ``kept`` where nobody has
+    confirmed that what the dialect leaves out has no meaning.  A rule that is asked of such
     a craft is watched: :func:`cfglint.craft.unsure.watched`.
 
     ``unmapped`` names, in the same way, what the dialect has no line (or, of a mode, no word)

@@ -9,7 +9,7 @@ so is letter case.
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 from cfglint.dump.atoms import END, GLUED, cut
@@ -18,17 +18,20 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-#: An atom's text and its end, as patterns see them (see :func:`cfglint.dump.atoms.coded`).
-TEXT, STOP = f"[^{GLUED}{END}]*+", f"[{GLUED}{END}]"
-#: Any marks between two atoms.
-GAP = f"(?:m{TEXT}{STOP})*?"
-ANY = f"(?:[wnqm]{TEXT}{STOP})"
+#: An atom's text, and its end, as patterns see them (see :func:`cfglint.dump.atoms.coded`): both
+#: ends are blanks to a pattern, and no literal is followed by another one.
+TEXT, STOP = f"[^{GLUED}{END}]*+", r"\s"
+#: Any marks between two atoms; a mark is one character.
+GAP = "(?:m..)*?"
+ANY = f"(?:{TEXT}.)"
+#: An atom that is no mark.
+PLAIN = f"[wnq]{TEXT}."
 #: How many atoms ``*`` may pass over: more is no line of a dump, and would take long to try.
 MOST_ANY = 60
 _PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)(?!')|(?<![A-Z0-9])(N)(?![^\W_])|(?<![^\W_])'([^\w\s])'")
 _GLYPHS = "_-./"
 #: Any joints, and the letters and ends of their codes.
-JOINTS = f"[m{re.escape(_GLYPHS)}{GLUED}{END}]*+"
+JOINTS = f"[-m_./{GLUED}{END}]*+"
 #: Pieces that are not looked up among the words of a line.
 VARYING = ("field", "any", "begins", "mark")
 
@@ -121,10 +124,11 @@ def address(text: str, exact: bool = False) -> Address:
     return Address(text, tuple(segment(part, exact) for part in parts))
 
 
-def regex(part: Segment, field: Callable[[str, bool], str]) -> str:
+def regex(part: Segment, field: Callable[[str, bool, str], str]) -> str:
     """The pattern of a segment; ``field`` gives the pattern of each field's atoms.
 
-    Behind ``*`` a field must be known by itself (``True``), or it would begin anywhere.
+    Behind ``*`` a field must be known by itself (``True``), or it would begin anywhere.  It is
+    told the word that stands behind it, if one does.
 
     The group ``_run`` is empty and stands where the words behind the last ``*`` begin.
     """
@@ -132,7 +136,9 @@ def regex(part: Segment, field: Callable[[str, bool], str]) -> str:
     last = max((at for at, (kind, _) in enumerate(part.pieces) if kind == "any"), default=-1)
     for at, (kind, text) in enumerate(part.pieces):
         if kind == "field":
-            pattern = field(text, at > 0 and part.pieces[at - 1][0] == "any")
+            after, word = part.pieces[at + 1] if at + 1 < len(part.pieces) else ("", "")
+            known = at > 0 and part.pieces[at - 1][0] == "any"
+            pattern = field(text, known, word if after == "word" else "")
             bits.append(f"(?P<{text}>{pattern})" if text != "_" else pattern)
         elif kind == "any":
             # At the end it takes what is left, whatever follows.
@@ -161,6 +167,11 @@ def once(pattern: str) -> str:
 
 def vocabulary(words: Iterable[str], exact: bool = False) -> str:
     """The pattern of written words, the longest first; joints in them are spelling."""
+    return _vocabulary(tuple(words), exact)
+
+
+@lru_cache(maxsize=1024)
+def _vocabulary(words: tuple[str, ...], exact: bool) -> str:
     found = {}
     for word in words:
         atoms = cut(word)
@@ -174,7 +185,7 @@ def vocabulary(words: Iterable[str], exact: bool = False) -> str:
             loose = ""
             if bits or joined:
                 # Before a word a class will do, which is made and tried sooner.
-                loose = JOINTS if atom.kind != "mark" else f"(?:m[{re.escape(_GLYPHS)}]{STOP})*+"
+                loose = JOINTS if atom.kind != "mark" else "(?:m[-_./].)*+"
             text = re.escape(atom.text if exact else atom.text.lower())
             bits.append(f"{loose}{atom.kind[0]}{text}{STOP}")
         if bits:
@@ -188,7 +199,7 @@ def free(words: Iterable[str], exact: bool = False, most: int = 12) -> str:
     It begins and ends with a word, and has no more than ``most`` atoms in between.
     """
     known = vocabulary(words, exact)
-    loose = f"[wnq]{TEXT}{STOP}(?:{ANY}{{0,{most}}}?[wnq]{TEXT}{STOP})??"
+    loose = f"{PLAIN}(?:{ANY}{{0,{most}}}?{PLAIN})??"
     return f"(?:{known}|{loose})" if known else loose
 
 

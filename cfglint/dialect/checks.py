@@ -315,7 +315,10 @@ SHAPE = table(
         "kept": table(
             {
                 "at": texts("addresses without a neutral meaning; a final * for any"),
-                "sure": flag("false: that they have none is only supposed"),
+                "sure": flag(
+                    "false: that they have none is only supposed; what is not understood may be "
+                    "the dialect's fault"
+                ),
             }
         ),
         "changes": many(_CHANGE, "what a firmware version changed"),
@@ -570,7 +573,7 @@ def _unsure_mistakes(document: Document, path: Path, part: Any) -> Iterator[Prob
 
 def _old_names(document: Document, data: dict[str, Any]) -> list[Problem]:
     """Words that a change renames or removes, but that no address has by then."""
-    from cfglint.dialect.versions import apply, start
+    from cfglint.dialect.versions import applied, start
 
     raw = start(data)
     found: list[Problem] = []
@@ -591,7 +594,7 @@ def _old_names(document: Document, data: dict[str, Any]) -> list[Problem]:
                         instead=suggestion(name, [*known, *kept]),
                     )
                 )
-        apply(raw, change)
+        raw = applied(raw, change)
     return found
 
 

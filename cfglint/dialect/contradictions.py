@@ -8,7 +8,7 @@ from cfglint.dialect.address import address
 from cfglint.dialect.load import load_dialect
 from cfglint.dialect.mapping import words_of
 from cfglint.dialect.values import key
-from cfglint.dialect.versions import apply, start
+from cfglint.dialect.versions import applied, start
 from cfglint.errors import Problem, Problems
 
 if TYPE_CHECKING:
@@ -155,7 +155,7 @@ def _stages(dialect: Dialect) -> Iterator[Problem]:
     raw = start(dialect.data)
     yield from _stage(dialect, raw, -1)
     for index, change in enumerate(dialect.data.get("changes", [])):
-        apply(raw, change)
+        raw = applied(raw, change)
         yield from _stage(dialect, raw, index)
 
 

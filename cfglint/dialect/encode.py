@@ -87,7 +87,7 @@ def _list(codec: Codec, row: Setting, value: frozenset[str]) -> str:
 
 def _text(codec: Codec, row: Setting, value: str) -> str:
     if row.name == "receiver.channel_order" and codec.words:
-        return "".join(codec.words.get(letter, (letter,))[0] for letter in value)
+        return "".join(codec.words.get(letter, (letter,))[0] for letter in value[:4]) + value[4:]
     if value in codec.words:
         return codec.words[value][0]
     found = numeral(value, Codec()) if row.texts or codec.scale != 1 or codec.offset else None
@@ -184,9 +184,10 @@ def respell(old: str, codec: Codec, row: Setting, value: Any) -> str:
 def _order_like(old: str, codec: Codec, row: Setting, value: str) -> str:
     """The order of the sticks in the words, and with the joints, of another."""
     parts = list(re.finditer(r"[^\W\d_]+", old))
-    if len(parts) != len(value):
+    letters = decode(codec, row, old)
+    if not len(parts) == len(value) == len(letters):
         return encode(codec, row, value)
-    named = dict(zip(decode(codec, row, old), (part[0] for part in parts), strict=True))
+    named = dict(zip(letters, (part[0] for part in parts), strict=True))
     text = old
     for part, letter in reversed(list(zip(parts, value, strict=True))):
         text = text[: part.start()] + named.get(letter, letter) + text[part.end() :]

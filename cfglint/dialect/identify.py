@@ -48,15 +48,38 @@ def _form(form: str) -> tuple[str, re.Pattern[str]]:
 
 
 def identify(dialect: Dialect, source: Source) -> Identity:
-    """The identity lines of a dump, read by one dialect."""
+    """The identity lines of a dump, read by one dialect; looked for once."""
+    found: Identity | None = source.noted.get(dialect)
+    if found is None:
+        found = source.noted[dialect] = _identify(dialect, source)
+    return found
+
+
+def _head(source: Source) -> tuple[list[tuple[int, str, str]], str]:
+    """The lines at a dump's top, with their numbers and in lower case; all of them in one text.
+
+    What is not ASCII stays as it is, since its length may change.
+    """
+    if _head not in source.noted:
+        lines = [
+            (number, line, line.lower() if line.isascii() else line)
+            for number, line in enumerate(source.lines[:LOOK_AT], 1)
+            if len(line) <= _LONGEST
+        ]
+        source.noted[_head] = lines, "\n".join(one[2] for one in lines)
+    head: tuple[list[tuple[int, str, str]], str] = source.noted[_head]
+    return head
+
+
+def _identify(dialect: Dialect, source: Source) -> Identity:
+    lines, whole = _head(source)
     forms = [_form(one) for one in dialect.data.get("identity", {}).get("lines", [])]
+    if whole.isascii():
+        forms = [form for form in forms if form[0] in whole]
     said: dict[str, tuple[str, Span]] = {}
     first: Span | None = None
     numbers = set()
-    for number, line in enumerate(source.lines[:LOOK_AT] if forms else (), 1):
-        if len(line) > _LONGEST:
-            continue
-        searched = line.lower() if line.isascii() else line
+    for number, line, searched in lines if forms else ():
         for start, pattern in forms:
             at = searched.find(start) if searched.isascii() else _find(line, start)
             # Not in the middle of a word: `version=` is no part of `inversion=no`.

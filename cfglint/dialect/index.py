@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from cfglint.dialect.address import Address, Segment
-    from cfglint.dialect.mapping import Entry, Map
+    from cfglint.dialect.mapping import Entry, Patterns
     from cfglint.dump.atoms import Atom
     from cfglint.dump.layout import Row, Title
 
@@ -120,8 +120,8 @@ class Context:
 class Index:
     """The entries of a map by their words; made once for a map."""
 
-    def __init__(self, dialect_map: Map, entries: Sequence[Entry]) -> None:
-        self.map = dialect_map
+    def __init__(self, patterns: Patterns, entries: Sequence[Entry]) -> None:
+        self.patterns = patterns
         #: What titles were found to say, and what stands under them.
         self.said: dict[tuple[bool, str], dict[int, dict[str, str]]] = {}
         self.contexts: dict[tuple[tuple[bool, str], ...], Context] = {}
@@ -146,7 +146,7 @@ class Index:
     def _step(self, entry: Entry, part: Segment) -> int:
         """The number of a step, the same for all entries that mean the same by it."""
         literal = part.literal
-        name = part.lead if literal else self.map.source(entry, part)
+        name = part.lead if literal else self.patterns.source(entry, part)
         if name not in self._steps:
             step = self._steps[name] = len(self._steps)
             if literal:
@@ -160,7 +160,7 @@ class Index:
 
         A comment is prose: it may hold a number that counts, but no other field.
         """
-        exact = self.map.exact
+        exact = self.patterns.exact
         plain = tuple(_plain(atom, exact) for atom in title.atoms if atom.kind != "mark")
         found: dict[int, dict[str, str]] = {}
         if plain in self._literal:
@@ -171,7 +171,7 @@ class Index:
                 continue
             if title.style == "comment" and any(field not in _COUNTS for field in part.fields):
                 continue
-            match = self.map.title(entry, part).fullmatch(title.code)
+            match = self.patterns.title(entry, part).fullmatch(title.code)
             if match is not None:
                 found[step] = said(match)
         return found
@@ -210,8 +210,8 @@ class Index:
 class Kept:
     """Addresses without a value, as those of what is kept: whether one fits a row."""
 
-    def __init__(self, dialect_map: Map, addresses: Sequence[Address]) -> None:
-        self.map = dialect_map
+    def __init__(self, patterns: Patterns, addresses: Sequence[Address]) -> None:
+        self.patterns = patterns
         self._by: Leads[Address] = Leads()
         for one in addresses:
             self._by.add(one.segments[-1], one)
@@ -230,12 +230,12 @@ class Kept:
         return False
 
     def _matches(self, part: Segment, one: Coded) -> bool:
-        return self.map.compiled(None, part).match(one.code) is not None
+        return self.patterns.compiled(None, part).match(one.code) is not None
 
     def _under(self, address: Address, one: Coded) -> bool:
         titles = [title.code for title in one.row.titles]
         for step in address.segments[:-1]:
-            pattern = self.map.title(None, step)
+            pattern = self.patterns.title(None, step)
             while titles and pattern.fullmatch(titles[0]) is None:
                 titles.pop(0)
             if not titles:

@@ -7,6 +7,7 @@ a form letter by letter.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from cfglint.dump.atoms import cut
@@ -63,24 +64,29 @@ def mistake(form: str, *needed: str) -> str:
     return ""
 
 
+@lru_cache(maxsize=256)
+def _wanted(words: str) -> tuple[str, ...]:
+    return tuple(atom.text.lower() for atom in cut(words) if atom.kind != "mark")
+
+
 def find(text: str, words: str) -> tuple[int, int] | None:
     """Where some words stand in a text as words of their own: its characters, from 0.
 
     Joints and letter case are spelling: ``gyro-calm`` is found in ``gyro_calm``, and ``low`` is
     not found in ``low-cell``.  Fields in braces are no words.
     """
+    wanted = _wanted(words)
+    size = len(wanted)
+    if not size or wanted[0] not in text.lower():
+        return None
     braces = [match.span() for match in _FIELD.finditer(text)]
     atoms = [
         atom
         for atom in cut(text)
         if atom.kind != "mark" and not any(start < atom.end <= end for start, end in braces)
     ]
-    wanted = [atom.text.lower() for atom in cut(words) if atom.kind != "mark"]
-    size = len(wanted)
-    if not size:
-        return None
     for at in range(len(atoms) - size + 1):
-        if [atom.text.lower() for atom in atoms[at : at + size]] == wanted:
+        if tuple(atom.text.lower() for atom in atoms[at : at + size]) == wanted:
             start, end = atoms[at].start, atoms[at + size - 1].end
             before, after = text[:start][-1:], text[end : end + 1]
             if not _joint(before) and not _joint(after):

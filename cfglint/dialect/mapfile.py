@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cfglint.dialect.mapping import Map, compile_map, marks_of, words_of
+from cfglint.dialect.mapping import Compiler, Map, marks_of, words_of
 from cfglint.dialect.values import key
 
 if TYPE_CHECKING:
@@ -31,9 +31,9 @@ def plain(data: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def map_of(data: Mapping[str, Any], version: str = "") -> Map:
-    """The map of a dialect file's data for a firmware version."""
-    return compile_map(plain(data), data.get("marks", {}), version)
+def map_of(data: Mapping[str, Any]) -> Map:
+    """The map of a dialect file's data before any change."""
+    return Compiler(data.get("marks", {})).map(plain(data))
 
 
 def marks(data: Mapping[str, Any]) -> Marks:

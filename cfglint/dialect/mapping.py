@@ -16,6 +16,7 @@ from cfglint.dialect.address import (
     ANY,
     GAP,
     MOST_ANY,
+    VARYING,
     Address,
     Segment,
     address,
@@ -28,11 +29,12 @@ from cfglint.dialect.address import (
     vocabulary,
 )
 from cfglint.dialect.values import PERIODS, UNITS, Codec, key
+from cfglint.dump.atoms import END, GLUED, cut
 from cfglint.dump.layout import Marks
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
 #: A list of every function that a port can have has no more atoms than this.
 MOST_OF_A_LIST = 60
@@ -76,21 +78,21 @@ class Entry(NamedTuple):
 
     id: str
     way: Way
-    makes: Makes
     at: Address
     sets: Mapping[str, str]
     codecs: Mapping[str, Codec]
-    columns: Mapping[str, Segment]
-    item: Segment | None
-    join: Literal["any", "all"]
-    all_where: re.Pattern[str] | None
-    gives: Mapping[str, Any]
-    header: Segment | None
-    part: bool
-    skip_empty: bool
-    exact: bool
-    sure: bool
     place: tuple[str | int, ...]
+    makes: Makes = "settings"
+    columns: Mapping[str, Segment] = {}
+    item: Segment | None = None
+    join: Literal["any", "all"] = "any"
+    all_where: re.Pattern[str] | None = None
+    gives: Mapping[str, Any] = {}
+    header: Segment | None = None
+    part: bool = False
+    skip_empty: bool = False
+    exact: bool = False
+    sure: bool = True
     characters: bool = False
 
     def row_of(self, field: str) -> Setting:
@@ -111,8 +113,12 @@ class Entry(NamedTuple):
         known = words or [*row.words, *row.texts]
         return [*known, *codec.none, *codec.own]
 
-    def pattern(self, field: str, known: bool = False) -> str:
-        """The pattern of a field's atoms; of words only those that are ``known``, if there are."""
+    def pattern(self, field: str, known: bool = False, after: str = "") -> str:
+        """The pattern of a field's atoms; of words only those that are ``known``, if there are.
+
+        What ends before a word ``after`` it, which is part of none of its words, need not be
+        compared with these: that would read the same, and takes long to compile.
+        """
         codec = self.codecs.get(field, _PLAIN)
         row = self.row_of(field)
         if field in COUNTING:
@@ -121,7 +127,7 @@ class Entry(NamedTuple):
                 return numeric(base=16)
             return index(words, self.exact)
         if field == "bar":
-            return f"(?:m[{re.escape(codec.filled)}{re.escape(codec.none[0])}][\x1d\x1e])++"
+            return f"(?:m[{re.escape(codec.filled)}{re.escape(codec.none[0])}].)++"
         words = self.written(field)
         number = numeric(
             comma=codec.comma, thousands=codec.thousands, base=codec.base, units=_units(row.unit)
@@ -129,11 +135,8 @@ class Entry(NamedTuple):
         if codec.bits or codec.bit is not None:
             return number
         if row.kind in ("number", "count"):
-            return (
-                f"(?:{vocabulary(words, self.exact)}|{number})"
-                if vocabulary(words, self.exact)
-                else number
-            )
+            named = vocabulary(words, self.exact)
+            return f"(?:{named}|{number})" if named else number
         named = vocabulary(words, self.exact)
         if known and named:
             return f"(?:{named}|{number})" if row.texts else f"(?:{named})"
@@ -144,6 +147,8 @@ class Entry(NamedTuple):
             # A row that is nothing but the flag's own words, or one that names it among others:
             # where `one wire` stands, `inverted` does not.
             return f"(?:{named})"
+        if after and not any(_holds(word, after) for word in words):
+            words = []
         return free(words, self.exact, MOST_OF_A_LIST if row.kind == "words" else 12)
 
     def letters(self, text: str) -> re.Pattern[str]:
@@ -210,41 +215,24 @@ class Default(NamedTuple):
     sure: bool
 
 
-class Map:
-    """A dialect's map for one firmware version (``""``: not known)."""
+class Patterns:
+    """The patterns of entries, each made when first asked for.
 
-    def __init__(
-        self,
-        *,
-        version: str,
-        entries: list[Entry],
-        defaults: Mapping[str, Default],
-        kept: list[Address],
-        ignored: list[Address],
-        removal: re.Pattern[str] | None,
-        profiles: Mapping[str, Any],
-        said: Mapping[str, Any],
-        exact: bool = False,
-    ) -> None:
-        self.version = version
-        self.entries = entries
-        self.defaults = defaults
-        self.kept = kept
-        self.ignored = ignored
-        self.removal = removal
-        self.profiles = profiles
-        self.traits = said
+    The maps of a dialect's versions share most of their entries, and with them these.
+    """
+
+    def __init__(self, exact: bool) -> None:
         self.exact = exact
-        self.index: Any = None
         #: What written values were found to mean, and counting numbers: by entry, field and text.
         self.decoded: dict[tuple[str, str, str], Any] = {}
         self.counted: dict[tuple[str, str, str], int | None] = {}
         self._sources: dict[tuple[str, Segment], str] = {}
         self._wholes: dict[tuple[str, int], re.Pattern[str]] = {}
-        self._words: dict[tuple[str, str], re.Pattern[str] | None] = {}
+        self._words: dict[tuple[str, str], Words] = {}
+        self._needs: dict[tuple[str, int], frozenset[str]] = {}
 
     def source(self, entry: Entry | None, part: Segment) -> str:
-        """The pattern of a segment of an entry, made when first asked for."""
+        """The pattern of a segment of an entry."""
         name = (entry.id if entry else "", part)
         found = self._sources.get(name)
         if found is None:
@@ -270,25 +258,87 @@ class Map:
             found = self._wholes[name] = re.compile(f"{pattern}{GAP[:-1]}+")
         return found
 
+    def needs(self, entry: Entry, parts: Sequence[Segment]) -> frozenset[str]:
+        """The words without which no line is one that these last steps describe."""
+        name = (entry.id, len(parts))
+        found = self._needs.get(name)
+        if found is None:
+            pieces = [piece for part in parts for piece in part.pieces if piece[0] not in VARYING]
+            found = frozenset(f"{kind[0]}{text}" for kind, text in pieces)
+            self._needs[name] = found
+        return found
+
     def characters(self, entry: Entry, part: Segment) -> re.Pattern[str]:
-        """The pattern of a line's own characters, made when first asked for."""
+        """The pattern of a line's own characters."""
         name = (f"{entry.id} ", len(part.text))
         if name not in self._wholes:
             self._wholes[name] = entry.letters(part.text)
         return self._wholes[name]
 
-    def words(self, entry: Entry, field: str) -> re.Pattern[str] | None:
-        """The pattern of a field's known words; of a set, a list of them."""
+    def words(self, entry: Entry, field: str) -> Words:
+        """The known words of a field."""
         name = (entry.id, field)
         if name not in self._words:
-            known = vocabulary(entry.written(field), self.exact)
-            pattern = f"(?:{known})"
-            row, codec = entry.row_of(field), entry.codecs[field]
-            if known and row.kind == "words":
-                mark = vocabulary([codec.divider.strip()], self.exact) or GAP
-                pattern = f"{pattern}(?:{mark}{pattern})*+"
-            self._words[name] = _compiled(pattern) if known else None
+            codec, row = entry.codecs[field], entry.row_of(field)
+            mark = codec.divider.strip() if row.kind == "words" else None
+            self._words[name] = Words(entry.written(field), mark, self.exact)
         return self._words[name]
+
+
+class Words:
+    """The words that a value can be, and of a set of them lists with a ``mark`` between."""
+
+    def __init__(self, words: Sequence[str], mark: str | None, exact: bool) -> None:
+        self._words = words
+        self._mark = mark
+        self._exact = exact
+        self._pattern: re.Pattern[str] | None = None
+        #: As they are compared, unless letter case counts.
+        self.keys = frozenset() if exact else frozenset(map(key, words))
+        # What each may begin with; one that begins with a joint may do so with others as well.
+        heads = {atoms[0] for word in words if (atoms := cut(word))}
+        self._joint = any(one.kind == "mark" for one in heads)
+        self._heads = {f"{one.kind[0]}{one.text if exact else one.text.lower()}" for one in heads}
+
+    def match(self, code: str, start: int, stop: int) -> int:
+        """Where the words end that stand at a place of a coded row; -1 where none does."""
+        end = code.find(END, start, stop)
+        glued = code.find(GLUED, start, end)
+        head = code[start : glued if glued >= 0 else end]
+        if not self._joint and head not in self._heads:
+            return -1
+        if self._pattern is None:
+            known = vocabulary(self._words, self._exact)
+            pattern = f"(?:{known})"
+            if self._mark is not None:
+                mark = vocabulary([self._mark], self._exact) or GAP
+                pattern = f"{pattern}(?:{mark}{pattern})*+"
+            self._pattern = _compiled(pattern)
+        match = self._pattern.match(code, start, stop)
+        return match.end() if match is not None else -1
+
+
+class Map:
+    """A dialect's map for one firmware version."""
+
+    def __init__(
+        self,
+        entries: Sequence[Entry],
+        patterns: Patterns,
+        *,
+        defaults: Mapping[str, Default] = {},
+        kept: Sequence[Address] = (),
+        ignored: Sequence[Address] = (),
+        removal: re.Pattern[str] | None = None,
+    ) -> None:
+        self.entries = entries
+        self.patterns = patterns
+        self.exact = patterns.exact
+        self.defaults = defaults
+        self.kept = kept
+        self.ignored = ignored
+        self.removal = removal
+        self.index: Any = None
 
 
 @lru_cache(maxsize=4096)
@@ -296,7 +346,14 @@ def _compiled(pattern: str) -> re.Pattern[str]:
     return re.compile(pattern)
 
 
-def _kept_field(text: str, _known: bool) -> str:
+def _holds(text: str, word: str) -> bool:
+    """Whether a text has a word, or is more than the few words that any field can hold."""
+    parts = text.replace("-", " ").replace("_", " ").split(" ")
+    plain = text.isdecimal() or (len(parts) < 7 and all(map(str.isalpha, parts)))
+    return not plain or word.lower() in text.lower()
+
+
+def _kept_field(text: str, _known: bool, _after: str) -> str:
     return index(()) if text in COUNTING else free(())
 
 
@@ -343,6 +400,7 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
     )
 
 
+@lru_cache(maxsize=256)
 def line_pattern(text: str, field: str = "title") -> re.Pattern[str]:
     """A pattern over a line's own characters, from ``begin {title}``: blanks are loose."""
     parts = re.split(r"\{([a-z_]+)\}", text)
@@ -386,169 +444,203 @@ def default_of(name: str, written: Any) -> Any:
     return float(written) if kind == "number" else str(written) if kind == "text" else written
 
 
-def _entries(raw: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry]:
-    modes = {"words": raw["modes"], "unsure": raw["unsure_modes"], "own": raw["own_modes"]}
-    for name, row in raw["map"].items():
-        yield from _map_entries(name, {"at": row} if isinstance(row, str) else row, marks)
-    for number, row in enumerate(raw["rows"]):
-        yield from _Rows(row, number, marks, modes).entries()
-    exact = marks.get("capitals", False)
-    given = dict(raw.get("given", {}))
-    # A scale or offset may also be named by its address itself.
-    for row in (*raw["map"].values(), *raw["rows"]):
-        if not isinstance(row, str):
-            # One that is a field of the same row is no address.
-            known = {*given, *row.get("sets", {}), *PARTS}
-            for part in (row, *row.get("fields", {}).values()):
-                named = (part.get(what) for what in ("scale", "step", "offset"))
-                given.update(
-                    (one, one) for one in named if isinstance(one, str) and one not in known
+class Compiler:
+    """Makes the maps of a dialect's versions; what versions have in common is made once."""
+
+    def __init__(self, marks: Mapping[str, Any]) -> None:
+        self.marks = marks
+        self.exact: bool = marks.get("capitals", False)
+        self.patterns = Patterns(self.exact)
+        self._addresses: dict[str, Address] = {}
+        self._plain: dict[bool, Codec] = {}
+        self._modes: tuple[Any, Codec] | None = None
+        # The entries of a table of the file, which is kept so that its number stays its own.
+        self._made: dict[tuple[str | int, ...], tuple[Any, Any, list[Entry]]] = {}
+        self._ids: set[str] = set()
+
+    def map(self, raw: Mapping[str, Any]) -> Map:
+        """The map of a version's plain tables (see :mod:`cfglint.dialect.mapfile`)."""
+        modes = {"words": raw["modes"], "unsure": raw["unsure_modes"], "own": raw["own_modes"]}
+        entries: list[Entry] = []
+        for name, row in raw["map"].items():
+            entries += self._entries(("map", name), row, None)
+        for number, row in enumerate(raw["rows"]):
+            entries += self._entries(("rows", number), row, modes)
+        entries += self._given(raw)
+        marks = self.marks
+        removal = marks.get("removal")
+        passed = (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))
+        return Map(
+            entries,
+            self.patterns,
+            defaults={
+                name: Default(
+                    default_of(name, row["default"]), row.get("count", 0), row.get("sure", True)
                 )
-    for name, one in given.items():
-        row = {"at": one} if isinstance(one, str) else one
-        for text in words_of(row.get("at", ())):
-            at = address(text, exact)
-            way: Way = "template" if "value" in at.fields else "phrase"
-            codecs = {"value": codec_of(row, marks, _GIVEN)}
-            yield _entry(f"given.{name}@{text}", way, at, {"value": name}, codecs, ("given", name))
-
-
-def _entry(
-    name: str,
-    way: Way,
-    at: Address,
-    sets: Mapping[str, str],
-    codecs: Mapping[str, Codec],
-    place: tuple[str | int, ...],
-    sure: bool = True,
-) -> Entry:
-    return Entry(
-        id=name, way=way, makes="given" if place[0] == "given" else "settings", at=at, sets=sets,
-        codecs=codecs, columns={}, item=None, join="any", all_where=None, gives={},
-        header=None, part=False, skip_empty=False, exact=False, sure=sure,
-        place=place,
-    )  # fmt: skip
-
-
-def _map_entries(name: str, row: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterable[Entry]:
-    """The entries of one line of ``[map]``: one for each address."""
-    codecs = {"value": codec_of(row, marks, setting(name))}
-    codecs["N"] = codec_of(row.get("N", {}), marks, _COUNT)
-    exact = marks.get("capitals", False)
-    for text in words_of(row.get("at", ())):
-        at = address(text, exact)
-        way: Way = "phrase"
-        if "column" in row:
-            way = "table"
-        elif row.get("each"):
-            way = "each"
-        elif "value" in at.fields:
-            way = "template"
-        made = _entry(
-            f"{name}@{text}", way, at, {"value": name}, codecs, ("map", name), row.get("sure", True)
+                for name, row in raw["map"].items()
+                if not isinstance(row, str) and "default" in row
+            },
+            kept=[self.address(text) for text in raw["kept"]],
+            ignored=[self.address(text) for text in passed],
+            removal=line_pattern(removal) if removal else None,
         )
-        made = made._replace(exact=exact)
-        if way == "table":
-            columns, header = {"value": segment(row["column"], exact)}, row.get("header")
-            made = made._replace(columns=columns, header=segment(header, exact) if header else None)
-        yield made
 
+    def address(self, text: str) -> Address:
+        """An address, made once."""
+        found = self._addresses.get(text)
+        if found is None:
+            found = self._addresses[text] = address(text, self.exact)
+        return found
 
-class _Rows:
-    """The entries of one ``[[rows]]``: a template, a table, a list of items, or named parts."""
+    def codec(self, raw: Mapping[str, Any], row: Setting) -> Codec:
+        """The codec of a field; most say nothing, and have the dialect's own habits."""
+        if not _OF_A_CODEC.isdisjoint(raw):
+            return codec_of(raw, self.marks, row)
+        flag = row.kind == "flag"
+        if flag not in self._plain:
+            self._plain[flag] = codec_of({}, self.marks, row)
+        return self._plain[flag]
 
-    def __init__(
-        self,
-        row: Mapping[str, Any],
-        number: int,
-        marks: Mapping[str, Any],
-        modes: Mapping[str, Any],
-    ) -> None:
-        self.row = row
-        self.exact = marks.get("capitals", False)
-        self.number = number
-        self.sets = row.get("sets", {})
-        self.codecs = {}
-        fields = row.get("fields", {})
+    def _entries(self, place: tuple[str | int, ...], row: Any, modes: Any) -> list[Entry]:
+        key = (*place, id(row))
+        made = self._made.get(key)
+        if made is None or made[1] != modes:
+            whole = {"at": row} if isinstance(row, str) else row
+            every = list(
+                self._mapped(place, whole) if modes is None else self._rows(place, whole, modes)
+            )
+            made = self._made[key] = (row, modes, every)
+        return made[2]
+
+    def _entry(self, name: str, way: Way, text: str, *rest: Any, **more: Any) -> Entry:
+        # Another version may have another entry of this name, and its own patterns.
+        while name in self._ids:
+            name += "'"
+        self._ids.add(name)
+        return Entry(name, way, self.address(text), *rest, exact=self.exact, **more)
+
+    def _mapped(self, place: tuple[str | int, ...], row: Mapping[str, Any]) -> Iterator[Entry]:
+        """The entries of one line of ``[map]``: one for each address."""
+        name = str(place[1])
+        codecs = {
+            "value": self.codec(row, setting(name)),
+            "N": self.codec(row.get("N", _NOTHING), _COUNT),
+        }
+        more: dict[str, Any] = {}
+        way: Way = "each" if row.get("each") else "phrase"
+        if "column" in row:
+            way, more["columns"] = "table", {"value": segment(row["column"], self.exact)}
+            if row.get("header"):
+                more["header"] = segment(row["header"], self.exact)
+        for text in words_of(row.get("at", ())):
+            its = "template" if way == "phrase" and _VALUE in text else way
+            sets = {"value": name}
+            yield self._entry(
+                f"{name}@{text}", its, text, sets, codecs, place, sure=row.get("sure", True), **more
+            )
+
+    def _given(self, raw: Mapping[str, Any]) -> Iterator[Entry]:
+        """The numbers of the dump that others are made with; one may be named by its address."""
+        given = dict(raw.get("given", _NOTHING))
+        for row in (*raw["map"].values(), *raw["rows"]):
+            for part in () if isinstance(row, str) else (row, *row.get("fields", {}).values()):
+                for one in (part.get("scale"), part.get("step"), part.get("offset")):
+                    # One that is a field of the same row is no address.
+                    if isinstance(one, str) and one not in {*row.get("sets", ()), *PARTS}:
+                        given.setdefault(one, one)
+        for name, one in given.items():
+            row = {"at": one} if isinstance(one, str) else one
+            codecs = {"value": self.codec(row, _GIVEN)}
+            for text in words_of(row.get("at", ())):
+                yield self._entry(
+                    f"given.{name}@{text}",
+                    "template" if _VALUE in text else "phrase",
+                    text,
+                    {"value": name},
+                    codecs,
+                    ("given", name),
+                    makes="given",
+                )
+
+    def _codecs(self, row: Mapping[str, Any], modes: Mapping[str, Any]) -> dict[str, Codec]:
+        """How each field of a row is written, and every part that a range could have."""
+        sets, fields = row.get("sets", {}), row.get("fields", {})
         # What a row says of its numbers holds for all of its fields.
         common = {name: row[name] for name in ("base", "scale", "offset", "unit") if name in row}
-        for field in {*self.sets, *PARTS, "N", "P", *fields}:
-            named = self.sets.get(field)
-            described = setting(named) if named else PARTS.get(field, _COUNT)
+        if self._modes is None or self._modes[0] != modes:
+            self._modes = modes, self.codec(modes, _MODE)
+        codecs = {}
+        for field in {*sets, *PARTS, "N", "P", *fields}:
+            described = setting(sets[field]) if field in sets else PARTS.get(field, _COUNT)
             given = {**common, **fields.get(field, {})}
-            if field in ("mode", "follows") and "words" not in given:
-                given = {**modes, **given}
+            if field in COUNTING or described.kind not in ("number", "text"):
+                given.pop("scale", None)
+                given.pop("offset", None)
             if field == "bar":
                 given = {"none": given.get("empty", "."), **given}
-            if field in COUNTING or described.kind not in ("number", "text"):
-                given = {
-                    name: one for name, one in given.items() if name not in ("scale", "offset")
-                }
-            self.codecs[field] = codec_of(given, marks, described)
+            elif field in ("mode", "follows") and "words" not in given:
+                if not given:
+                    codecs[field] = self._modes[1]
+                    continue
+                given = {**modes, **given}
+            codecs[field] = self.codec(given, described)
+        return codecs
 
-    def make(self, what: str, text: str, way: Way, **more: Any) -> Entry:
-        """One entry at an address."""
-        row = self.row
+    def _rows(
+        self, place: tuple[str | int, ...], row: Mapping[str, Any], modes: Mapping[str, Any]
+    ) -> Iterator[Entry]:
+        """The entries of one ``[[rows]]``: a template, a table, a list of items, or named parts."""
+        sets, codecs, exact = row.get("sets", {}), self._codecs(row, modes), self.exact
         where = row.get("all_where", "")
-        whole = {
-            "columns": {},
-            "item": None,
+        common = {
             "makes": row.get("makes", "settings"),
             "join": row.get("join", "any"),
             "skip_empty": row.get("skip_empty", False),
             "characters": row.get("characters", False),
+            "sure": row.get("sure", True),
             "all_where": _standing(where) if where else None,
-            "gives": {
-                name: default_of(name, value) for name, value in row.get("gives", {}).items()
-            },
+            "gives": {name: default_of(name, one) for name, one in row.get("gives", {}).items()},
         }
-        place = ("rows", self.number)
-        name = f"rows{self.number}.{what}@{text}"
-        made = _entry(
-            name,
-            way,
-            address(text, self.exact),
-            self.sets,
-            self.codecs,
-            place,
-            row.get("sure", True),
-        )
-        return made._replace(exact=self.exact, **{**whole, **more})
 
-    def entries(self) -> Iterable[Entry]:
-        """Every entry of the row."""
-        row = self.row
+        def made(what: str, text: str, way: Way, **more: Any) -> Entry:
+            name = f"rows{place[1]}.{what}@{text}"
+            return self._entry(name, way, text, sets, codecs, place, **common, **more)
+
         for text in words_of(row["at"]):
             if "columns" in row:
                 # A cell of several parts is named by their form: `{low}-{high}`.
                 form = next((field for field in row["columns"] if "{" in field), None)
                 columns = {
-                    "" if field == form else field: segment(head, self.exact)
+                    "" if field == form else field: segment(head, exact)
                     for field, head in row["columns"].items()
                 }
-                yield self.make(
-                    "table", text, "table", columns=columns,
-                    header=segment(row["header"], self.exact) if "header" in row else None,
-                    item=segment(form, self.exact) if form is not None else None,
-                )  # fmt: skip
+                head = segment(row["header"], exact) if "header" in row else None
+                item = segment(form, exact) if form is not None else None
+                yield made("table", text, "table", columns=columns, header=head, item=item)
             elif "each" in row:
                 for one in words_of(row["each"]):
-                    yield self.make(f"each {one}", text, "each", item=segment(one, self.exact))
+                    yield made(f"each {one}", text, "each", item=segment(one, exact))
             elif "parts" in row:
-                yield from self._parts(text, row["parts"])
+                part = common["makes"] != "settings"
+                for field, phrase in row["parts"].items():
+                    for one in words_of(phrase):
+                        at = f"{text} > {one}" if one else text
+                        way: Way = "template" if _VALUE in at else "phrase"
+                        yield made(field, at, way, part=part)._replace(
+                            sets={"value": sets.get(field, field)},
+                            codecs={**codecs, "value": codecs[field]},
+                        )
             else:
-                yield self.make("line", text, "template")
+                yield made("line", text, "template")
 
-    def _parts(self, text: str, parts: Mapping[str, Any]) -> Iterable[Entry]:
-        row = self.row
-        for field, phrase in parts.items():
-            for one in words_of(phrase):
-                at = f"{text} > {one}" if one else text
-                sets = {"value": self.sets.get(field, field)}
-                codecs = {**self.codecs, "value": self.codecs[field]}
-                way: Way = "template" if "value" in address(at).fields else "phrase"
-                part = row.get("makes", "settings") != "settings"
-                yield self.make(field, at, way, sets=sets, codecs=codecs, part=part)
+
+_NOTHING: Mapping[str, Any] = {}
+_VALUE = "{value}"
+#: The keys of a table that say how a field's values are written.
+_OF_A_CODEC = frozenset(
+    "words step scale offset over first bits bit own none list base unit decimals quoted named "
+    "filled points places sure unsure".split()
+)
 
 
 def _standing(text: str) -> re.Pattern[str]:
@@ -558,30 +650,4 @@ def _standing(text: str) -> re.Pattern[str]:
     return re.compile(begin + re.escape(text) + end)
 
 
-def compile_map(raw: Mapping[str, Any], marks: Mapping[str, Any], version: str) -> Map:
-    """The map of a dialect file's plain tables (see :mod:`cfglint.dialect.mapfile`)."""
-    defaults = {}
-    for name, row in raw["map"].items():
-        if not isinstance(row, str) and "default" in row:
-            defaults[name] = Default(
-                default_of(name, row["default"]), row.get("count", 0), row.get("sure", True)
-            )
-    removal = marks.get("removal")
-    exact = marks.get("capitals", False)
-    return Map(
-        version=version,
-        entries=list(_entries(raw, marks)),
-        defaults=defaults,
-        kept=[address(text, exact) for text in raw["kept"]],
-        ignored=[
-            address(text, exact)
-            for text in (*words_of(marks.get("ignored", ())), *words_of(marks.get("save", ())))
-        ],
-        removal=line_pattern(removal) if removal else None,
-        profiles=raw["profiles"],
-        said=raw["traits"],
-        exact=exact,
-    )
-
-
-__all__ = ["PARTS", "SETTINGS", "Default", "Entry", "Map", "compile_map", "marks_of"]
+__all__ = ["PARTS", "SETTINGS", "Compiler", "Default", "Entry", "Map", "marks_of"]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from cfglint.craft.model import Traits
 from cfglint.craft.settings import MODES, SETTINGS
 from cfglint.dialect.lines import fields, find
-from cfglint.dialect.mapping import Map, compile_map, marks_of, words_of
+from cfglint.dialect.mapping import Compiler, Map, marks_of, words_of
 from cfglint.dialect.versions import orderable, plain_at
 from cfglint.dump.atoms import cut
 
@@ -55,7 +55,7 @@ class Tables:
         self.version = version
         self.marks: Mapping[str, Any] = dialect.data.get("marks", {})
         self.raw = plain_at(dialect, version)
-        self.map: Map = compile_map(self.raw, self.marks, version)
+        self.map: Map = dialect.compiler.map(self.raw)
         self.profiles: Mapping[str, Any] = self.raw["profiles"]
         said = self.raw["traits"]
         changed = {key for row in dialect.data.get("changes", []) for key in row.get("traits", {})}
@@ -175,7 +175,10 @@ class Tables:
 class Dialect:
     """A dialect file, checked.  ``at`` resolves it for a firmware version."""
 
-    __slots__ = ("_shifting", "_tables", "data", "document", "file", "id", "marks", "order")
+    __slots__ = (
+        "_marks", "_shifting", "_tables", "compiler", "data", "document", "file", "id", "order",
+        "stages",
+    )  # fmt: skip
 
     def __init__(self, document: Document) -> None:
         self.document = document
@@ -185,9 +188,19 @@ class Dialect:
         self.order: Literal["dotted", "decimal"] = self.data["dialect"].get(
             "version_order", "dotted"
         )
-        self.marks: Marks = marks_of(self.data.get("marks", {}))
+        self.compiler = Compiler(self.data.get("marks", {}))
         self._tables: dict[str, Tables] = {}
         self._shifting: tuple[frozenset[str], frozenset[str]] | None = None
+        self._marks: Marks | None = None
+        #: The plain tables that changes led to so far, by the versions of these.
+        self.stages: dict[tuple[str, ...], dict[str, Any]] = {}
+
+    @property
+    def marks(self) -> Marks:
+        """What the text of its dumps is like."""
+        if self._marks is None:
+            self._marks = marks_of(self.data.get("marks", {}))
+        return self._marks
 
     def mark(self, name: str) -> str:
         """A mark by its name; of several the first, ``""`` where the file gives none."""
@@ -262,7 +275,9 @@ def _unmapped(found: Map) -> frozenset[str]:
         for field in ("mode", "follows"):
             # Without a table of words modes are written as they are called here.
             if field in entry.codecs:
-                made.update(f"mode {mode}" for mode in entry.codecs[field].words or MODES)
+                codec = entry.codecs[field]
+                known = codec.words or (() if codec.own else MODES)
+                made.update(f"mode {mode}" for mode in known)
     every = {name for name in SETTINGS if not name.startswith("craft.")}
     return frozenset({*every, *(f"mode {mode}" for mode in MODES), "range", "link"} - made)
 
@@ -288,6 +303,8 @@ def _unsure(
     names.update(f"trait {name}" for name in raw["unsure_traits"] if name in traits)
     if not data.get("identity", {}).get("sure", True):
         names.update(("craft.board", "craft.firmware", "craft.name"))
+    if not data.get("kept", {}).get("sure", True):
+        names.add("kept")
     return frozenset(names)
 
 

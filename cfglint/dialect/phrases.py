@@ -6,14 +6,14 @@ import re
 from bisect import bisect_left
 from typing import TYPE_CHECKING
 
-from cfglint.dialect.values import Bad, decode, number_at
+from cfglint.dialect.values import Bad, decode, key, number_at
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from cfglint.dialect.index import Coded
-    from cfglint.dialect.mapping import Entry, Map
+    from cfglint.dialect.mapping import Entry, Patterns, Words
     from cfglint.dump.layout import Row, Title
 
 _LEAD = re.compile(r"(?:[\s:=|>~…·•,;▸→⇒)\]}]|\.{2,}|->|=>|-(?![0-9.]))+")
@@ -99,8 +99,8 @@ def unfinished(row: Row, hit: Hit, signed: bool = False) -> bool:
 class Extents:
     """Finds the value behind a hit."""
 
-    def __init__(self, dialect_map: Map) -> None:
-        self.map = dialect_map
+    def __init__(self, patterns: Patterns) -> None:
+        self.patterns = patterns
 
     def find(
         self, entry: Entry, one: Coded, hit: Hit, later: Sequence[int]
@@ -128,7 +128,7 @@ class Extents:
         ):
             return self._text(one, hit, limit)
         at = hit.stop
-        words = self.map.words(entry, "value")
+        words = self.patterns.words(entry, "value")
         while True:
             found = self._known(one, at, limit, words)
             if found is None and (
@@ -155,8 +155,10 @@ class Extents:
             written = _TAIL.sub("", row.text[first:end])
             if self._means(entry, written):
                 return first, first + len(written), True
-        end = min(end for end in stops if end > first)
-        return first, first + len(_TAIL.sub("", row.text[first:end])), False
+        # Never a part of it that could be read by itself: `4,35` is not 4.
+        pieces = [_TAIL.sub("", row.text[first:end]) for end in sorted(stops) if end > first]
+        odd = next((one for one in pieces if not self._means_number(entry, one)), pieces[-1])
+        return first, first + len(odd), False
 
     def _means(self, entry: Entry, written: str) -> bool:
         codec, described = entry.codecs["value"], entry.row_of("value")
@@ -168,17 +170,18 @@ class Extents:
             return False
         return True
 
-    def _known(
-        self, one: Coded, at: int, limit: int, words: re.Pattern[str] | None
-    ) -> tuple[int, int] | None:
+    def _known(self, one: Coded, at: int, limit: int, words: Words) -> tuple[int, int] | None:
         """The known words that stand at an atom, whole."""
-        if words is None:
-            return None
-        match = words.match(one.code, one.starts[at], one.starts[limit])
-        if match is None:
-            return None
-        end = bisect_left(one.starts, match.end())
         row = one.row
+        first, last = row.atoms[at], row.atoms[limit - 1]
+        whole = "mark" not in (first.kind, last.kind)
+        if whole and key(row.text[first.start : last.end]) in words.keys:
+            end = limit
+        else:
+            stop = words.match(one.code, one.starts[at], one.starts[limit])
+            if stop < 0:
+                return None
+            end = bisect_left(one.starts, stop)
         if end < len(row.atoms) and _touches(row, end):
             after = row.atoms[end]
             if after.kind != "mark":

@@ -75,6 +75,7 @@ class MapReader:
         self.source = source
         self.file = source.file
         self.map = dialect_map
+        self.patterns = dialect_map.patterns
         self.marks = marks
         self.rows = list(rows(source, marks)) if lines is None else lines
         self.uses: dict[int, str] = {}
@@ -87,18 +88,19 @@ class MapReader:
         self.ambiguous: list[tuple[str, Place, Place]] = []
         self.given: dict[str, float] = {}
         self._giving: set[int] = set()
-        self._tables = Tables(self.rows, dialect_map)
-        self._extents = Extents(dialect_map)
+        self._tables = Tables(self.rows, self.patterns)
+        self._extents = Extents(self.patterns)
         if dialect_map.index is None:
             dialect_map.index = (
-                Index(dialect_map, [one for one in dialect_map.entries if one.makes != "given"]),
-                Index(dialect_map, [one for one in dialect_map.entries if one.makes == "given"]),
-                Kept(dialect_map, dialect_map.kept),
-                Kept(dialect_map, dialect_map.ignored),
+                Index(self.patterns, [one for one in dialect_map.entries if one.makes != "given"]),
+                Index(self.patterns, [one for one in dialect_map.entries if one.makes == "given"]),
+                Kept(self.patterns, dialect_map.kept),
+                Kept(self.patterns, dialect_map.ignored),
             )
         self._index, self._numbers, self._kept, self._ignored = dialect_map.index
         self._base: Context = self._index.base
         self._spanned: tuple[Row, Span] | None = None
+        self._latest_coded: tuple[Row, Coded] | None = None
         self._latest: tuple[tuple[Title, ...], Context] | None = None
         #: A map is used for many dumps, and their titles are much the same.
         self._contexts: dict[tuple[tuple[bool, str], ...], Context] = self._index.contexts
@@ -176,7 +178,10 @@ class MapReader:
         self.uses[line] = next(worst, "used" if before == "used" else use)
 
     def _coded(self, row: Row) -> Coded:
-        return code_row(row, self.map.exact)
+        """A row as it is matched; the same row is asked for several times on end."""
+        if self._latest_coded is None or self._latest_coded[0] is not row:
+            self._latest_coded = row, code_row(row, self.map.exact)
+        return self._latest_coded[1]
 
     def _read_given(self) -> None:
         """Numbers that others are made with, wherever they stand."""
@@ -260,25 +265,29 @@ class MapReader:
         base, below = self._base.lines, context.lines
         tails = [*base.at(one.plain, 0), *base.free, *below.at(one.plain, 0), *below.free]
         fits: list[tuple[Tail, re.Match[str] | None]] = []
+        words = set(one.plain) if tails else set()
         for tail in tails:
             if tail.entry.way == "each":
                 fits.append((tail, None))
+            elif not (tail.entry.characters or words.issuperset(self._needs(tail))):
+                continue
             elif (match := self._whole(tail, one)) is not None:
                 fits.append((tail, match))
         if not fits:
             return ""
         if len(fits) > 1:
             fits.sort(key=lambda fit: -fit[0].weight)
-        use, heaviest = "", 0
+        use, heaviest, owner = "", 0, -1
         done: set[str] = set()
         read: dict[tuple[str | int, ...], str] = {}
         for tail, match in fits:
             # Of several ways to write one entry only the first is read.
             if read.get(tail.entry.place, tail.entry.at.text) != tail.entry.at.text:
                 continue
-            # Two settings may be written as one number, or each have its template of the row.
+            # Two settings may be written as one number, or each have its template of the row;
+            # what is under a nearer title is not said of one further out.
             sets = set(tail.entry.sets.values()) if tail.entry.makes == "settings" else {""}
-            apart = "" not in sets | done and not sets & done
+            apart = "" not in sets | done and not sets & done and tail.owner == owner
             if use and tail.weight != heaviest and not apart:
                 continue
             failed = len(self._failed)
@@ -293,19 +302,23 @@ class MapReader:
                 if not any(part.weight for part in tail.rest) and self._kept.fits(one):
                     del self._failed[failed:]
             elif found:
+                owner = owner if use else tail.owner
                 use, heaviest = use or found, max(heaviest, tail.weight)
                 done |= sets
                 read.setdefault(tail.entry.place, tail.entry.at.text)
         return use
 
+    def _needs(self, tail: Tail) -> frozenset[str]:
+        return self.patterns.needs(tail.entry, tail.rest)
+
     def _whole(self, tail: Tail, one: Coded) -> re.Match[str] | None:
         """A whole line that is as a template says, by its atoms or by its characters."""
         if not tail.entry.characters:
-            return self.map.whole(tail.entry, tail.rest).fullmatch(one.code)
+            return self.patterns.whole(tail.entry, tail.rest).fullmatch(one.code)
         row = one.row
         if len(tail.rest) != 1 or row.note - row.start > LONGEST_SPELLED:
             return None
-        pattern = self.map.characters(tail.entry, tail.rest[0])
+        pattern = self.patterns.characters(tail.entry, tail.rest[0])
         return pattern.fullmatch(row.text, row.start, row.note)
 
     def _matched(
@@ -374,7 +387,7 @@ class MapReader:
                 stop = one.places[start + size - 1] + 1
                 found.append(Hit(tail.entry, bound, tail.weight, owner, first, at, stop))
             return
-        match = self.map.compiled(tail.entry, part).match(one.code, one.starts[at])
+        match = self.patterns.compiled(tail.entry, part).match(one.code, one.starts[at])
         if match is None:
             return
         more = said(match)
@@ -390,7 +403,7 @@ class MapReader:
     def _headed(self, tail: Tail, one: Coded, found: list[Hit]) -> None:
         """Words behind a head at the row's start: ``port 3`` and then ``speed``."""
         at = one.places[0]
-        head = self.map.compiled(tail.entry, tail.rest[0]).match(one.code, one.starts[at])
+        head = self.patterns.compiled(tail.entry, tail.rest[0]).match(one.code, one.starts[at])
         if head is None:
             return
         bound = {**tail.bound, **said(head)}
@@ -470,7 +483,7 @@ class MapReader:
         if entry.item is not None:
             atoms = [atom for atom in row.atoms if atom.start >= first]
             one = self._coded(row._replace(atoms=atoms))
-            pattern = self.map.compiled(entry, entry.item)
+            pattern = self.patterns.compiled(entry, entry.item)
             at = 0
             while (
                 match := pattern.search(one.code, at)
@@ -495,7 +508,7 @@ class MapReader:
         for tail in (*self._base.tables, *context.tables):
             bound = dict(tail.bound)
             if tail.rest:
-                match = self.map.compiled(tail.entry, tail.rest[0]).match(one.code)
+                match = self.patterns.compiled(tail.entry, tail.rest[0]).match(one.code)
                 if match is None:
                     continue
                 bound.update(said(match))
@@ -543,7 +556,7 @@ class MapReader:
         """A cell of several parts, with what its line says beside; one of another form is empty."""
         assert entry.item is not None
         one = self._coded(row._replace(atoms=cut(row.text, cell.start, cell.end)))
-        match = self.map.compiled(entry, entry.item).fullmatch(one.code)
+        match = self.patterns.compiled(entry, entry.item).fullmatch(one.code)
         if match is None:
             return ""
         more, places = self._matched(match, one, characters=False)
@@ -573,7 +586,7 @@ class MapReader:
         if entry.codecs[field].given:
             codec = self._codec(entry, field, beside)
             return decode(codec, entry.row_of(field), text)
-        known = self.map.decoded
+        known = self.patterns.decoded
         name = (entry.id, field, text)
         if name not in known:
             if len(known) >= MOST_DECODED:
@@ -583,7 +596,7 @@ class MapReader:
 
     def _number(self, entry: Entry, field: str, text: str) -> int | None:
         """A counting field's number, from 1 as the craft counts."""
-        known = self.map.counted
+        known = self.patterns.counted
         name = (entry.id, field, text)
         if name not in known:
             if len(known) >= MOST_DECODED:

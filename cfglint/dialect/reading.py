@@ -21,7 +21,7 @@ from cfglint.dialect.reader import MapReader, Origin, Read
 from cfglint.dialect.unread import unread
 from cfglint.dialect.values import Bad, Codec, decode, unquote
 from cfglint.dump.atoms import coded, cut
-from cfglint.dump.layout import LONGEST_LINE, Row, Title, rows
+from cfglint.dump.layout import LONGEST_LINE, Row, Title, conflict_marks, rows
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
@@ -34,8 +34,6 @@ if TYPE_CHECKING:
     from cfglint.dump.source import Source
 
 Extent = Literal["full", "changes"]
-#: What version control writes into a file that two people changed.
-_CONFLICT = re.compile(r"([<=>|])\1{6}(?: |$)")
 _DAMAGED = "it holds control characters, so the file is damaged or no dump"
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 #: Which fields of an address are no part of its name.
@@ -115,6 +113,7 @@ class Reader(MapReader):
         self._nearest: dict[str, str] = {}
         self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
         self._assign = [form_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
+        self._closed = bool(dialect.mark("close"))
         self._in_use = segment(self.tables.profiles.get("in_use", ""), self.map.exact)
 
     # -- the whole ---------------------------------------------------------------------------
@@ -337,6 +336,14 @@ class Reader(MapReader):
             return "misread"
         return use
 
+    def _is_title(self, at: int, row: Row) -> bool:
+        """Whether rows stand under a line; where sections are closed, indentation is no title."""
+        following = self.rows[at + 1] if at + 1 < len(self.rows) else None
+        return following is not None and any(
+            title.line == row.line and not (self._closed and title.style == "indent")
+            for title in following.titles
+        )
+
     def _is_heading(self, row: Row) -> bool:
         """Whether a line opens a section, even if nothing stands in it."""
         if row.atoms[-1].kind == "mark" and row.atoms[-1].text in "{[(":
@@ -373,8 +380,8 @@ class Reader(MapReader):
         name = (tail.entry.id, len(tail.rest), field)
         if name not in self._loosened:
 
-            def pattern(one: str, known: bool = False) -> str:
-                return free(()) if one == field else tail.entry.pattern(one, known)
+            def pattern(one: str, known: bool = False, after: str = "") -> str:
+                return free(()) if one == field else tail.entry.pattern(one, known, after)
 
             parts = [GAP + regex(part, pattern) for part in tail.rest]
             self._loosened[name] = re.compile(f"{ANY}{{0,60}}?".join(parts) + f"{GAP[:-1]}+")
@@ -391,15 +398,12 @@ class Reader(MapReader):
 
     def _read_unreadable(self) -> None:
         """Find the lines that are no dump's, whatever the dialect."""
-        conflict = False
+        conflict = conflict_marks(self.source)
         for row in self.rows:
             size = len(row.text)
-            mark = _CONFLICT.match(row.text)
             if size > LONGEST_LINE:
                 why = f"it is {size:,} characters long; no line of a dump is over {LONGEST_LINE:,}"
-            # A row of equal signs by itself may well underline a title.
-            elif mark is not None and (conflict or mark[1] == "<"):
-                conflict = mark[1] != ">"
+            elif row.line in conflict:
                 why = "it marks where two versions of the file were not put together"
             elif _CONTROL.search(row.text) and all(one.kind == "mark" for one in row.atoms):
                 why = _DAMAGED
@@ -417,11 +421,14 @@ class Reader(MapReader):
         """Note which profile is in use, where a line says it."""
         if not self._in_use.pieces:
             return ""
-        code, starts = coded(row.atoms, self.map.exact)
-        match = self.map.compiled(None, self._in_use).match(code)
-        if match is None or match.end() not in starts:
+        one = self._coded(row)
+        lead = self._in_use.lead
+        if tuple(one.plain[: len(lead)]) != lead:
             return ""
-        rest = row.atoms[starts.index(match.end()) :]
+        match = self.patterns.compiled(None, self._in_use).match(one.code)
+        if match is None or match.end() not in one.starts:
+            return ""
+        rest = row.atoms[one.starts.index(match.end()) :]
         words = [atom for atom in rest if atom.kind != "mark"]
         if not words:
             return ""
@@ -508,7 +515,7 @@ class Reader(MapReader):
             return "removal"
         for at in self.map.kept:
             part = self._bare(at.segments[-1])
-            if part.pieces and self.map.compiled(None, part).match(code):
+            if part.pieces and self.patterns.compiled(None, part).match(code):
                 return "kept"
         return ""
 
@@ -521,7 +528,9 @@ class Reader(MapReader):
             fields = set(tail.entry.at.fields) - {"N", "P", "value"}
             if len(tail.rest) == 1 and tail.entry.makes == "settings" and not fields:
                 part = self._bare(tail.rest[0])
-                match = self.map.title(tail.entry, part).fullmatch(code) if part.pieces else None
+                match = (
+                    self.patterns.title(tail.entry, part).fullmatch(code) if part.pieces else None
+                )
                 if match is not None:
                     found.append((tail, {**tail.bound, **said(match)}))
         yield from sorted(found, key=lambda one: -one[0].weight)
@@ -576,7 +585,7 @@ class Reader(MapReader):
 
     def passes_over(self, text: str, row: Row) -> bool:
         """Whether one of the dialect's texts for lines to pass over fits a line."""
-        return Kept(self.map, [address(text, self.map.exact)]).fits(self._coded(row))
+        return Kept(self.patterns, [address(text, self.map.exact)]).fits(self._coded(row))
 
     def swallowed(self) -> Iterator[tuple[Row, Reader]]:
         """Each line that the dialect passes over, with a reader that has read it by itself."""
@@ -586,7 +595,7 @@ class Reader(MapReader):
                     self.source.from_text(self.file, ""), self.dialect, version=self.tables.version
                 )
                 alone.rows, alone.source = [row], self.source
-                alone._ignored = Kept(self.map, [])
+                alone._ignored = Kept(self.patterns, [])
                 alone.read()
                 yield row, alone
 
@@ -611,7 +620,7 @@ class Reader(MapReader):
             last = entry.at.segments[-1]
             if entry.makes == "settings" and set(last.fields) <= {"N", "P", "value"}:
                 part = self._bare(last)
-                if part.pieces and self.map.title(entry, part).fullmatch(code):
+                if part.pieces and self.patterns.title(entry, part).fullmatch(code):
                     found.append(entry)
         return found
 
@@ -653,7 +662,7 @@ class Reader(MapReader):
                 continue
             row = read.row
             code, starts = coded(row.atoms, self.map.exact)
-            match = self.map.compiled(read.entry, steps[0]).search(code)
+            match = self.patterns.compiled(read.entry, steps[0]).search(code)
             if match is None or read.place.line != row.line:
                 continue
             first = next(at for at, start in enumerate(starts) if start >= match.start())
@@ -718,10 +727,7 @@ def _said_version(source: Source, dialect: Dialect, lines: list[Row]) -> str:
     entries = [entry for entry, _ in found.entries_of("craft.firmware")]
     if not entries:
         return ""
-    own = Map(
-        version="", entries=entries, defaults={}, kept=[], ignored=[], removal=None,
-        profiles={}, said={},
-    )  # fmt: skip
+    own = Map(entries, found.map.patterns)
     reader = MapReader(source, own, dialect.marks, lines)
     reader.read()
     value = reader.values.get("craft.firmware")

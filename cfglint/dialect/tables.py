@@ -14,7 +14,7 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from cfglint.dialect.mapping import Entry, Map
+    from cfglint.dialect.mapping import Entry, Patterns
     from cfglint.dump.layout import Row
 
 #: How far above a table's line its header may stand.
@@ -43,9 +43,9 @@ Division = tuple[str, list[Cell], list[str], bool]
 class Tables:
     """Finds headers, each looked at once."""
 
-    def __init__(self, rows: Sequence[Row], dialect_map: Map) -> None:
+    def __init__(self, rows: Sequence[Row], patterns: Patterns) -> None:
         self.rows = rows
-        self.map = dialect_map
+        self.patterns = patterns
         self.headers: set[int] = set()
         self._known: dict[tuple[str, int], Header | None] = {}
         self._cells: dict[int, list[Division]] = {}
@@ -90,7 +90,7 @@ class Tables:
 
     def _find_words(self) -> None:
         """Where each word and number stands."""
-        exact = self.map.exact
+        exact = self.patterns.exact
         for at, row in enumerate(self.rows):
             for kind, text, _, _ in row.atoms:
                 if kind != "mark":
@@ -108,18 +108,18 @@ class Tables:
         if not row.atoms:
             return None
         if entry.header is not None:
-            begins = self.map.compiled(entry, entry.header)
-            if begins.match(coded(row.atoms, self.map.exact)[0]) is None:
+            begins = self.patterns.compiled(entry, entry.header)
+            if begins.match(coded(row.atoms, self.patterns.exact)[0]) is None:
                 return None
         if at not in self._cells:
-            self._cells[at] = _divisions(row, self.map.exact)
+            self._cells[at] = _divisions(row, self.patterns.exact)
             if at and self.rows[at - 1].line == row.line - 1:
-                self._cells[at] += _over(self.rows[at - 1], row, self.map.exact)
+                self._cells[at] += _over(self.rows[at - 1], row, self.patterns.exact)
         for mark, cells, codes, strict in self._cells[at]:
             columns: dict[int, tuple[str, Mapping[str, str]]] = {}
             doubled = []
             for field, part in entry.columns.items():
-                pattern = self.map.compiled(entry, part)
+                pattern = self.patterns.compiled(entry, part)
                 hits = [
                     (place, match)
                     for place, code in enumerate(codes)

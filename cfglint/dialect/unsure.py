@@ -78,6 +78,8 @@ def _marks(data: Mapping[str, Any], path: Path) -> Iterator[tuple[str, Path]]:
     if data.get("identity", {}).get("sure") is False:
         for name in ("craft.board", "craft.firmware", "craft.name"):
             yield name, ("identity", "sure")
+    if data.get("kept", {}).get("sure") is False:
+        yield "kept", ("kept", "sure")
 
 
 def _keys(part: Mapping[str, Any]) -> Iterator[Path]:

@@ -203,8 +203,8 @@ def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
         rf"{sign}(?:(?P<hex>0[xX]|\$)(?P<body>[0-9A-Fa-f]{{1,16}})(?![^\W_])"
         # 4k7: the letter of the multiple stands for the decimal sign (IEC 60062, from memory).
         rf"|(?P<coded>[0-9]{{1,4}}[kKM][0-9]{{1,3}})(?![^\W_])"
-        rf"|(?P<plain>[0-9]{{1,3}}(?:{groups}[0-9]{{3}})++(?![0-9])(?:[{mark}][0-9]+)?"
-        rf"|[0-9]+(?:[.{mark}][0-9]+)?|[.{mark}][0-9]+){stop}(?![.{mark}][0-9]))"
+        rf"|(?P<plain>[0-9]{{1,3}}(?:{groups}[0-9]{{3}})++(?![0-9])(?:[{mark}][0-9]++)?+"
+        rf"|[0-9]++(?:[.{mark}][0-9]++)?+|[.{mark}][0-9]++){stop}(?![.{mark}][0-9]))"
     )
 
 
@@ -370,20 +370,30 @@ _STICKS = {
     "T": ("t", "throttle", "gas", "collective"),
     "R": ("r", "rudder", "yaw"),
 }
+#: Names of further channels behind the sticks.
+_CHANNELS = re.compile(r"(?:[/-][A-Za-z0-9]{1,4})+")
 
 
 def _order(codec: Codec, written: str) -> str:
-    """The order of the sticks as letters, from letters or words with anything between them."""
+    """The order of the sticks as letters, from letters or words with anything between them; the
+    channels behind them follow as they are written (``TAER/K1/K2``).
+    """
     names = {word: letter for letter, words in _STICKS.items() for word in words}
     names.update({key(word): letter for letter, words in codec.words.items() for word in words})
-    parts = re.findall(r"[^\W\d_]+", written)
-    if len(parts) == 1 and key(parts[0]) not in names:
-        parts = list(parts[0])
-    letters = [names.get(key(part), "") for part in parts]
+    parts = list(re.finditer(r"[^\W\d_]+", written))
+    if parts and key(parts[0][0]) not in names and len(parts[0][0]) == len(_STICKS):
+        parts = list(re.finditer(r"[^\W\d_]", written))
+    parts = parts[: len(_STICKS)]
+    letters = "".join(names.get(key(part[0]), "") for part in parts)
     # One that stands twice is a rule's to tell of: it says what is wrong with it.
-    if "" in letters or len(letters) != len(_STICKS):
+    if len(letters) != len(_STICKS):
         raise Bad("an order such as AETR")
-    return "".join(letters)
+    more = written[parts[-1].end() :]
+    if not any(one.isalpha() for one in more):
+        return letters
+    if not _CHANNELS.fullmatch(more):
+        raise Bad("an order such as AETR")
+    return letters + more
 
 
 _QUOTES = ("''", "«»", "»«", "„“", "“”", "‘’")

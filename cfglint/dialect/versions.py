@@ -40,17 +40,25 @@ def orderable(dialect: Dialect, version: str) -> bool:
 
 
 def plain_at(dialect: Dialect, version: str) -> dict[str, Any]:
-    """The dialect's plain tables (map, rows, kept, modes, …) as a version has them."""
-    raw = start(dialect.data)
+    """The dialect's plain tables (map, rows, kept, modes, …) as a version has them.
+
+    They are made once for each state of the dialect; what a change leaves alone is the same
+    object in all of them.
+    """
+    stages, seen = dialect.stages, ()
+    if not stages:
+        stages[seen] = start(dialect.data)
     for change in changes_until(dialect, version):
-        apply(raw, change)
-    return raw
+        before, seen = seen, (*seen, change["at"])
+        if seen not in stages:
+            stages[seen] = applied(stages[before], change)
+    return stages[seen]
 
 
 def start(data: Mapping[str, Any]) -> dict[str, Any]:
     """The plain tables of a dialect file before any change."""
     raw = plain(data)
-    raw["map"] = {name: dict(_whole(row)) for name, row in raw["map"].items()}
+    raw["map"] = {name: _whole(row) for name, row in raw["map"].items()}
     raw["unsure_traits"] = raw["traits"].pop("unsure", [])
     return raw
 
@@ -60,15 +68,15 @@ def _whole(row: Any) -> dict[str, Any]:
     return row if isinstance(row, dict) else {"at": row}
 
 
-def apply(raw: dict[str, Any], change: Mapping[str, Any]) -> None:
-    """Apply one ``[[changes]]`` row to plain tables."""
+def applied(raw: Mapping[str, Any], change: Mapping[str, Any]) -> dict[str, Any]:
+    """Plain tables after one ``[[changes]]`` row; those before stay as they are."""
+    raw = {**raw, "map": dict(raw["map"])}
     # What goes by an old name is taken out first: the name may be another's afterwards.
     _remove(raw, change.get("remove", {}))
     _rename(raw, change.get("rename", {}))
-    raw["kept"] += change.get("kept", [])
+    raw["kept"] = [*raw["kept"], *change.get("kept", [])]
     for name, patch in change.get("map", {}).items():
-        merge(raw["map"].setdefault(name, {}), _whole(patch))
-        _drop_empty(raw["map"][name])
+        raw["map"][name] = without_empty(merged(raw["map"].get(name, {}), _whole(patch)))
     new = change.get("rows", [])
     drop = {*change.get("drop_rows", []), *(row["id"] for row in new if "id" in row)}
     raw["rows"] = [row for row in raw["rows"] if row.get("id") not in drop] + list(new)
@@ -79,22 +87,25 @@ def apply(raw: dict[str, Any], change: Mapping[str, Any]) -> None:
                 raw[f"{key}_{table}"] = patch.pop(key)
         raw[table] = {**raw[table], **patch}
     raw["modes"] = {name: word for name, word in raw["modes"].items() if word != ""}
+    return raw
 
 
-def merge(into: dict[str, Any], patch: Mapping[str, Any]) -> None:
-    """Put what a patch says over what was said, table by table."""
+def merged(said: Mapping[str, Any], patch: Mapping[str, Any]) -> dict[str, Any]:
+    """What a patch says over what was said, table by table."""
+    found = dict(said)
     for key, value in patch.items():
-        if isinstance(value, dict) and isinstance(into.get(key), dict):
-            into[key] = dict(into[key])
-            merge(into[key], value)
-        else:
-            into[key] = value
+        if isinstance(value, dict) and isinstance(found.get(key), dict):
+            value = merged(found[key], value)
+        found[key] = value
+    return found
 
 
-def _drop_empty(row: dict[str, Any]) -> None:
-    """A written word ``""`` takes a word away."""
-    if any(word == "" for word in row.get("words", {}).values()):
-        row["words"] = {name: word for name, word in row["words"].items() if word != ""}
+def without_empty(row: dict[str, Any]) -> dict[str, Any]:
+    """A row in which a written word ``""`` has taken a word away."""
+    words = row.get("words", {})
+    if all(word != "" for word in words.values()):
+        return row
+    return {**row, "words": {name: word for name, word in words.items() if word != ""}}
 
 
 def _rename(raw: dict[str, Any], names: Mapping[str, str]) -> None:
@@ -106,18 +117,24 @@ def _rename(raw: dict[str, Any], names: Mapping[str, str]) -> None:
         )
 
     def every(texts: Any) -> Any:
+        if isinstance(texts, dict):
+            return {field: every(text) for field, text in texts.items()}
         return renamed(texts) if isinstance(texts, str) else [renamed(one) for one in texts]
 
-    if not names:
-        return
-    for row in (*raw["map"].values(), *raw["rows"]):
-        for key in ("at", "column", "each"):
-            if isinstance(row.get(key), str | list):
-                row[key] = every(row[key])
-        for key in ("parts", "columns"):
-            if key in row:
-                row[key] = {field: every(text) for field, text in row[key].items()}
-    raw["kept"] = [renamed(text) for text in raw["kept"]]
+    def row_of(row: dict[str, Any]) -> dict[str, Any]:
+        kinds = {"at": str | list, "column": str | list, "each": str | list,
+                 "parts": dict, "columns": dict}  # fmt: skip
+        new = {
+            key: made
+            for key, kind in kinds.items()
+            if isinstance(row.get(key), kind) and (made := every(row[key])) != row[key]
+        }
+        return {**row, **new} if new else row
+
+    if names:
+        raw["map"] = {name: row_of(row) for name, row in raw["map"].items()}
+        raw["rows"] = [row_of(row) for row in raw["rows"]]
+        raw["kept"] = [renamed(text) for text in raw["kept"]]
 
 
 def _remove(raw: dict[str, Any], gone: Iterable[str]) -> None:
@@ -129,9 +146,9 @@ def _remove(raw: dict[str, Any], gone: Iterable[str]) -> None:
     if not gone:
         return
     for name, row in list(raw["map"].items()):
-        if "at" in row and len(left(row["at"])) < len(words_of(row["at"])):
-            row["at"] = left(row["at"])
-            if not row["at"]:
+        if "at" in row and len(at := left(row["at"])) < len(words_of(row["at"])):
+            raw["map"][name] = {**row, "at": at}
+            if not at:
                 del raw["map"][name]
     raw["rows"] = [row for row in raw["rows"] if left(row["at"])]
     raw["kept"] = left(raw["kept"])

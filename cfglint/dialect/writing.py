@@ -273,25 +273,25 @@ class Writer:
             self.reasons.setdefault(name, reason)
 
     def _each(self, entry: Entry) -> None:
-        """A line with one value for each number, from the first to the last that is set."""
+        """A line with one value for each number, from the first until nobody says what it is."""
         whole = entry.sets["value"]
         known = {int(n): name for name in self.craft.values if (n := number_in(whole, name))}
         if not any(name in self.todo for name in known.values()):
             return
-        texts = []
+        texts: list[str] = []
         try:
             for number in range(1, max(known) + 1):
                 value = self.craft.get(known.get(number, ""))
                 if not value.known:
                     self._why(known.values(), f"nobody says what it is for number {number}")
-                    return
+                    break
                 texts.append(encode(entry.codecs["value"], setting(whole), value.value))
         except Bad as bad:
             self._why(known.values(), bad.valid)
             return
         line = self.titles.line(self.tables, entry, {"value": "  ".join(texts), "P": self.profile})
-        if line is not None:
-            self._add(line._replace(says=tuple(known[n] for n in sorted(known))))
+        if line is not None and texts:
+            self._add(line._replace(says=tuple(known[n + 1] for n in range(len(texts)))))
 
     def _table(self, entries: Sequence[Entry]) -> None:
         """A table's header and its rows, aligned."""

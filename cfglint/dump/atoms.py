@@ -109,25 +109,23 @@ def codes(
 
     An atom is a letter for its kind, its text (in lower case, unless capitals count), and an end.
     """
-    starts, at, before = [], 0, -1
-    parts: list[str] = []
+    starts, at, before = [0], 0, -1
+    code = ""
     plain: list[str] = []
     places: list[int] = []
-    known = _CODES
+    known = {} if exact else _CODES
     for place, (kind, text, start, stop) in enumerate(atoms):
-        part = "" if exact else known.get(text, "")
-        if not part:
-            part = _code(kind, text, exact)
+        part = known.get(text) or _code(kind, text, exact)
         if kind != "mark":
             plain.append(part)
             places.append(place)
-        parts += (GLUED if start == before else END, part)
-        starts.append(at)
+        if place:
+            code += GLUED if start == before else END
+        code += part
         at += len(part) + 1
+        starts.append(at)
         before = stop
-    starts.append(at)
-    code = "".join(parts)[1:]
-    return (code + END if parts else code), starts, plain, places
+    return (code + END if code else code), starts, plain, places
 
 
 def coded(atoms: Sequence[Atom], exact: bool = False) -> tuple[str, list[int]]:

@@ -406,8 +406,28 @@ def _parted(text: str, parts: Sequence[tuple[int, int, int]]) -> Iterator[tuple[
             yield joins[0][1], text[start:end].rstrip().removesuffix("."), joins
 
 
+#: What version control writes into a file that two people changed.
+_CONFLICT = re.compile(r"([<=>|])\1{6}(?: |$)")
+
+
+def conflict_marks(source: Source) -> set[int]:
+    """The lines where version control marks that two versions of a file were not put together.
+
+    A row of equal signs by itself may well underline a title.
+    """
+    found: set[int] = set()
+    inside = False
+    for number, text in enumerate(source.lines if "<<<<<<<" in source.text else (), 1):
+        mark = _CONFLICT.match(text)
+        if mark is not None and (inside or mark[1] == "<"):
+            inside = mark[1] != ">"
+            found.add(number)
+    return found
+
+
 def rows(source: Source, marks: Marks) -> Iterator[Row]:
     """The rows of a dump, in order: one for each line that is not blank."""
+    conflict = conflict_marks(source)
     lines = []
     joins: list[Joins] = []
     for number, text, joined in _joined(source, marks):
@@ -415,6 +435,8 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
         unseen = source.leads.get(number, 0)
         if unseen and not one.blank:
             one = one._replace(depth=max(0, one.depth - unseen))
+        if number in conflict:
+            one = one._replace(blank=True)
         lines.append(one)
         joins.append(joined)
     if marks.outline:
@@ -429,7 +451,7 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     for one, after, joined in zip(lines, following, joins, strict=True):
         if one.blank:
             whole = source.lines[one.number - 1]
-            if len(whole) > LONGEST_LINE:
+            if one.number in conflict or len(whole) > LONGEST_LINE:
                 yield Row(one.number, whole, [], (), False, 0, 0)
             continue
         row = _row(one, after, stack, marks)
@@ -549,8 +571,13 @@ def _brackets(
 def _indent(
     one: _Line, atoms: list[Atom], following: _Line | None, stack: _Stack, marks: Marks
 ) -> None:
-    """Open a title where the next line stands deeper."""
+    """Open a title where the next line stands deeper.
+
+    What stands further out than the bracket that it is in is out of place, and opens none.
+    """
     if following is None or following.comment or not atoms:
+        return
+    if any(over.style == "bracket" and over.depth > one.depth for over in stack.open):
         return
     below = following.text[following.start : following.start + 1]
     if following.depth > one.depth and below not in _CLOSE:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from cfglint.span import Span
@@ -62,13 +62,15 @@ class Source:
     ``leads`` tells by line how many such blanks lead it.
     """
 
-    __slots__ = ("encoding", "file", "leads", "lines", "text")
+    __slots__ = ("encoding", "file", "leads", "lines", "noted", "text")
 
     def __init__(self, file: str, text: str, encoding: str = "utf-8") -> None:
         self.file = file
         self.text = text
         self.encoding = encoding
         self.lines = split_lines(text)
+        #: What was found out about it already, by whoever did.
+        self.noted: dict[object, Any] = {}
         self.leads: dict[int, int] = {}
         if "\x1b" in text or "^[[" in text:
             for at, line in enumerate(self.lines):

@@ -15,7 +15,9 @@ versions can come out either way round.
 * ``decimal``: one number with at most one dot, compared as such: 3.60 is 3.6.
   Source: {perl}.
 
-A leading ``v`` is left out of account in both.
+A leading ``v`` is left out of account in both, and so is another short word that stands before the
+number of every version (``H2031.6``), unless it is one of the words of a suffix; versions with
+different words before them are not compared.
 """
 
 from __future__ import annotations
@@ -50,8 +52,9 @@ ORDERS: tuple[Order, ...] = ("dotted", "decimal")
 
 # Compiled at first use (re keeps them); [0-9], because \d takes any script's digits; possessive
 # where a greedy repeat of repeats could try every way of cutting the text up.
-_DECIMAL = r"[vV]?([0-9]+)(?:\.([0-9]+))?"
-_DOTTED = r"[vV]?([0-9]+(?:\.[0-9]+)*)((?:[-._]?[0-9A-Za-z]++)*+)(?:\+[0-9A-Za-z.-]+)?"
+_BEFORE = r"(?:(?P<before>[A-Za-z]{1,8})[-_ ]?)?"
+_DECIMAL = rf"{_BEFORE}([0-9]+)(?:\.([0-9]+))?"
+_DOTTED = rf"{_BEFORE}([0-9]+(?:\.[0-9]+)*)((?:[-._]?[0-9A-Za-z]++)*+)(?:\+[0-9A-Za-z.-]+)?"
 _PIECE = r"[0-9]+|[A-Za-z]+"
 _CLAUSE = r"\s*(>=|<=|==|!=|>|<|=)?\s*([^\s<>=!,]+)\s*"
 
@@ -72,30 +75,37 @@ def order_key(text: str, order: Order) -> Key:
     return _dotted_key(trimmed)
 
 
+def _before(text: str) -> str | None:
+    """The word before a version's number, ``""`` for none or ``v``; None for one of a suffix."""
+    found = re.match(_BEFORE, text)
+    word = ((found and found["before"]) or "").lower()
+    return None if word in _RANKS else "" if word == "v" else word
+
+
 def _decimal_key(text: str) -> Key:
     found = re.fullmatch(_DECIMAL, text)
-    if found is None:
+    if found is None or _before(text) is None:
         hint = "; with more than one dot it may be in dotted order" if text.count(".") > 1 else ""
         raise ValueError(
             f"version {text!r} cannot be ordered as a decimal: "
             f"expected one number such as 3.6{hint}"
         )
-    whole, fraction = found[1], (found[2] or "").rstrip("0")
+    whole, fraction = found[2], (found[3] or "").rstrip("0")
     # Digits after the point compare one by one, so that 6,7 comes before 7.
     return (int(whole), *map(int, fraction)), 1, ()
 
 
 def _dotted_key(text: str) -> Key:
     found = re.fullmatch(_DOTTED, text)
-    if found is None:
+    if found is None or _before(text) is None:
         raise ValueError(
             f"version {text!r} cannot be ordered in dotted parts: "
             f"expected numbers between dots such as 7.10 or 8.0-rc1"
         )
-    parts = [int(part) for part in found[1].split(".")]
+    parts = [int(part) for part in found[2].split(".")]
     while len(parts) > 1 and parts[-1] == 0:
         parts.pop()
-    suffix = _suffix_key(found[1], found[2], text)
+    suffix = _suffix_key(found[2], found[3], text)
     return tuple(parts), 0 if suffix else 1, suffix
 
 
@@ -132,6 +142,8 @@ def compare(a: str, b: str, order: Order) -> int:
     Raises ValueError as :func:`order_key` does.
     """
     first, second = order_key(a, order), order_key(b, order)
+    if (one := _before(a.strip())) != (other := _before(b.strip())) and one and other:
+        raise ValueError(f"versions {a!r} and {b!r} cannot be compared: {one!r} is not {other!r}")
     return (first > second) - (first < second)
 
 

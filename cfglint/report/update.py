@@ -137,7 +137,7 @@ def to_enter(found: Comparison) -> str:
     texts = [entry.enter for entry in found.entries if entry.grade is not None and entry.enter]
     if not texts:
         return ""
-    save = str(found.after.dialect.data.get("ignored", {}).get("save", ""))
+    save = found.after.dialect.mark("save")
     return "\n".join(dict.fromkeys([*texts, *filter(None, [save])]))
 
 

@@ -109,12 +109,18 @@ class Intervals:
         return hash(self._cuts)
 
     def __or__(self, other: Intervals) -> Intervals:
+        if not self._cuts or not other._cuts:
+            return self if self._cuts else other
         return _merge(self, other, lambda a, b: a or b)
 
     def __and__(self, other: Intervals) -> Intervals:
+        if _apart(self._cuts, other._cuts):
+            return EMPTY
         return _merge(self, other, lambda a, b: a and b)
 
     def __sub__(self, other: Intervals) -> Intervals:
+        if _apart(self._cuts, other._cuts):
+            return self
         return _merge(self, other, lambda a, b: a and not b)
 
     def __xor__(self, other: Intervals) -> Intervals:
@@ -158,6 +164,11 @@ class Intervals:
         return f"<Intervals {self}>"
 
 
+def _apart(first: tuple[Cut, ...], second: tuple[Cut, ...]) -> bool:
+    """Whether two sets have nothing in common because one ends before the other begins."""
+    return not first or not second or first[-1] <= second[0] or second[-1] <= first[0]
+
+
 def _merge(one: Intervals, two: Intervals, keep: Callable[[bool, bool], bool]) -> Intervals:
     """Walk both lists of cuts at once; put a cut wherever ``keep`` changes its mind."""
     first, second = one._cuts, two._cuts
@@ -165,15 +176,13 @@ def _merge(one: Intervals, two: Intervals, keep: Callable[[bool, bool], bool]) -
     i = j = 0
     inside = False
     while i < len(first) or j < len(second):
-        if j == len(second):
+        if j == len(second) or (i < len(first) and first[i] < second[j]):
             cut = first[i]
-        elif i == len(first):
-            cut = second[j]
-        else:
-            cut = min(first[i], second[j])
-        if i < len(first) and first[i] == cut:
             i += 1
-        if j < len(second) and second[j] == cut:
+        else:
+            cut = second[j]
+            if i < len(first) and first[i] == cut:
+                i += 1
             j += 1
         if keep(i % 2 == 1, j % 2 == 1) is not inside:
             inside = not inside
@@ -194,6 +203,8 @@ def between(low: Number, high: Number, ends: Ends = "closed") -> Intervals:
     # Only NaN differs from itself.
     if not (low == low and high == high):
         raise ValueError("an interval cannot end at a number that is not one")
+    # Fractions compare with whole numbers far sooner than with floats.
+    low, high = (int(end) if end % 1 == 0 else end for end in (low, high))
     low_in, high_in = _ENDS[ends]
     start, stop = (low, 0 if low_in else 1), (high, 1 if high_in else 0)
     return Intervals((start, stop)) if start < stop else EMPTY

@@ -8,6 +8,7 @@ Nothing here walks over microseconds: a band is two ends and a step.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import ceil, floor
 from typing import TYPE_CHECKING, Literal
 
@@ -192,23 +193,30 @@ class Calibration(NamedTuple):
 
     def seen(self, arriving: Number) -> Number:
         """What mode ranges see when ``arriving`` comes in, exactly."""
-        if self.plain:
-            return arriving
-        from fractions import Fraction
-
-        x, mid = Fraction(arriving), Fraction(self.mid)
-        end, nominal = (self.low, -500) if x < mid else (self.high, 500)
-        return _CENTRE + (x - mid) * nominal / (Fraction(end) - mid)
+        return arriving if self.plain else _seen(self, arriving)
 
     def arriving(self, seen: Number) -> Number:
         """The pulse that is seen as ``seen``: the other way round, exactly."""
-        if self.plain:
-            return seen
-        from fractions import Fraction
+        return seen if self.plain else _arriving(self, seen)
 
-        x, mid = Fraction(seen) - _CENTRE, Fraction(self.mid)
-        end, nominal = (self.low, -500) if x < 0 else (self.high, 500)
-        return mid + x * (Fraction(end) - mid) / nominal
+
+# The same few pulses are asked for again and again, and fractions are slow.
+@lru_cache(maxsize=4096)
+def _seen(one: Calibration, arriving: Number) -> Number:
+    from fractions import Fraction
+
+    x, mid = Fraction(arriving), Fraction(one.mid)
+    end, nominal = (one.low, -500) if x < mid else (one.high, 500)
+    return _CENTRE + (x - mid) * nominal / (Fraction(end) - mid)
+
+
+@lru_cache(maxsize=4096)
+def _arriving(one: Calibration, seen: Number) -> Number:
+    from fractions import Fraction
+
+    x, mid = Fraction(seen) - _CENTRE, Fraction(one.mid)
+    end, nominal = (one.low, -500) if x < 0 else (one.high, 500)
+    return mid + x * (Fraction(end) - mid) / nominal
 
 
 def calibration_of(craft: Craft, channel: int) -> Calibration:

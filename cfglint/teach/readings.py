@@ -399,7 +399,8 @@ def read_flag(name: str, texts: Sequence[str], habits: Habits | None) -> list[Re
     marks = {"✓": "✗", "oui": "non", "ja": "nein", "si": "no"}
     low = {text.lower() for text in texts}
     for yes, no in marks.items():
-        if low <= {yes, no}:
+        # `no` alone is English as well as Spanish: what yes is then shows elsewhere in the dump.
+        if low <= {yes, no} and (low != {"no"} or (habits or PLAIN).yes == yes):
             return [Reading({"words": {"yes": yes, "no": no}}, 0.9, 0.1)]
     said = [english(text).lower() for text in texts]
     if said != [text.lower() for text in texts] and set(said) <= {"yes", "no"}:

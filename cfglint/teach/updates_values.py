@@ -64,12 +64,9 @@ def with_keys(
     raw: Mapping[str, Any], keys: Mapping[str, Any], marks: Mapping[str, Any], row: Setting
 ) -> Codec:
     """The codec of an entry with some of its keys changed, as a patch would leave it."""
-    from cfglint.dialect.versions import _drop_empty, merge
+    from cfglint.dialect.versions import merged, without_empty
 
-    changed = dict(raw)
-    merge(changed, keys)
-    _drop_empty(changed)
-    return codec_of(changed, marks, row)
+    return codec_of(without_empty(merged(raw, keys)), marks, row)
 
 
 # ------------------------------------------------------------------ numbers

@@ -284,9 +284,7 @@ def test_a_removed_setting() -> None:
 
 
 def test_a_setting_that_gets_another_name_by_its_table() -> None:
-    more = NO_TABLES + (
-        b'[[changes]]\nat = "2"\n[changes.map]\n"motor.poles" = { at = "bells" }\n'
-    )
+    more = NO_TABLES + (b'[[changes]]\nat = "2"\n[changes.map]\n"motor.poles" = { at = "bells" }\n')
     own = load_dialect("own.toml", more)
     side = read_side(Source.from_text("x.txt", "# board B version 1 full\npoles = 12\n"), own)
     row = carry(side, own, "2").moved[1]

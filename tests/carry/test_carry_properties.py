@@ -111,7 +111,7 @@ def test_the_fleet(dialect: str, path: Path, to: tuple[str, str]) -> None:
     side = read_side(Source.from_bytes(path.name, path.read_bytes()), bundled(dialect))
     found = carry(side, bundled(to[0]), to[1])
     check(found)
-    save = bundled(to[0]).mark("stow")
+    save = bundled(to[0]).mark("save")
     assert found.lines[-1] == save
     assert found.lines.count(save) == 1
     # And on from there: nothing that was carried is lost in the dialect's own next carry.

@@ -156,9 +156,7 @@ def test_a_contradiction_is_told_once() -> None:
 def test_joints_and_letter_case_are_spelling() -> None:
     for other in ("A", "a", "-a"):
         more = f'[modes]\narm = "a"\nbeacon = "{other}"'
-        assert [row[0] for row in found(more)] == [
-            f"`arm` and `beacon` are both written `{other}`"
-        ]
+        assert [row[0] for row in found(more)] == [f"`arm` and `beacon` are both written `{other}`"]
 
 
 def test_versions() -> None:

@@ -25,7 +25,7 @@ lines = ["# reed {board} {firmware}"]
 
 [map]
 "motor.poles" = { at = "put magnets" }
-"motor.signal" = { at = "put talk", words = { dshot300 = 3, dshot600 = 6 } }
+"motor.signal" = { at = "put talk", words = { dshot300 = 42, dshot600 = 23 } }
 "battery.full_v" = { at = "put full", decimals = 1 }
 
 [modes]
@@ -159,8 +159,8 @@ def test_check_finds_what_is_lost(call: Call, reed: Path) -> None:
         "reed.toml: no contradictions\n"
         "reed.txt:7:1: battery.full_v, 4.25 V, does not survive: not written; no exact "
         "number for 4.25\n"
-        "1 dump and 1 example written back and read again: 4 settings, 1 range, 0 links; "
-        "1 lost\n"
+        "1 dump and 1 example written back and read again\n"
+        "4 settings, 1 range, 0 links; 1 lost\n"
     )
     found = json.loads(call("dialect", "check", "reed.toml", "reed.txt", "--as", "json").out)
     assert found["problems"] == []
@@ -176,7 +176,7 @@ def test_check_finds_contradictions(call: Call, reed: Path) -> None:
     assert done.code == 2
     lines = done.out.splitlines()
     assert lines[0] == (
-        "reed.toml:13:61: `dshot300` and `dshot600` are both written `3`; one written word can be "
+        "reed.toml:13:62: `dshot300` and `dshot600` are both written `42`; one written word can be "
         "read back as one meaning only"
     )
     assert lines[1] == "reed.toml: 1 contradiction"

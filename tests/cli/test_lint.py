@@ -231,8 +231,11 @@ def bad_dialect(folder: Path) -> None:
         encoding="utf-8",
     )
     (folder / "b.dump.txt").write_text(DUMP, encoding="utf-8")
-    (folder / "own.toml").write_text("[dialect]\nid = 'own'\nschema = 1\ntitel = 'x'\n"
-                                     "[marks]\nassign = 'let {name} be {value}'\n", encoding="utf-8")  # fmt: skip
+    (folder / "own.toml").write_text(
+        "[dialect]\nid = 'own'\nschema = 1\ntitel = 'x'\n"
+        "[marks]\nassign = 'let {name} be {value}'\n",
+        encoding="utf-8",
+    )
 
 
 @pytest.mark.parametrize(

@@ -44,8 +44,8 @@ def test_lines_that_were_not_read_say_why(
 ) -> None:
     dump = tmp_path / "own.txt"
     dump.write_text(
-        "let motr-signal be dshot300\nlet bell-magnet be many\n>>>>>>> theirs\nlet keep-log be yes\n"
-        "!! not taken: no room\n"
+        "let motr-signal be dshot300\nlet bell-magnet be many\n>>>>>>> theirs\n"
+        "let keep-log be yes\n!! not taken: no room\n"
     )
     assert main(["show", str(dump), "--dialect", "plain", "--as", "json"]) == 0
     found = json.loads(capsys.readouterr().out)

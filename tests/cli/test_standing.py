@@ -140,6 +140,8 @@ def test_lint_of_standard_input(call: Call, club: Path, monkeypatch: pytest.Monk
         "compare other.dump.txt -",
         "carry - --to 7.10",
         "bench -",
+        "show -",
+        "show - --tree",
         "refused -",
         "dialect coverage plain -",
         "dialect check plain -",
@@ -374,15 +376,15 @@ def slowly(self, dump):
     time.sleep(0.15)
     return check(self, dump)
 Checker.check = slowly
-import cfglint.teach, cfglint.runner.coverage as coverage
-teach, judge = cfglint.teach.teach, coverage._read
+import cfglint.teach.whole as teaching, cfglint.runner.coverage as coverage
+teach, judge = teaching.whole, coverage._uses
 def slow_teach(*words, **named):
     time.sleep(0.5)
     return teach(*words, **named)
 def slow_read(*words):
     time.sleep(0.5)
     return judge(*words)
-cfglint.teach.teach, coverage._read = slow_teach, slow_read
+teaching.whole, coverage._uses = slow_teach, slow_read
 from cfglint.cli import main
 sys.exit(main(sys.argv[1:]))
 """

@@ -28,7 +28,9 @@ from cfglint.errors import Problem
 from cfglint.plugins import load_rules
 from cfglint.runner.lint import Request, lint
 from cfglint.runner.names import compiled
-from cfglint.teach.model import Draft, Question
+from cfglint.teach.openings import Draft
+from cfglint.teach.sheet import Question
+from cfglint.teach.whole import Whole
 
 from .conftest import DUMP
 
@@ -81,13 +83,14 @@ def taught(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, list[str]]]:
     """Teaching stood in for: what it was asked, as it comes."""
     asked: list[tuple[str, list[str]]] = []
 
-    def teach(sources: Sequence[Source], answers: Any = None, *, name: str = "mine") -> Draft:
+    def whole(sources: Sequence[Source], name: str = "mine") -> Whole:
         asked.append((name, [one.file for one in sources]))
         text = REED.format(name=name)
-        question = Question("talk", "line", "motor.signal", "Which line sets it?", ())
-        return Draft(text, load_dialect("draft", text.encode()), (), (question,), ())
+        dialect = load_dialect("draft", text.encode())
+        asks = (Question("find", "", "loop.rate_hz", "loop.rate_hz: not found", 1.0),)
+        return Whole(text, dialect, Draft(text, {}, ()), asks, asks, tuple(sources), ())
 
-    monkeypatch.setattr("cfglint.teach.teach", teach)
+    monkeypatch.setattr("cfglint.teach.whole.whole", whole)
     return asked
 
 
@@ -126,7 +129,7 @@ def says(monkeypatch: pytest.MonkeyPatch, *lines: str, terminal: bool = False) -
 
 def test_from_nothing(call: Call) -> None:
     source = dump()
-    source.write_bytes(source.read_bytes().replace(b"\n", b"\r\n") + b"\xff odd\n")
+    source.write_bytes(source.read_bytes().replace(b"\n", b"\r\n") + b"\xff\x01 odd\n")
     code, out, err = call("start", "hangar", "marsh", "--dump", source)
     assert err == ""
     assert set(tree("marsh")) == {
@@ -416,7 +419,7 @@ def test_what_is_answered_is_what_the_card_says(data: st.DataObject) -> None:
     elif name == "transmitter.channel_order":
         text = "".join(data.draw(st.permutations("AETR")))
     else:
-        text = data.draw(values[row.kind])
+        text = data.draw(words[row.kind])
     name = name.replace(".N.", ".3.")
     known = fact(name, text)
     waiting = data.draw(
@@ -635,6 +638,37 @@ def test_taught_in_earnest(call: Call, root: Path, name: str) -> None:
     before = tree("m")
     assert call(*words).code == 0
     assert tree("m") == before
+
+
+def test_what_a_draft_does_not_know_is_unknown(call: Call, root: Path) -> None:
+    """Modes are numbers here, and the failsafe's action is a code: no rule may speak of either."""
+    newcomer = root / "fixtures" / "newcomer" / "turnstone.dump.txt"
+    code, out, err = call("start", "hangar", "m", "--dump", newcomer)
+    assert (code, err) == (0, "")
+    run = lint(Request(("m",)))
+    states = {one.rule: one.state for one in run.verdicts}
+    assert "broken" not in states.values()
+    for rule in ("modes/arm-missing", "failsafe/never-set", "failsafe/holds-last-values"):
+        assert states[rule] == "unknown", rule
+    assert "`modes.arm` in the dialect file" in " ".join(out.split())
+    data = tomllib.loads(Path("m/dialects/mine.toml").read_text(encoding="utf-8"))
+    assert "note lost-then" in data["kept"]["at"]
+    assert data["kept"]["sure"] is False
+
+
+def test_lines_that_a_draft_does_not_understand_are_no_findings(call: Call, root: Path) -> None:
+    """Once somebody has looked over what it leaves out they are."""
+    newcomer = root / "fixtures" / "newcomer" / "turnstone.dump.txt"
+    call("start", "hangar", "m", "--dump", newcomer)
+    with Path("m/dumps/turnstone.dump.txt").open("a", encoding="utf-8") as stream:
+        stream.write("note esc-wobble: 7\nnote rx-link: semaphore\n")
+    path = Path("m/dialects/mine.toml")
+    draft = path.read_text(encoding="utf-8")
+    for text, state in ((draft, "unknown"), (draft.replace("\nsure = false\n", "\n"), "broken")):
+        path.write_text(text, encoding="utf-8")
+        states = {one.rule: one.state for one in lint(Request(("m",))).verdicts}
+        assert states["dump/unknown-setting"] == state
+        assert states["dump/value-not-understood"] == state
 
 
 def test_taught_under_a_name_and_beside_others(call: Call, taught: list[Any]) -> None:

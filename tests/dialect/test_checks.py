@@ -40,7 +40,7 @@ lines = ["# {board} {firmware}"]
 range_ends = "closed"
 arm_needs_permit = true
 [map]
-"motor.poles" = { at = "engine > poles", default = 14 }
+"motor.poles" = { at = "engine > poles", default = 18 }
 "loop.rate_hz" = { at = "rate", scale = 0.5, decimals = 2 }
 "port.N.inverted" = { at = "{value} flip-N", default = false, count = 4 }
 "motor.signal" = { at = "talk", words = { dshot300 = 3 } }

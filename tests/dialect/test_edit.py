@@ -20,21 +20,28 @@ from cfglint.dialect.reading import Reader
 from cfglint.dialect.values import Bad, Codec, decode
 from cfglint.dump.source import Source
 
+from .test_damaged import text_in
+
 ROOT = Path(__file__).resolve().parents[2]
 BLIND = ROOT / "tests" / "reading"
 
 
 @cache
-def dialect_of(path: Path) -> Dialect:
+def opened(path: Path | tuple[str, int]) -> tuple[str, Dialect]:
+    """A dump's text and its dialect; or that of a dump of the fleet in another dialect."""
+    if isinstance(path, tuple):
+        return text_in(*path), bundled(path[0])
+    text = path.read_text(encoding="utf-8")
     if path.parent.name == "dumps":
         pool = {name: bundled(name) for name in bundled_names()}
-        return choose(Source.from_bytes(path.name, path.read_bytes()), pool)
+        return text, choose(Source.from_text(path.name, text), pool)
     file = BLIND / "dialects" / f"{path.parent.name}.toml"
-    return load_dialect(file.name, file.read_bytes())
+    return text, load_dialect(file.name, file.read_bytes())
 
 
-DUMPS = [
+DUMPS: list[Path | tuple[str, int]] = [
     *sorted((ROOT / "fixtures" / "saltmarsh" / "dumps").glob("*.txt")),
+    *((name, number) for name in ("nested", "tables") for number in range(8)),
     *(
         path
         for path in sorted((BLIND / "blind" / "open").glob("*/*.txt"))
@@ -83,8 +90,8 @@ def ranges(reader: Reader) -> list[Any]:
 @given(data=st.data())
 def test_exactly_the_value_that_was_written_has_changed(data: st.DataObject) -> None:
     path = data.draw(st.sampled_from(DUMPS))
-    dialect = dialect_of(path)
-    reader = read(path.read_text(encoding="utf-8"), dialect)
+    text, dialect = opened(path)
+    reader = read(text, dialect)
     name = data.draw(st.sampled_from(sorted(set(reader.reads) & set(reader.values))))
     found = reader.reads[name]
     try:
@@ -107,8 +114,8 @@ def test_exactly_the_value_that_was_written_has_changed(data: st.DataObject) -> 
 @given(data=st.data())
 def test_exactly_the_range_that_was_written_has_changed(data: st.DataObject) -> None:
     path = data.draw(st.sampled_from(DUMPS))
-    dialect = dialect_of(path)
-    reader = read(path.read_text(encoding="utf-8"), dialect)
+    text, dialect = opened(path)
+    reader = read(text, dialect)
     number = data.draw(st.integers(0, len(reader.ranges) - 1))
     row = reader.ranges[number]
     steps = [abs(one.entry.codecs[one.field].scale) for one in reader.range_reads[number].values()]
@@ -128,7 +135,7 @@ def test_exactly_the_range_that_was_written_has_changed(data: st.DataObject) -> 
 def test_most_values_can_be_written() -> None:
     done = refused = 0
     for path in DUMPS[::3]:
-        reader = read(path.read_text(encoding="utf-8"), dialect_of(path))
+        reader = read(*opened(path))
         for name, found in reader.reads.items():
             try:
                 wanted = others(name, reader.values[name].value, reader.codec(found))

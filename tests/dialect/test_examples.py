@@ -44,8 +44,8 @@ if TYPE_CHECKING:
 HERE = Span("x", 1, 1, 1, 1)
 SETTINGS = """
 [map]
-"motor.poles" = { at = "put magnets", default = 14 }
-"motor.signal" = { at = "put talk", words = { dshot300 = 3, dshot600 = 6 } }
+"motor.poles" = { at = "put magnets", default = 22 }
+"motor.signal" = { at = "put talk", words = { dshot300 = 27, dshot600 = 11 } }
 "loop.rate_hz" = { at = "put turn", over = 1000000 }
 "battery.full_v" = { at = "put full", decimals = 1 }
 "log.on" = { at = "put log" }
@@ -204,7 +204,7 @@ def test_values_that_can_be() -> None:
 
 def test_an_example_of_what_was_read() -> None:
     dialect = reed('lines = "lamp"\n')
-    lines = "put talk 6\nput p1 receiver,gps\nput full 4\ngo on 5 1725-2155\nbeep with go"
+    lines = "put talk 11\nput p1 receiver,gps\nput full 4\ngo on 5 1725-2155\nbeep with go"
     craft = read(dialect, lines)
     made = example_of(lines, craft.values, craft.mode_ranges, craft.mode_links, firmware="7.9")
     assert made == {

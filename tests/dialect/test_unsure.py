@@ -32,8 +32,8 @@ port 2 gps,log 9600
 """
 SETTINGS = """
 [map]
-"motor.signal" = { at = "let talk be", words = { dshot300 = 3, dshot600 = 6 }{signal} }
-"motor.poles" = { at = "let poles be", default = 14{poles} }
+"motor.signal" = { at = "let talk be", words = { dshot300 = 17, dshot600 = 8 }{signal} }
+"motor.poles" = { at = "let poles be", default = 16{poles} }
 """
 MODES = "[modes]\narm = 8\nbeacon = 3\n"
 
@@ -154,7 +154,7 @@ def test_a_default_that_nobody_confirmed() -> None:
     )  # fmt: skip
     word = body(signal=', default = "dshot600", unsure = ["dshot600"]')
     shape = 'assign = "let {name} be {value}"\nremoval = "forget {name}"'
-    for dump in ("let poles be 12\n", "let talk be 3\nforget talk\n"):
+    for dump in ("let poles be 12\n", "let talk be 17\nforget talk\n"):
         craft = read(make(word, marks=shape), dump, extent="changes")
         assert not craft.values["motor.signal"].sure
         assert craft.unsure == {"motor.signal"}

@@ -277,3 +277,18 @@ def test_a_range_that_cannot_be_read_is_refused(text: str, says: str) -> None:
 def test_a_range_in_the_wrong_order_is_refused() -> None:
     with pytest.raises(ValueError, match=r"'7\.6\.1' cannot be ordered as a decimal"):
         VersionRange.parse(">=7.6.1").contains("8", "decimal")
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "expected"),
+    [("H2031.6", "H2031.10", -1), ("rel 3.2", "rel 3.2.0", 0), ("v3.4", "3.4", 0)],
+)
+def test_a_word_before_every_number(a: str, b: str, expected: int) -> None:
+    assert compare(a, b, "dotted") == expected
+
+
+def test_words_that_differ_are_not_compared() -> None:
+    with pytest.raises(ValueError, match="'h' is not 'k'"):
+        compare("H2.6", "K2.6", "dotted")
+    with pytest.raises(ValueError, match="cannot be ordered"):
+        compare("rc1", "rc2", "dotted")

@@ -19,9 +19,7 @@ from cfglint.dump.source import Source
 HERE = Path(__file__).resolve().parent
 DIALECTS = HERE / "dialects"
 BLIND = HERE / "blind" / "open"
-#: Dialects written by hand with the dumps; what they read is kept beside.
 HANDMADE = HERE.parent / "teach" / "handmade" / "open"
-TRUTHS = HERE / "open"
 #: What may become of a line of which a dialect's file says all that a person could.
 SETTLED = {"used", "kept", "comment", "title", "ignored", "removal"}
 
@@ -108,8 +106,8 @@ def names() -> list[str]:
 def truths(name: str) -> dict[Path, dict[str, Any]]:
     """The truth of a dialect, dump by dump."""
     blind = (BLIND / name).is_dir()
-    file = BLIND / name / "truth.json" if blind else TRUTHS / f"{name}.json"
-    folder = BLIND / name if blind else HANDMADE / name
+    folder = (BLIND if blind else HANDMADE) / name
+    file = folder / "truth.json"
     loaded = json.loads(file.read_text(encoding="utf-8"))["dumps"]
     return {folder / dump: truth for dump, truth in loaded.items()}
 

@@ -67,6 +67,7 @@ def value(name: str, written: str, marks: dict[str, Any] | None = None, **entry:
         ("failsafe.channel.N", "FFFFh", {"base": 16}, {"words": {"hold": "FFFFh"}}, "hold"),
         ("failsafe.channel.N", "–", {"none": "–"}, {"words": {"hold": "keep"}}, None),
         ("receiver.channel_order", "roll, pitch, throttle, yaw", {}, {}, "AETR"),
+        ("receiver.channel_order", "TAER/K1/K2", {}, {}, "TAER/K1/K2"),
         ("craft.name", '"Old \\"Hen\\""', {}, {}, 'Old "Hen"'),
     ],
 )
@@ -93,6 +94,7 @@ def test_a_written_value(
         ("failsafe.channel.N", "7", {"words": {"hold": "1", "drop": "2"}}),
         ("failsafe.channel.N", "40000", {}),
         ("receiver.channel_order", "AETX", {}),
+        ("receiver.channel_order", "AETR sticks", {}),
         ("loop.rate_hz", "0", {"over": 1_000_000}),
         ("motor.pulse_stop_us", "9" * 400, {}),
     ],

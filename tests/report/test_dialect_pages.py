@@ -178,10 +178,12 @@ def test_lines_of_what_is_lost() -> None:
         "no word for arm in `x`",
         "a.txt:3:5: the link arm along with log does not survive: not written; "
         "no line of the dialect says it",
-        "1 dump and 1 example written back and read again: 3 settings, 1 range, 1 link; 3 lost",
+        "1 dump and 1 example written back and read again",
+        "3 settings, 1 range, 1 link; 3 lost",
     ]
     assert trips_summary(trips[:1] * 2) == (
-        "2 dumps written back and read again: 4 settings, 2 ranges, 2 links; 6 lost"
+        "2 dumps written back and read again",
+        "4 settings, 2 ranges, 2 links; 6 lost",
     )
     assert list(check_lines("reed.toml", [], [trips[1]._replace(lost=lost[:1])]))[1].startswith(
         "a.txt:3:5: example 1: motor.poles, 12 poles, does not survive: not written"

@@ -42,7 +42,7 @@ assign = "put {name} {value}"
 [identity]
 lines = ["# reed {board} {firmware}"]
 [map]
-"motor.signal" = { at = "put mot_out", words = { brushed = 2, dshot600 = 6 }, sure = false }
+"motor.signal" = { at = "put mot_out", words = { brushed = 19, dshot600 = 13 }, sure = false }
 "motor.poles" = { at = "put magnets", sure = false }
 "failsafe.action" = { at = "put loss", words = { stop = "drop" } }
 "video.frequency_mhz" = { at = "put mhz", sure = false }
@@ -63,7 +63,7 @@ put mhz {mhz}
 9 on ch5 1690-2070
 3 on ch6 1690-2070
 """
-CRAFT = {"avocet": ("2", "5658"), "bittern": ("6", "5695"), "curlew": ("6", "5658")}
+CRAFT = {"avocet": ("19", "5658"), "bittern": ("13", "5695"), "curlew": ("13", "5658")}
 
 
 @pytest.fixture
@@ -129,13 +129,13 @@ def test_what_rests_on_each_guess_is_counted(reed: Callable[..., Run]) -> None:
     section = told[told.index("Not confirmed") : told.index("instead   confirm each")].split("\n")
     assert [line.strip() for line in section[1:] if line] == [
         "craft   avocet",
-        "guess   motor.signal (`mot_out`): 1 broken (marked in reed.toml:9:79)",
+        "guess   motor.signal (`mot_out`): 1 broken (marked in reed.toml:9:81)",
         "guess   3 more, on which nothing rests",
         "craft   bittern, curlew",
-        "guess   motor.signal (`mot_out`): 1 holds (marked in reed.toml:9:79)",
+        "guess   motor.signal (`mot_out`): 1 holds (marked in reed.toml:9:81)",
         "guess   3 more, on which nothing rests",
     ]
-    assert REED.split("\n")[8][78:].startswith("sure = false")
+    assert REED.split("\n")[8][80:].startswith("sure = false")
     flat = " ".join(told.split())
     assert "`cfglint teach --ask`" in flat
     assert "take the mark out" in flat
@@ -242,7 +242,7 @@ def test_notifications_name_what_holds_on_a_guess(
     assert [row["properties"]["craft"] for row in rows] == list(CRAFT)
     for row in rows:
         assert row["level"] == "warning"
-        assert "marked in reed.toml:9:79" in row["message"]["text"]
+        assert "marked in reed.toml:9:81" in row["message"]["text"]
         craft = row["properties"]["craft"]
         wanted: dict[str, list[str]] = {}
         for one in found.verdicts:

@@ -84,7 +84,8 @@ def test_templates() -> None:
         ),
         (
             "[[dumps]]\nfiles = 'x'\ndialect = 'gyrate'",
-            "3:11: there is no dialect `gyrate`; it may be `plain`, `terse`, `blocks`, `nested` or `tables`",
+            "3:11: there is no dialect `gyrate`; it may be `plain`, `terse`, `blocks`, `nested` "
+            "or `tables`",
         ),
         ("[dialects]\nplain = 'x.toml'", "2:1: `plain` is the name of a bundled dialect"),
         ("[dialects]\nmine = '~/x.toml'", "2:8: `dialects.mine` is `~/x.toml`, which leads out"),

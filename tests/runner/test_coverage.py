@@ -60,7 +60,7 @@ def lines(text: str, dump: str, shape: str = SHAPE) -> list[tuple[str, int, int,
 SETTINGS_TEXT = """
 [map]
 "motor.poles" = { at = "put magnets" }
-"motor.signal" = { at = "put talk", words = { dshot300 = 3, dshot600 = 6 } }
+"motor.signal" = { at = "put talk", words = { dshot300 = 36, dshot600 = 29 } }
 "log.on" = { at = "{value} log" }
 [modes]
 arm = "go"
@@ -80,7 +80,7 @@ at = ["put lamp *"]
 
 def test_all_is_understood() -> None:
     dump = "# hello\nput magnets 12\nwith log\ngo on 5 1650-2045\nport 1 carries gps\n"
-    dump += "put lamp-a 3\nstow\ndrop magnets\nput talk 3\nno: locked\n"
+    dump += "put lamp-a 3\nstow\ndrop magnets\nput talk 36\nno: locked\n"
     found = cover(SETTINGS_TEXT, dump)
     assert found.lines == ()
     (tally,) = found.dumps
@@ -369,13 +369,13 @@ def test_unconfirmed_mappings() -> None:
     text = """
 [map]
 "motor.poles" = { at = "put magnets", sure = false }
-"motor.signal" = { at = "put talk", words = { dshot300 = 3, dshot600 = 6 } }
+"motor.signal" = { at = "put talk", words = { dshot300 = 36, dshot600 = 29 } }
 """
     found = cover(text, "put magnets 12\nput talk 36", "put magnets 14")
     (doubt,) = found.doubts
     assert (doubt.name, doubt.written, doubt.lines) == ("motor.poles", "magnets", 2)
     assert doubt.mark == "reed.toml:13:39"
-    assert cover(text.replace(", sure = false", ""), "put talk 3").doubts == ()
+    assert cover(text.replace(", sure = false", ""), "put talk 36").doubts == ()
 
 
 # ---------------------------------------------------------------- rules that go wrong

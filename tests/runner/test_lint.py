@@ -425,7 +425,10 @@ def test_named_on_the_command_line(
     assert lint(Request([path], card=str(outside), only=["dump"])).crafts[0].card == str(outside)
     for request, words in (
         (Request([path], dialect="plian"), "--dialect: there is no dialect `plian`; did you mean"),
-        (Request([path], dialect="gyrate"), "it may be `plain`, `terse`, `blocks`, `nested` or `tables`"),
+        (
+            Request([path], dialect="gyrate"),
+            "it may be `plain`, `terse`, `blocks`, `nested` or `tables`",
+        ),
         (Request([path], dialect="gone.toml"), "--dialect: there is no file `gone.toml`"),
         (Request([path], card="gone.toml"), "--card: there is no file `gone.toml`"),
     ):

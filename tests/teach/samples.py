@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.dialect import read_craft
 from cfglint.dump.source import Source
-from cfglint.teach import teach
+from cfglint.teach.whole import whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from cfglint.craft.model import Craft
-    from cfglint.teach.model import Draft, Guess, Question
+    from cfglint.teach.sheet import Question
+    from cfglint.teach.whole import Whole
 
 #: So many lines more that a listing is taken for a full one.
 REST = "".join(
@@ -43,17 +44,17 @@ def source(text: str, file: str = "sample.txt") -> Source:
     return Source.from_text(file, text)
 
 
-def taught(text: str, answers: Mapping[str, str] | None = None, **more: str) -> Draft:
+def taught(text: str, answers: Mapping[str, str] | None = None, **more: str) -> Whole:
     """The draft from one sample, or from several: ``more`` maps stems of files to texts."""
     files = [source(text), *(source(other, f"{stem}.txt") for stem, other in more.items())]
-    return teach(files, answers)
+    return whole(files, "mine", answers=answers)
 
 
-def craft_of(draft: Draft, text: str, file: str = "sample.txt") -> Craft:
+def craft_of(draft: Whole, text: str, file: str = "sample.txt") -> Craft:
     return read_craft(source(text, file), draft.dialect)
 
 
-def values(draft: Draft, text: str, *, sure: bool | None = None) -> dict[str, Any]:
+def values(draft: Whole, text: str, *, sure: bool | None = None) -> dict[str, Any]:
     """What the draft reads in a text: only the sure or the marked values, if ``sure`` is given."""
     return {
         name: value.value
@@ -67,19 +68,15 @@ def read(text: str, answers: Mapping[str, str] | None = None) -> dict[str, Any]:
     return values(taught(text, answers), text)
 
 
-def ranges(draft: Draft, text: str) -> list[tuple[str, int, float, float]]:
+def ranges(draft: Whole, text: str) -> list[tuple[str, int, float, float]]:
     return [
         (row.mode, row.channel, row.low_us, row.high_us)
         for row in craft_of(draft, text).mode_ranges
     ]
 
 
-def guess(draft: Draft, setting: str) -> Guess | None:
-    return next((one for one in draft.guesses if one.setting == setting), None)
-
-
-def asked(draft: Draft, identity: str) -> Question | None:
-    return next((one for one in draft.questions if one.id == identity), None)
+def asked(draft: Whole, key: str) -> Question | None:
+    return next((one for one in draft.open if one.key == key), None)
 
 
 def unread(craft: Craft) -> list[int]:

@@ -2,30 +2,15 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
-import sys
 from collections import Counter
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
+from .blind import ROOT, blind
+
 OPEN = ROOT / "tests" / "reading" / "blind" / "open"
-
-
-def _blind() -> Any:
-    spec = importlib.util.spec_from_file_location("blind", ROOT / "benchmarks" / "blind.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["blind"] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-blind = _blind()
 FOLDERS = blind.dialects([str(OPEN)])
 
 

@@ -1,4 +1,4 @@
-"""``cfglint teach`` from the command line, but for the dialogue."""
+"""``cfglint teach`` from the command line, but for its sheet."""
 
 from __future__ import annotations
 
@@ -6,8 +6,6 @@ import errno
 import json
 import os
 import shutil
-import subprocess
-import sys
 import time
 import tomllib
 from pathlib import Path
@@ -15,97 +13,60 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from cfglint.cli.teach_files import (
-    SEAL,
-    Answers,
-    answers_of,
-    read_samples,
-    sealed,
-    state,
-    with_answer,
-    write_whole,
-)
+from cfglint.cli import main
+from cfglint.cli.teach_files import SEAL, read_samples, sealed, state, write_whole
 from cfglint.dialect import load_dialect
 from cfglint.errors import Problem
 from cfglint.report.teach import CAUTION
 
-from .conftest import ASKED, DIALECT, SAMPLE, question, shown
+from .conftest import SAMPLE
 
 if TYPE_CHECKING:
-    from .conftest import Call, Engine
+    from .conftest import Call
 
 HERE = Path(__file__).resolve().parent
 BAD = HERE / "bad"
 OUT = ("reed.txt", "-o", "mine.toml")
 
 
-@pytest.fixture
-def sample(reed: Path) -> Path:
-    """A longer sample for the engine itself."""
-    shutil.copy(HERE / "handmade" / "open" / "bench" / "sample.dump.txt", reed / "bench.dump.txt")
-    return reed / "bench.dump.txt"
-
-
 # ------------------------------------------------------------------ what is told
 
 
-def test_the_report(call: Call, engine: Engine) -> None:
-    engine.asks = [ASKED[0], ASKED[1], question("line battery.warn_v", 40), ASKED[5]]
-    engine.notes = ("No line says the firmware.",)
+def test_the_report(call: Call, reed: Path) -> None:
+    (reed / "reed.txt").write_text(SAMPLE + "port 1 gps 9600\nport 2 8 odd\n", encoding="utf-8")
     ended = call(*OUT)
     assert (ended.code, ended.err) == (1, "")
-    assert ended.out == (
+    head, _, rest = ended.out.partition("Next ──")
+    assert head == (
         "mine.toml ── drafted ── 1 sample ───────────────────────────────────────────────\n"
-        " sample   reed.txt: 11 lines, 1 of them empty\n"
-        "  shape   settings as `put {name} {value}`; comments after `#`\n"
-        "  forms   `{mode} on ch{channel} {low}-{high}`\n"
-        "   note   No line says the firmware.\n"
-        "   note   Little was recognised: most names in these samples are in words that\n"
-        "          are not known here. The questions can still be answered by line\n"
-        "          numbers.\n"
+        " sample   reed.txt: 21 lines, 17 read, 3 mode ranges\n"
+        "   sure   battery.full_v, battery.warn_v, channel.N.high_us, channel.N.low_us,\n"
+        "          channel.N.mid_us, craft.board, craft.firmware, motor.poles,\n"
+        "          motor.signal, port.N.baud, port.N.functions, receiver.link,\n"
+        "          receiver.port\n"
+        "missing   battery.cells\n"
         "\n"
-        "Unconfirmed ── 3 mappings ──────────────────────────────────────────────────────\n"
-        " unsure   motor.signal is `talk`\n"
-        "      2 │ put talk 14\n"
-        "    why   by its name (0.60); else `chat`; marked at mine.toml:13:63\n"
-        " unsure   battery.full_v is `full`\n"
-        "      5 │ put full 4200\n"
-        "    why   by its value (0.70); marked at mine.toml:14:52\n"
-        " unsure   mode arm is `go`\n"
-        "      8 │ go on ch5 1760-2130\n"
-        "    why   the word may mean another mode; marked at mine.toml:22:11\n"
+        "Unsure ── 4 mappings ───────────────────────────────────────────────────────────\n"
+        "      5   failsafe.action descend              │ put lost descend\n"
+        "     10   battery.empty_v 3.31 V               │ put pack.low 3.31\n"
+        "      4   motor.idle_percent 4.7%              │ put idle 47\n"
+        "     18   mode arm `go`                        │ mode go on ch5 from 1762 to 213\n"
         "\n"
-        "Not found ── 1 that matters ────────────────────────────────────────────────────\n"
-        "          battery.warn_v\n"
+        "Not understood ── 3 names and 1 line more ──────────────────────────────────────\n"
+        "   kept   put nick, put tint, put peep: what has a meaning is to be mapped\n"
+        "     22   `8 odd` is not understood            │ port 2 8 odd\n"
         "\n"
-        "Open ── 4 questions ── the weightiest first ────────────────────────────────────\n"
-        "          which line sets motor.signal; which mode a word is; which line sets\n"
-        "          battery.warn_v; what battery.full_v is set to\n"
-        "\n"
-        "Next ───────────────────────────────────────────────────────────────────────────\n"
-        "     1.   `cfglint teach reed.txt -o mine.toml --ask` asks the 4 questions that\n"
-        "          are open.\n"
-        "     2.   Look over mine.toml: each mapping has its reason above it. Fill in\n"
-        "          [traits] by the maker's words; where you confirm a guess by hand, take\n"
-        "          its mark out. Once you have changed it, it is yours: it is not drafted\n"
-        "          over.\n"
-        "     3.   `cfglint dialect check mine.toml reed.txt` looks for contradictions.\n"
-        "     4.   `cfglint dialect coverage mine.toml reed.txt` shows what is not\n"
-        "          understood yet.\n"
-        "     5.   `cfglint lint --dialect mine.toml reed.txt` checks the dumps, and says\n"
-        "          which findings rest on something unconfirmed.\n"
-        "\n"
-        "caution   A draft is a guess at what lines mean, and what a lint says by it is\n"
-        "          no better than the guess. Somebody who knows the firmware looks over\n"
-        "          all of it before anybody trusts a lint by it with propellers on. Local\n"
-        "          rules and the maker's instructions come first.\n"
-        "\n"
-        "mapped: 3 sure, 3 unconfirmed; 1 that matters not found; 4 questions open\n"
     )
+    told = " ".join(rest.split())
+    assert "1. mine.sheet.txt asks 28 things in 15 lines, what matters most first: fill in " in told
+    assert "and `cfglint teach reed.txt -o mine.toml` once more. Or let it ask you" in told
+    assert "`cfglint dialect check mine.toml reed.txt` looks for contradictions" in told
+    assert CAUTION in told
+    assert ended.out.endswith("\n13 sure, 4 unsure, 1 missing that matters; 28 questions open\n")
     load_dialect("mine.toml", Path("mine.toml").read_bytes())
 
 
-def test_colour_and_width(call: Call, engine: Engine) -> None:
+def test_colour_and_width(call: Call, reed: Path) -> None:
     plain = call(*OUT, "--width", "120")
     assert max(map(len, plain.out.split("\n"))) == 120
     coloured = call(*OUT, "--colour", "always")
@@ -115,87 +76,52 @@ def test_colour_and_width(call: Call, engine: Engine) -> None:
     assert max(map(len, narrow.out.split("\n"))) <= 60
 
 
-def test_everything_confirmed(call: Call, engine: Engine) -> None:
-    engine.asks = []
-    Path("mine.answers.toml").write_text(
-        '[answers]\n"line motor.signal" = "talk"\n"value battery.full_v" = "4.2"\n'
-        '"words mode" = "go = arm"\n',
-        encoding="utf-8",
-    )
-    ended = call(*OUT)
-    assert ended.code == 0
-    assert "Unconfirmed" not in ended.out
-    assert "--ask" not in ended.out
-    assert "answers   3 answers, from mine.answers.toml\n" in ended.out
-    assert ended.out.endswith(" 0 unconfirmed; 0 that matter not found; no questions open\n")
-
-
-def test_unconfirmed_and_nothing_to_ask(call: Call, engine: Engine) -> None:
-    engine.asks = []
-    ended = call(*OUT)
-    assert ended.code == 1
-    out = " ".join(ended.out.split())
-    assert "1. About what is unconfirmed nothing more can be asked: compare each line" in out
-
-
-def test_many_questions_and_several_samples(call: Call, engine: Engine) -> None:
-    Path("rush.txt").write_text(SAMPLE, encoding="utf-8")
+def test_several_samples_and_lines_that_are_not_read(call: Call, reed: Path) -> None:
+    more = "".join(f"put rx.link noise{n}\n" for n in range(9))
+    Path("rush.txt").write_text(SAMPLE + more, encoding="utf-8")
     ended = call("reed.txt", "rush.txt", "./reed.txt", "-o", "mine.toml", "--name", "reed-bank")
     assert "mine.toml ── drafted ── 2 samples ─" in ended.out
-    assert "how a mode's range is written" in " ".join(ended.out.split())
-    assert "; and 1 smaller\n" in ended.out
-    assert "     in   reed.txt\n unsure   motor.signal is `talk`\n" in ended.out
-    assert "-o mine.toml --name reed-bank --ask`" in " ".join(ended.out.split())
     assert load_dialect("mine.toml", Path("mine.toml").read_bytes()).id == "reed-bank"
+    assert "-o mine.toml --name reed-bank` once more" in " ".join(ended.out.split())
 
 
-def test_a_mark_that_no_sample_has_a_line_for(call: Call, engine: Engine) -> None:
-    Path("reed.txt").write_text("put nick A\n" * 9, encoding="utf-8")
-    Path("rush.txt").write_text(SAMPLE, encoding="utf-8")
-    assert " unsure   motor.signal is `talk`\n    why   by its name" in call(*OUT).out
-    ended = call("reed.txt", "rush.txt", "-o", "mine.toml")
-    assert "     in   rush.txt\n unsure   motor.signal is `talk`\n      2 │" in ended.out
+def test_little_that_is_recognised(call: Call, reed: Path) -> None:
+    Path("reed.txt").write_text("".join(f"zwal{n} = {n}\n" for n in range(20)), encoding="utf-8")
+    ended = call(*OUT)
+    assert ended.code == 1
+    assert "Little was recognised:" in ended.out
+    assert "mode ranges" in ended.out.partition("missing")[2]
 
 
-def test_without_an_output(call: Call, engine: Engine) -> None:
-    engine.notes = ("No line says the firmware.",)
+def test_without_an_output(call: Call, reed: Path) -> None:
     ended = call("reed.txt")
     assert tomllib.loads(ended.out)["dialect"]["id"] == "mine"
-    assert ended.err.startswith("cfglint: No line says the firmware.\n")
-    assert ended.err.endswith(" 9 questions open; with `-o mine.toml` all of it is told\n")
+    assert ended.err.endswith(" 27 questions open; with `-o mine.toml` all of it is told\n")
     assert ended.code == 1
     assert os.listdir() == ["reed.txt"]
 
 
-def test_many_forms(call: Call, engine: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
-    forms = "".join(f'[[forms]]\nline = "line{at} {{value}}"\n' for at in (*range(9), 0))
-    sets = 'sets = {{ value = "motor.poles" }}\n'
-    more = forms.replace("{value}", "{{value}}").replace("[[forms]]\n", f"[[forms]]\n{sets}")
-    monkeypatch.setattr(sys.modules[type(engine).__module__], "DIALECT", f"{DIALECT}\n{more}")
-    assert "`line6 {value}` and 2 more\n" in call(*OUT).out
+def test_standard_input(call: Call, reed: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    class Bytes:
+        buffer = __import__("io").BytesIO(SAMPLE.encode())
+
+    ended = call("-", "--stdin-filename", "club.txt", hears=Bytes())
+    assert ended.code == 1
+    assert ended.out.startswith("# Drafted from club.txt.\n")
 
 
-def test_a_mark_without_a_reason(
-    call: Call, engine: Engine, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    marked = '"motor.poles" = {{ name = "poles", sure = false }}\n\n[modes]'
-    module = sys.modules[type(engine).__module__]
-    monkeypatch.setattr(module, "DIALECT", DIALECT.replace("[modes]", marked))
-    out = call(*OUT).out
-    assert " unsure   motor.poles is `poles`\n    why   it was not certain from the samples;" in out
-
-
-def test_json(call: Call, engine: Engine) -> None:
+def test_json(call: Call, reed: Path) -> None:
     ended = call(*OUT, "--as", "json")
     found = json.loads(ended.out)
-    assert found["output"] == "mine.toml"
-    assert found["counts"] == {"sure": 3, "unconfirmed": 3, "not_found": 1, "questions": 9}
-    assert [one["setting"] for one in found["unconfirmed"]] == [
-        "motor.signal",
-        "battery.full_v",
-        "mode arm",
-    ]
-    assert found["questions"][0]["shown"][0]["text"] == "put talk 14"
+    assert (found["output"], found["sheet"]) == ("mine.toml", "mine.sheet.txt")
+    assert found["samples"] == [{"file": "reed.txt", "lines": 19, "read": 16, "ranges": 3}]
+    assert "motor.signal" in found["sure"]
+    assert found["missing"] == ["battery.cells"]
+    assert found["kept"] == ["put nick", "put tint", "put peep"]
+    (idle,) = (one for one in found["unsure"] if one["setting"] == "motor.idle_percent")
+    assert (idle["value"], idle["line"], idle["text"]) == ("4.7%", 4, "put idle 47")
+    assert idle["mark"].startswith("mine.toml:")
+    assert found["questions"][0]["key"] == "word mode go"
     assert sealed(found["text"]) == Path("mine.toml").read_bytes()
     assert json.loads(call("reed.txt", "--as", "json").out)["output"] == ""
 
@@ -203,7 +129,7 @@ def test_json(call: Call, engine: Engine) -> None:
 # ------------------------------------------------------------------ what is written
 
 
-def test_a_draft_is_drafted_over(call: Call, engine: Engine) -> None:
+def test_a_draft_is_drafted_over(call: Call, reed: Path) -> None:
     call(*OUT)
     first = Path("mine.toml").read_bytes()
     os.chmod("mine.toml", 0o640)
@@ -226,14 +152,12 @@ def test_a_draft_is_drafted_over(call: Call, engine: Engine) -> None:
     ],
 )
 def test_what_a_person_wrote_is_not_written_over(
-    call: Call, engine: Engine, text: str, why: str
+    call: Call, reed: Path, text: str, why: str
 ) -> None:
     call(*OUT)
     path = Path("mine.toml")
     drafted = path.read_text(encoding="utf-8")
-    text = {"changed": drafted.replace("0.001", "0.002"), "more": f"{drafted}# mine\n"}.get(
-        text, text
-    )
+    text = {"changed": drafted.replace("0.1", "0.2"), "more": f"{drafted}# mine\n"}.get(text, text)
     path.write_text(text, encoding="utf-8")
     ended = call(*OUT)
     assert ended == (
@@ -248,7 +172,7 @@ def test_what_a_person_wrote_is_not_written_over(
     assert path.read_text(encoding="utf-8") == drafted
 
 
-def test_the_changes_of_an_update_are_not_lost(call: Call, engine: Engine) -> None:
+def test_the_changes_of_an_update_are_not_lost(call: Call, reed: Path) -> None:
     changes = sealed('# x\n\n[[changes]]\nat = "2"\n')
     Path("mine.toml").write_bytes(changes)
     ended = call(*OUT)
@@ -258,32 +182,17 @@ def test_the_changes_of_an_update_are_not_lost(call: Call, engine: Engine) -> No
     assert call(*OUT, "--replace").code == 1
 
 
-def test_it_is_looked_at_again_after_the_dialogue(
-    call: Call, engine: Engine, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    import io
-
-    class Meanwhile(io.StringIO):
-        def readline(self, size: int | None = -1) -> str:  # type: ignore[override]
-            Path("mine.toml").write_text("# by hand\n", encoding="utf-8")
-            return super().readline()
-
-    ended = call(*OUT, "--ask", hears=Meanwhile("a\nstop\n"))
-    assert ended.code == 2
-    assert "was not drafted by `cfglint teach`" in ended.err
-    assert Path("mine.toml").read_text(encoding="utf-8") == "# by hand\n"
-    assert Path("mine.answers.toml").exists()
-
-
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        ((), "no sample is named; write `cfglint teach DUMP --ask -o mine.toml`"),
+        ((), "no sample is named; write `cfglint teach DUMP -o mine.toml`"),
         (("reed.txt", "--ask"), "--ask needs a file to draft into"),
         (("reed.txt", "--replace"), "--replace is for a file that is written"),
         ((*OUT, "--ask", "--as", "json"), "--ask talks in text"),
-        ((*OUT, "--most", "3"), "--most is for a dialogue; add --ask"),
-        ((*OUT, "--again"), "--again is for a dialogue; add --ask"),
+        ((*OUT, "--language", "da"), "--language da: there is no list of its words; it may be en"),
+        ((*OUT, "--sheet", "reed.txt"), "reed.txt: this file is no sheet; name another"),
+        ((*OUT, "--sheet", "mine.toml"), "mine.toml: this file is no sheet; name another"),
+        ((*OUT, "--card", "gone.toml"), "gone.toml: this file is not there"),
         (("reed.txt", "-o", "mine"), "-o mine: a dialect file's name ends in `.toml`"),
         (("reed.txt", "-o", ".toml"), "-o .toml: a dialect file's name ends in `.toml`"),
         (("reed.txt", "-o", "my own.toml"), "`my own` cannot be a dialect's name"),
@@ -293,13 +202,18 @@ def test_it_is_looked_at_again_after_the_dialogue(
         (("reed.txt", "-o", "box.toml"), "box.toml: this is a folder; name a file"),
         (("reed.txt", "-o", "lost.toml"), "lost.toml: this is a link to `nowhere`"),
         (("-", "-o", "reed.toml", "--ask"), "`-` is no sample with --ask"),
-        ((*OUT, "--answers", "gone.toml"), "gone.toml: this file is not there"),
-        ((*OUT, "--ask", "--most", "0"), "`0` is no number of questions"),
+        ((*OUT, "--changed", "motor.pole", "reed.txt", "rush.txt"), "there is no setting `motor.p"),
+        ((*OUT, "--changed", "motor.poles", "reed.txt", "rush.txt"), "no lines differ from rush"),
+        ((*OUT, "--changed", "motor.poles", "reed.txt", "tern.txt"), "2 lines differ from tern.tx"),
     ],
 )
-def test_wrong_use(call: Call, engine: Engine, words: tuple[str, ...], message: str) -> None:
+def test_wrong_use(call: Call, reed: Path, words: tuple[str, ...], message: str) -> None:
     Path("box.toml").mkdir()
     Path("lost.toml").symlink_to("nowhere")
+    Path("rush.txt").write_text(SAMPLE, encoding="utf-8")
+    Path("tern.txt").write_text(
+        SAMPLE.replace("magnets 14", "magnets 12").replace("amber", "red"), "utf-8"
+    )
     ended = call(*words)
     assert (ended.code, ended.out) == (2, "")
     assert message in ended.err
@@ -307,7 +221,7 @@ def test_wrong_use(call: Call, engine: Engine, words: tuple[str, ...], message: 
 
 
 def test_a_file_that_cannot_be_written(
-    call: Call, engine: Engine, monkeypatch: pytest.MonkeyPatch
+    call: Call, reed: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def full(*_: Any) -> None:
         raise OSError(errno.ENOSPC, "no space left")
@@ -323,7 +237,7 @@ def test_a_file_that_cannot_be_written(
         write_whole("a.toml", b"")
 
 
-def test_a_link_stays_one(call: Call, engine: Engine) -> None:
+def test_a_link_stays_one(call: Call, reed: Path) -> None:
     Path("dialects").mkdir()
     Path("mine.toml").symlink_to("dialects/mine.toml")
     Path("dialects/mine.toml").write_bytes(sealed("# x\n"))
@@ -338,122 +252,6 @@ def test_the_seal() -> None:
     assert tomllib.loads(data.decode()) == {}
 
 
-# ------------------------------------------------------------------ answers in files
-
-
-def test_wrong_answers_in_a_file_have_places(call: Call, engine: Engine) -> None:
-    Path("club.toml").write_text(
-        "# ours\n[answers]\n"
-        '"line motor.signal" = "nowhere"\n'
-        '"value log.on" = "yes"\n'
-        'range = "channel five"\n'
-        '"lines of it" = "x"\n',
-        encoding="utf-8",
-    )
-    ended = call(*OUT, "--answers", "club.toml")
-    assert (ended.code, ended.out) == (2, "")
-    assert ended.err == (
-        "cfglint: club.toml:3:23: `line motor.signal`: `nowhere` is no line; write another\n"
-        "cfglint: club.toml:5:9: `range`: `channel five` is no range; write `channel 9, 1760 to "
-        "2140`: the channel and µs\n"
-        "cfglint: club.toml:6:17: there is no question `lines of it`; keep the names of questions "
-        "as `cfglint teach --ask` wrote them\n"
-    )
-    assert not Path("mine.toml").exists()
-
-
-def test_answers_that_only_together_are_wrong(
-    call: Call, engine: Engine, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    Path("club.toml").write_text('[answers]\n"value log.on" = "yes"\n', encoding="utf-8")
-    calls: list[Any] = []
-
-    def once(*args: Any, **named: Any) -> Any:
-        calls.append(args)
-        if len(calls) == 1:
-            raise Problem("not this time")
-        return engine(*args, **named)
-
-    monkeypatch.setattr("cfglint.teach.teach", once)
-    assert call(*OUT, "--answers", "club.toml") == (2, "", "cfglint: not this time\n")
-
-
-@pytest.mark.parametrize(
-    ("text", "message"),
-    [
-        ("answers = 3\n", "club.toml:1:1: `answers` is no table"),
-        ("[answers]\nx = true\n", "club.toml:2:5: the answer to `x` is no text; put it between"),
-        ("[reply]\n[answers]\n", "club.toml:1:2: `reply` does not belong into a file of answers"),
-        ("[answers\n", "club.toml:1:9: this is not TOML"),
-    ],
-)
-def test_files_that_are_no_answers(call: Call, engine: Engine, text: str, message: str) -> None:
-    Path("club.toml").write_text(text, encoding="utf-8")
-    ended = call(*OUT, "--answers", "club.toml")
-    assert (ended.code, ended.out) == (2, "")
-    assert message in ended.err
-
-
-def test_given_answers_count_more_and_numbers_may_be_bare(call: Call, engine: Engine) -> None:
-    Path("mine.answers.toml").write_text(
-        '[answers]\n"value battery.full_v" = 4.1\n"line motor.signal" = "?"\n', encoding="utf-8"
-    )
-    Path("club.toml").write_text('[answers]\n"value battery.full_v" = 4.2\n', encoding="utf-8")
-    ended = call(*OUT, "--answers", "club.toml")
-    assert engine.drafted == [{"value battery.full_v": "4.2"}, {}]
-    assert (
-        "answers   1 answer, 1 more not known, from mine.answers.toml and club.toml\n" in ended.out
-    )
-    assert "-o mine.toml --answers club.toml --ask`" in " ".join(ended.out.split())
-
-
-def test_what_nothing_asks_for_is_kept_and_named(call: Call, engine: Engine) -> None:
-    Path("mine.answers.toml").write_text(
-        '[answers]\n"line motor.signal" = "talk"\n"words motor.signal" = "6 = dshot600"\n'
-        '"line motor.spin" = "a"\n"value motor.spin_us" = "1"\n',
-        encoding="utf-8",
-    )
-    text = Path("mine.answers.toml").read_text(encoding="utf-8")
-    ended = call(*OUT)
-    assert "  stale   nothing asks for line motor.spin, value motor.spin_us any more; the" in (
-        ended.out
-    )
-    assert Path("mine.answers.toml").read_text(encoding="utf-8") == text
-
-
-def test_an_answers_file_keeps_what_a_person_wrote(tmp_path: Path) -> None:
-    path = tmp_path / "mine.answers.toml"
-    one = Answers(str(path), {}, {})
-    one.save("line a", "x", ["a.txt"], "put \x07 x")
-    text = path.read_text(encoding="utf-8")
-    assert '"line a" = "x"  # put   x\n' in text
-    assert text.startswith("# Answers to the questions of `cfglint teach` for mine.toml.\n")
-    assert "# Samples: a.txt\n" in text
-    path.write_text(f"# by Ines\n{text}# the end\n", encoding="utf-8")
-    one.save("line a", 'y"', ["a.txt"])
-    one.save("words b", "0 = arm", ["a.txt"])
-    text = path.read_text(encoding="utf-8")
-    assert text.startswith("# by Ines\n")
-    assert '\n"line a" = "y\\""\n# the end\n"words b" = "0 = arm"\n' in text
-    assert answers_of(text) == {"line a": 'y"', "words b": "0 = arm"}
-
-
-def test_an_answers_file_written_in_another_way(tmp_path: Path) -> None:
-    path = tmp_path / "mine.answers.toml"
-    path.write_text('answers = { "line a" = "x" }\n', encoding="utf-8")
-    one = Answers(str(path), {"line a": "x"}, {})
-    one.save("line b", "y", [])
-    assert answers_of(path.read_text(encoding="utf-8")) == {"line a": "x", "line b": "y"}
-    path.write_text("", encoding="utf-8")
-    one.save("line b", "z", [])
-    assert answers_of(path.read_text(encoding="utf-8")) == {"line a": "x", "line b": "z"}
-
-
-def test_what_is_no_answers_holds_none() -> None:
-    assert answers_of("x") == answers_of("[other]\n") == answers_of("answers = 3\n") == {}
-    assert with_answer("[answers]\r\n", "a", "b") == '[answers]\n"a" = "b"\n'
-
-
 # ------------------------------------------------------------------ samples that are none
 
 
@@ -462,6 +260,7 @@ def test_what_is_no_answers_holds_none() -> None:
     [
         ("prose.txt", "prose.txt: this is no dump to learn from: it reads like prose"),
         ("three-lines.txt", "three-lines.txt: this is no dump to learn from: it has 3 lines"),
+        ("mixed.txt", "mixed.txt: this cannot be learned as one: lines up to 55 are written in"),
         ("noise.bin", "noise.bin: this file is no text: it is full of NUL bytes"),
         ("gone.txt", "gone.txt: this file is not there; look at its name"),
         ("", "bad: this is a folder, and was not searched for dumps; name the dumps in it"),
@@ -498,111 +297,66 @@ def test_all_bad_samples_are_named(call: Call, reed: Path) -> None:
     assert (ended.code, ended.err.count("\n")) == (3, 2)
 
 
-def test_another_natural_language_says_that_little_was_recognised(call: Call, reed: Path) -> None:
-    ended = call(BAD / "german.txt", "-o", "mine.toml")
-    assert ended.code == 1
-    assert "Little was recognised:" in ended.out
-    assert " that matter not found;" in ended.out
+def test_latin_1_is_read_and_said(call: Call, reed: Path) -> None:
+    Path("reed.txt").write_bytes(SAMPLE.encode() + "# für Größe\n".encode("latin-1"))
+    out = " ".join(call(*OUT).out.split())
+    assert "reed.txt is no UTF-8 text; it was read as Latin-1, as a lint reads it." in out
 
 
-def test_latin_1_is_read_and_said(call: Call, sample: Path) -> None:
-    sample.write_bytes(sample.read_bytes() + "# für Größe\n".encode("latin-1"))
-    out = " ".join(call(sample.name, "-o", "mine.toml").out.split())
-    assert "bench.dump.txt is no UTF-8 text; it was read as Latin-1, as a lint reads it." in out
-
-
-def test_long_files_are_not_read_to_the_end(call: Call, sample: Path) -> None:
-    text = sample.read_text(encoding="utf-8")
-    Path("long.txt").write_text(text * (10_000_000 // len(text)), encoding="utf-8")
+def test_long_files_are_not_read_to_the_end(call: Call, reed: Path) -> None:
+    rest = "".join(f"put zwal{n % 97} {n}\n" for n in range(40_000))
+    Path("long.txt").write_text(SAMPLE + rest, encoding="utf-8")
+    assert Path("long.txt").stat().st_size > 500_000
     start = time.process_time()
     ended = call("long.txt", "-o", "mine.toml")
-    # By itself it takes 1.2 s; being measured makes it several times as slow.
-    assert time.process_time() - start < 12
+    assert time.process_time() - start < 60
     out = " ".join(ended.out.split())
-    assert "long.txt has 10.0 MB, far more than a dump; only its first 4000 lines were" in out
-    Path("long.txt").write_text(text * 40, encoding="utf-8")
-    _, notes = read_samples(["long.txt"])
-    assert notes[0].startswith("long.txt has 5520 lines, far more than a dump; only its first 4000")
-    Path("wide.txt").write_text(text * 300, encoding="utf-16")
-    sources, _ = read_samples(["wide.txt"])
+    assert "far more than a dump; only its first 4000 lines were looked at." in out
+    assert "motor.signal" in out
+    Path("wide.txt").write_text(SAMPLE * 300, encoding="utf-16")
+    sources, notes = read_samples(["wide.txt"])
+    assert notes[0].startswith("wide.txt has 6000 lines, far more than a dump; only its first 4000")
     assert len(sources[0].lines) == 4000
 
 
-def test_a_draft_that_is_no_dialect_is_our_fault(call: Call, engine: Engine) -> None:
-    engine.breaks = "x"
-    Path("mine.answers.toml").write_text('[answers]\n"line a" = "x"\n', encoding="utf-8")
-    ended = call(*OUT)
-    assert ended.code == 2
-    assert "mine.answers.toml:2:12: `line a`: what was drafted is no sound dialect" in ended.err
-
-
-def test_a_draft_that_is_no_dialect_without_answers(
+def test_a_draft_that_is_no_dialect_is_our_fault(
     call: Call, reed: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def broken(*_: Any, name: str) -> Any:
-        raise Problem("two of it", file=f"{name}.toml")
+    from cfglint.teach import whole
 
-    monkeypatch.setattr("cfglint.teach.teach", broken)
+    teach = whole.teach
+
+    def broken(*words: Any) -> Any:
+        draft = teach(*words)
+        return draft._replace(text=draft.text.replace("[marks]", "[marks]\nodd = 3"))
+
+    monkeypatch.setattr(whole, "teach", broken)
     ended = call(*OUT)
     assert (ended.code, ended.out) == (3, "")
-    assert "what was drafted is no sound dialect file: two of it; nothing was written; this is" in (
-        ended.err
-    )
+    assert "what was drafted is no sound dialect file: " in ended.err
+    assert "nothing was written; this is a fault in cfglint, please report it" in ended.err
+    assert os.listdir() == ["reed.txt"]
 
 
-# ------------------------------------------------------------------ with the engine itself
+# ------------------------------------------------------------------ from a sample to a lint
 
 
-def test_from_a_sample_to_a_lint(
-    call: Call, sample: Path, capsys: pytest.CaptureFixture[str]
+def test_what_is_told_as_next_steps_can_be_done(
+    call: Call, reed: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """What is told as next steps can be done."""
-    from cfglint.cli import main
-
-    ended = call(sample.name, "-o", "mine.toml")
-    assert ended.code == 1
-    assert CAUTION.split(",")[0] in " ".join(ended.out.split())
+    ended = call(*OUT)
     assert max(map(len, ended.out.split("\n"))) <= 80
-    assert main(["dialect", "check", "mine.toml", sample.name]) in (0, 1)
-    assert main(["dialect", "coverage", "mine.toml", sample.name]) in (0, 1)
-    assert main(["lint", "--dialect", "mine.toml", sample.name]) in (0, 1)
+    assert main(["dialect", "check", "mine.toml", "reed.txt"]) in (0, 1)
+    assert main(["dialect", "coverage", "mine.toml", "reed.txt"]) in (0, 1)
+    assert main(["lint", "--dialect", "mine.toml", "reed.txt"]) in (0, 1)
     assert "Traceback" not in capsys.readouterr().err
 
 
-def test_a_dialogue_with_the_engine_goes_on_where_it_stopped(call: Call, sample: Path) -> None:
-    ask = (sample.name, "-o", "mine.toml", "--ask", "--most", "99")
-    first = call(*ask, hears="-\n\n-\nstop\n")
-    assert first.code == 1
-    rest = call(*ask, hears="-\n" * 60)
-    assert "Done: " in rest.out
-    kept = tomllib.loads(Path("mine.answers.toml").read_text(encoding="utf-8"))["answers"]
-    assert set(kept.values()) == {"?"}
-    again = call(*ask)
-    assert again.out.startswith("There is nothing to ask; --again asks what was not known.\n")
-
-
-def test_a_hangars_draft_is_drafted_over(call: Call, sample: Path) -> None:
-    from cfglint.cli import main
-
-    assert main(["start", "hangar", "h", "--dump", str(sample), "--no-ask"]) in (0, 1)
+def test_a_hangars_draft_is_drafted_over(call: Call, reed: Path) -> None:
+    shutil.copy(HERE / "handmade" / "open" / "bench" / "sample.dump.txt", "bench.dump.txt")
+    assert main(["start", "hangar", "h", "--dump", "bench.dump.txt", "--no-ask"]) in (0, 1)
     assert state("h/dialects/mine.toml") == "draft"
-    dump = f"h/dumps/{sample.name}"
-    ended = call(dump, "--ask", "-o", "h/dialects/mine.toml", hears="-\nstop\n")
+    ended = call("h/dumps/bench.dump.txt", "--ask", "-o", "h/dialects/mine.toml", hears="-\nstop\n")
     assert (ended.code, ended.err) == (1, "")
-    assert Path("h/dialects/mine.answers.toml").exists()
+    assert Path("h/dialects/mine.sheet.txt").exists()
     assert main(["lint", "h"]) in (0, 1)
-
-
-def test_in_a_process_of_its_own(sample: Path) -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "cfglint", "teach", sample.name, "-o", "mine.toml", "--ask"],
-        input=b"-\n",
-        capture_output=True,
-        env={**os.environ, "PYTHONIOENCODING": "ascii", "COLUMNS": "80"},
-        timeout=120,
-        check=False,
-    )
-    assert (done.returncode, done.stderr) == (1, b"")
-    assert b"Stopped: 1 answer is saved" in done.stdout
-    assert done.stdout.isascii()
-    assert shown(2).text == "put talk 14"

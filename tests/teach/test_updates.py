@@ -220,7 +220,7 @@ def test_words_that_both_live_on_are_two_things() -> None:
         '"pin tilt"]',
         '"pin tilt", "pin roll_shove", "pin roll_ease", "pin yaw_shove", "pin yaw_ease"]',
     )
-    same = SAME + "pin yaw_shove = 3\nset yaw_ease = 4\n"
+    same = SAME + "pin yaw_shove = 3\npin yaw_ease = 4\n"
     found = draft(
         "pin roll_shove = 7\n", "pin roll_ease = 9\n",
         dialect=dialect.replace('"pin roll_ease", ', ""),
@@ -286,7 +286,7 @@ def test_a_name_that_the_dialect_does_not_know_is_no_row() -> None:
 def test_a_name_that_something_else_has_is_no_row() -> None:
     dialect = REED.replace('"pin tilt"]', '"pin tilt", "pin magnets"]')
     found = draft(
-        "[aft]\nset magnets = 71\n", "[aft]\nset magnets_new = 71\n", dialect=dialect.replace(
+        "[aft]\npin magnets = 71\n", "[aft]\npin magnets_new = 71\n", dialect=dialect.replace(
             'at = "pin magnets"', 'at = "drive > pin magnets"')
     )  # fmt: skip
     one = row(found, "rename", "magnets")
@@ -320,7 +320,7 @@ def test_where_little_changed_another_value_speaks_against_a_rename() -> None:
 
 
 def test_names_in_any_letter_case() -> None:
-    found = draft("SET MAGNETS = 12\n", "set Magnets_Main = 12\n")
+    found = draft("PIN MAGNETS = 12\n", "pin Magnets_Main = 12\n")
     assert {old.lower(): new for old, new in found.live("rename").items()} == {
         "magnets": "Magnets_Main"
     }
@@ -358,12 +358,12 @@ def test_gone_from_several_crafts() -> None:
 
 
 def test_a_member_that_is_gone_may_only_be_hidden() -> None:
-    found = draft("pin led_dim1 = 1\nset led_dim2 = 2\n", "pin led_dim1 = 1\n")
+    found = draft("pin led_dim1 = 1\npin led_dim2 = 2\n", "pin led_dim1 = 1\n")
     assert not row(found, "remove", "led_dim2").live
 
 
 def test_a_name_that_still_stands_elsewhere_is_removed_with_its_title() -> None:
-    found = draft("[sticks]\nset low = 1\n[axis 1]\nset low = 2\n", "[axis 1]\nset low = 2\n")
+    found = draft("[sticks]\npin low = 1\n[axis 1]\npin low = 2\n", "[axis 1]\npin low = 2\n")
     assert list(found.live("remove")) == ["sticks > pin low"]
     assert found.dialect.at("2.1").entries_of("channel.N.low_us")
 
@@ -383,7 +383,7 @@ def test_a_new_name_in_the_place_of_one_that_went() -> None:
 
 
 def test_a_dump_that_was_cut_off_tells_nothing_of_what_is_gone() -> None:
-    found = draft("pin gyro_band = 120\nset magnets = 12\n", "pin gyro_b")
+    found = draft("pin gyro_band = 120\npin magnets = 12\n", "pin gyro_b")
     assert found.live("remove") == {}
     assert any("cut off" in note for note in found.notes)
 
@@ -410,7 +410,7 @@ def test_a_new_name_may_be_a_setting() -> None:
 
 
 def test_a_new_setting_in_a_section() -> None:
-    found = draft("", "[battery]\nset cell_empty_volt = 3.3\n")
+    found = draft("", "[battery]\npin cell_empty_volt = 3.3\n")
     assert row(found, "setting", "battery.empty_v").keys["at"] == "battery > pin cell_empty_volt"
 
 
@@ -565,7 +565,7 @@ def test_an_answer_settles_a_scale() -> None:
     ],
 )
 def test_no_row_changes_a_value_without_an_answer(before: str, after: str) -> None:
-    found = draft(f"pin {before}\n", f"pin {after}\n", same="pin tilt = 40\nset gyro_cut = 95\n")
+    found = draft(f"pin {before}\n", f"pin {after}\n", same="pin tilt = 40\npin gyro_cut = 95\n")
     assert [one for one in found.rows if one.kind == "rename" and one.live and one.setting] == []
 
 
@@ -675,7 +675,7 @@ def test_a_renamed_setting_at_another_value_may_be_at_its_new_default() -> None:
     found = draft("pin loss_wait = 0.8\n", "pin loss_wait_time = 0.3\n")
     assert not row(found, "default", "failsafe.delay_s").live
     reset = draft(
-        "pin loss_wait = 0.8\nset magnets = 12\n", "pin loss_wait_time = 0.3\nset magnets = 22\n"
+        "pin loss_wait = 0.8\npin magnets = 12\n", "pin loss_wait_time = 0.3\npin magnets = 22\n"
     )
     one = row(reset, "default", "failsafe.delay_s")
     assert not one.live, "nobody is told what a lost link does but by a person"
@@ -693,7 +693,7 @@ PART = ("; reed TEAL 2.0 part\n", "; reed TEAL 2.1 part\n")
 
 
 def test_an_old_default_that_stands_in_a_dump_of_changes_is_none_any_more() -> None:
-    found = draft("", "pin magnets = 22\n", head=DIFF)
+    found = draft("", "pin magnets = 22\n", head=PART)
     one = row(found, "default", "motor.poles")
     assert (one.live, one.ask) == (False, "default motor.poles")
     assert one.reason.startswith("22 poles stands in the dump")
@@ -708,20 +708,20 @@ def test_a_line_that_went_from_a_dump_of_changes() -> None:
 
 
 def test_two_crafts_tell_the_new_default_between_them() -> None:
-    found = draft(["", "pin magnets = 12\n"], ["pin magnets = 22\n", ""], head=DIFF)
+    found = draft(["", "pin magnets = 12\n"], ["pin magnets = 22\n", ""], head=PART)
     one = row(found, "default", "motor.poles")
     assert (one.live, dict(one.keys)) == (True, {"default": 12})
 
 
 def test_flags_and_defaults_in_dumps_of_changes() -> None:
-    found = draft("", "pin keep_log = no\n", head=DIFF)
+    found = draft("", "pin keep_log = no\n", head=PART)
     assert row(found, "default", "log.on").ask
-    full_only = draft("", "pin magnets = 22\n", head=(DIFF[0], NEW))
+    full_only = draft("", "pin magnets = 22\n", head=(PART[0], NEW))
     assert kinds(full_only) == []
 
 
 def test_taken_back_is_not_gone() -> None:
-    found = draft("forget gyro_band\nset osd_a = 2\n", "pin osd_a = 2\n")
+    found = draft("forget gyro_band\npin osd_a = 2\n", "pin osd_a = 2\n")
     assert found.live("remove") == {}
     back = draft("pin magnets = 12\n", "[sticks]\nforget magnets\n")
     assert back.live("remove") == {}
@@ -963,7 +963,7 @@ def test_long_lists_are_cut_short() -> None:
 def test_profiles_lists_and_lines_that_set_nothing() -> None:
     dialect = REED + '\n[profiles]\nin_use = "pin bank"\n'
     dialect = dialect.replace('"pin cell_full"', '"bank {P} > pin cell_full"')
-    lines = "pin bank = 2\nsave\n[bank 1]\nset cell_full = 4.2\n[bank 2]\nset cell_full = 4.3\n"
+    lines = "pin bank = 2\nsave\n[bank 1]\npin cell_full = 4.2\n[bank 2]\npin cell_full = 4.3\n"
     found = draft(lines, lines.replace("4.3", "4.35"), dialect=dialect)
     assert [one.name for one in found.differs] == ["battery.full_v"]
 
@@ -988,12 +988,12 @@ def carried(found: Changes, before: str, after: str) -> dict[str, tuple[Any, Any
 
 def test_carrying_by_the_draft_says_what_the_dump_after_does() -> None:
     before = (
-        "pin loss_wait = 0.4\nset magnets = 12\nset cell_full = 4.35\nset port0_use = gps\n"
-        "[sticks]\nset low = 1050\n[axis 2]\nset low = 1001\n"
+        "pin loss_wait = 0.4\npin magnets = 12\npin cell_full = 4.35\npin port0_use = gps\n"
+        "[sticks]\npin low = 1050\n[axis 2]\npin low = 1001\n"
     )
     after = (
-        "pin loss_wait_ms = 400\nset magnets_main = 12\nset cell_full = 435\n"
-        "pin serial0_use = gps\n[pilot]\nset low = 1050\n[axis 2]\nset lowest = 1001\n"
+        "pin loss_wait_ms = 400\npin magnets_main = 12\npin cell_full = 435\n"
+        "pin serial0_use = gps\n[pilot]\npin low = 1050\n[axis 2]\npin lowest = 1001\n"
     )
     found = draft(before, after)
     assert (found.differs, found.unread[1]) == ((), 0)
@@ -1042,7 +1042,7 @@ def test_a_starred_name_in_another_section_needs_nothing() -> None:
 
 
 def test_a_section_whose_form_cannot_be_told() -> None:
-    found = draft("[axis 1]\nset low = 1000\n", "[lane 1 of 2]\nset low = 1000\n")
+    found = draft("[axis 1]\npin low = 1000\n", "[lane 1 of 2]\npin low = 1000\n")
     one = row(found, "rename", "axis N > low")
     assert not one.live
     assert "the address is yours to write" in one.reason
@@ -1160,8 +1160,6 @@ def test_another_style_of_all_names_in_good_time() -> None:
 @pytest.mark.parametrize("name", ["plain", "blocks", "nested", "tables"])
 def test_what_a_bundled_dialect_tells_of_its_update_is_found_again(name: str) -> None:
     """A craft is written as both versions have it; the table is taken out and drafted anew."""
-    import re
-
     from cfglint.carry.carry import carry
     from cfglint.carry.side import Side, read_side
     from cfglint.dialect.load import bundled

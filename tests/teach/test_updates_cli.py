@@ -8,9 +8,9 @@ from typing import NamedTuple
 
 import pytest
 
-import cfglint.teach
-from cfglint.dialect import load_dialect
+from cfglint.dialect import Dialect, load_dialect
 from cfglint.dialect.load import bundled_bytes
+from cfglint.dump.source import Source
 from cfglint.report.teach_update import CAUTION
 
 from .conftest import Call
@@ -38,7 +38,7 @@ def test_the_block_is_printed_to_be_pasted(call: Call, pair: Path) -> None:
     pasted = load_dialect("own.toml", f"{REED}\n{ended.out}".encode())
     (row,) = pasted.data["changes"]
     assert row["rename"] == {"magnets": "magnets_main"}
-    assert row["kept"] == ["set quiver"]
+    assert row["kept"] == ["pin quiver"]
     assert row["map"] == {"failsafe.delay_s": {"sure": False}}
     assert '# map: "failsafe.delay_s" = { scale = 0.1 }' in ended.out
     assert ended.err == (
@@ -128,8 +128,12 @@ def test_the_dialect_is_drafted_too(
 ) -> None:
     class Drafted(NamedTuple):
         text: str
+        dialect: Dialect
 
-    monkeypatch.setitem(vars(cfglint.teach), "teach", lambda sources, name: Drafted(REED))
+    def whole(sources: list[Source], name: str) -> Drafted:
+        return Drafted(REED, load_dialect("the draft", REED.encode()))
+
+    monkeypatch.setattr("cfglint.teach.whole.whole", whole)
     ended = call(*PAIR, "-o", "mine.toml")
     assert ended.code == 1
     assert "dialect: drafted from the dumps before\n" in ended.out
@@ -153,7 +157,7 @@ def test_the_dialect_is_drafted_too(
         (("old.txt", *PAIR), "`old.txt` is a sample, and an update has dumps before and after"),
         ((*PAIR, "--ask", "-o", "mine.toml"), "--ask is for a dialect, not for an update"),
         ((*OWN, "--name", "x"), "--name is for a dialect that is drafted"),
-        ((*OWN, "--answers", "x"), "--answers is for a dialect, not for an update"),
+        ((*OWN, "--card", "x"), "--card is for a dialect, not for an update"),
         ((*OWN, "-o", "own.toml"), "own.toml: this file is yours, and is never written over"),
         ((*OWN, "--at", "1.0"), "new.txt: the dump after is of version 1.0, the dump before"),
         ((*PAIR, "--dialect", "own"), "own: "),
