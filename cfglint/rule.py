@@ -315,7 +315,12 @@ def _doubted(found: Finding, craft: Craft, unread: Iterable[Unread]) -> bool:
     from cfglint.craft.model import EVERYTHING
 
     absent = found.span == craft.whole
-    return any(absent or (EVERYTHING in row.names and not row.guessed) for row in unread)
+    return any(
+        # A line that is lacking is no line that may have said it.
+        (absent and (row.span is not None or row.where == "dialect"))
+        or (EVERYTHING in row.names and not row.guessed)
+        for row in unread
+    )
 
 
 def judge(item: Rule, craft: Craft, options: Options) -> Outcome:

@@ -587,14 +587,11 @@ class Reader(MapReader):
         """Whether one of the dialect's texts for lines to pass over fits a line."""
         return Kept(self.patterns, [address(text, self.map.exact)]).fits(self._coded(row))
 
-    def swallowed(self) -> Iterator[tuple[Row, Reader]]:
+    def swallowed(self) -> Iterator[tuple[Row, MapReader]]:
         """Each line that the dialect passes over, with a reader that has read it by itself."""
         for row in self.rows:
             if self.uses.get(row.line) == "ignored" and self.is_ignored(row):
-                alone = Reader(
-                    self.source.from_text(self.file, ""), self.dialect, version=self.tables.version
-                )
-                alone.rows, alone.source = [row], self.source
+                alone = MapReader(self.source, self.map, self.marks, [row])
                 alone._ignored = Kept(self.patterns, [])
                 alone.read()
                 yield row, alone

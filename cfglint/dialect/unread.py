@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from cfglint.dialect.mapping import Entry
+    from cfglint.dialect.reader import MapReader
     from cfglint.dialect.reading import Reader
     from cfglint.dump.layout import Row
     from cfglint.span import Span
@@ -96,7 +97,7 @@ def _line(
     )  # fmt: skip
 
 
-def _said(reader: Reader) -> frozenset[str]:
+def _said(reader: MapReader) -> frozenset[str]:
     """What a reader made of its lines."""
     return frozenset({*reader.values, *(MODES if reader.ranges or reader.links else ())})
 
