@@ -100,6 +100,17 @@ class Trouble(NamedTuple):
     detail: str = ""
 
 
+class Aside(NamedTuple):
+    """Something that the run was told to leave out, or to take less seriously.
+
+    ``rule`` is its id where it is one; ``span`` where it is said, if that is in a file.
+    """
+
+    text: str
+    span: Span | None = None
+    rule: str = ""
+
+
 class CraftLine(NamedTuple):
     """One craft of the run: which file, called what, read by which dialect and version.
 
@@ -127,6 +138,7 @@ class Run(NamedTuple):
     verdicts: tuple[Verdict, ...]
     troubles: tuple[Trouble, ...]
     floor: Grade = "advise"
+    aside: tuple[Aside, ...] = ()
 
     @property
     def found(self) -> list[Found]:

@@ -28,7 +28,7 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from cfglint.craft import Craft, Missing
+    from cfglint.craft import Craft, Missing, Unread
     from cfglint.span import Span
 
 #: The version of this interface.  A plug-in states the versions that it is written for.
@@ -306,10 +306,30 @@ def not_for(
     return Example("not-for", dump, card, "", tuple((options or {}).items()), beside=beside)
 
 
+def _doubted(found: Finding, craft: Craft, unread: Iterable[Unread]) -> bool:
+    """Whether a finding hangs on what was not read: it is about what is absent, and that may be
+    it; or nothing that was read is sure to mean what it says.
+    """
+    if not unread:
+        return False
+    from cfglint.craft.model import EVERYTHING
+
+    absent = found.span == craft.whole
+    return any(
+        # A line that is lacking is no line that may have said it.
+        (absent and (row.span is not None or row.where == "dialect"))
+        or (EVERYTHING in row.names and not row.guessed)
+        for row in unread
+    )
+
+
 def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
     """The one outcome of a rule on a craft.
 
     A rule that asks several questions may yield a Missing for one and go on to the next.
+    What was not read and may be about what the rule looked at is a missing fact, too: nothing
+    then holds, and what is absent is not found fault with.  Findings about what a line says stay,
+    unless no line is sure to mean what it says.
     Exceptions other than Missing and NotForThisCraft are the rule's own fault and pass through.
     """
     from cfglint.craft import Missing, NotForThisCraft
@@ -322,22 +342,27 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
 
         shown = lean(craft, item.asks)
     seen: dict[str, None] = {}
-    if shown.unsure or any(other.unsure for other in shown.others):
+    unread: dict[Unread, None] = {}
+    if shown.unsure or shown.unread or any(other.unsure for other in shown.others):
         from cfglint.craft.unsure import watched
 
-        shown = watched(shown, seen)
+        shown = watched(shown, seen, unread)
+    reason: str | None = None
     try:
         for found in item.check(shown, options):
             if isinstance(found, Missing):
                 lacks.append(Lack(found.fact, found.where, str(found)))
-            else:
+            elif not _doubted(found, craft, unread):
                 findings.append(found)
     except Missing as gap:
         lacks.append(Lack(gap.fact, gap.where, str(gap)))
     except NotForThisCraft as no:
-        if not findings and not lacks:
-            rests = tuple(sorted(seen))
-            return Outcome(item, craft, "not for this craft", reason=str(no), rests=rests)
+        reason = str(no)
+    known = {(lack.fact, lack.where) for lack in lacks}
+    lacks += [Lack(*row[1:4]) for row in unread if (row.fact, row.where) not in known]
+    rests = tuple(sorted(seen))
+    if reason is not None and not findings and not lacks:
+        return Outcome(item, craft, "not for this craft", reason=reason, rests=rests)
     state: State = "broken" if findings else "unknown" if lacks else "holds"
     once = cast("tuple[Lack, ...]", tuple(dict.fromkeys(lacks)))
-    return Outcome(item, craft, state, tuple(findings), once, rests=tuple(sorted(seen)))
+    return Outcome(item, craft, state, tuple(findings), once, rests=rests)

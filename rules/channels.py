@@ -591,7 +591,8 @@ def stick_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
     sent = craft.from_card("transmitter.centre_us")
     band = craft.need("stick.dead_band_us")
     centre = craft.need("stick.centre_us")
-    wanders = craft.maybe_card("transmitter.jitter_us").value or 0.0
+    jitter = craft.maybe_card("transmitter.jitter_us")
+    wanders = jitter.value if jitter.known else 0.0
     pulse = wire_of(craft).carry(sent.value, sent.value).low
     off = {
         number: abs(float(_seen(craft, number, pulse)) - centre.value)
@@ -603,6 +604,8 @@ def stick_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
         off.pop(throttle, None)
     elif len(off) == 1:
         raise Missing("receiver.channel_order", "dump", "whether this is the throttle's channel")
+    if not off and not jitter.known:
+        raise Missing(jitter.name, "card", "how far a stick let go wanders")
     groups: dict[Span, list[int]] = {}
     for number in off:
         middle = craft.get(f"channel.{number}.mid_us")

@@ -170,6 +170,13 @@ def refused_line(craft: Craft, options: Options) -> Iterator[Finding]:
 # ---------------------------------------------------------------- words that mean nothing
 
 
+def _described(craft: Craft) -> None:
+    """Raises Missing where nobody can say which words the craft's firmware has."""
+    if craft.outside:
+        hint = f"it describes {craft.outside}, and other versions may have other words"
+        raise Missing("craft.firmware", "dialect", hint)
+
+
 @rule(
     "dump/value-not-understood",
     grade="fix",
@@ -204,6 +211,7 @@ def refused_line(craft: Craft, options: Options) -> Iterator[Finding]:
 )
 def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
     """Every known setting with a value outside what it can have."""
+    _described(craft)
 
     def find(slip: Misread) -> Finding:
         valid = f"; it can be {slip.valid}" if slip.valid else ""
@@ -262,6 +270,7 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
 )
 def unknown_setting(craft: Craft, options: Options) -> Iterator[Finding]:
     """Every stray line; one with a near name has the graver grade."""
+    _described(craft)
     firmware = craft.get("craft.firmware")
     # A name can be right in one version and gone in the next.
     here = f"the dialect `{craft.dialect}`" + (f" at {firmware}" if firmware.known else "")
@@ -291,6 +300,45 @@ def unknown_setting(craft: Craft, options: Options) -> Iterator[Finding]:
 
     _looked_over(craft, craft.strays)
     return _first(craft, craft.strays, find, "settings that the dialect does not know are")
+
+
+# ---------------------------------------------------------------- a version nobody described
+
+
+@rule(
+    "dump/firmware-not-described",
+    grade="fix",
+    title="A firmware version that the dialect does not describe",
+    why="""
+    From one version to the next a setting may change its name, its measure, its default or its
+    sense, under words that look the same.  Read by a dialect file that does not describe the
+    craft's version, no line is sure to mean what it says: nothing of it holds, and what is found
+    fault with may be right.
+    """,
+    source="common practice",
+    examples=(
+        good("-- board SLATE, firmware 7.9, full listing"),
+        good("let motor-signal be dshot300"),
+        bad(
+            """
+            -- board SLATE, firmware 11.2, full listing
+                                     ^^^^ 11.2 plain 7.9
+            let motor-signal be dshot300
+            """
+        ),
+    ),
+)
+def firmware_not_described(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The firmware is among the versions that the dialect file says it describes."""
+    if craft.outside:
+        firmware = craft.get("craft.firmware")
+        yield Finding(
+            craft.place(firmware),
+            f"the dialect `{craft.dialect}` describes {craft.outside} and not firmware {firmware}: "
+            "what its lines mean may have changed, so no rule that looks at them can tell",
+            "read the dump by a dialect file that describes this version, or find out what "
+            "changed, say it in `[[changes]]` and widen `versions`",
+        )
 
 
 # ---------------------------------------------------------------- said twice

@@ -437,8 +437,10 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
             reverses_from = "3.6"
             """,
         ),
-        good(
+        # That it can be done says nothing of the firmware that is on them.
+        unknown(
             "use self-right while channel 7 in 1755..2090",
+            missing="esc.reverses_from",
             card="""
             [esc]
             reverses = true
@@ -528,7 +530,8 @@ def self_right_firmware_too_old(craft: Craft, options: Options) -> Iterator[Find
     first = craft.maybe_card("esc.reverses_from")
     if not first.known:
         if reverses.known:
-            return
+            hint = "that they reverse says nothing of the firmware on them; the ESC's maker knows"
+            raise Missing("esc.reverses_from", "card", hint)
         raise Missing("esc.reverses_from", "card", "the ESC's maker knows")
     firmware = craft.from_card("esc.firmware")
     told = craft.maybe_card("esc.firmware_order")
@@ -1118,7 +1121,11 @@ def _digital(signal: Value) -> bool:
 def _self_right(craft: Craft) -> Span:
     """Where self-right is put on a switch; not for a craft that does not use it."""
     rows: tuple[ModeRange | ModeLink, ...] = (*craft.mode_ranges, *craft.mode_links)
-    for row in rows:
+    # A link alone turns nothing on.
+    wanted = ["self-right"]
+    for mode in wanted:
+        wanted += {link.follows for link in craft.mode_links if link.mode == mode} - {*wanted}
+    for row in rows if any(row.mode in wanted for row in craft.mode_ranges) else ():
         if row.mode == "self-right":
             return row.span
     raise NotForThisCraft("self-right is on no switch")

@@ -895,9 +895,12 @@ def _hangs_on(results: dict[tuple[Any, ...], bool], at: int) -> bool:
 
 
 def _flag(craft: Craft, port: Port) -> Value:
-    """The receiver's inversion flag; the port's, where only that one is set."""
+    """The receiver's inversion flag; the port's, where the dialect has only that one.
+
+    Where it has both, and only the port's is set, nobody knows what the receiver's own does.
+    """
     flag = craft.get("receiver.inverted")
-    return port.inverted if port.inverted.known and not flag.known else flag
+    return port.inverted if not flag.known and flag.name in craft.unmapped else flag
 
 
 # ---------------------------------------------------------------- speed and time on the wire

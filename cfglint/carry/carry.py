@@ -31,6 +31,7 @@ Bucket = Literal[
     "default says so",
     "removed",
     "overridden",
+    "sets nothing",
     "by hand",
     "unreadable",
     "no setting",
@@ -43,6 +44,7 @@ BUCKETS: dict[Bucket, str] = {
     "default says so": "left out, since the target's default says it already",
     "removed": "left out, since the target no longer has it",
     "overridden": "left out, since a later line of the dump says otherwise",
+    "sets nothing": "left out, since it sets nothing",
     "by hand": "to be entered by hand",
     "unreadable": "not readable",
     "no setting": "no setting: a comment, section mark, identity or command",
@@ -281,6 +283,10 @@ class _Carrier:
             return Carried(statement, "unreadable", (), "look at it in the file; nothing was read")
         if use in ("comment", "title", "refusal"):
             return Carried(statement, "no setting", (), use)
+        if use == "echo":
+            return Carried(
+                statement, "no setting", (), "the same line again, as a terminal echoes it"
+            )
         if use == "ignored":
             return self._command(statement)
         if use == "refused":
@@ -336,7 +342,23 @@ class _Carrier:
         if use == "removal" and not self.side.reader.removals[statement.line].startswith("mode "):
             note = "it takes a value back to the old default, which the dialect file does not say"
             return Carried(statement, "by hand", (), note)
-        return Carried(statement, "overridden", (), BUCKETS["overridden"])
+        later = self.side.overridden(statement.line)
+        if later:
+            return Carried(statement, "overridden", (), later)
+        own = self.side.owns(statement.line)
+        if own:
+            note = f"`{own}` is the firmware's own and has no neutral meaning"
+            return Carried(statement, "by hand", (), note)
+        modes = self.side.joins(statement.line)
+        if modes:
+            says = {
+                f"range {at}" for at, row in enumerate(self.craft.mode_ranges) if row.mode in modes
+            }
+            lines = self._lines(name for name in sorted(says) if name in self.lines_of)
+            if lines:
+                note = "how ranges are joined is said in their own lines"
+                return Carried(statement, "rescaled", lines, note)
+        return Carried(statement, "sets nothing", (), self.side.why_nothing(statement.line))
 
     def _unchanged(self, name: str) -> bool:
         """Whether the target writes a setting just as the old firmware does."""

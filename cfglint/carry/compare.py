@@ -545,6 +545,8 @@ class _Comparer:
             "title": "no setting",
             "identity": "no setting",
             "refusal": "no setting",
+            "echo": "no setting",
+            "ignored": "no setting",
             "refused": "the controller did not take it",
         }
         for side, first in ((self.before, True), (self.after, False)):
@@ -555,7 +557,7 @@ class _Comparer:
                     self._add(
                         "same", statement.name, text if first else "", "" if first else text,
                         span if first else None, None if first else span, grade=None,
-                        meaning=quiet.get(use, "a later line says otherwise"),
+                        meaning=quiet.get(use) or side.overridden(span.line) or "it sets nothing",
                     )  # fmt: skip
 
 

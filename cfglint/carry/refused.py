@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from typing import TYPE_CHECKING, Literal
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.side import Side, Statement, raw_of, read_side
 from cfglint.dialect.lines import replaced
 from cfglint.dialect.reading import Reader
+from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -18,6 +21,19 @@ if TYPE_CHECKING:
 Why = Literal[
     "renamed", "removed", "out of range", "misspelt", "wrong form", "readable", "no line", "unclear"
 ]
+
+
+#: Words of refusals, in the languages that dialects are taught in.
+_ANSWER = re.compile(
+    r"\b(?:error|err|unknown|invalid|illegal|fail(?:ed|ure)?|refused?|reject(?:ed)?|denied|"
+    r"no such|not (?:taken|found|known|allowed|valid|recogni[sz]ed)|cannot|can't|bad|wrong|"
+    r"out of range|syntax|unexpected|missing|fehler|unbekannt|ung\u00fcltig|nicht|abgelehnt|"
+    r"erreur|inconnue?|invalide|refus\u00e9e?|desconocid[oa]|inv\u00e1lid[oa]|rechazad[oa]|"
+    r"fout|onbekend|ongeldig|geweigerd)\b",
+    re.IGNORECASE,
+)
+#: How many such lines are shown, and how much of each.
+_SHOWN, _MOST = 20, 80
 
 
 class Refused(NamedTuple):
@@ -40,9 +56,12 @@ class Refused(NamedTuple):
 def refused(source: Source, dialect: Dialect, version: str = "") -> tuple[Refused, ...]:
     """Every refusal of a pasted log with its cause and its cure.
 
-    ``version`` is the firmware's where the log does not say it.
+    ``version`` is the firmware's where the log does not say it.  Raises Problem where the dialect
+    does not say how a refusal looks.
     """
     side = read_side(source, dialect, version=version)
+    if not dialect.mark("refusal"):
+        raise _no_form(side)
     if not side.craft.refusals:
         return ()
     statements = {statement.line: statement for statement, _use in side.uses}
@@ -67,6 +86,32 @@ def refused(source: Source, dialect: Dialect, version: str = "") -> tuple[Refuse
             )
         )
     return tuple(found)
+
+
+def _no_form(side: Side) -> Problem:
+    """That nobody can tell what was refused, with the lines that look like answers."""
+    answers = [statement for statement, use in side.uses if _answers(raw_of(statement), use)]
+    told = ", ".join(f"line {one.line} `{raw_of(one)[:_MOST]}`" for one in answers[:_SHOWN])
+    if len(answers) > _SHOWN:
+        told += f", and {len(answers) - _SHOWN} more"
+    begins = Counter(raw_of(one).split()[0] for one in answers)
+    usual = begins.most_common(1)[0][0] if begins else "no:"
+    look = f"; what looks like answers: {told}" if told else "; no line looks like an answer"
+    return Problem(
+        f"the dialect `{side.dialect.id}` does not know how a refusal looks, so what was refused "
+        f"here is unknown{look}",
+        file=side.craft.file,
+        instead=f"say it in `[marks]` of the dialect file, for instance "
+        f'`refusal = "{usual} {{reason}}"`',
+        exit=EXIT_UNREAD,
+    )
+
+
+def _answers(text: str, use: str) -> bool:
+    """Whether a line looks like something that a controller says to a line it does not take."""
+    if use not in ("stray", "unreadable", "misread", "comment", "title", "kept"):
+        return False
+    return bool(_ANSWER.search(text)) or (use != "comment" and text[0] in "!?^*")
 
 
 def _judge(statement: Statement, side: Side, fate: Fate) -> tuple[Why, str, str]:

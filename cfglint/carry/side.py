@@ -68,6 +68,46 @@ class Side(NamedTuple):
         """The name that a line of this dump's dialect would be about."""
         return self.reader.name_in(text, 0, len(text))[0]
 
+    def overridden(self, line: int) -> str:
+        """By which other line what a line says does not hold, in words; ``""`` if by none."""
+        reader = self.reader
+        if line in reader.taken_back:
+            return f"line {reader.taken_back[line]} takes it back"
+        for name in reader.told.get(line, ()):
+            for values in (self.craft.values, *reader.profiles.values()):
+                span = values[name].line_span if name in values else None
+                if span is not None and span.line > line:
+                    took = span.line in reader.removals
+                    return f"line {span.line} {'takes it back' if took else 'says otherwise'}"
+            for number, gone in reader.removals.items():
+                if gone == name and number > line:
+                    return f"line {number} takes it back"
+        return ""
+
+    def owns(self, line: int) -> str:
+        """The word of the firmware's own that a line gives a setting; ``""`` for none."""
+        for slip, nothing in self.reader.blank.values():
+            if slip.line_span.line == line and not nothing:
+                return slip.written
+        return ""
+
+    def joins(self, line: int) -> tuple[str, ...]:
+        """The modes of which a line says how their ranges are joined."""
+        mode = self.reader.join_lines.get(line, "")
+        return (mode,) if mode else ()
+
+    def why_nothing(self, line: int) -> str:
+        """Why a line that was understood sets nothing."""
+        for name, (slip, nothing) in self.reader.blank.items():
+            if slip.line_span.line == line and nothing:
+                return f"`{slip.written}` says that {name} is not set"
+        gone = self.reader.removals.get(line, "").removeprefix("mode ")
+        if gone:
+            return f"it takes {gone} back, and what it took back is left out, too"
+        if self.reader.is_given(line):
+            return "a number that other lines are reckoned with; those are carried"
+        return "nothing that its form holds has a value in this line"
+
 
 def read_side(
     source: Source,

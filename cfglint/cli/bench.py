@@ -33,7 +33,7 @@ def run(options: Namespace) -> int:
     from cfglint.report.bench import as_markdown, as_text, sheet
 
     one = named_dump(options)
-    craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent)
+    craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent, whole=True)
     caution = ""
     if craft.unsure:
         from cfglint.report.unsure import caution_for

@@ -29,6 +29,31 @@ All rules are put to both setups.  Exit code 1 means that something is left to d
 that the carried setup breaks a rule that the original did not."""
 
 
+#: What may become of a line, as it is asked for; ``cfglint.carry.carry.BUCKETS`` tells of each.
+SHOWN = (
+    "as-it-is",
+    "new-name",
+    "rescaled",
+    "default-says-so",
+    "removed",
+    "overridden",
+    "sets-nothing",
+    "by-hand",
+    "unreadable",
+    "no-setting",
+)
+
+
+def bucket(text: str) -> tuple[str, ...]:
+    """An argument type: the buckets that a word stands for."""
+    word = text.strip().lower().replace(" ", "-")
+    if word == "all":
+        return tuple(one.replace("-", " ") for one in SHOWN)
+    if word in SHOWN:
+        return (word.replace("-", " "),)
+    raise ArgumentTypeError(f"`{text}` is none of {', '.join(SHOWN)}, all")
+
+
 def at_least_one(text: str) -> int:
     """An argument type: a number of lines."""
     if text.isascii() and text.isdigit() and 0 < int(text[:9]) < 1_000_000:
@@ -56,6 +81,15 @@ def arguments(parser: Parser) -> None:
         default=0,
         metavar="N",
         help="at most N lines at a time, for a slow serial line",
+    )
+    add(
+        "--show",
+        action="append",
+        default=[],
+        type=bucket,
+        metavar="BUCKET",
+        help="also print every line of the dump of which this became: "
+        f"{', '.join(SHOWN)}, or all (may be given again)",
     )
     add_update_form(parser)
     add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
@@ -172,6 +206,7 @@ def print_form(options: Namespace, found: Carry, judged: Judged, text: str) -> i
             write_carry(
                 found, judged, file=stream, paste=text, written=options.output or "",
                 width=options.width, colour=colour,
+                show=[one for each in options.show for one in each],
             )  # fmt: skip
 
         return to_stdout(write)

@@ -48,8 +48,9 @@ def run(options: Namespace) -> int:
     from cfglint.switches.scene import scene
 
     one = named_dump(options)
-    craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent)
-    if not craft.mode_ranges and not (craft.card is not None and craft.card.switches):
+    craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent, whole=True)
+    told = craft.mode_ranges or craft.drawn or craft.unread_modes()
+    if not told and not (craft.card is not None and craft.card.switches):
         raise Problem(
             "this craft has no mode range, and no card that describes a switch",
             file=craft.file,
@@ -81,6 +82,8 @@ def make_plain(craft: Craft) -> None:
     from cfglint.report.plain import visible
 
     craft.name = visible(craft.name)
+    craft.drawn = tuple(row._replace(mode=visible(row.mode)) for row in craft.drawn)
+    craft.unread = tuple(row._replace(text=visible(row.text)) for row in craft.unread)
     if craft.card is not None:
         craft.card.switches = tuple(
             row._replace(name=visible(row.name), names=tuple(map(visible, row.names)))

@@ -104,7 +104,8 @@ class SwitchCard(NamedTuple):
 
     ``positions`` are pulses in µs in the order in which the switch is flicked; ``names`` what
     the pilot calls them (``up``, ``middle``, ``down``).  ``momentary`` springs back to the
-    first position.
+    first position.  Where the card does not say how far, ``jitter_us`` is 0 and
+    ``jitter_said`` False.
     """
 
     name: str
@@ -116,6 +117,7 @@ class SwitchCard(NamedTuple):
     span: Span
     channel_span: Span
     position_spans: tuple[Span, ...]
+    jitter_said: bool = True
 
 
 class Card:

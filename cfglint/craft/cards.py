@@ -201,6 +201,7 @@ def _switches(document: Document) -> Iterator[SwitchCard]:
                 document.where_value(*path, "positions_us", number_)
                 for number_ in range(len(positions))
             ),
+            "jitter_us" in row,
         )
 
 

@@ -9,7 +9,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.model import Craft, Missing, ModeRange, NotForThisCraft, Value
+from cfglint.craft.model import (
+    EVERYTHING,
+    Craft,
+    Missing,
+    ModeRange,
+    NotForThisCraft,
+    Value,
+)
 from cfglint.craft.settings import family
 from cfglint.record import NamedTuple
 
@@ -17,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Hashable
     from typing import NoReturn
 
-    from cfglint.craft.model import ModeLink
+    from cfglint.craft.model import ModeLink, Unread
 
 #: Before a mode's name in what a fleet rule asks.
 MODE = "mode."
@@ -50,6 +57,8 @@ class FleetCraft(Craft):
             others=others,
             unsure=craft.unsure,
             unmapped=craft.unmapped,
+            unread=tuple(row for row in craft.unread if _about(row, asks, bool(modes))),
+            outside=craft.outside,
         )
         self.asks = asks
 
@@ -86,6 +95,16 @@ def lean(craft: Craft, asks: tuple[str, ...]) -> Craft:
 def among(rows: list[Craft], at: int, asks: tuple[str, ...]) -> Craft:
     """One craft of a fleet that was cut down, with all the others beside it."""
     return FleetCraft(rows[at], asks, (*rows[:at], *rows[at + 1 :]))
+
+
+def _about(row: Unread, asks: tuple[str, ...], modes: bool) -> bool:
+    """Whether what was not read may be something that is asked for."""
+    return any(
+        name == EVERYTHING
+        or (modes and name in ("range", "link"))
+        or (name != FIRMWARE and _asked(name, asks))
+        for name in row.names
+    )
 
 
 def _asked(name: str, asks: tuple[str, ...]) -> bool:

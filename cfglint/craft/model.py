@@ -169,6 +169,29 @@ class Unreadable(NamedTuple):
     why: str
 
 
+#: In ``Unread.names``: anything that a dump says.
+EVERYTHING = "*"
+
+
+class Unread(NamedTuple):
+    """Something that was not read, or is not there though it should be, and what it may be about.
+
+    ``names`` are settings (``port.3.functions``, or a family), ``range``, ``link``, or
+    :data:`EVERYTHING`.  A rule that looks at one of them cannot tell: ``fact`` would settle it,
+    ``where`` is where to write it, ``text`` says it in a sentence.  What is only ``guessed`` to be
+    about a setting counts where no line says what that setting is.  ``mark`` is where the dialect
+    file says to pass the line over, if it does.
+    """
+
+    names: frozenset[str]
+    fact: str
+    where: str
+    text: str
+    span: Span | None = None
+    guessed: bool = False
+    mark: Span | None = None
+
+
 class Traits(NamedTuple):
     """How the firmware behaves, as the dialect file says for this version (None: not said)."""
 
@@ -206,11 +229,19 @@ class Craft:
 
     ``unmapped`` names, in the same way, what the dialect has no line (or, of a mode, no word)
     for: that such a thing is absent says nothing.
+
+    ``unread`` is what was not read, with all that it may be about: a rule that looks at any of it
+    is watched, too, and cannot tell.  ``outside`` holds the versions that the dialect describes,
+    where the craft's firmware is none of them.
+
+    ``drawn`` are ranges of modes without a neutral meaning, to be shown by their own words: a
+    firmware's own, or ``? `` and a word that the dialect does not know.
     """
 
     __slots__ = (
         "card",
         "dialect",
+        "drawn",
         "extent",
         "file",
         "lines",
@@ -219,11 +250,13 @@ class Craft:
         "mode_ranges",
         "name",
         "others",
+        "outside",
         "refusals",
         "repeats",
         "strays",
         "traits",
         "unmapped",
+        "unread",
         "unreadable",
         "unsure",
         "values",
@@ -252,6 +285,9 @@ class Craft:
         others: tuple[Craft, ...] = (),
         unsure: frozenset[str] = frozenset(),
         unmapped: frozenset[str] = frozenset(),
+        unread: tuple[Unread, ...] = (),
+        outside: str = "",
+        drawn: tuple[ModeRange, ...] = (),
     ) -> None:
         self.file = file
         self.name = name
@@ -272,6 +308,9 @@ class Craft:
         self.others = others
         self.unsure = unsure
         self.unmapped = unmapped
+        self.unread = unread
+        self.outside = outside
+        self.drawn = drawn
 
     def get(self, name: str) -> Value:
         """The value of a setting; one of origin ``missing`` when nobody says."""
@@ -307,6 +346,11 @@ class Craft:
     def place(self, value: Value) -> Span:
         """Where to point for a value: its own characters, or the craft as a whole."""
         return value.span or self.whole
+
+    def unread_modes(self) -> tuple[Unread, ...]:
+        """What was not read and may be a mode's range or link."""
+        about = {"range", "link", EVERYTHING}
+        return tuple([row for row in self.unread if not about.isdisjoint(row.names)])
 
     def ranges_of(self, mode: str) -> tuple[ModeRange, ...]:
         return tuple(row for row in self.mode_ranges if row.mode == mode)

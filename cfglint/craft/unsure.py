@@ -1,8 +1,10 @@
-"""Watching what a rule looks at in a craft whose dialect marks mappings unconfirmed.
+"""Watching what a rule looks at in a craft of which not everything is sure, or was read.
 
-Imported only for such a craft.  A watched craft answers as the craft itself does and notes the
-unconfirmed names that were asked for.  Each rule gets one of its own, so that what helpers keep
-for a craft is never shared between rules and hides nothing from the second.
+Imported only for a craft whose dialect marks mappings unconfirmed, or of which something was not
+read.  A watched craft answers as the craft itself does and notes the unconfirmed names that were
+asked for, and what was not read and may be about what was asked for.  Each rule gets one of its
+own, so that what helpers keep for a craft is never shared between rules and hides nothing from
+the second.
 """
 
 from __future__ import annotations
@@ -11,26 +13,28 @@ from collections.abc import Mapping
 from copy import copy
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.model import ModeLink, ModeRange, Port, Traits, Value, unwatched
+from cfglint.craft.model import EVERYTHING, ModeLink, ModeRange, Port, Traits, Value, unwatched
 from cfglint.craft.settings import family
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
-    from cfglint.craft.model import Craft
+    from cfglint.craft.model import Craft, Unread
 
     Note = Callable[[str], None]
+    Look = Callable[[str, bool], None]
 
 #: Before what is no setting, among unconfirmed names.
 MODE, TRAIT = "mode ", "trait "
 
 
-def watched(craft: Craft, seen: dict[str, None]) -> Craft:
+def watched(craft: Craft, seen: dict[str, None], unread: dict[Unread, None] | None = None) -> Craft:
     """A craft that answers alike and notes in ``seen`` the unconfirmed names that it is asked for.
 
     Names are those of ``craft.unsure``; of the fleet's other craft ``motor.signal of Bittern``.
+    In ``unread`` is noted what of ``craft.unread`` may be about what is asked for.
     """
-    shown = _watch(craft, seen, "")
+    shown = _watch(craft, seen, "", unread)
     shown.others = tuple(
         [
             _watch(one, seen, f" of {one.name or one.file}") if one.unsure else one
@@ -40,17 +44,31 @@ def watched(craft: Craft, seen: dict[str, None]) -> Craft:
     return shown
 
 
-def _watch(craft: Craft, seen: dict[str, None], of: str) -> Craft:
+def _watch(
+    craft: Craft, seen: dict[str, None], of: str, unread: dict[Unread, None] | None = None
+) -> Craft:
     unsure = craft.unsure
+    about: dict[str, list[Unread]] = {}
+    for one in craft.unread if unread is not None else ():
+        for name in one.names:
+            about.setdefault(name, []).append(one)
 
     def note(name: str) -> None:
         if name in unsure:
             seen[name + of] = None
 
+    def look(name: str, silent: bool) -> None:
+        """Note what was not read and may be about a name; ``silent``: no line is about it."""
+        for key in (name, family(name), EVERYTHING):
+            for one in about.get(key, ()):
+                if unread is not None and (silent or not one.guessed):
+                    unread[one] = None
+
     shown = copy(craft)
-    shown.values = _Values(craft.values, unsure, note)
+    shown.values = _Values(craft.values, unsure, note, about, look)
     shown.traits = _Traits(*craft.traits)
     shown.traits.note = note
+    shown.traits.look = look
     ranges: Iterable[ModeRange] = craft.mode_ranges
     links: Iterable[ModeLink] = craft.mode_links
     modes = [name for name in unsure if name.startswith(MODE)]
@@ -59,8 +77,8 @@ def _watch(craft: Craft, seen: dict[str, None], of: str) -> Craft:
         links = [_with(_Link(*link), note) for link in links]
     # No range at all: any word that is not confirmed might be the reason.
     absent = modes if not craft.mode_ranges else []
-    shown.mode_ranges = _Rows(ranges, craft.mode_ranges, ("range", *absent), note)
-    shown.mode_links = _Rows(links, craft.mode_links, ("link",), note)
+    shown.mode_ranges = _Rows(ranges, craft.mode_ranges, ("range", *absent), note, look)
+    shown.mode_links = _Rows(links, craft.mode_links, ("link",), note, look)
     misread = [family(row.name) for row in craft.misread]
     shown.misread = _Rows(craft.misread, craft.misread, misread, note)
     doubted = [
@@ -76,16 +94,33 @@ def _watch(craft: Craft, seen: dict[str, None], of: str) -> Craft:
 class _Values(Mapping[str, Value]):
     """Settings by name; an absent one counts as looked at, too."""
 
-    def __init__(self, inner: Mapping[str, Value], unsure: frozenset[str], note: Note) -> None:
+    def __init__(
+        self,
+        inner: Mapping[str, Value],
+        unsure: frozenset[str],
+        note: Note,
+        about: Iterable[str] = (),
+        look: Look | None = None,
+    ) -> None:
         self.unwatched = inner
         self.unsure = unsure
         self.note = note
+        self.about = about
+        self.look = look if about else None
 
     def __getitem__(self, name: str) -> Value:
         found = self.unwatched.get(name)
         if found is None or not found.sure:
             self.note(family(name))
+        if self.look is not None and not name.startswith("craft."):
+            self.look(name, found is None or found.origin != "set")
         return self.unwatched[name]
+
+    def look_from(self, start: str) -> None:
+        """Look at all that was not read and may be about names that begin so."""
+        for name in self.about if self.look is not None else ():
+            if self.look is not None and (name.startswith(start) or name == EVERYTHING):
+                self.look(name, True)
 
     def __contains__(self, name: object) -> bool:
         return self.get(str(name)) is not None
@@ -95,6 +130,7 @@ class _Values(Mapping[str, Value]):
         for name in self.unsure:
             if "." in name:
                 self.note(name)
+        self.look_from("")
         return iter(self.unwatched)
 
     def __len__(self) -> int:
@@ -105,10 +141,14 @@ class _Traits(Traits):
     """Traits that note which of them is read."""
 
     note: Note | None
+    look: Look | None
 
     def __getattribute__(self, name: str) -> Any:
         if name in Traits._fields:
             _noted(self, TRAIT + name)
+            look = vars(self).get("look")
+            if look is not None and name != "version_order":
+                look(TRAIT + name, False)
         return super().__getattribute__(name)
 
     def __iter__(self) -> Iterator[Any]:
@@ -155,6 +195,9 @@ def look_at_numbers(craft: Craft, start: str, names: list[str]) -> None:
     values = unwatched(craft.values)
     sure = {name[len(start) :].split(".")[0] for name in names if values[name].sure}
     looked = [name for name in names if name[len(start) :].split(".")[0] not in sure]
+    look_from = getattr(craft.values, "look_from", None)
+    if look_from is not None:
+        look_from(start)
     for name in looked if names else craft.unsure:
         if name.startswith(start):
             craft.values.get(name)
@@ -166,19 +209,28 @@ class _Rows(tuple[Any, ...]):
     unwatched: tuple[Any, ...]
     names: tuple[str, ...]
     note: Note
+    at: Look | None
 
     def __new__(
-        cls, rows: Iterable[Any], unwatched: tuple[Any, ...], names: Iterable[str], note: Note
+        cls,
+        rows: Iterable[Any],
+        unwatched: tuple[Any, ...],
+        names: Iterable[str],
+        note: Note,
+        at: Look | None = None,
     ) -> _Rows:
         made = super().__new__(cls, rows)
         made.unwatched = unwatched
         made.names = tuple(dict.fromkeys(names))
         made.note = note
+        made.at = at
         return made
 
     def look(self) -> None:
         for name in self.names:
             self.note(name)
+        if self.at is not None:
+            self.at(self.names[0], True)
 
     def __iter__(self) -> Iterator[Any]:
         self.look()

@@ -22,7 +22,7 @@ LOOK_AT = 200
 #: An identity line is short; a longer one is looked at by no pattern.
 _LONGEST = 1000
 #: Uses of a line that say nothing for or against a dialect.
-_NO_SIGN = ("comment", "title", "ignored", "identity", "refusal", "refused")
+_NO_SIGN = ("comment", "title", "ignored", "identity", "echo", "refusal", "refused")
 _DIRECTIVE = re.compile(r"cfglint:[ \t]*dialect[ \t=]+(?P<name>[^ \t]+)")
 
 

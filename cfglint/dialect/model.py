@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Traits
@@ -93,6 +94,26 @@ class Tables:
         """All that says how a setting is written, to compare with another version's."""
         return tuple(entry._replace(id="", place=()) for entry, _ in self.entries_of(family))
 
+    def meanings(self) -> dict[str, Any]:
+        """How the values of each setting, and of ``range`` and ``link``, are written; no names."""
+        found: dict[str, Any] = {}
+        for entry in self.map.entries:
+            codecs = {
+                field: one._replace(sure=True, unsure=frozenset())
+                for field, one in entry.codecs.items()
+            }
+            if entry.makes == "settings":
+                for field, name in entry.sets.items():
+                    found.setdefault(name, []).append(
+                        (field in codecs and codecs[field], codecs.get("N"))
+                    )
+                for name, value in entry.gives.items():
+                    found.setdefault(name, []).append(value)
+            elif entry.makes != "given":
+                for name in ("range", "link"):
+                    found.setdefault(name, []).append(codecs)
+        return found
+
     def knows(self, family: str) -> bool:
         """Whether the dialect says anything of a setting: a line, or what holds without one."""
         return family in self.map.defaults or bool(self.entries_of(family))
@@ -155,7 +176,8 @@ class Dialect:
     """A dialect file, checked.  ``at`` resolves it for a firmware version."""
 
     __slots__ = (
-        "_marks", "_tables", "compiler", "data", "document", "file", "id", "order", "stages"
+        "_marks", "_shifting", "_tables", "compiler", "data", "document", "file", "id", "order",
+        "stages",
     )  # fmt: skip
 
     def __init__(self, document: Document) -> None:
@@ -168,6 +190,7 @@ class Dialect:
         )
         self.compiler = Compiler(self.data.get("marks", {}))
         self._tables: dict[str, Tables] = {}
+        self._shifting: tuple[frozenset[str], frozenset[str]] | None = None
         self._marks: Marks | None = None
         #: The plain tables that changes led to so far, by the versions of these.
         self.stages: dict[tuple[str, ...], dict[str, Any]] = {}
@@ -183,6 +206,32 @@ class Dialect:
         """A mark by its name; of several the first, ``""`` where the file gives none."""
         return next(iter(words_of(self.data.get("marks", {}).get(name, ()))), "")
 
+    def outside(self, version: str) -> str:
+        """The versions that the file describes where this is none of them, else ``""``."""
+        described = str(self.data["dialect"].get("versions", ""))
+        if not described or not version or not orderable(self, version):
+            return ""
+        from cfglint.facts.versions import VersionRange
+
+        inside = VersionRange.parse(described).contains(version, self.order)
+        return "" if inside else described
+
+    def shifting(self) -> tuple[frozenset[str], frozenset[str]]:
+        """What means one thing or another by the version: settings, ``range``, ``link``.
+
+        First that of which lines do, then that of which only the default does.  What merely has
+        another name is not among it: where it stands, it says which is meant.
+        """
+        if self._shifting is None:
+            versions = ("", *(str(row["at"]) for row in self.data.get("changes", [])))
+            every = [self.at(version) for version in versions]
+            lines = _differing([one.meanings() for one in every])
+            defaults = _differing(
+                [{k: v.value for k, v in one.map.defaults.items()} for one in every]
+            )
+            self._shifting = lines, defaults - lines
+        return self._shifting
+
     def at(self, version: str) -> Tables:
         """The tables for a firmware version; ``""`` means the version is not known.
 
@@ -192,6 +241,16 @@ class Dialect:
         if found is None:
             found = self._tables[version] = Tables(self, version)
         return found
+
+
+def _differing(tables: list[dict[str, Any]]) -> frozenset[str]:
+    """The keys that have more than one value in tables."""
+    return frozenset(
+        name
+        for one, two in pairwise(tables)
+        for name in one
+        if name in two and one[name] != two[name]
+    )
 
 
 def number_in(family: str, name: str) -> str:

@@ -113,6 +113,10 @@ class MapReader:
         self._origins: dict[str, Origin] = {}
         self._joins: dict[str, Literal["any", "all"]] = {}
         self._failed: list[Misread] = []
+        #: Settings whose line says a word of the firmware's own, or that nothing is set (True).
+        self.blank: dict[str, tuple[Misread, bool]] = {}
+        #: Ranges of modes that have no meaning here: by the firmware's own word, or behind a ``?``.
+        self.drawn: list[ModeRange] = []
         #: The modes of numbered lines, and the links that name their line by its number.
         self._labels: dict[int, str] = {}
         self._following: list[tuple[str, Literal["any", "all"], Read, bool]] = []
@@ -632,6 +636,7 @@ class MapReader:
         """Take the values of one entry from a row: what use was made of it."""
         reads: dict[str, Read] = {}
         failed: list[Misread] = []
+        own = ""
         parts = entry.makes not in ("settings", "given")
         # What another is reckoned from is read first.
         if len(fields) > 1 and any(_given(entry, field) for field, _ in fields):
@@ -650,6 +655,9 @@ class MapReader:
                             name, self._at(place), self._span(row), written, bad.valid, bad.nearest
                         )
                     )
+                if parts and field == "mode" and not entry.part:
+                    own = f"? {written}"
+                    continue
                 if parts or len(fields) < 2 or not name:
                     self._failed += failed
                     if entry.part:
@@ -659,12 +667,22 @@ class MapReader:
             if value is None:
                 if entry.part:
                     self._silence(entry, field, place, bound, row, title)
+                if parts and field == "mode" and not entry.part and not own:
+                    own = written
+                    continue
                 if parts:
                     return "kept"
+                self._blank(entry, field, bound, place, row)
                 continue
             reads[field] = Read(entry, field, value, written, place, bound, row, before)
-        if parts and not self._from_titles(entry, bound, reads, row):
-            return "" if self._unknown(entry, bound, row, title) else "kept"
+        if parts:
+            use, own = self._from_titles(entry, bound, reads, row, own)
+            if own:
+                self._draw(entry, reads, row, own)
+                self._failed += failed
+                return "" if failed else use
+            if use:
+                return use
         if failed and not reads:
             self._failed += failed
             return ""
@@ -682,45 +700,77 @@ class MapReader:
         return self._record(entry, reads, row)
 
     def _from_titles(
-        self, entry: Entry, bound: Mapping[str, str], reads: dict[str, Read], row: Row
-    ) -> bool:
-        """Parts that titles or header cells say; False where the firmware's own is said."""
+        self,
+        entry: Entry,
+        bound: Mapping[str, str],
+        reads: dict[str, Read],
+        row: Row,
+        own: str,
+    ) -> tuple[str, str]:
+        """Parts that titles or header cells say; what use the line has where one means nothing.
+
+        Beside it the ``own`` word of a mode without a meaning.
+        """
         for field, text in bound.items():
             if (
                 field in reads
                 or field in ("N", "P")
                 or field not in entry.codecs
                 or field == "value"
+                or (own and field == "mode")
             ):
                 continue
+            place = Place(row.line, row.start, row.start)
             try:
                 value = decode(self._codec(entry, field), entry.row_of(field), text)
-            except Bad:
-                return False
+            except Bad as bad:
+                where = self._said_at(row, text)
+                slip = Misread(entry.makes, *where, text, bad.valid, bad.nearest)
+                if slip not in self.misread:
+                    self.misread.append(slip)
+                own = own or (f"? {text}" if field == "mode" else "")
+                if not own:
+                    return "misread", ""
+                continue
             if value is None:
-                return False
-            place = Place(row.line, row.start, row.start)
+                own = own or (text if field == "mode" else "")
+                if not own:
+                    return "kept", ""
+                continue
             reads[field] = Read(entry, field, value, text, place, bound, row, "")
-        return True
+        return ("misread" if own.startswith("? ") else "kept") if own else "", own
 
-    def _unknown(
-        self, entry: Entry, bound: Mapping[str, str], row: Row, title: Title | None
-    ) -> bool:
-        """Note a title that says no mode and none of the firmware's own."""
-        text = bound.get("mode", "")
-        if "mode" not in entry.codecs:
-            return False
-        try:
-            decode(self._codec(entry, "mode"), entry.row_of("mode"), text)
-        except Bad as bad:
-            at = self._span(row)
-            if title is not None and title.atoms:
-                at = on_line(self.file, title.line, title.atoms[0].start, title.atoms[-1].end)
-            self._failed.append(
-                Misread(entry.makes, at, self._span(row), text, bad.valid, bad.nearest)
-            )
-            return True
-        return False
+    def _said_at(self, row: Row, text: str) -> tuple[Span, Span]:
+        """Where a title over a row says a text, and that title; the row where none does."""
+        for title in reversed(row.titles):
+            line = self.source.lines[title.line - 1]
+            at = line.find(text, title.atoms[0].start) if title.atoms else -1
+            if at >= 0:
+                whole = on_line(self.file, title.line, title.atoms[0].start, title.atoms[-1].end)
+                return on_line(self.file, title.line, at, at + len(text)), whole
+        return self._span(row), self._span(row)
+
+    def _blank(
+        self, entry: Entry, field: str, bound: Mapping[str, str], place: Place, row: Row
+    ) -> None:
+        """Note a setting that a line says nothing is set for, or a word of the firmware's own."""
+        name = self._name(entry, field, bound)
+        written = self.source.lines[place.line - 1][place.start : place.end]
+        if name and "P" not in bound:
+            own = key(written) in entry.codecs[field].own
+            where = Misread(name, self._at(place), self._span(row), written, "", "")
+            self.values.pop(name, None)
+            self.blank[name] = where, not own
+
+    def _draw(self, entry: Entry, reads: Mapping[str, Read], row: Row, own: str) -> None:
+        """Keep the range of a mode without a meaning here, to be shown by its own word."""
+        ends = self._ends(entry, reads) if "channel" in reads else []
+        for low, high, low_at, high_at in ends:
+            if low < high or not entry.skip_empty:
+                spans = self._span(row), self._at(reads["channel"].place)
+                at = self._at(low_at), self._at(high_at)
+                channel = reads["channel"].value
+                self.drawn.append(ModeRange(own, channel, low, high, entry.join, *spans, *at, True))
 
     def _give(
         self,
@@ -767,6 +817,8 @@ class MapReader:
         before = self.values.get(value.name)
         if before is not None and before.origin == "set" and before.value != value.value:
             self.repeats.append(Repeat(before, value))
+        if self.blank:
+            self.blank.pop(value.name, None)
         self.values[value.name] = value
 
     # -- mode ranges and links ---------------------------------------------------------------

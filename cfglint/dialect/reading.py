@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft.model import Craft, Refusal, Stray, Unreadable, Value
 from cfglint.craft.settings import family
-from cfglint.dialect.address import ANY, GAP, Segment, free, regex, said, segment
+from cfglint.dialect.address import ANY, GAP, Segment, address, free, regex, said, segment
 from cfglint.dialect.identify import identify
+from cfglint.dialect.index import Kept
 from cfglint.dialect.lines import pattern as form_pattern
 from cfglint.dialect.mapping import COUNTING, Map, words_of
 from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Origin, Read
+from cfglint.dialect.unread import unread
 from cfglint.dialect.values import Bad, Codec, decode, unquote
 from cfglint.dump.atoms import coded, cut
 from cfglint.dump.layout import LONGEST_LINE, Row, Title, conflict_marks, rows
@@ -46,19 +48,23 @@ def read_craft(
     card: Card | None = None,
     name: str = "",
     extent: Extent | None = None,
+    *,
+    whole: bool = False,
 ) -> Craft:
     """The craft that a dump describes.  Never fails: what is not understood is in the craft.
 
-    ``name`` and ``extent`` hold when the dump does not say them itself.
+    ``name`` and ``extent`` hold when the dump does not say them itself.  Of a ``whole`` file,
+    which is no excerpt, it is unknown what a full listing should have and has not.
     """
-    return Reader(source, dialect, card=card, name=name, extent=extent).craft()
+    return Reader(source, dialect, card=card, name=name, extent=extent, whole=whole).craft()
 
 
 class Reader(MapReader):
     """Reads one dump.  ``uses`` tells of each line what became of it:
 
     ``used`` (a value, range or link), ``removal``, ``title``, ``identity``, ``comment``,
-    ``ignored``, ``kept``, ``refused`` and ``refusal``, ``misread``, ``stray``, ``unreadable``.
+    ``ignored``, ``kept``, ``echo``, ``refused`` and ``refusal``, ``misread``, ``stray``,
+    ``unreadable``.
     ``version`` is the firmware's where the dump does not say it.
     """
 
@@ -71,8 +77,10 @@ class Reader(MapReader):
         name: str = "",
         extent: Extent | None = None,
         version: str = "",
+        whole: bool = False,
     ) -> None:
         self.dialect = dialect
+        self.whole = whole
         self.card = card
         self.craft_name = name
         self.identity = identify(dialect, source)
@@ -86,8 +94,14 @@ class Reader(MapReader):
         self.unreadable: list[Unreadable] = []
         self.profiles: dict[str, dict[str, Value]] = {}
         self.profile_in_use = ""
+        self.undecided: set[str] = set()
         self.profile_lines: dict[int, str] = {}
         self.removals: dict[int, str] = {}
+        #: By line, the settings that it said, whether or not it has the last word; and the modes
+        #: that a line took back.
+        self.told: dict[int, list[str]] = {}
+        self.taken_back: dict[int, int] = {}
+        self.join_lines: dict[int, str] = {}
         self._titles_in: dict[str, dict[str, Origin]] = {}
         # How each value, range and link was read: name, or number, → what was read.
         self.reads: dict[str, Read] = {}
@@ -107,6 +121,7 @@ class Reader(MapReader):
     def craft(self) -> Craft:
         """Read every line and make the craft."""
         self._read_identity()
+        self._read_echoes()
         self._read_refusals()
         self._read_unreadable()
         self._settled = dict(self.uses)
@@ -118,6 +133,7 @@ class Reader(MapReader):
             unsure |= set(self._fill_defaults())
         for values in self.profiles.values():
             unsure |= {family(value.name) for value in values.values() if not value.sure}
+        outside = self.dialect.outside(self.said_version)
         return Craft(
             file=self.file,
             name=self._craft_name(),
@@ -137,6 +153,13 @@ class Reader(MapReader):
             lines=len(self.source.lines),
             unsure=self.tables.unsure | unsure if unsure else self.tables.unsure,
             unmapped=self.tables.unmapped,
+            unread=tuple(unread(self, outside)),
+            outside=outside,
+            drawn=tuple(
+                dict.fromkeys(
+                    one for one in self.drawn if self.uses.get(one.span.line) in ("misread", "kept")
+                )
+            ),
         )
 
     def _extent(self) -> Extent:
@@ -159,6 +182,38 @@ class Reader(MapReader):
                 sure = name not in self.tables.unsure
                 self.values[name] = Value(name, text, "set", span, self.identity.line, text, sure)
 
+    def _read_echoes(self) -> None:
+        """Find the lines of a pasted log that stand there twice: as typed, and as echoed.
+
+        In a log some lines follow a prompt.  A run without one that the next lines with one
+        repeat, or that repeats the line before it, is the same lines again.
+        """
+        shown = [row for row in self.rows if not row.comment and row.atoms]
+        said = [row.text[row.start : row.note].strip() for row in shown]
+        typed = [
+            any(row.text[: row.start].strip().endswith(mark) for mark in self.marks.prompt if mark)
+            for row in shown
+        ]
+        if not any(typed):
+            return
+        for at in range(len(shown)):
+            if typed[at]:
+                after = at + 1
+                if after < len(shown) and not typed[after] and said[after] == said[at]:
+                    self.uses[shown[after].line] = "echo"
+                continue
+            if at + 1 < len(shown) and typed[at + 1]:
+                first = at
+                while first > 0 and not typed[first - 1]:
+                    first -= 1
+                entered = [
+                    one for one, by in zip(said[at + 1 :], typed[at + 1 :], strict=True) if by
+                ]
+                for start in range(first, at + 1):
+                    if said[start : at + 1] == entered[: at + 1 - start]:
+                        self.uses.update((one.line, "echo") for one in shown[start : at + 1])
+                        break
+
     def _read_refusals(self) -> None:
         """Find the lines that the controller did not take: they have no effect."""
         patterns = [form_pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
@@ -177,7 +232,7 @@ class Reader(MapReader):
                 None,
             )
             if match is None:
-                if not row.comment:
+                if not row.comment and self.uses.get(row.line) != "echo":
                     waiting = row
                 continue
             if waiting is not None:
@@ -214,17 +269,33 @@ class Reader(MapReader):
             return
         first = str(self.tables.profiles.get("first", 1))
         chosen = self.profiles.get(self.profile_in_use or first, {})
+        self.undecided = set() if self.profile_in_use else self._differing()
         for name, value in chosen.items():
             self.values[name] = value
+
+    def _differing(self) -> set[str]:
+        """What the profiles of a full listing, which does not say which is in use, differ in."""
+        if self.extent != "full" or len(self.profiles) < 2:
+            return set()
+        found = [
+            {name: value.value for name, value in one.items()} for one in self.profiles.values()
+        ]
+        return {
+            name for one in found for name in one if any(o.get(name, o) != one[name] for o in found)
+        }
 
     def _fill_defaults(self) -> Iterator[str]:
         """Take every default that no line says otherwise; the families of those in doubt."""
         for name, whole, default in self.tables.defaults():
-            if name not in self.values:
+            if name not in self.values and not self._said_nothing(name):
                 sure = self._trusts(whole, default.value) and default.sure
                 self.values[name] = Value(name, default.value, "default", sure=sure)
                 if not sure:
                     yield whole
+
+    def _said_nothing(self, name: str) -> bool:
+        """Whether a line is about a setting, but what it says was not understood, or is nothing."""
+        return name in self.blank or any(slip.name == name for slip in self.misread)
 
     def _trusts(self, whole: str, value: object) -> bool:
         return all(
@@ -382,6 +453,8 @@ class Reader(MapReader):
 
     def _keep(self, value: Value) -> None:
         super()._keep(value)
+        if value.line_span is not None:
+            self.told.setdefault(value.line_span.line, []).append(value.name)
         read = self._current
         if read is not None and value.span is not None and self._at(read.place) == value.span:
             self.reads[value.name] = read
@@ -399,6 +472,8 @@ class Reader(MapReader):
     def _record(self, entry: Entry, reads: Mapping[str, Read], row: Row) -> str:
         counts = len(self.ranges), len(self.links)
         use = super()._record(entry, reads, row)
+        if entry.makes == "join" and use and "mode" in reads:
+            self.join_lines[row.line] = reads["mode"].value
         for made, before, kept in (
             (len(self.ranges), counts[0], self.range_reads),
             (len(self.links), counts[1], self.link_reads),
@@ -432,6 +507,9 @@ class Reader(MapReader):
                 return "removal"
         mode = self._mode(match["name"])
         if mode:
+            gone = [one.span.line for one in self.ranges if one.mode == mode]
+            gone += [link.span.line for link in self.links if link.mode == mode]
+            self.taken_back.update(dict.fromkeys(gone, row.line))
             self._take_back_mode(mode)
             self.removals[row.line] = f"mode {mode}"
             return "removal"
@@ -497,9 +575,26 @@ class Reader(MapReader):
                     return ""
         return ""
 
+    def is_given(self, line: int) -> bool:
+        """Whether a line gives a number that others are made with."""
+        return line in self._giving
+
     def is_ignored(self, row: Row) -> bool:
         """Whether a line is one that the dialect passes over."""
         return bool(self._ignored.fits(self._coded(row)))
+
+    def passes_over(self, text: str, row: Row) -> bool:
+        """Whether one of the dialect's texts for lines to pass over fits a line."""
+        return Kept(self.patterns, [address(text, self.map.exact)]).fits(self._coded(row))
+
+    def swallowed(self) -> Iterator[tuple[Row, MapReader]]:
+        """Each line that the dialect passes over, with a reader that has read it by itself."""
+        for row in self.rows:
+            if self.uses.get(row.line) == "ignored" and self.is_ignored(row):
+                alone = MapReader(self.source, self.map, self.marks, [row])
+                alone._ignored = Kept(self.patterns, [])
+                alone.read()
+                yield row, alone
 
     def header_lines(self, entry: Entry) -> list[int]:
         """The lines that were taken for headers of an entry's table."""
@@ -525,6 +620,19 @@ class Reader(MapReader):
                 if part.pieces and self.patterns.title(entry, part).fullmatch(code):
                     found.append(entry)
         return found
+
+    def gives_value(self, row: Row) -> bool:
+        """Whether a line is of the form in which the dialect gives a value to a name."""
+        return any(one.fullmatch(row.text, row.start, row.note) for one in self._assign)
+
+    def below(self, row: Row) -> Iterator[Entry]:
+        """The entries that can stand under a row's titles, apart from those that can anywhere."""
+        if not row.titles:
+            return
+        context = self._context(row.titles)
+        for tail in (*context.phrases.every(), *context.lines.every(), *context.tables):
+            if tail.owner >= 0:
+                yield tail.entry
 
     def title_text(self, title: Title) -> str:
         """A title as the dump writes it."""

@@ -191,7 +191,7 @@ def _measure(text: str, number: int, marks: Marks) -> _Line:
         start = depth = glyphs.end()
     else:
         lead = text[:start]
-        depth = start if not lead.strip(" ") else len(_COLOUR.sub("", lead).expandtabs(4))
+        depth = start if not lead.strip(" ") else len(lead.expandtabs(4))
     return _Line(number, text, start, len(text[:note].rstrip(" \t")), False, note, depth, False)
 
 
@@ -339,10 +339,6 @@ def _outlined(lines: list[_Line]) -> list[_Line]:
     return found
 
 
-#: A terminal's colours and cursor moves, as a pasted screen holds them.
-_COLOUR = re.compile(r"\x1b\[[0-9;?]*+[ -/]*+[@-~]")
-
-
 def _spelling(text: str, marks: Marks) -> str:
     """A line whose quotes and lines to write on are blanks, where the dialect says so."""
     for mark in ('"' if marks.plain_quotes else "", marks.fill):
@@ -410,15 +406,6 @@ def _parted(text: str, parts: Sequence[tuple[int, int, int]]) -> Iterator[tuple[
             yield joins[0][1], text[start:end].rstrip().removesuffix("."), joins
 
 
-def _bare(text: str) -> tuple[str, int]:
-    """A text whose colours are blanks, so that columns stay; how many of them lead the line."""
-    if "\x1b" not in text:
-        return text, 0
-    plain = _COLOUR.sub(lambda match: " " * len(match[0]), text)
-    lead = len(plain) - len(plain.lstrip(" \t"))
-    return plain, lead - len(_COLOUR.sub("", text[:lead]))
-
-
 #: What version control writes into a file that two people changed.
 _CONFLICT = re.compile(r"([<=>|])\1{6}(?: |$)")
 
@@ -444,10 +431,10 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     lines = []
     joins: list[Joins] = []
     for number, text, joined in _joined(source, marks):
-        plain, colours = _bare(text)
-        one = _measure(plain, number, marks)
-        if colours and not one.blank:
-            one = one._replace(depth=max(0, one.depth - colours))
+        one = _measure(text, number, marks)
+        unseen = source.leads.get(number, 0)
+        if unseen and not one.blank:
+            one = one._replace(depth=max(0, one.depth - unseen))
         if number in conflict:
             one = one._replace(blank=True)
         lines.append(one)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -37,10 +38,31 @@ def split_lines(text: str) -> list[str]:
     return lines
 
 
-class Source:
-    """One file's text, its lines and its encoding."""
+#: What a terminal is told and does not show: colours, cursor moves, titles of its window
+#: (ECMA-48, from memory), and the same as some programs write them out.
+_CONTROL = re.compile(
+    r"\x1b\[[0-?]*+[ -/]*+[@-~]|\x1b\][^\x07\x1b]*+(?:\x07|\x1b\\)|\x1b[@-Z\\^_]|\x1b[()][0-9A-Z]"
+    r"|\^\[\[[0-9;]*+m"
+)
 
-    __slots__ = ("encoding", "file", "lines", "noted", "text")
+
+def without_control(line: str) -> tuple[str, int]:
+    """A line with blanks for what a terminal does not show, so that columns stay; how many of
+    them lead it.
+    """
+    plain = _CONTROL.sub(lambda match: " " * len(match[0]), line)
+    lead = len(plain) - len(plain.lstrip(" \t"))
+    return plain, lead - len(_CONTROL.sub("", line[:lead]))
+
+
+class Source:
+    """One file's text, its lines and its encoding.
+
+    ``text`` is as it stands in the file; in ``lines`` what a terminal does not show is blank.
+    ``leads`` tells by line how many such blanks lead it.
+    """
+
+    __slots__ = ("encoding", "file", "leads", "lines", "noted", "text")
 
     def __init__(self, file: str, text: str, encoding: str = "utf-8") -> None:
         self.file = file
@@ -49,6 +71,12 @@ class Source:
         self.lines = split_lines(text)
         #: What was found out about it already, by whoever did.
         self.noted: dict[object, Any] = {}
+        self.leads: dict[int, int] = {}
+        if "\x1b" in text or "^[[" in text:
+            for at, line in enumerate(self.lines):
+                if "\x1b" in line or "^[[" in line:
+                    self.lines[at], lead = without_control(line)
+                    self.leads[at + 1] = lead
 
     @classmethod
     def from_bytes(cls, file: str, data: bytes) -> Source:

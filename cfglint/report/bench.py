@@ -24,6 +24,10 @@ ON_LOSS = {
 }
 
 
+#: So many things that were not read stand on the sheet one by one.
+_MOST_UNREAD = 20
+
+
 class Part(NamedTuple):
     """A heading of the sheet and the items below it, in the order of work."""
 
@@ -34,6 +38,7 @@ class Part(NamedTuple):
 def sheet(craft: Craft) -> list[Part]:
     """The parts of a craft's bench sheet, in the order of work."""
     parts = [
+        *([Part("Not read, so not on this sheet", _unread(craft))] if craft.unread else ()),
         Part("Before power", _before(craft)),
         Part("First power-up", _first(craft)),
         Part("Receiver", _receiver(craft)),
@@ -46,6 +51,14 @@ def sheet(craft: Craft) -> list[Part]:
         parts.append(Part("Self-right", _self_right(craft)))
     parts.append(Part("Last, outdoors", _outdoors()))
     return parts
+
+
+def _unread(craft: Craft) -> tuple[str, ...]:
+    texts = list(dict.fromkeys(row.text for row in craft.unread))
+    items = [f"To be found out: {text}." for text in texts[:_MOST_UNREAD]]
+    if len(texts) > _MOST_UNREAD:
+        items.append(f"And {len(texts) - _MOST_UNREAD} more, which `cfglint lint` tells.")
+    return tuple(items)
 
 
 def _before(craft: Craft) -> tuple[str, ...]:
@@ -166,7 +179,7 @@ def _modes_at(craft: Craft, switch: SwitchCard, pulse: float) -> str:
     closed = craft.traits.range_ends == "closed"
     found = [
         f"{row.mode} (if its other switches allow)" if row.join == "all" else row.mode
-        for row in craft.mode_ranges
+        for row in (*craft.mode_ranges, *craft.drawn)
         if row.channel == switch.channel
         and row.low_us <= pulse
         and (pulse < row.high_us or (closed and pulse == row.high_us))
@@ -174,6 +187,12 @@ def _modes_at(craft: Craft, switch: SwitchCard, pulse: float) -> str:
     found += [
         f"{link.mode} (with {link.follows})" for link in craft.mode_links if link.follows in found
     ]
+    if not found:
+        shown = {row.span.line for row in craft.drawn}
+        lost = [
+            row for row in craft.unread_modes() if row.span is None or row.span.line not in shown
+        ]
+        found = [f"? ({row.fact} was not understood)" for row in lost]
     return ", ".join(dict.fromkeys(found)) or "nothing"
 
 

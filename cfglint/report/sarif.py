@@ -100,6 +100,11 @@ NOTICES = {
         "The dialect file marks what it guesses. If a guess is wrong, so may be what rests on it, "
         "what holds as well as what is broken.",
     ),
+    "aside": (
+        "cfglint/set-aside",
+        "Something was left out, or is taken less seriously, as was asked.",
+        "What it would have said is not among the results, or does not make the run fail.",
+    ),
     "left-out": (
         "cfglint/left-out",
         "This profile leaves results out.",
@@ -386,6 +391,13 @@ class _Log:
                 execution.append(self.notification(trouble))
             elif trouble.kind != "file":
                 configuration.append(self.notification(trouble))
+        for one in self.run.aside:
+            notice = self.notice("aside", "note", sentence(one.text))
+            if one.rule in self.index:
+                notice["associatedRule"] = {"id": one.rule, "index": self.index[one.rule]}
+            if one.span is not None:
+                notice["locations"] = [self.location(one.span, None)]
+            configuration.append(notice)
         if results > MOST_RESULTS:
             execution.append(
                 self.notice(

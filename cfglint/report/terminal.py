@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from typing import TextIO
 
-    from cfglint.results import CraftLine, Found, Run, Trouble
+    from cfglint.results import Aside, CraftLine, Found, Run, Trouble
 
 __all__ = ["LEAST_WIDTH", "MOST_DETAIL", "summary", "write_text"]
 
@@ -105,6 +105,7 @@ def _full(run: Run, page: Page, show_accepted: bool) -> Iterator[Line]:
     if show_accepted:
         yield from _accepted(run, page)
     yield from _troubles(run.troubles, page)
+    yield from _aside(run.aside, page)
     yield from _last(run, page)
 
 
@@ -266,6 +267,18 @@ def _troubles(troubles: Iterable[Trouble], page: Page) -> Iterator[Line]:
         yield []
 
 
+def _aside(rows: Iterable[Aside], page: Page) -> Iterator[Line]:
+    """What the run was told to leave out, or to take less seriously."""
+    items = list(rows)
+    if not items:
+        return
+    yield from heading(["Set aside", "left out, or taken less seriously, as was asked"], page)
+    for one in items:
+        place = page.plain(str(one.span)) + ":" if one.span is not None else ""
+        yield from prose("", f"{place} {one.text}".strip(), page, start=place)
+    yield []
+
+
 # ---------------------------------------------------------------- last lines
 
 
@@ -355,4 +368,7 @@ def _quiet(run: Run, page: Page) -> Iterator[Line]:
         place = str(trouble.span) if trouble.span is not None else trouble.file
         message = ": ".join(filter(None, (place, trouble.rule, trouble.message)))
         yield [(page.plain("; ".join(filter(None, (message, trouble.instead)))), "")]
+    for one in run.aside:
+        place = f"{one.span}: " if one.span is not None else ""
+        yield [(page.plain(f"{place}set aside: {one.text}"), "")]
     yield [(" ".join(summary(run)).rstrip(), "bold")]

@@ -23,7 +23,7 @@ from cfglint.report.layout import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
     from typing import TextIO
 
     from cfglint.carry.carry import Carried, Carry
@@ -59,12 +59,13 @@ def write_carry(
     written: str = "",
     width: int | None = None,
     colour: bool | None = None,
+    show: Sequence[str] = (),
 ) -> None:
     """Write what became of a setup; ``paste`` is the text to paste, ``written`` the file that
-    it was written to ("": it is shown at the end).
+    it was written to ("": it is shown at the end).  Of the buckets to ``show`` every line is told.
     """
     page = page_of(file, width)
-    write_lines(_carry(found, judged, page, paste, written), file, colour)
+    write_lines(_carry(found, judged, page, paste, written, show), file, colour)
 
 
 def write_refused(
@@ -205,7 +206,9 @@ def _quiet(entry: Entry, page: Page) -> Iterator[Line]:
 # ---------------------------------------------------------------- carried setups
 
 
-def _carry(found: Carry, judged: Judged, page: Page, paste: str, written: str) -> Iterator[Line]:
+def _carry(
+    found: Carry, judged: Judged, page: Page, paste: str, written: str, show: Sequence[str]
+) -> Iterator[Line]:
     from cfglint.carry.carry import BUCKETS
     from cfglint.carry.side import cut_off
 
@@ -225,6 +228,12 @@ def _carry(found: Carry, judged: Judged, page: Page, paste: str, written: str) -
     total = count(len(found.moved), "statement in all", "statements in all")
     yield from prose(str(len(found.moved)), total.partition(" ")[2], page)
     yield []
+    for bucket, about in BUCKETS.items():
+        rows = [row for row in found.moved if row.bucket == bucket]
+        if bucket in show:
+            yield from heading([sentence(bucket)[:-1], about], page)
+            yield from _moved(rows, page) if rows else prose("", "no line", page)
+            yield []
     notable = [row for row in found.moved if is_notable(row)]
     if notable:
         yield from heading(["Changed on the way"], page)

@@ -12,7 +12,7 @@ from cfglint.errors import EXIT_UNREAD, Problem, Problems
 from cfglint.plugins import last_line
 from cfglint.prints import LineHashes, Prints
 from cfglint.record import NamedTuple
-from cfglint.results import Beside, CraftLine, Excerpt, Found, Trouble, Verdict
+from cfglint.results import Aside, Beside, CraftLine, Excerpt, Found, Trouble, Verdict
 from cfglint.rule import GRADES, judge
 from cfglint.runner.here import from_here
 from cfglint.runner.names import stem
@@ -52,6 +52,7 @@ class Checked(NamedTuple):
     #: The place that stands for the whole craft, and the hash of its line.
     whole: Span | None = None
     line_hash: str = ""
+    aside: tuple[Aside, ...] = ()
 
 
 class Checker:
@@ -123,7 +124,7 @@ class Checker:
         if not name and card is not None:
             name = str(card.values.get("craft", ""))
         extent: Any = (entry.extent if entry is not None else "") or None
-        craft = read_craft(source, dialect, card, name or stem(dump.file), extent)
+        craft = read_craft(source, dialect, card, name or stem(dump.file), extent, whole=True)
         firmware = craft.get("craft.firmware").value
         line = CraftLine(
             dump.file,
@@ -162,7 +163,13 @@ class Checker:
 
             accepts = notes(source, dialect)
         places = tuple(self._places(craft))
-        return Checked(line, tuple(verdicts), tuple(troubles), accepts, places, shown, *whole)
+        aside: tuple[Aside, ...] = ()
+        if craft.unread:
+            from cfglint.runner.aside import of_craft
+
+            aside = tuple(of_craft(craft))
+        told = tuple(verdicts), tuple(troubles)
+        return Checked(line, *told, accepts, places, shown, *whole, aside)
 
     def _places(self, craft: Craft) -> Iterator[tuple[str, str, int]]:
         for name in self.accepted_settings:

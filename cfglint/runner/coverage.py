@@ -242,7 +242,8 @@ def _passages(reader: Reader, craft: Craft, uses: dict[int, str]) -> Iterator[Pa
         use, text = uses[row.line], row.text[row.start : row.note].strip()
         span = reader.span_of(row)
         if use == "misread":
-            bads = misread[row.line]
+            over = [title.line for title in row.titles]
+            bads = [bad for line in (row.line, *reversed(over)) for bad in misread.get(line, ())]
             reason = "; ".join(f"`{one.written}` may be {one.valid}" for one in bads)
             name = ", ".join(dict.fromkeys(family(one.name) for one in bads))
             yield Passage("half", bads[0].span, text, name, reason)

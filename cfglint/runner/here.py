@@ -68,6 +68,7 @@ class Here:
             crafts=tuple(map(self._craft, run.crafts)),
             verdicts=tuple(map(self._verdict, run.verdicts)),
             troubles=tuple(map(self._trouble, run.troubles)),
+            aside=tuple(one._replace(span=self.span(one.span)) for one in run.aside),
         )
 
     def mark(self, mark: str) -> str:

@@ -19,6 +19,7 @@ from cfglint.runner.select import select
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from cfglint.results import Aside
     from cfglint.rule import Grade
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config
@@ -107,6 +108,11 @@ def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
     for problem in loaded.problems:
         troubles += as_troubles(problem)
     troubles += _gather(found.root, found.dumps, checked)
+    aside: tuple[Aside, ...] = ()
+    if request.floor or found.config is not None:
+        from cfglint.runner.aside import of_run
+
+        aside = tuple(of_run(loaded.rules, chosen.rules, found.config, request.floor))
     floor = request.floor or (found.config.floor if found.config is not None else "") or "advise"
     run = Run(
         found.root,
@@ -115,6 +121,7 @@ def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
         tuple(verdict for one in checked for verdict in one.verdicts),
         tuple(troubles),
         cast("Grade", floor),
+        tuple(dict.fromkeys((*aside, *(row for one in checked for row in one.aside)))),
     )
     accepts = (*(note for one in checked for note in one.accepts), *accepts)
     if accepts:

@@ -8,10 +8,12 @@ switch named.  Facts of the firmware that the dialect does not state are tried b
 
 from __future__ import annotations
 
+from copy import copy
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft import Missing
+from cfglint.facts.links import EDGE_MARGIN_US
 from cfglint.record import NamedTuple
 from cfglint.switches.modes import Logic
 from cfglint.switches.positions import STICKS, Assume, assumed, claims, from_card, wire_of
@@ -65,7 +67,7 @@ class Answer(NamedTuple):
 class Setup:
     """What is known of one craft's switches, whatever is asked."""
 
-    __slots__ = ("_logics", "_views", "claims", "craft", "wire")
+    __slots__ = ("_logics", "_loose", "_views", "claims", "craft", "wire")
 
     def __init__(self, craft: Craft) -> None:
         self.craft = craft
@@ -73,6 +75,25 @@ class Setup:
         self.claims = claims(craft)
         self._logics: dict[RangeEnds, Logic] = {}
         self._views: dict[tuple[RangeEnds, Assume, bool], View] = {}
+        self._loose: tuple[Setup, tuple[str, ...]] | None = None
+
+    def wandering(self) -> tuple[Setup, tuple[str, ...]] | None:
+        """The same with switches that wander as far as one may, where the card does not say how
+        far they do, and these switches' names; None where it says it of all.
+        """
+        card = self.craft.card
+        silent = [row for row in card.switches if not row.jitter_said] if card is not None else []
+        if card is None or not silent:
+            return None
+        if self._loose is None:
+            loose, own = copy(self.craft), copy(card)
+            own.switches = tuple(
+                row if row.jitter_said else row._replace(jitter_us=EDGE_MARGIN_US, jitter_said=True)
+                for row in card.switches
+            )
+            loose.card = own
+            self._loose = Setup(loose), tuple(row.name for row in silent)
+        return self._loose
 
     def logic(self, ends: RangeEnds | None = None) -> Logic:
         """The craft's formulas; with ends that the dialect does not state taken as half-open."""
@@ -103,11 +124,8 @@ class Setup:
         return self._views[key]
 
     def sets_up(self, mode: str) -> bool:
-        """Whether the craft has any range or link for a mode."""
-        craft = self.craft
-        return any(row.mode == mode for row in craft.mode_ranges) or any(
-            row.mode == mode for row in craft.mode_links
-        )
+        """Whether a mode has a range, or follows one that has: a link alone turns nothing on."""
+        return bool(self.logic().cone((mode,)).channels)
 
 
 @lru_cache(maxsize=2)
@@ -192,8 +210,24 @@ def settle(setup: Setup, question: Question) -> list[Answer]:
     """The answers to a question, whatever is not known: never empty.
 
     One "holds" when nothing is wrong and nothing missing; otherwise one answer for everything
-    that is broken or unknown.
+    that is broken or unknown.  What holds only if a switch whose jitter nobody told stands quite
+    still is unknown.
     """
+    found = _settle(setup, question)
+    loose = setup.wandering()
+    if loose is None or any(answer.state == "unknown" for answer in found):
+        return found
+    known = {answer.subject for answer in found if answer.state == "broken"}
+    gaps = tuple(Missing(f"jitter_us of switch {name}", "card") for name in loose[1])
+    doubts = [
+        _unknown(question.name, answer.subject, "", gaps)._replace(channels=answer.channels)
+        for answer in _settle(loose[0], question)
+        if answer.state != "holds" and answer.subject not in known
+    ]
+    return [*(answer for answer in found if answer.state != "holds"), *doubts] or found
+
+
+def _settle(setup: Setup, question: Question) -> list[Answer]:
     craft, logic = setup.craft, setup.logic()
     asked = question.permit and setup.sets_up("arm-permit")
     needs = craft.traits.arm_needs_permit

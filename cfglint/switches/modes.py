@@ -249,7 +249,7 @@ class Logic:
             ranges |= formula.all_ranges | formula.any_ranges
             follows = (formula.all_modes | formula.any_modes) & ~seen
             todo.extend(1 << index for index in range(len(self.modes)) if follows >> index & 1)
-        if self.craft.unsure:
+        if self.craft.unsure or self.craft.unread:
             self._look(asked, seen)
         return Cone(ranges, seen, tuple(sorted({row.channel for row in self.rows(ranges)})))
 

@@ -6,6 +6,7 @@ keep the ends that the dump gives them for their labels.
 
 from __future__ import annotations
 
+from copy import copy
 from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft import Missing
@@ -18,7 +19,7 @@ from cfglint.switches.properties import answers
 from cfglint.switches.states import Step, TooMany
 
 if TYPE_CHECKING:
-    from cfglint.craft import Craft
+    from cfglint.craft import Craft, Unread
     from cfglint.switches.intervals import Intervals
     from cfglint.switches.positions import Assume, Place
     from cfglint.switches.states import Graph
@@ -123,10 +124,15 @@ def scene(craft: Craft, assume: Assume = "three") -> Scene:
     """
     setup = Setup(craft)
     view = setup.view(setup.logic().ends, assume, _permit(setup))
-    channels = sorted({*setup.logic().channels(), *setup.claims})
+    steps, start, stuck = _recovery(setup, view)
+    # What has no neutral meaning is drawn beside the rest, but no question is asked of it.
+    drawn = copy(craft)
+    drawn.mode_ranges = (*craft.mode_ranges, *craft.drawn)
+    every = Setup(drawn)
+    view = every.view(every.logic().ends, assume, _permit(every))
+    channels = sorted({*every.logic().channels(), *every.claims})
     lanes = tuple(lane(view, channel) for channel in channels)
     tables, combinations = _tables(view)
-    steps, start, stuck = _recovery(setup, view)
     wire = setup.wire
     notes = []
     if not wire.link:
@@ -142,6 +148,8 @@ def scene(craft: Craft, assume: Assume = "three") -> Scene:
         notes.append(
             "The dialect does not say whether a range's high end belongs to it; here it does not."
         )
+    unread = craft.unread_modes()
+    notes += [f"? {row.text}: there may be more than is drawn." for row in unread]
     return Scene(
         craft.name or craft.file,
         wire.title,
@@ -152,10 +160,19 @@ def scene(craft: Craft, assume: Assume = "three") -> Scene:
         start,
         stuck,
         core_is_assumed(setup),
-        tuple(answers(setup)),
+        tuple(_doubted(answer, unread) for answer in answers(setup)),
         combinations,
         tuple(notes),
     )
+
+
+def _doubted(answer: Answer, unread: tuple[Unread, ...]) -> Answer:
+    """An answer that holds only if what was not read changes nothing."""
+    if answer.state != "holds" or not unread:
+        return answer
+    lacks = tuple(Missing(row.fact, row.where, row.text) for row in unread)
+    words = f"it cannot be told: {'; '.join(row.text for row in unread)}"
+    return answer._replace(state="unknown", words=words, lacks=lacks)
 
 
 def _permit(setup: Setup) -> bool:

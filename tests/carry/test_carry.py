@@ -61,7 +61,7 @@ def note(found: Carry, text: str) -> str:
         ("forget least-spin", "rescaled", ("let least-spin be 4.6",)),
         ("forget motor-signal", "default says so", ()),
         ("forget receiver-port", "by hand", ()),
-        ("forget arm", "overridden", ()),
+        ("forget arm", "sets nothing", ()),
     ],
 )
 def test_each_bucket(line: str, bucket: str, lines: tuple[str, ...]) -> None:

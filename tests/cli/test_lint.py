@@ -104,7 +104,7 @@ def test_sarif_beside_the_text(call: Call, dump: Path, tmp_path: Path) -> None:
     code, out, err = call("lint", dump, "--sarif", path, *CLEAN)
     assert (code, err) == (0, "")
     assert "1 craft" in out
-    assert len(sarif(path.read_text(encoding="utf-8"))["results"]) == 5
+    assert len(sarif(path.read_text(encoding="utf-8"))["results"]) == 6
     assert path.read_text(encoding="utf-8") == call("lint", dump, "--as", "sarif", *CLEAN).out
 
 
@@ -247,7 +247,7 @@ def bad_dialect(folder: Path) -> None:
         (bad_link, 3, "this is a link to `gone.txt`, which is not there"),
         (bad_loop, 3, "cannot be read: Too many levels of symbolic links"),
         (bad_pipe, 3, "this is no ordinary file"),
-        (bad_escapes, 1, "\\x1b[2J\\x1b[31m7\\u202e"),
+        (bad_escapes, 1, "7\\u202e"),
         (bad_card, 2, "b.toml:2:10"),
         (bad_dialect, 2, "own.toml:4:1"),
     ],

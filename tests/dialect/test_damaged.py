@@ -303,6 +303,10 @@ def test_lines_of_another_firmware_are_told_one_by_one(name: str, other: str, nu
     from_there = first.count("\n") + 1
     # Where both firmwares use the same words, the two values are told with their places.
     for one, value in usual.values.items():
+        if one not in found.values:
+            # What cannot be read is not its default.
+            assert one in {slip.name for slip in found.misread}
+            continue
         later = found.values[one]
         if later.value != value.value:
             assert later.span is not None

@@ -209,7 +209,7 @@ def test_a_calibration_that_is_impossible_is_passed_over() -> None:
     settings |= {"stick.dead_band_us": 11.0, **calibrated(1, 1500, 1500, 1500)}
     craft = build_craft(
         {**settings, "receiver.channel_order": "AETR"},
-        card=sticks(1000, 2000, **{"transmitter.centre_us": 1500.0}),
+        card=sticks(1000, 2000, **{"transmitter.centre_us": 1500.0, "transmitter.jitter_us": 3.0}),
     )
     assert said(channels.stick_threshold_out_of_reach, craft).state == "holds"
     assert said(channels.stick_off_centre, craft).state == "holds"
@@ -269,7 +269,7 @@ def test_each_channel_is_measured_at_its_own_middle() -> None:
 
 def test_one_stick_off_may_be_the_throttle_two_may_not() -> None:
     common = {"stick.centre_us": 1500.0, "stick.dead_band_us": 6.0}
-    card = {"transmitter.centre_us": 1500.0}
+    card = {"transmitter.centre_us": 1500.0, "transmitter.jitter_us": 2.0}
     one = build_craft({**common, **calibrated(3, 1000, 1540, 2000)}, card=card)
     assert lacks(said(channels.stick_off_centre, one)) == ["receiver.channel_order"]
     known = build_craft(
@@ -280,3 +280,6 @@ def test_one_stick_off_may_be_the_throttle_two_may_not() -> None:
     both = {**calibrated(3, 1000, 1540, 2000), **calibrated(4, 1000, 1540, 2000)}
     two = said(channels.stick_off_centre, build_craft({**common, **both}, card=card))
     assert two.state == "broken"
+    quiet = {"transmitter.centre_us": 1500.0, "transmitter.channel_order": "AETR"}
+    still = said(channels.stick_off_centre, build_craft(common, card=quiet))
+    assert lacks(still) == ["transmitter.jitter_us"]

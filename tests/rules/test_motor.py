@@ -95,8 +95,13 @@ def test_self_right_asks_for_a_digital_signal(signal: str) -> None:
 
 
 def test_self_right_that_only_follows_another_mode_counts() -> None:
-    craft = build_craft({"motor.signal": "multishot"}, links=[("self-right", "beacon")])
+    links = [("self-right", "beacon")]
+    on = [("beacon", 7, 1640.0, 2110.0)]
+    craft = build_craft({"motor.signal": "multishot"}, ranges=on, links=links)
     assert said(motor.self_right_needs_digital, craft).state == "broken"
+    # A link alone turns nothing on.
+    alone = build_craft({"motor.signal": "multishot"}, links=links)
+    assert said(motor.self_right_needs_digital, alone).state == "not for this craft"
     other = build_craft({"motor.signal": "multishot"}, links=[("beacon", "self-right")])
     assert said(motor.self_right_needs_digital, other).state == "not for this craft"
 

@@ -234,10 +234,10 @@ def test_a_failure_of_our_own(
 
     real = dialect.read_craft
 
-    def fail(source: Any, *rest: Any) -> Craft:
+    def fail(source: Any, *rest: Any, **more: Any) -> Craft:
         if source.file.endswith("avocet.dump.txt"):
             raise KeyError("x")
-        return real(source, *rest)
+        return real(source, *rest, **more)
 
     monkeypatch.setattr(dialect, "read_craft", fail)
     rules.append(made("a/holds"))
