@@ -66,7 +66,7 @@ _YES = {
 _WORD = re.compile(r"\"[^\"]*\"|[^\s,;|()\[\]{}<>@=:/+&│\"]+|(?<!\S)[+\-](?!\S)")
 _COMMA = re.compile(rf"\d+,\d+(?!\d)|{_WORD.pattern}")
 _INDEX = re.compile(
-    r"(?P<lead>\W*(?:[^\W\d_][^\W_]*?[\s\-_./#(\[:]*){0,3}?)(?<![^\W\d_][^\W\d_])?"
+    r"(?P<lead>\W*(?:[^\W\d_][^\W_]*?[\s\-_./#(\[:,;]*){0,3}?)(?<![^\W\d_][^\W\d_])?"
     r"(?P<index>\d{1,2}|(?<![^\W_])[A-Za-z](?![ .#:_\-]{0,2}\d{1,2}(?![\d.])))"
     r"(?![\w]|[.,]\d|[/._\-][^\W\d])"
 )
@@ -270,6 +270,11 @@ class Reading:
         if not idle or FUNCTIONS in out.values():
             return
         tokens = [one for one in port.tokens if out[one] != "key"]
+        # Among other codes a nought is one of them.
+        codes = [one for one in tokens if one.text.isdigit() and out[one] != "baud"]
+        idle = [one for one in idle if one.text != "0" or len(codes) < 2]
+        if not idle:
+            return
         speed = next((n for n, one in enumerate(tokens) if out[one] == "baud"), 0)
         out[min(idle, key=lambda one: (one.text == "-", abs(tokens.index(one) - speed)))] = (
             FUNCTIONS
@@ -367,8 +372,10 @@ class Reading:
                 continue
             if role in FLAGS and len(texts) > 3:
                 continue
+            # A code that a legend explains stands in the columns of flags as well.
+            free = ("", FUNCTIONS) if named and role in FLAGS and texts <= set(_YES) else ("",)
             for token, roles in tokens:
-                if roles[token] == "" and (role == FUNCTIONS or role not in roles.values()):
+                if roles[token] in free and (role == FUNCTIONS or role not in roles.values()):
                     roles[token] = role
         self._functions()
 
@@ -379,7 +386,7 @@ class Reading:
 
     def _named(self, many: int) -> list[str]:
         """What a comment above calls the columns."""
-        if len(self.names) not in (many, many + 1):
+        if not many <= len(self.names) <= many + 2:
             return []
         out = []
         for name in self.names[-many:]:
@@ -430,7 +437,7 @@ class Reading:
         if len(many) > 1:
             return []
         count = many.pop()
-        names = self.names[-count:] if len(self.names) in (count, count + 1) else [""] * count
+        names = self.names[-count:] if count <= len(self.names) <= count + 2 else [""] * count
         return list(enumerate(names))
 
     def column(self, place: int) -> list[Token]:
@@ -482,6 +489,7 @@ def _above(group: Sequence[Port], rows: Sequence[tuple[int, Row]]) -> tuple[list
         notes.append(row.text)
         bare = row.text.strip(' \t#;/*!~-"(){}<>^%')
         found = [one for one in re.split(r"[\s|,;:]+", re.split(r" {3,}(?=.*\d)", bare)[0]) if one]
+        found = [one.strip("\"'") for one in found]
         if len(found) >= 2 and any(_flag_of(n) or "baud" in ideas_of([n]) for n in found):
             names = names or found
     return names, notes
