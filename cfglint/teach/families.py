@@ -291,7 +291,7 @@ def _rows_item(
 # -- lost link ---------------------------------------------------------------------------------
 
 _LOSS = re.compile(
-    r"(?P<head>.*?[^\W\d_])[\W_]*(?P<index>\d{1,2})(?!\d|\.\d)[\W_]*(?:\([^)]*\))?[\W_]*(?P<rest>\S.*?)[ \t\])}]*"  # noqa: E501
+    r"(?P<head>(?:.*?[^\W\d_])?)[\W_]*(?P<index>\d{1,2})(?!\d|\.\d)[\W_]*(?:\([^)]*\))?[\W_]*(?P<rest>\S.*?)[ \t\])}]*"  # noqa: E501
 )
 
 
@@ -335,61 +335,47 @@ def loss_rows(
             "port" in about and "failsafe" not in about
         ):
             continue
-        from cfglint.teach.readings import read_loss
-
-        words = (
-            read_loss(texts, None, comma)[0] if texts and read_loss(texts, None, comma) else None
-        )
-        at, expects = [], []
         base = 0 if any(match["index"] == "0" for _, match in group) else 1
         base = 0 if set(re.findall(r"[^\W\d_]+", head)[-1:]) & zero else base
-        for line, match in group:
-            start, end = match.start("rest"), match.end("rest")
-            pulse = re.search(r"\d{3,4}", match["rest"])
-            if pulse is not None:
-                start, end = start + pulse.start(), start + pulse.end()
-            at.append(
-                template(
-                    line.text,
-                    [(match.start("index"), match.end("index"), "N"), (start, end, "loss")],
-                )
-            )
-            count = int(match["index"]) + 1 - base
-            known = [
-                one
-                for every in (words.keys.get("words", {}) if words else {}).values()
-                for one in ([every] if isinstance(every, str) else every)
-            ]
-            if pulse is not None or match["rest"] in known:
-                expects.append(
-                    Expect(
-                        line.sample,
-                        f"failsafe.channel.{count}",
-                        line.row.line,
-                        line.text[start:end],
-                    )
-                )
-            taken.add((line.sample, line.row.line))
-        fields: dict[str, Any] = {}
-        if words is not None and words.keys:
-            fields["loss"] = {
-                **words.keys,
-                **({"unsure": list(words.unsure)} if words.unsure else {}),
-            }
-        if base == 0:
-            fields["N"] = {"first": 0}
-        items.append(
-            _rows_item(
-                f"loss{len(items)}",
-                group[0][0].path,
-                unify(list(dict.fromkeys(at))),
-                {"loss": "failsafe.channel.N"},
-                fields,
-                expects,
-                f"{len(group)} rows that say what channels become on lost link",
-            )
-        )
+        items.append(_loss_item(f"loss{len(items)}", group, texts, base, comma))
+        taken |= {(line.sample, line.row.line) for line, _ in group}
     return items, taken
+
+
+def _loss_item(
+    name: str,
+    group: Sequence[tuple[Line, re.Match[str]]],
+    texts: Sequence[str],
+    base: int,
+    comma: bool,
+) -> Item:
+    from cfglint.teach.readings import read_loss
+
+    found = read_loss(texts, None, comma) if texts else []
+    words = found[0] if found else None
+    known = {
+        one
+        for every in (words.keys.get("words", {}) if words else {}).values()
+        for one in ([every] if isinstance(every, str) else every)
+    }
+    at, expects = [], []
+    for line, match in group:
+        start, end = match.span("rest")
+        pulse = re.search(r"\d{3,4}", match["rest"])
+        if pulse is not None:
+            start, end = start + pulse.start(), start + pulse.end()
+        at.append(template(line.text, [(*match.span("index"), "N"), (start, end, "loss")]))
+        if pulse is not None or match["rest"] in known:
+            channel = f"failsafe.channel.{int(match['index']) + 1 - base}"
+            expects.append(Expect(line.sample, channel, line.row.line, line.text[start:end]))
+    fields: dict[str, Any] = {"N": {"first": 0}} if base == 0 else {}
+    if words is not None and words.keys:
+        unsure = {"unsure": list(words.unsure)} if words.unsure else {}
+        fields["loss"] = {**words.keys, **unsure}
+    return _rows_item(
+        name, group[0][0].path, unify(list(dict.fromkeys(at))), {"loss": "failsafe.channel.N"},
+        fields, expects, f"{len(group)} rows that say what channels become on lost link",
+    )  # fmt: skip
 
 
 # -- ports: what words say of a wire's flags ----------------------------------------------------
