@@ -40,6 +40,8 @@ _JOINS = {
 }
 #: So few rows are no family.
 LEAST = 3
+#: No channel's number is above it.
+MOST = 20
 
 
 class Figure(NamedTuple):
@@ -85,7 +87,7 @@ def _lever(line: Line, comma: bool) -> Lever | None:
         return None
     found = _figures(line.text, comma)
     pulses = [one for one in found if 650 <= one.value <= 2350]
-    others = [one for one in found if one.value <= 20]
+    others = [one for one in found if one.value < 100]
     if _HALF.search(line.text) and len(pulses) > 1:
         return None  # several centres with half their widths
     if len(pulses) == 2 and pulses[0].value < pulses[1].value and others:
@@ -102,6 +104,9 @@ def _lever(line: Line, comma: bool) -> Lever | None:
     else:
         return None
     if re.search(r"(?i)\d *(?:baud|bd|hz|m[vw])(?![^\W_])", line.text):
+        return None
+    others = [one for one in others if one not in ends]
+    if not any(one.value <= MOST for one in others):
         return None
     return Lever(line, kind, ends[0], ends[1], tuple(others), tuple(_runs(line.text)))
 
@@ -157,6 +162,8 @@ def _channel(group: Sequence[Lever]) -> int | None:
     for place in range(many):
         figures = [lever.others[place] for lever in group]
         values = [one.value for one in figures]
+        if max(values) > MOST:
+            continue
         counts = any(ideas_of([one.word]) & {"channel", "aux", "range", "stick"} for one in figures)
         by_sample: dict[int, list[int]] = defaultdict(list)
         for lever in group:
@@ -245,7 +252,24 @@ def _modes(group: Sequence[Lever], channel: int, keys: set[str]) -> tuple[str, R
         worth = sum(best("mode", group[at].text(run))[1] for at, run in picked.items())
         if worth > most:
             likeliest, chosen, most = place, picked, worth
+    if most < 0.35 * len(group) and (coded := _codes(group, channel)):
+        return "midst", coded
     return likeliest, chosen
+
+
+def _codes(group: Sequence[Lever], channel: int) -> Runs:
+    """By row the number that a legend explains as a mode, in the same place everywhere."""
+    rows = []
+    for lever in group:
+        used = {one.start for one in (lever.first, lever.second, lever.others[channel])}
+        rows.append([one for one in _figures(lever.line.text) if one.start not in used])
+    for column in zip(*rows, strict=False):
+        texts = [
+            lever.line.text[one.start : one.end] for lever, one in zip(group, column, strict=True)
+        ]
+        if all(best("mode", text)[1] >= 0.5 for text in texts) and len(set(texts)) > 1:
+            return {at: (one.start, one.end) for at, one in enumerate(column)}
+    return {}
 
 
 def lever_rows(
@@ -322,7 +346,7 @@ def _family(
             (lever.first.start, lever.first.end, ends[0]),
             (lever.second.start, lever.second.end, ends[1]),
         ]
-        rest = [one for one in lever.others if one is not figure]
+        rest = [one for one in lever.others if one is not figure and one.start != run[0]]
         spans += [(one.start, one.end, f"_{n}" if n else "_") for n, one in enumerate(rest)]
         if (join := joins.get(place)) is not None:
             spans.append((*join, "join"))
