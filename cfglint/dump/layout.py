@@ -174,13 +174,17 @@ def _note(text: str, start: int, marks: Marks) -> int:
     return len(text)
 
 
-def _measure(text: str, number: int, marks: Marks) -> _Line:
-    """Where a line's own text starts and ends, and how deep it stands."""
+def _measure(text: str, written: str, number: int, marks: Marks) -> _Line:
+    """Where a line's own text starts and ends, and how deep it stands.
+
+    ``written`` is the text as it is in the file: where the colours of a terminal are not blanks.
+    """
     end = len(text.rstrip(" \t"))
-    start = len(text) - len(text.lstrip(" \t"))
+    indented = start = len(text) - len(text.lstrip(" \t"))
+    behind, ended = start, True
     while marks.prompt and (mark := _begins(text, start, marks.prompt)):
-        start += len(mark)
-        start += len(text[start:end]) - len(text[start:end].lstrip(" \t"))
+        behind, ended = start + len(mark), mark[-1] == " "
+        start = behind + len(text[behind:end]) - len(text[behind:end].lstrip(" \t"))
     if start >= end:
         return _Line(number, text, end, end, comment=False, note=end, depth=0, blank=True)
     if text.startswith(marks.comment, start) and (mark := _begins(text, start, marks.comment)):
@@ -188,11 +192,18 @@ def _measure(text: str, number: int, marks: Marks) -> _Line:
     note = _note(text, start, marks)
     glyphs = _GLYPHS.match(text, 0) if text[start] in _DRAWN else None
     if glyphs is not None and start < glyphs.end() < end:
-        start = depth = glyphs.end()
+        start = glyphs.end()
+        lead = _COLOUR.sub("", written[:start])
+    elif start == indented and not written[:start].strip(" "):
+        lead = written[:start]
     else:
-        lead = text[:start]
-        depth = start if not lead.strip(" ") else len(_COLOUR.sub("", lead).expandtabs(4))
-    return _Line(number, text, start, len(text[:note].rstrip(" \t")), False, note, depth, False)
+        # Neither a prompt nor the blank that ends it is indentation: a line that was typed stands
+        # no deeper than one that was not.
+        typed = _COLOUR.sub("", written[behind:start])
+        lead = _COLOUR.sub("", written[:indented]) + (typed if ended else typed.removeprefix(" "))
+        lead = lead.expandtabs(4)
+    last = len(text[:note].rstrip(" \t"))
+    return _Line(number, text, start, last, False, note, len(lead), False)
 
 
 class _Stack:
@@ -410,13 +421,9 @@ def _parted(text: str, parts: Sequence[tuple[int, int, int]]) -> Iterator[tuple[
             yield joins[0][1], text[start:end].rstrip().removesuffix("."), joins
 
 
-def _bare(text: str) -> tuple[str, int]:
-    """A text whose colours are blanks, so that columns stay; how many of them lead the line."""
-    if "\x1b" not in text:
-        return text, 0
-    plain = _COLOUR.sub(lambda match: " " * len(match[0]), text)
-    lead = len(plain) - len(plain.lstrip(" \t"))
-    return plain, lead - len(_COLOUR.sub("", text[:lead]))
+def _bare(text: str) -> str:
+    """A text whose colours are blanks, so that columns stay."""
+    return _COLOUR.sub(lambda match: " " * len(match[0]), text) if "\x1b" in text else text
 
 
 #: What version control writes into a file that two people changed.
@@ -444,10 +451,7 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     lines = []
     joins: list[Joins] = []
     for number, text, joined in _joined(source, marks):
-        plain, colours = _bare(text)
-        one = _measure(plain, number, marks)
-        if colours and not one.blank:
-            one = one._replace(depth=max(0, one.depth - colours))
+        one = _measure(_bare(text), text, number, marks)
         if number in conflict:
             one = one._replace(blank=True)
         lines.append(one)
