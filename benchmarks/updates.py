@@ -17,7 +17,7 @@ from __future__ import annotations
 import argparse
 import re
 from collections import Counter
-from typing import Any
+from typing import Any, NamedTuple
 
 from invent import Invented, update
 
@@ -28,13 +28,13 @@ from cfglint.craft.settings import setting
 from cfglint.dialect import Dialect, load_dialect
 from cfglint.dialect.encode import close
 from cfglint.dialect.lines import find
+from cfglint.dialect.mapfile import map_of
 from cfglint.dialect.mapfile import marks as marks_of
-from cfglint.dialect.mapfile import plain
-from cfglint.dialect.mapping import compile_map
 from cfglint.dialect.reader import MapReader
 from cfglint.dump.source import Source
 from cfglint.errors import Problem
 from cfglint.teach.updates import changes_between
+from cfglint.teach.updates_model import Changes
 
 
 def dialect_of(made: Invented, source: Source) -> Dialect:
@@ -43,9 +43,7 @@ def dialect_of(made: Invented, source: Source) -> Dialect:
     marks: dict[str, Any] = {"comment": author.mark, "yes": author.yes, "no": author.no}
     if author.comma:
         marks["decimal"] = ","
-    reader = MapReader(
-        source, compile_map(plain({"dialect": {}}), marks, ""), marks_of({"marks": marks})
-    )
+    reader = MapReader(source, map_of({"marks": marks}), marks_of({"marks": marks}))
     lines = {row.line: row for row in reader.rows if not row.comment and row.atoms}
     of_line = Counter(fact["line"] for fact in truth.values())
     out = [
@@ -98,101 +96,133 @@ def keys_of(made: Invented, name: str, at: str) -> dict[str, Any]:
     return keys
 
 
+class Judged(NamedTuple):
+    """One seed: what was invented, and what teaching made of it."""
+
+    seed: int
+    made: Invented
+    before: Source
+    after: Source
+    dialect: Dialect
+    draft: Changes
+    changed: frozenset[str]
+    open: bool
+
+    @property
+    def told(self) -> dict[str, Any]:
+        """What the update did."""
+        update: dict[str, Any] = self.made.truth["update"]
+        return update
+
+    def facts(self, of: str) -> dict[str, Any]:
+        """The truth of the dump before or after."""
+        settings: dict[str, Any] = self.made.truth["dumps"][f"{of}.dump.txt"]["settings"]
+        return settings
+
+    def say(self, *words: object) -> None:
+        """Only the open half may be looked at."""
+        if self.open:
+            print(self.seed, *words)
+
+
 def judge(seed: int, half: str, *, moved: bool, show: bool) -> Counter[str]:
     made = update(seed, half)
     before, after = (Source.from_text(f"{one}.dump.txt", made.files[f"{one}.dump.txt"])
                      for one in ("before", "after"))  # fmt: skip
-    told = made.truth["update"]
-    facts = made.truth["dumps"]["after.dump.txt"]["settings"]
     dialect = dialect_of(made, before)
-    mapped = set(dialect.data["map"])
-    changed: set[str] = set()
+    changed: frozenset[str] = frozenset()
     if moved:
-        lines = list(after.lines)
-        for name in told["renamed"]:
-            fact = facts.get(name)
-            number = re.search(r"\d+", fact["text"]) if fact else None
-            if (
-                name in mapped
-                and fact
-                and number
-                and setting(name).kind == "number"
-                and not name.startswith("video")
-            ):
-                other = str(int(number[0]) + max(1, int(number[0]) // 20))
-                new = fact["text"][: number.start()] + other + fact["text"][number.end() :]
-                lines[fact["line"] - 1] = lines[fact["line"] - 1].replace(fact["text"], new)
-                changed.add(name)
-        after = Source.from_text(after.file, "\n".join(lines) + "\n")
-    found: Counter[str] = Counter()
+        after, changed = elsewhere(made, after, dialect)
     try:
         draft = changes_between([before], [after], dialect, name="invented.toml", at="99.1")
     except Problem as why:
-        found[f"refused: {why.message[:50]}"] += 1
-        return found
-    craft = read_side(after, draft.dialect, version="99.1").craft
-    first = read_side(before, dialect).craft
+        return Counter({f"refused: {why.message[:50]}": 1})
+    one = Judged(seed, made, before, after, dialect, draft, changed, half == "open")
+    found = settings_found(one) + removals_found(one, show=show) + rows_found(one)
+    if show:
+        print(draft.text)
+    return found
+
+
+def elsewhere(made: Invented, after: Source, dialect: Dialect) -> tuple[Source, frozenset[str]]:
+    """The dump after with another number for each setting that was renamed, and which these are."""
+    facts = made.truth["dumps"]["after.dump.txt"]["settings"]
+    lines, changed = list(after.lines), set()
+    for name in made.truth["update"]["renamed"]:
+        fact = facts.get(name)
+        number = re.search(r"\d+", fact["text"]) if fact else None
+        if (
+            name in dialect.data["map"]
+            and fact
+            and number
+            and setting(name).kind == "number"
+            and not name.startswith("video")
+        ):
+            other = str(int(number[0]) + max(1, int(number[0]) // 20))
+            new = fact["text"][: number.start()] + other + fact["text"][number.end() :]
+            lines[fact["line"] - 1] = lines[fact["line"] - 1].replace(fact["text"], new)
+            changed.add(name)
+    return Source.from_text(after.file, "\n".join(lines) + "\n"), frozenset(changed)
+
+
+def is_right(craft: Craft, name: str, facts: Any) -> bool:
+    value = craft.get(name)
+    want = facts[name]["value"] if name in facts else None
+    want = frozenset(want) if isinstance(want, list) else want
+    return (
+        value.known
+        and want is not None
+        and close(value.value, float(want) if setting(name).kind == "number" else want)
+    )
+
+
+def settings_found(one: Judged) -> Counter[str]:
+    """How each setting of the dump after is read by the dialect with the drafted changes."""
+    found: Counter[str] = Counter()
+    told, facts, draft = one.told, one.facts("after"), one.draft
+    craft = read_side(one.after, draft.dialect, version="99.1").craft
+    first = read_side(one.before, one.dialect).craft
     asked = {
         row.setting for row in draft.rows if not row.live and (row.ask or row.kind == "rename")
     }
-
-    old_facts = made.truth["dumps"]["before.dump.txt"]["settings"]
-
-    def right(craft: Craft, name: str, facts: Any) -> bool:
-        value = craft.get(name)
-        want = facts[name]["value"] if name in facts else None
-        want = frozenset(want) if isinstance(want, list) else want
-        return (
-            value.known
-            and want is not None
-            and close(value.value, float(want) if setting(name).kind == "number" else want)
-        )
-
-    for name in mapped & facts.keys():
-        if not right(first, name, old_facts):
+    for name in set(one.dialect.data["map"]) & facts.keys():
+        if not is_right(first, name, one.facts("before")):
             continue  # a slip of the dialect that is written here
         kind = "kept"
         if name in told["renamed"]:
             kind = "renamed and rescaled" if name in told["rescaled"] else "renamed"
         elif name in told["rescaled"]:
             kind = "rescaled"
-        if name in changed:
-            live = any(row.live and row.setting == name and row.kind in ("rename", "at", "rescale")
-                       for row in draft.rows) and name not in craft.unsure  # fmt: skip
-            if live and half == "open":
-                print(
-                    seed,
-                    "MOVED LIVE",
-                    name,
-                    told["renamed"][name],
-                    facts[name],
-                    craft.get(name).value,
-                )
+        marked, value = name in craft.unsure, craft.get(name).value
+        if name in one.changed:
+            live = not marked and any(
+                row.live and row.setting == name and row.kind in ("rename", "at", "rescale")
+                for row in draft.rows
+            )
+            if live:
+                one.say("MOVED LIVE", name, told["renamed"][name], facts[name], value)
             found[f"moved: {'live' if live else 'left to answer'}"] += 1
             continue
-        marked = name in craft.unsure
         state = (
             "right"
-            if right(craft, name, facts) and not marked
+            if is_right(craft, name, facts) and not marked
             else "asked"
             if name in asked or marked
             else ("missed" if not craft.get(name).known else "WRONG")
         )
         found[f"{kind}: {state}"] += 1
         if state == "WRONG":
-            found[f"WRONG {made.family}"] += 1
-        if state in ("missed", "WRONG") and half == "open":
-            print(
-                seed,
-                kind,
-                state,
-                name,
-                told["renamed"].get(name, ""),
-                facts[name],
-                craft.get(name).value,
-            )
-    for name in set(told["removed"]) & mapped:
-        rows = [row for row in draft.rows if row.setting == name and row.kind == "remove"]
+            found[f"WRONG {one.made.family}"] += 1
+        if state in ("missed", "WRONG"):
+            one.say(kind, state, name, told["renamed"].get(name, ""), facts[name], value)
+    return found
+
+
+def removals_found(one: Judged, *, show: bool) -> Counter[str]:
+    """Whether the settings that went are known to be gone."""
+    found: Counter[str] = Counter()
+    for name in set(one.told["removed"]) & set(one.dialect.data["map"]):
+        rows = [row for row in one.draft.rows if row.setting == name and row.kind == "remove"]
         found[
             "removed: found"
             if any(row.live for row in rows)
@@ -201,11 +231,17 @@ def judge(seed: int, half: str, *, moved: bool, show: bool) -> Counter[str]:
             else "removed: missed"
         ] += 1
         if show and not rows:
-            print(seed, "removed missed", name)
+            print(one.seed, "removed missed", name)
+    return found
+
+
+def rows_found(one: Judged) -> Counter[str]:
+    """How many rows were drafted, and which of those that count name what did not change."""
+    found: Counter[str] = Counter()
+    told, facts = one.told, one.facts("before")
     touched = *told["renamed"], *told["removed"]
-    meant = [before.lines[old_facts[name]["line"] - 1] for name in touched
-             if name in old_facts]  # fmt: skip
-    for row in draft.rows:
+    meant = [one.before.lines[facts[name]["line"] - 1] for name in touched if name in facts]
+    for row in one.draft.rows:
         if (
             row.live
             and not (row.setting == "" and any(find(line, row.name) for line in meant))
@@ -215,15 +251,11 @@ def judge(seed: int, half: str, *, moved: bool, show: bool) -> Counter[str]:
             )
         ):
             found["rows: wrong"] += 1
-            found[
-                f"rows: wrong: {row.kind}, {'a setting' if row.setting else 'kept'}, {made.family}"
-            ] += 1
-            if half == "open":
-                print(seed, "WRONG ROW", row.kind, row.name, row.now, row.reason)
+            what = "a setting" if row.setting else "kept"
+            found[f"rows: wrong: {row.kind}, {what}, {one.made.family}"] += 1
+            one.say("WRONG ROW", row.kind, row.name, row.now, row.reason)
         found["rows: live"] += row.live
         found["rows: asked"] += not row.live
-    if show:
-        print(draft.text)
     return found
 
 

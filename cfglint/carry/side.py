@@ -135,7 +135,7 @@ def read_side(
         craft,
         reader.tables,
         tuple(_uses(reader, rows)),
-        {line: _titles(row, source, dialect.mark("close")) for line, row in rows.items()},
+        {line: _titles(row, reader) for line, row in rows.items()},
         reader,
         idle,
         reader.profile_in_use,
@@ -161,16 +161,22 @@ def _uses(reader: Reader, rows: Mapping[int, Row]) -> Iterator[tuple[Statement, 
         yield Statement(number, text, start, end, name), use
 
 
-def _titles(row: Row, source: Source, close: str) -> tuple[str, ...]:
+def _titles(row: Row, reader: Reader) -> tuple[str, ...]:
     """The titles over a row as they are written, comments apart.
 
-    Where sections are closed, indentation is only for the eye.
+    Where sections are closed, indentation is only for the eye; and where headings have a mark of
+    their own, a line with a meaning of its own is none for standing further out.
     """
-    passed_over = ("comment", "indent") if close else ("comment",)
+    marks = reader.dialect.mark
     return tuple(
-        source.lines[title.line - 1][title.atoms[0].start : title.atoms[-1].end]
+        reader.source.lines[title.line - 1][title.atoms[0].start : title.atoms[-1].end]
         for title in row.titles
-        if title.style not in passed_over and title.atoms
+        if title.style != "comment"
+        and title.atoms
+        and not (
+            title.style == "indent"
+            and (marks("close") or (marks("title") and reader.uses.get(title.line) != "title"))
+        )
     )
 
 

@@ -103,7 +103,9 @@ def fact(field: str, text: str) -> Facts:
     elif kind == "flag":
         value = {"yes": "true", "true": "true", "no": "false", "false": "false"}.get(words, "")
     elif kind in ("count", "number"):
-        value = words if _is_number(words, whole=kind == "count") else ""
+        # Degrees go both ways; where less than nothing cannot be, the card's reader says so.
+        sign = words[:1] == "-" and kind == "number"
+        value = words if _is_number(words[sign:], whole=kind == "count") else ""
     else:
         value = quoted(words)
     if not value:
@@ -299,12 +301,11 @@ def _tables(facts: Facts, waiting: Waits | None, left: Sequence[str]) -> Iterato
     if "craft" in facts.values:
         yield f"craft = {quoted(facts.values['craft'])}"
     names = [one for one in (*facts.values, *left) if family(one) in FIELDS]
-    heads = dict.fromkeys(name.rpartition(".")[0] for name in (*FIELDS, *sorted(names)))
+    heads = {name.rpartition(".")[0] for name in names}
     order = list(FIELDS)
-    for head in sorted(heads, key=_port):
+    for head in sorted(heads, key=_place):
         rows = [name for name in names if name.rpartition(".")[0] == head]
-        if rows:
-            yield from ("", f"[{head}]")
+        yield from ("", f"[{head}]")
         fresh = True
         for name in sorted(rows, key=lambda one: order.index(family(one))):
             row = FIELDS[family(name)]
@@ -323,9 +324,11 @@ def _tables(facts: Facts, waiting: Waits | None, left: Sequence[str]) -> Iterato
         yield from ("", *_switch(one))
 
 
-def _port(head: str) -> tuple[bool, int]:
+def _place(head: str) -> tuple[int, int]:
+    """Where a table stands in a card: as in the table of fields, and by its number."""
     kind, _, number = head.partition(".")
-    return kind == "port", int(number) if number.isdigit() else 0
+    kinds = list(dict.fromkeys(name.partition(".")[0] for name in FIELDS))
+    return kinds.index(kind), int(number or 0)
 
 
 def _may_be(name: str) -> str:

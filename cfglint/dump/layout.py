@@ -174,25 +174,37 @@ def _note(text: str, start: int, marks: Marks) -> int:
     return len(text)
 
 
-def _measure(text: str, number: int, marks: Marks) -> _Line:
-    """Where a line's own text starts and ends, and how deep it stands."""
+def _measure(text: str, unseen: int, number: int, marks: Marks) -> _Line:
+    """Where a line's own text starts and ends, and how deep it stands.
+
+    ``unseen`` are the blanks leading it that stand for what a terminal does not show.
+    """
     end = len(text.rstrip(" \t"))
-    start = len(text) - len(text.lstrip(" \t"))
+    indented = start = len(text) - len(text.lstrip(" \t"))
+    behind, ended = start, True
     while marks.prompt and (mark := _begins(text, start, marks.prompt)):
-        start += len(mark)
-        start += len(text[start:end]) - len(text[start:end].lstrip(" \t"))
+        behind, ended = start + len(mark), mark[-1] == " "
+        start = behind + len(text[behind:end]) - len(text[behind:end].lstrip(" \t"))
     if start >= end:
         return _Line(number, text, end, end, comment=False, note=end, depth=0, blank=True)
     if text.startswith(marks.comment, start) and (mark := _begins(text, start, marks.comment)):
-        return _Line(number, text, start + len(mark), end, True, end, start, False)
+        depth = max(0, start - unseen)
+        return _Line(number, text, start + len(mark), end, True, end, depth, False)
     note = _note(text, start, marks)
     glyphs = _GLYPHS.match(text, 0) if text[start] in _DRAWN else None
     if glyphs is not None and start < glyphs.end() < end:
-        start = depth = glyphs.end()
+        start = glyphs.end()
+        depth = start
+    elif start == indented and not text[:start].strip(" "):
+        depth = start
     else:
-        lead = text[:start]
-        depth = start if not lead.strip(" ") else len(lead.expandtabs(4))
-    return _Line(number, text, start, len(text[:note].rstrip(" \t")), False, note, depth, False)
+        # Neither a prompt nor the blank that ends it is indentation: a line that was typed stands
+        # no deeper than one that was not.
+        typed = text[behind:start]
+        lead = text[:indented] + (typed if ended else typed.removeprefix(" "))
+        depth = len(lead.expandtabs(4))
+    last = len(text[:note].rstrip(" \t"))
+    return _Line(number, text, start, last, False, note, max(0, depth - unseen), False)
 
 
 class _Stack:
@@ -431,10 +443,7 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     lines = []
     joins: list[Joins] = []
     for number, text, joined in _joined(source, marks):
-        one = _measure(text, number, marks)
-        unseen = source.leads.get(number, 0)
-        if unseen and not one.blank:
-            one = one._replace(depth=max(0, one.depth - unseen))
+        one = _measure(text, source.leads.get(number, 0), number, marks)
         if number in conflict:
             one = one._replace(blank=True)
         lines.append(one)

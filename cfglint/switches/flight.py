@@ -237,78 +237,21 @@ class Recovery(NamedTuple):
 _FLY, _DOWN, _RIGHT, _UP, _AGAIN = range(5)
 
 
+#: A stage, and the place that the switches are in.
+_At = tuple[int, int]
+
+
 def recovery(view: View) -> Recovery:
     """A shortest recovery from any state of normal flight, if there is one from every such."""
     found = view.arming(surely=True)
     graph, modes = found.graph, found.graph.modes
-    right, lost = view.logic.bit("self-right"), view.logic.bit("lost-link")
     starts = _flying(found)
     if not starts:
         return Recovery(0, (), "the craft cannot be flown in the first place", "cannot-fly")
-
-    def stage(now: int, place: int, to: int) -> int | None:
-        """The stage after a notch, None where it leads off the way."""
-        on, reverses = modes[to] & found.arm, modes[to] & right
-        if now == _FLY:
-            return _DOWN if not on else None if reverses or modes[to] & lost else _FLY
-        if now == _RIGHT:
-            return _UP if not on else _RIGHT if reverses else None
-        if not found.arms(place, to):
-            return now
-        if now == _DOWN:
-            return _RIGHT if reverses else None
-        return _AGAIN if not reverses and not modes[to] & lost else None
-
-    # Backwards from flying again: sure moves go both ways between steady places.
-    ways: dict[tuple[int, int], tuple[int, int, int]] = {}
-    steady = [place for place in range(graph.places) if graph.steady(place)]
-    queue = deque((_AGAIN, place) for place in starts)
-    reached = set(queue)
-    while queue:
-        later, to = queue.popleft()
-        for place, index, _ in graph.sure_moves(to):
-            for now in (later, later - 1):
-                if not _FLY <= now < _AGAIN or (now, place) in reached:
-                    continue
-                if now in (_FLY, _RIGHT) and not modes[place] & found.arm:
-                    continue
-                if now == _FLY and (place not in found.armed or modes[place] & (right | lost)):
-                    continue
-                if now == _RIGHT and not modes[place] & right:
-                    continue
-                if stage(now, place, to) == later:
-                    reached.add((now, place))
-                    ways[now, place] = (later, to, index)
-                    queue.append((now, place))
+    ways = _ways_back(found, starts)
     stuck = [place for place in starts if (_FLY, place) not in ways]
     if stuck:
-        together = any(modes[place] & right and modes[place] & found.arm for place in steady)
-        apart = any(modes[place] & right and not modes[place] & found.arm for place in steady)
-        if not any(modes[place] & right for place in steady):
-            reason, why = "never-on", "no position of any switch turns self-right on"
-        elif not together:
-            reason, why = (
-                "never-together",
-                "self-right and arm are never on together, so the motors never reverse",
-            )
-        elif not apart:
-            reason, why = (
-                "only-armed",
-                "self-right is never on while disarmed, so it cannot be chosen before arming",
-            )
-        elif any(stage_ == _DOWN for stage_, _ in reached):
-            reason = "not-from-all"
-            why = "the switches cannot be brought to where it is used without arming on the way"
-        elif any(stage_ == _RIGHT for stage_, _ in reached):
-            reason, why = (
-                "no-way-in",
-                "the craft cannot be armed with self-right on without flying off first",
-            )
-        else:
-            reason, why = (
-                "no-way-back",
-                "once it has been used, it cannot be put away and the craft armed again",
-            )
+        reason, why = _no_recovery(found, {stage for stage, _ in ways})
         return Recovery(stuck[0], (), why, reason)
 
     def length(place: int) -> int:
@@ -325,6 +268,74 @@ def recovery(view: View) -> Recovery:
         walk.go(to, index, "flick", later in (_FLY, _RIGHT, _AGAIN))
         at = (later, to)
     return Recovery(start, tuple(walk.steps))
+
+
+def _ways_back(found: Arming, starts: list[int]) -> dict[_At, tuple[int, int, int]]:
+    """From each stage and place on the way: the next stage, its place, and the switch flicked.
+
+    Looked for backwards from flying again: sure moves go both ways between steady places.
+    """
+    graph, modes, arm = found.graph, found.graph.modes, found.arm
+    right, lost = graph.logic.bit("self-right"), graph.logic.bit("lost-link")
+
+    def allowed(now: int, place: int) -> bool:
+        """Whether the switches may stand so at a stage."""
+        if now == _FLY:
+            armed = modes[place] & arm and place in found.armed
+            return bool(armed) and not modes[place] & (right | lost)
+        if now == _RIGHT:
+            return bool(modes[place] & arm and modes[place] & right)
+        return True
+
+    def stage(now: int, place: int, to: int) -> int | None:
+        """The stage after a notch, None where it leads off the way."""
+        on, reverses = modes[to] & arm, modes[to] & right
+        if now == _FLY:
+            return _DOWN if not on else None if reverses or modes[to] & lost else _FLY
+        if now == _RIGHT:
+            return _UP if not on else _RIGHT if reverses else None
+        if not found.arms(place, to):
+            return now
+        if now == _DOWN:
+            return _RIGHT if reverses else None
+        return _AGAIN if not reverses and not modes[to] & lost else None
+
+    ways: dict[_At, tuple[int, int, int]] = {}
+    queue = deque((_AGAIN, place) for place in starts)
+    while queue:
+        later, to = queue.popleft()
+        for place, index, _ in graph.sure_moves(to):
+            for now in (later, later - 1):
+                if not _FLY <= now < _AGAIN or (now, place) in ways or not allowed(now, place):
+                    continue
+                if stage(now, place, to) == later:
+                    ways[now, place] = (later, to, index)
+                    queue.append((now, place))
+    return ways
+
+
+def _no_recovery(found: Arming, stages: set[int]) -> tuple[str, str]:
+    """Why there is no way back into the air, in a word and in words, from the stages that it has.
+
+    Stages are those from which flying again can be reached.
+    """
+    graph, arm, right = found.graph, found.arm, found.graph.logic.bit("self-right")
+    steady = [graph.modes[place] for place in range(graph.places) if graph.steady(place)]
+    if not any(on & right for on in steady):
+        return "never-on", "no position of any switch turns self-right on"
+    if not any(on & right and on & arm for on in steady):
+        why = "self-right and arm are never on together, so the motors never reverse"
+        return "never-together", why
+    if not any(on & right and not on & arm for on in steady):
+        why = "self-right is never on while disarmed, so it cannot be chosen before arming"
+        return "only-armed", why
+    if _DOWN in stages:
+        why = "the switches cannot be brought to where it is used without arming on the way"
+        return "not-from-all", why
+    if _RIGHT in stages:
+        why = "the craft cannot be armed with self-right on without flying off first"
+        return "no-way-in", why
+    return "no-way-back", "once it has been used, it cannot be put away and the craft armed again"
 
 
 def _cannot_right_itself(view: View) -> Iterator[Answer]:

@@ -6,7 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 
 from cfglint.carry.carry import BUCKETS, Carry, batches, carry, paste
 from cfglint.carry.compare import compare
@@ -124,6 +124,16 @@ def test_the_fleet(dialect: str, path: Path, to: tuple[str, str]) -> None:
 
 
 @given(drawn=dumps(), to=targets())
+@example(
+    # A line typed at a prompt stands under no other.
+    Drawn("terse", "2.6", "pf:1\nmd:31:86:2:5:46\n% vl:200:8/33\npf:1"),
+    ("terse", "2.6"),
+)
+@example(
+    # Nor does one that is indented, where headings have a mark of their own.
+    Drawn("terse", "2.6", "pf:1\nvl:95:2\n  vl:13:310\nmd:31:86:2:5:46\n  vl:200:8/33"),
+    ("terse", "2.6"),
+)
 def test_a_second_carry_to_the_same_version_changes_nothing(
     drawn: Drawn, to: tuple[str, str]
 ) -> None:

@@ -44,9 +44,11 @@ def call(capsys: pytest.CaptureFixture[str]) -> Call:
 
 @pytest.fixture
 def spawn(tmp_path: Path) -> Call:
-    """Run ``cfglint WORD…`` in a process of its own, ``flags`` going to Python."""
+    """Run ``cfglint WORD…`` in a process of its own: ``flags`` for Python, ``most`` seconds."""
 
-    def run(*words: str | Path, flags: tuple[str, ...] = (), **env: str) -> Ended:
+    def run(
+        *words: str | Path, flags: tuple[str, ...] = (), most: float = 120, **env: str
+    ) -> Ended:
         done = subprocess.run(
             [sys.executable, *flags, "-m", "cfglint", *map(str, words)],
             capture_output=True,
@@ -54,7 +56,7 @@ def spawn(tmp_path: Path) -> Call:
             encoding="utf-8",
             cwd=tmp_path,
             env={**os.environ, "PYTHONUTF8": "1", **env},
-            timeout=120,
+            timeout=most,
         )
         return Ended(done.returncode, done.stdout, done.stderr)
 

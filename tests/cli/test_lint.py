@@ -311,14 +311,43 @@ def test_a_line_of_ten_megabytes(call: Call, dump: Path, tmp_path: Path) -> None
     assert len(out) < 1_000_000
 
 
-def test_a_million_lines(spawn: Call, tmp_path: Path) -> None:
+def long_dump(tmp_path: Path, lines: int) -> Path:
     path = tmp_path / "b.dump.txt"
-    line = "let least-spin be 6.1\n"
-    path.write_text(DUMP + line * 999_990 + "5 x\n" * 200, encoding="utf-8")
-    # In a process of its own, where nobody counts which lines of cfglint are run.
-    aside = dict.fromkeys(("COVERAGE_PROCESS_START", "COVERAGE_PROCESS_CONFIG"), "")
-    code, out, err = spawn("lint", path, "--as", "sarif", **aside)
+    path.write_text(DUMP + "let least-spin be 6.1\n" * lines + "5 x\n" * 200, encoding="utf-8")
+    return path
+
+
+#: For processes of their own, where nobody counts which lines of cfglint are run.
+ASIDE = dict.fromkeys(("COVERAGE_PROCESS_START", "COVERAGE_PROCESS_CONFIG"), "")
+
+
+@pytest.mark.skipif(
+    os.environ.get("CFGLINT_PROFILE") != "long", reason="a minute long; CFGLINT_PROFILE=long"
+)
+def test_a_million_lines(spawn: Call, tmp_path: Path) -> None:
+    path = long_dump(tmp_path, 999_795)
+    assert path.read_text(encoding="utf-8").count("\n") == 1_000_000
+    code, out, err = spawn("lint", path, "--as", "sarif", most=600, **ASIDE)
     assert (code, err) == (1, "")
     unread = [one for one in sarif(out)["results"] if one["ruleId"] == "dump/unreadable-line"]
-    # A hundred are shown, and one tells of the rest.
     assert len(unread) == 101
+
+
+def test_a_hundred_thousand_lines_take_no_longer_each(spawn: Call, tmp_path: Path) -> None:
+    """A line of many costs about what a line of few does, in time of the processor's."""
+
+    def seconds(lines: int) -> float:
+        before = os.times().children_user
+        code, out, err = spawn("lint", long_dump(tmp_path, lines), "--as", "sarif", **ASIDE)
+        spent = os.times().children_user - before
+        assert (code, err) == (1, "")
+        unread = [one for one in sarif(out)["results"] if one["ruleId"] == "dump/unreadable-line"]
+        # A hundred are shown, and one tells of the rest.
+        assert len(unread) == 101
+        return spent
+
+    seconds(1)  # what is made once and kept for later runs
+    start = seconds(1)
+    few, many = seconds(10_000) - start, seconds(100_000) - start
+    assert few > 0
+    assert many / 100_000 <= 3 * few / 10_000

@@ -403,19 +403,27 @@ words = {
     "count": st.integers(1, 99).map(str),
     "text": st.text(st.characters(exclude_categories=["Cs"]), min_size=1).filter(str.strip),
 }
+#: Numbers that a card takes, by the unit in which they are asked for.
+numbers = {
+    "Hz": st.decimals(1, 4000, places=1),
+    "deg": st.decimals(-360, 360, places=2),
+    "µs": st.decimals(500, 2500, places=1),
+}
 
 
 @given(st.data())
 def test_what_is_answered_is_what_the_card_says(data: st.DataObject) -> None:
     """From answer to card and back, for every field that there is."""
-    name = data.draw(st.sampled_from([one for one in FIELDS if not one.endswith("_us")]))
+    name = data.draw(st.sampled_from(list(FIELDS)))
     row = FIELDS[name]
     if row.kind == "word":
         text = data.draw(st.sampled_from(row.words))
     elif row.kind == "words":
         text = ",".join(data.draw(st.sets(st.sampled_from(row.words), min_size=1)))
-    elif name == "receiver.rate_hz":
-        text = str(data.draw(st.integers(1, 4000)))
+    elif name == "transmitter.jitter_us":
+        text = str(data.draw(st.decimals(0, 500, places=1)))
+    elif row.kind == "number":
+        text = str(data.draw(numbers[row.unit]))
     elif name == "transmitter.channel_order":
         text = "".join(data.draw(st.permutations("AETR")))
     else:
@@ -435,6 +443,38 @@ def test_what_is_answered_is_what_the_card_says(data: st.DataObject) -> None:
         assert said == text.strip()
     if row.kind == "words":
         assert said == set(text.split(","))
+    if row.kind in ("number", "count"):
+        assert said == float(text)
+
+
+@pytest.mark.parametrize(
+    ("answer", "why"),
+    [
+        ("airframe.motors=-4", "`-4` cannot be"),
+        ("receiver.rate_hz=-50", "is `-50`"),
+        ("board.yaw_deg=--4", "`--4` cannot be"),
+        ("board.yaw_deg=-", "`-` cannot be"),
+        ("board.yaw_deg=-361", "is `-361`"),
+        ("board.yaw_deg=-90.", "`-90.` cannot be"),
+    ],
+)
+def test_less_than_nothing_only_where_there_is_such_a_thing(answer: str, why: str) -> None:
+    with pytest.raises(Problem) as wrong:
+        fact(*answer.split("="))
+    assert why in wrong.value.message
+
+
+def test_tables_stand_in_the_order_of_the_fields_and_of_their_numbers() -> None:
+    known = Facts()
+    for at in (10, 2, 1):
+        known = known.plus(fact(f"port.{at}.wired", "log")).plus(fact(f"motor.{at}.place", "rear"))
+    known = known.plus(fact("board.roll_deg", "-4.5")).plus(fact("battery.cells", "4"))
+    lines = card_text("x", known, {}).split("\n")
+    heads = [line.strip("[]") for line in lines if line.startswith("[")]
+    assert [one for one in heads if one.startswith(("board", "motor", "battery", "port"))] == [
+        "board", "motor.1", "motor.2", "motor.10", "battery", "port.1", "port.2", "port.10",
+    ]  # fmt: skip
+    assert "roll_deg = -4.5  # how far its board is rolled in the frame" in lines
 
 
 def test_no_commented_line_can_be_mistaken_for_a_fact() -> None:

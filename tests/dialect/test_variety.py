@@ -198,7 +198,8 @@ def test_ranges_are_not_all_as_far_from_the_middle(path: Path) -> None:
 
 def test_the_newcomer_writes_its_own() -> None:
     text = (ROOT / "fixtures" / "newcomer" / "turnstone.dump.txt").read_text(encoding="utf-8")
-    rows = re.findall(r"^mode (\d+) (\d+)\.\.(\d+) on ch\d+$", text, re.MULTILINE)
+    rows = re.findall(r"^mode (\d+) on ch\d+ from (\d+) to (\d+)$", text, re.MULTILINE)
+    assert len(rows) == len(re.findall(r"^mode\b", text, re.MULTILINE))
     own = {float(edge) for _, *edges in rows for edge in edges}
     assert len(own) > 3
     assert all(len(own & ends(path)) < 2 for path in DUMPS)

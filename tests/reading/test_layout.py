@@ -126,6 +126,22 @@ def test_prompt_comment_and_note_are_no_values() -> None:
     assert [atom.text for atom in row.atoms] == ["name", '"a # b"']
 
 
+@pytest.mark.parametrize("before", ["ok> ", "ok>", "\x1b[32mok>\x1b[0m ", "ok> ok> ", " ok> "])
+def test_a_prompt_is_no_indentation(before: str) -> None:
+    """A log has what was typed and what was printed side by side, section and line alike."""
+    lead = " " if before[0] == " " else ""
+    text = f"{lead}idle 4\n{before}kind sbus\n{before}radio\n{before}  port 2\n{lead}magnets 14"
+    marks = marks_of({"prompt": "ok>"})
+    assert [over(row) for row in read(text, marks)] == [[], [], [], ["radio"], []]
+
+
+def test_a_prompt_may_end_in_a_blank_of_its_own() -> None:
+    marks = marks_of({"prompt": "ok> "})
+    assert [over(row) for row in read("radio\nok>  port 2\nok> idle 4", marks)] == [
+        [], ["radio"], []
+    ]  # fmt: skip
+
+
 def test_of_choices_only_the_ticked_one_is_there() -> None:
     marks = marks_of({"tick": "[x]", "box": "[ ]"})
     row = read("kind: [ ] SBUS one  [x] CRSF  [ ] iBUS", marks)[0]

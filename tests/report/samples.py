@@ -162,27 +162,15 @@ def beside(span: Span, message: str) -> Beside:
 
 def saltmarsh() -> Run:
     """Two craft, every state, every grade, one accepted finding."""
-    signal = place("craft/bittern.txt", 4, "brushed")
-    meet = place("craft/bittern.txt", 9, "1720..2110")
-    loop = place("craft/bittern.txt", 3, "5600")
-    lost = place("craft/bittern.txt", 10, "hold-last")
-    edge = place("craft/bittern.txt", 8, "1720")
     bittern, curlew = "craft/bittern.txt", "craft/curlew.txt"
-    whole = Span(bittern, 1, 1, 1, 42)
-    whole_hash = LineHashes(BITTERN).of(1)
-    other = Span(curlew, 1, 1, 1, 44)
-    other_hash = LineHashes(CURLEW).of(1)
+    whole = Span(curlew, 1, 1, 1, 44)
+    whole_hash = LineHashes(CURLEW).of(1)
     no_card = "`esc.signals` in the hardware card (this craft has no card)"
     lack = Lack("esc.signals", "card", no_card)
     link = Lack("receiver.link", "dump", "`receiver.link` in the dump")
 
-    def told(item: Rule, state: Any, **more: Any) -> Verdict:
-        return Verdict(
-            item.id, bittern, "Bittern", state, whole=whole, line_hash=whole_hash, **more
-        )
-
     def said(item: Rule, state: Any, **more: Any) -> Verdict:
-        return Verdict(item.id, curlew, "Curlew", state, whole=other, line_hash=other_hash, **more)
+        return Verdict(item.id, curlew, "Curlew", state, whole=whole, line_hash=whole_hash, **more)
 
     return Run(
         ROOT,
@@ -192,96 +180,7 @@ def saltmarsh() -> Run:
             CraftLine(curlew, "Curlew", "plain", "7.10", 3),
         ),
         (
-            told(
-                SIGNAL,
-                "broken",
-                found=(
-                    found(
-                        SIGNAL,
-                        "Bittern",
-                        signal,
-                        "The motor signal is brushed, but the ESCs understand dshot300 and "
-                        "dshot600: some motors may spin at full drive, others not at all",
-                        instead="write dshot300, the fastest that fits a loop of 5600 Hz",
-                        beside=(
-                            beside(
-                                place("cards/bittern.toml", 3, '["dshot300", "dshot600"]'),
-                                "what the ESCs understand",
-                            ),
-                        ),
-                        fix=(Edit(signal, "dshot300"),),
-                    ),
-                ),
-            ),
-            told(
-                MEET,
-                "broken",
-                found=(
-                    found(
-                        MEET,
-                        "Bittern",
-                        meet,
-                        "Self-right is on wherever arm is on (channel 5, 1720–2110 µs), so the "
-                        "craft can never fly",
-                        instead="give self-right a switch of its own",
-                        beside=(
-                            beside(place("craft/bittern.txt", 8, "1720..2110"), "arm is on here"),
-                        ),
-                        picture=(
-                            "channel 5   1000      1500      2000\n"
-                            "arm                       |=======|\n"
-                            "self-right                |=======|"
-                        ),
-                    ),
-                ),
-            ),
-            told(
-                LOST,
-                "broken",
-                found=(
-                    found(
-                        LOST,
-                        "Bittern",
-                        lost,
-                        "Lost link holds the last values",
-                        instead="write stop",
-                        accepted=Accepted(
-                            "tethered test rig, never leaves the bench",
-                            "Ilse",
-                            "2027-03-01",
-                            Span("cfglint.toml", 12, 1, 12, 9),
-                        ),
-                    ),
-                ),
-            ),
-            told(
-                LOOP,
-                "broken",
-                found=(
-                    found(
-                        LOOP,
-                        "Bittern",
-                        loop,
-                        "The loop turns 5600 times a second, but servo pulses fit 490 times",
-                    ),
-                ),
-                lacks=(Lack("esc.two_way", "card", "`esc.two_way` in the hardware card"),),
-            ),
-            told(PORT, "holds"),
-            told(
-                EDGE,
-                "broken",
-                found=(
-                    found(
-                        EDGE,
-                        "Bittern",
-                        edge,
-                        "Switch K1 rests 4 µs below the edge at 1720 µs, and channel 5 wanders "
-                        "by 6 µs",
-                        instead="begin the range at 1650",
-                    ),
-                ),
-            ),
+            *of_bittern(bittern),
             said(SIGNAL, "unknown", lacks=(lack,)),
             said(MEET, "not for this craft", reason="it has no mode self-right"),
             said(LOST, "holds"),
@@ -290,6 +189,115 @@ def saltmarsh() -> Run:
             said(EDGE, "holds"),
         ),
         (),
+    )
+
+
+def of_bittern(file: str) -> tuple[Verdict, ...]:
+    """What is wrong with Bittern."""
+    signal = place(file, 4, "brushed")
+    meet = place(file, 9, "1720..2110")
+    loop = place(file, 3, "5600")
+    lost = place(file, 10, "hold-last")
+    edge = place(file, 8, "1720")
+    whole = Span(file, 1, 1, 1, 42)
+    whole_hash = LineHashes(BITTERN).of(1)
+
+    def told(item: Rule, state: Any, **more: Any) -> Verdict:
+        return Verdict(item.id, file, "Bittern", state, whole=whole, line_hash=whole_hash, **more)
+
+    return (
+        told(
+            SIGNAL,
+            "broken",
+            found=(wrong_signal(signal),),
+        ),
+        told(
+            MEET,
+            "broken",
+            found=(they_meet(file, meet),),
+        ),
+        told(
+            LOST,
+            "broken",
+            found=(
+                found(
+                    LOST,
+                    "Bittern",
+                    lost,
+                    "Lost link holds the last values",
+                    instead="write stop",
+                    accepted=Accepted(
+                        "tethered test rig, never leaves the bench",
+                        "Ilse",
+                        "2027-03-01",
+                        Span("cfglint.toml", 12, 1, 12, 9),
+                    ),
+                ),
+            ),
+        ),
+        told(
+            LOOP,
+            "broken",
+            found=(
+                found(
+                    LOOP,
+                    "Bittern",
+                    loop,
+                    "The loop turns 5600 times a second, but servo pulses fit 490 times",
+                ),
+            ),
+            lacks=(Lack("esc.two_way", "card", "`esc.two_way` in the hardware card"),),
+        ),
+        told(PORT, "holds"),
+        told(
+            EDGE,
+            "broken",
+            found=(
+                found(
+                    EDGE,
+                    "Bittern",
+                    edge,
+                    "Switch K1 rests 4 µs below the edge at 1720 µs, and channel 5 wanders by 6 µs",
+                    instead="begin the range at 1650",
+                ),
+            ),
+        ),
+    )
+
+
+def wrong_signal(signal: Span) -> Found:
+    """One with something beside it and a fix."""
+    return found(
+        SIGNAL,
+        "Bittern",
+        signal,
+        "The motor signal is brushed, but the ESCs understand dshot300 and "
+        "dshot600: some motors may spin at full drive, others not at all",
+        instead="write dshot300, the fastest that fits a loop of 5600 Hz",
+        beside=(
+            beside(
+                place("cards/bittern.toml", 3, '["dshot300", "dshot600"]'),
+                "what the ESCs understand",
+            ),
+        ),
+        fix=(Edit(signal, "dshot300"),),
+    )
+
+
+def they_meet(file: str, meet: Span) -> Found:
+    """One with a picture."""
+    return found(
+        MEET,
+        "Bittern",
+        meet,
+        "Self-right is on wherever arm is on (channel 5, 1720–2110 µs), so the craft can never fly",
+        instead="give self-right a switch of its own",
+        beside=(beside(place(file, 8, "1720..2110"), "arm is on here"),),
+        picture=(
+            "channel 5   1000      1500      2000\n"
+            "arm                       |=======|\n"
+            "self-right                |=======|"
+        ),
     )
 
 
