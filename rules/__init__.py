@@ -18,6 +18,7 @@ cfglint_api = (1, 1)
 MODULES = (
     "dump",
     "motor",
+    "drive",
     "receiver",
     "channels",
     "modes",

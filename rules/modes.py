@@ -275,7 +275,7 @@ def _rows(craft: Craft) -> tuple[ModeRange, ...]:
     title="A mode on a stick's channel",
     why="""
     Channels 1 to 4 carry the sticks.  A mode bound to one comes and goes with every movement of
-    the stick: arm would drop out in mid-air.
+    the stick.  Arm there starts the motors with the stick, and drops out in mid-air with it.
     """,
     source="common practice",
     examples=(
@@ -300,11 +300,13 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
     """Ranges are on channel 5 or above."""
     for row in _rows(craft):
         if row.channel <= STICKS:
+            arms = row.mode == "arm"
             yield Finding(
                 row.channel_span,
                 f"{row.mode} is on channel {row.channel}, which carries a stick: it comes and goes "
-                "as the stick is moved",
+                "as the stick is moved" + (", and the motors start and stop with it" * arms),
                 "put it on a channel with a switch, 5 or above",
+                grade="ground" if arms else None,
             )
 
 

@@ -918,6 +918,7 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
     options=(
         Option("slack_us", 10, "how far two points may lie apart, µs", 0, 200),
         Option("short_us", 50, "how far full throttle may fall short, µs", 0, 500),
+        Option("deep_us", 150, "how far the still pulse may lie below throttle, µs", 0, 1000),
     ),
     examples=(
         good(
@@ -951,6 +952,20 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
             let motor-signal be oneshot125
             let pulse-still be 1091
                                ^^^^ 1091 1031 still
+            let pulse-low be 1103
+            let pulse-high be 1935
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1031
+            pulse_max_us = 1935
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 720
+                               ^^^ 720 1031 none
             let pulse-low be 1103
             let pulse-high be 1935
             """,
@@ -1066,6 +1081,12 @@ def pulse_ends_off_calibration(craft: Craft, options: Options) -> Iterator[Findi
 
 
 def _still(off: float, options: Options) -> tuple[str, Grade] | None:
+    if off < -options.deep_us:
+        return (
+            "the pulse that keeps a motor still is {value}, but the ESCs' throttle begins at "
+            "{learned}: so short a pulse may be taken for none, and the ESCs do not arm",
+            "fix",
+        )
     if off <= options.slack_us:
         return None
     return (
