@@ -23,6 +23,7 @@ MODULES = (
     "channels",
     "modes",
     "switches",
+    "arming",
     "failsafe",
     "battery",
     "fleet",
