@@ -19,6 +19,7 @@ MODULES = (
     "dump",
     "motor",
     "drive",
+    "escs",
     "receiver",
     "channels",
     "modes",

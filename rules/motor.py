@@ -519,7 +519,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
         ),
     ),
 )
-def self_right_firmware_too_old(craft: Craft, options: Options) -> Iterator[Finding]:
+def self_right_firmware_too_old(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     """``esc.firmware`` must not come before ``esc.reverses_from`` in the order of the card."""
     switch = _self_right(craft)
     reverses = craft.maybe_card("esc.reverses")
@@ -530,19 +530,37 @@ def self_right_firmware_too_old(craft: Craft, options: Options) -> Iterator[Find
         if reverses.known:
             return
         raise Missing("esc.reverses_from", "card", "the ESC's maker knows")
-    firmware = craft.from_card("esc.firmware")
     told = craft.maybe_card("esc.firmware_order")
-    older, order = _older(firmware.value, first.value, told.value)
-    if not older:
-        return
-    yield Finding(
-        firmware.span or switch,
-        f"ESC firmware {firmware} comes before {first}{order}, the first that reverses on "
-        "command: self-right does nothing",
-        f"update the ESCs to {first} or later as their maker says, or take self-right off its "
-        "switch",
-        (*_beside(first, "the first that reverses"), Related(switch, "self-right is set here")),
-    )
+    for motor, firmware in _firmwares(craft):
+        if not firmware.known:
+            yield Missing("esc.firmware", "card")
+            continue
+        try:
+            older, order = _older(firmware.value, first.value, told.value)
+        except Missing as gap:
+            yield gap
+            continue
+        if older:
+            whose = "" if motor is None else f" of motor {motor}"
+            yield Finding(
+                firmware.span or switch,
+                f"ESC firmware {firmware}{whose} comes before {first}{order}, the first that "
+                "reverses on command: self-right does nothing"
+                + (", or turns the motors against each other" if whose else ""),
+                f"update the ESCs to {first} or later as their maker says, or take self-right "
+                "off its switch",
+                (
+                    *_beside(first, "the first that reverses"),
+                    Related(switch, "self-right is set here"),
+                ),
+            )
+
+
+def _firmwares(craft: Craft) -> list[tuple[int | None, Value]]:
+    """The firmware of each motor's own ESC, and under None that of all the others."""
+    if craft.card is None:
+        return [(None, craft.maybe_card("esc.firmware"))]
+    return list(craft.card.escs("esc.firmware").items())
 
 
 def _older(firmware: str, first: str, told: Order | None) -> tuple[bool, str]:

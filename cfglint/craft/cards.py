@@ -66,9 +66,15 @@ def _shape() -> Shape:
     for name, field in FIELDS.items():
         head, _, key = name.rpartition(".")
         tables.setdefault(head, {})[key] = _field(field)
-    keys = {head: table(rows) for head, rows in tables.items() if head != "port.N"}
-    port = table(tables["port.N"])
-    keys["port"] = table(free=port, free_key=_port_number, about="one table a port")
+    keys = {head: table(rows) for head, rows in tables.items() if not head.endswith(".N")}
+    for head, rows in tables.items():
+        if head.endswith(".N"):
+            many_of = head.removesuffix(".N")
+            keys[many_of] = table(
+                free=table(rows),
+                free_key=lambda key, what=many_of: _number_of(what, key),
+                about=f"one table a {many_of}",
+            )
     keys["switch"] = many(_switch())
     keys["craft"] = text("what the craft is called", check=_not_blank)
     return table(keys)
@@ -86,6 +92,8 @@ def _field(field: Field) -> Shape:
     if field.kind == "number":
         if field.name.endswith("jitter_us"):
             return number(field.about, least=0, most=JITTER_US)
+        if field.unit == "deg":
+            return number(field.about, least=-360, most=360)
         if field.unit != "µs":
             return number(field.about, least=1)
         if field.name.startswith("esc."):
@@ -120,11 +128,11 @@ def _not_blank(value: str) -> str:
     return "" if value.strip() else "is blank"
 
 
-def _port_number(key: str) -> str:
+def _number_of(what: str, key: str) -> str:
     # Ports are counted from 1 and written without noughts in front: port.2, not port.02.
     if key.isascii() and key.isdigit() and not key.startswith("0") and len(key) < 3:
         return ""
-    return "is no port's number; ports are counted from 1, as in `[port.2]`"
+    return f"is no {what}'s number; {what}s are counted from 1, as in `[{what}.2]`"
 
 
 def _stick_order(value: str) -> str:
@@ -160,10 +168,11 @@ def _values(data: dict[str, Any]) -> Iterator[tuple[str, Any]]:
         yield "craft", data["craft"]
     for name, field in FIELDS.items():
         head, _, key = name.rpartition(".")
-        if head == "port.N":
-            for port, row in data.get("port", {}).items():
+        if head.endswith(".N"):
+            many_of = head.removesuffix(".N")
+            for number_, row in data.get(many_of, {}).items():
                 if key in row:
-                    yield f"port.{port}.{key}", row[key]
+                    yield f"{many_of}.{number_}.{key}", _typed(field.kind, row[key])
         elif key in data.get(head, ()):
             yield name, _typed(field.kind, data[head][key])
 
