@@ -96,12 +96,33 @@ def _motors(craft: Craft) -> tuple[str, ...]:
         ]
     else:
         items = ["Each motor alone, in order, at the least drive: it turns; note its way round."]
+    if signal.value != "brushed":
+        items += _escs(craft)
     told = f"set to {signal}" if signal.known else "not told by the dump"
     items.append(
         f"All motors turned, none by itself. The motor signal is {told}; with a wrong one it is "
         "usual that some turn and one does not."
     )
     return tuple(items)
+
+
+def _escs(craft: Craft) -> list[str]:
+    """Each ESC is read out by itself: nothing else tells one that was replaced."""
+    card = craft.card
+    said = {} if card is None else card.escs("esc.firmware")
+    usual = said.get(None)
+    number = craft.maybe_card("airframe.motors")
+    motors = range(1, int(number.value) + 1) if number.known else sorted(filter(None, said))
+    if not motors:
+        return ["Each ESC is read out by itself: firmware, signal, way round. All are alike."]
+    items = []
+    for motor in motors:
+        own = said.get(motor, usual)
+        meant = f" (the card says {own})" if own is not None and own.known else ""
+        items.append(
+            f"The ESC of motor {motor} is read out. Firmware{meant}: ________ Way round: ________"
+        )
+    return items
 
 
 def _modes_at(craft: Craft, switch: SwitchCard, pulse: float) -> str:
