@@ -6,6 +6,7 @@ hand can stop them by mistake, start them by mistake, or do something else besid
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from cfglint.craft import Missing, NotForThisCraft
@@ -303,17 +304,16 @@ def arm_switch_shared(craft: Craft, options: Options) -> Iterator[Finding | Miss
         harm = NEVER_WITH_ARM.get(mode)
         rows = [row for row in craft.ranges_of(mode) if row.channel in channels]
         if harm is not None:
-            found: ModeRange | ModeLink | None = next(
-                iter([*rows, *(link for link in links if link.mode == mode)]), None
-            )
-            if found is not None:
-                yield _shared_with_arm(found, mode, f"{harm[0]}", harm[1], arm[0])
+            found: list[ModeRange | ModeLink] = [*rows]
+            found += [link for link in links if link.mode == mode]
+            if found:
+                yield _shared_with_arm(found[0], mode, *harm, arm[0])
             continue
         for channel in sorted({row.channel for row in rows}):
             here = [row for row in rows if row.channel == channel]
             over = [row for row in arm if row.channel == channel]
             try:
-                covered = decide(craft, lambda view, a=over, b=here: _covers(view, a, b))
+                covered = decide(craft, partial(_covers, over, here))
             except Missing as gap:
                 yield gap
                 continue
@@ -335,7 +335,7 @@ def _shared_with_arm(
     )
 
 
-def _covers(view: View, arm: list[ModeRange], mode: list[ModeRange]) -> bool:
+def _covers(arm: list[ModeRange], mode: list[ModeRange], view: View) -> bool:
     """Whether all that arms, of what can come on the channel, has the mode on too."""
     reach = view.reach(arm[0].channel)
     return _area(view, arm) & reach <= _area(view, mode)

@@ -556,9 +556,7 @@ def dead_band_too_wide(craft: Craft, options: Options) -> Iterator[Finding]:
     """,
     source="common practice",
     options=(
-        Option(
-            "far_us", 55.0, "how far off the centre makes it lean over (µs)", least=0, most=500
-        ),
+        Option("far_us", 55.0, "how far off the centre makes it lean over (µs)", least=0, most=500),
     ),
     examples=(
         good(

@@ -17,7 +17,7 @@ from ._reach import beside
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from cfglint.craft import Craft, Value
+    from cfglint.craft import Craft, ModeLink, ModeRange, Value
     from cfglint.rule import Grade, Options
 
 
@@ -311,15 +311,14 @@ def commands_too_seldom(craft: Craft, options: Options) -> Iterator[Finding]:
             use self-right while channel 8 in 1715..2140
             """
         ),
-        unknown(
-            "use self-right while channel 8 in 1715..2140", missing="self-right.power_percent"
-        ),
+        unknown("use self-right while channel 8 in 1715..2140", missing="self-right.power_percent"),
         not_for("let roll-back-drive be 3"),
     ),
 )
 def self_right_drive_out_of_bounds(craft: Craft, options: Options) -> Iterator[Finding]:
     """The drive of a self-right that is on a switch lies within bounds."""
-    if not any(row.mode == "self-right" for row in (*craft.mode_ranges, *craft.mode_links)):
+    rows: tuple[ModeRange | ModeLink, ...] = (*craft.mode_ranges, *craft.mode_links)
+    if not any(row.mode == "self-right" for row in rows):
         raise NotForThisCraft("self-right is on no switch")
     drive = craft.need("self-right.power_percent")
     if drive.value < options.least_percent:

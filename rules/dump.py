@@ -491,8 +491,8 @@ def beyond_the_count(craft: Craft, options: Options) -> Iterator[Finding]:
     """No number is higher than the dialect's count."""
     counts: dict[str, int] = {}
     for whole, many in craft.listing.counts.items():
-        what = whole.partition(".N")[0]
-        counts[what] = max(many, counts.get(what, 0))
+        head = whole.partition(".N")[0]
+        counts[head] = max(many, counts.get(head, 0))
     said: set[tuple[str, int]] = set()
     rows: list[tuple[str, int, Value]] = []
     for name, value in craft.values.items():
@@ -500,10 +500,10 @@ def beyond_the_count(craft: Craft, options: Options) -> Iterator[Finding]:
             continue
         if name == "receiver.port":
             rows.append(("port", int(value.value), value._replace(line_span=value.span)))
-        for what in counts:
-            number = name.removeprefix(what + ".").partition(".")[0]
-            if name.startswith(what + ".") and number.isdigit():
-                rows.append((what, int(number), value))
+        for head in counts:
+            place = name.removeprefix(head + ".").partition(".")[0]
+            if name.startswith(head + ".") and place.isdigit():
+                rows.append((head, int(place), value))
     for what, number, value in rows:
         if number <= counts.get(what, number) or (what, number) in said:
             continue
@@ -524,9 +524,7 @@ def _numbers(found: set[int]) -> str:
             runs[-1].append(number)
         else:
             runs.append([number])
-    return ", ".join(
-        str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs
-    )
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
 
 
 @rule(
@@ -550,16 +548,16 @@ def _numbers(found: set[int]) -> str:
             card='craft = "Avocet"',
         ),
         unknown("let loop-rate be 2500", card='craft = "Avocet"', missing="craft.name"),
-        unknown('let name-given be "Avocet"', card="[esc]\ntwo_way = true", missing="craft"),
         not_for('let name-given be "Avocet"'),
+        not_for('let name-given be "Avocet"', card="[esc]\ntwo_way = true"),
     ),
 )
 def name_unlike_card(craft: Craft, options: Options) -> Iterator[Finding]:
     """The name in the dump is the card's, letter case and joints apart."""
-    if craft.card is None:
-        raise NotForThisCraft("this craft has no card")
+    meant = craft.maybe_card("craft")
+    if not meant.known:
+        raise NotForThisCraft("no card names this craft")
     called = craft.need("craft.name")
-    meant = craft.from_card("craft")
     if _plain(called.value) != _plain(meant.value):
         yield Finding(
             craft.place(called),

@@ -83,9 +83,7 @@ FIELDS: dict[str, Field] = {
 
 #: What may be said of all ESCs, and of one motor's where that differs.
 OF_ONE_ESC = {
-    name.replace("motor.N.esc_", "esc."): name
-    for name in FIELDS
-    if name.startswith("motor.N.esc_")
+    name.replace("motor.N.esc_", "esc."): name for name in FIELDS if name.startswith("motor.N.esc_")
 }
 
 

@@ -195,7 +195,7 @@ class Listing(NamedTuple):
     save: str = ""
     saved: bool = False
     unsaved: Span | None = None
-    counts: Mapping[str, int] = {}  # noqa: RUF012  (never changed)
+    counts: Mapping[str, int] = {}
     unclosed: tuple[Span, ...] = ()
 
 

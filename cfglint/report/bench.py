@@ -113,16 +113,14 @@ def _escs(craft: Craft) -> list[str]:
     usual = said.get(None)
     number = craft.maybe_card("airframe.motors")
     motors = range(1, int(number.value) + 1) if number.known else sorted(filter(None, said))
-    if not motors:
-        return ["Each ESC is read out by itself: firmware, signal, way round. All are alike."]
-    items = []
+    blanks = []
     for motor in motors:
-        own = said.get(motor, usual)
-        meant = f" (the card says {own})" if own is not None and own.known else ""
-        items.append(
-            f"The ESC of motor {motor} is read out. Firmware{meant}: ________ Way round: ________"
-        )
-    return items
+        own = said.get(motor)
+        meant = f" (by the card {own})" if own is not None and own.known else ""
+        blanks.append(f"motor {motor}{meant} ________")
+    meant = f" (by the card {usual})" if usual is not None and usual.known else ""
+    each = f": {', '.join(blanks)}" if blanks else ""
+    return [f"Each ESC is read out by itself, its firmware{meant} and way of turning{each}."]
 
 
 def _modes_at(craft: Craft, switch: SwitchCard, pulse: float) -> str:
