@@ -170,7 +170,7 @@ def _between(least: float, most: float) -> str:
     """,
     source="common practice",
     options=(
-        Option("least_hz", 450, "fewest loops a second to fly by", 1, 64_000),
+        Option("least_hz", 340, "fewest loops a second to fly by", 1, 64_000),
         Option("most_hz", 33_000, "most loops a second that make sense", 1, 64_000),
         Option("hopeless_hz", 120, "fewer loops a second than this cannot hold it", 1, 64_000),
     ),
@@ -178,8 +178,8 @@ def _between(least: float, most: float) -> str:
         good("let loop-rate be 2600"),
         bad(
             """
-            let loop-rate be 310
-                             ^^^ 310 swings
+            let loop-rate be 230
+                             ^^^ 230 swings
             """
         ),
         bad(

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from benchmarks.faults.settings import loaded, receiver_port, twin
-from benchmarks.faults.setups import Change
+from benchmarks.faults.setups import Change, seen, sent
 from cfglint.craft.card import FIELDS
 from cfglint.craft.settings import CHEMISTRIES, LINKS, SETTINGS, family
 
@@ -242,8 +242,9 @@ def _own_reverses(setup: Setup) -> Iterator[Change]:
 
 @of("receiver.link")
 def _link(setup: Setup) -> Iterator[Change]:
+    bare = str(setup.get("receiver.link")).removesuffix("-one-wire")
     for word in LINKS:
-        if word != setup.get("receiver.link"):
+        if word.removesuffix("-one-wire") != bare:
             yield tell("receiver.link", word, "receiver/link-differs-from-card")
 
 
@@ -271,13 +272,13 @@ def _pad(setup: Setup) -> Iterator[Change]:
 @of("receiver.low_us")
 def _low(setup: Setup) -> Iterator[Change]:
     yield tell("receiver.low_us", 1350, "*")
-    yield tell("receiver.low_us", setup.fact("receiver.low_us") + 2)
+    yield tell("receiver.low_us", setup.fact("receiver.low_us") - 2)
 
 
 @of("receiver.high_us")
 def _high(setup: Setup) -> Iterator[Change]:
     yield tell("receiver.high_us", 1650, "*")
-    yield tell("receiver.high_us", setup.fact("receiver.high_us") - 2)
+    yield tell("receiver.high_us", setup.fact("receiver.high_us") + 2)
 
 
 @of("receiver.on_loss")
@@ -375,6 +376,22 @@ def _wired(setup: Setup) -> Iterator[Change]:
 # ---------------------------------------------------------------- switches
 
 
+def _apart(setup: Setup, row: dict[str, Any]) -> float | None:
+    """How far the nearest edge is from any of a switch's positions, µs."""
+    low, high = min(row["positions_us"]), max(row["positions_us"])
+    return min(
+        (
+            abs(edge - seen(setup, row["channel"], pulse))
+            for range_ in setup.ranges
+            if range_.channel == row["channel"]
+            for edge in (range_.low, range_.high)
+            if low + 60 < edge < high - 60
+            for pulse in row["positions_us"]
+        ),
+        default=None,
+    )
+
+
 def _switches(setup: Setup) -> Iterator[Change]:
     """What is said of a switch: its channel, its positions, how far they wander."""
     for at, row in enumerate(setup.card.get("switch", ())):
@@ -396,7 +413,10 @@ def _switches(setup: Setup) -> Iterator[Change]:
             "switches/position-not-sent",
             "*",
         )
-        yield change("wanders far", "jitter_us", 240, "modes/near-a-range-edge", "*")
+        spread = _apart(setup, row)
+        if spread is not None and spread < 300:
+            far = spread + 20
+            yield change("wanders far", "jitter_us", far, "modes/near-a-range-edge", "*")
         yield change("wanders a little", "jitter_us", row["jitter_us"] + 1)
         edges = [
             edge
@@ -407,5 +427,5 @@ def _switches(setup: Setup) -> Iterator[Change]:
         ]
         if edges and len(row["positions_us"]) == 3:
             low, _, high = row["positions_us"]
-            moved = [low, edges[0] + 4, high]
+            moved = [low, round(sent(setup, row["channel"], edges[0])) + 3, high]
             yield change("stands on an edge", "positions_us", moved, "modes/near-a-range-edge", "*")

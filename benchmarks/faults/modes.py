@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from benchmarks.faults.setups import Change, Range
+from benchmarks.faults.setups import Change, Range, seen
 from cfglint.craft.settings import MODES
 
 if TYPE_CHECKING:
@@ -47,20 +47,13 @@ def _one(setup: Setup, at: int, row: Range) -> Iterator[Change]:
     if setup.switch(row.channel) is not None:
         positions = [*setup.switch(row.channel)["positions_us"]]  # type: ignore[index]
         edge = min(positions, key=lambda pulse: abs(pulse - row.low))
-        near = row._replace(low=_seen(setup, row.channel, edge) - 6)
-        if near.low < near.high:
+        near = row._replace(low=seen(setup, row.channel, edge) - 6)
+        # Below the lowest position nothing comes, and within the same mode's other ranges an edge
+        # parts nothing.
+        alone = [one[:2] for one in setup.ranges].count(row[:2]) == 1
+        if edge != min(positions) and alone and near.low < near.high:
             yield _with(f"{said} begins at a switch's position", near, "modes/near-a-range-edge",
                         "*", at=at)  # fmt: skip
-
-
-def _seen(setup: Setup, channel: int, pulse: float) -> float:
-    """An arriving pulse after the channel's calibration."""
-    low, mid, high = (
-        setup.get(f"channel.{channel}.{end}_us") or usual
-        for end, usual in (("low", 1000), ("mid", 1500), ("high", 2000))
-    )
-    end, nominal = (low, -500) if pulse < mid else (high, 500)
-    return float(1500 + (pulse - mid) * nominal / (end - mid))
 
 
 def _arm(setup: Setup) -> Iterator[Change]:
@@ -74,7 +67,8 @@ def _arm(setup: Setup) -> Iterator[Change]:
             setup.links = [row for row in setup.links if row[0] != mode]
 
         rule = {"arm": "modes/arm-missing", "arm-permit": "modes/permit-missing"}[mode]
-        return Change("range", f"{mode} has no range", make, (rule,))
+        needed = mode == "arm" or setup.needs_permit
+        return Change("range", f"{mode} has no range", make, (rule,) if needed else ())
 
     yield without("arm")
     if setup.channels_of("arm-permit"):

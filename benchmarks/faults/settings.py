@@ -261,7 +261,9 @@ def _loop(setup: Setup) -> Iterator[Change]:
     for rate in (50.0, 250.0, 40_000.0, 50_000.0):
         yield put("loop.rate_hz", rate, rule, "motor/command-outlasts-loop")
     highest = highest_rate_hz(setup.get("motor.signal"), bool(setup.get("motor.two_way")))
-    yield put("loop.rate_hz", min(2000.0, (highest or 1e9) * 0.9))
+    if setup.get("motor.rate_hz") or not highest:
+        highest = 1e9
+    yield put("loop.rate_hz", min(2000.0, highest * 0.9))
 
 
 @of("self-right.power_percent")
@@ -278,8 +280,10 @@ def _drive(setup: Setup) -> Iterator[Change]:
 
 @of("receiver.link")
 def _link(setup: Setup) -> Iterator[Change]:
+    # On one wire or two, it is the same link by either name as long as the flag says which.
+    bare = str(setup.get("receiver.link")).removesuffix("-one-wire")
     for word in LINKS:
-        if word != setup.get("receiver.link"):
+        if word.removesuffix("-one-wire") != bare:
             yield put("receiver.link", word, "receiver/link-differs-from-card")
 
 
@@ -309,13 +313,21 @@ _INVERSION = ("receiver/inversion-not-normal", "receiver/inversion-flag-cannot-a
 
 @of("receiver.inverted")
 def _inverted(setup: Setup) -> Iterator[Change]:
-    yield put("receiver.inverted", not setup.get("receiver.inverted"), *_INVERSION)
+    # A link that may be either way round cannot be upside down.
+    if LINKS[setup.get("receiver.link")].idle_inverted is not None:
+        yield put("receiver.inverted", not setup.get("receiver.inverted"), *_INVERSION)
 
 
 @of("receiver.half_duplex")
 def _half(setup: Setup) -> Iterator[Change]:
-    now = setup.get("receiver.half_duplex")
-    yield put("receiver.half_duplex", not now, "receiver/half-duplex-mismatch")
+    name = "receiver.half_duplex"
+    yield from _shared(setup, name, f"port.{receiver_port(setup)}.half_duplex")
+
+
+def _shared(setup: Setup, name: str, other: str) -> Iterator[Change]:
+    """One of the two flags for one wire; either of them is enough to say that there is one."""
+    if setup.get(name) is not None and not (setup.get(name) and setup.get(other)):
+        yield put(name, not setup.get(name), "receiver/half-duplex-mismatch")
 
 
 @of("receiver.channel_order")
@@ -442,14 +454,19 @@ def _opens(setup: Setup, channel: int, mode: str) -> str:
 @of("failsafe.channel.N")
 def _on_loss(setup: Setup) -> Iterator[Change]:
     throttle = f"failsafe.channel.{_throttle(setup)}"
-    opened = ("failsafe/throttle-stays-open",)
-    for value in ("1800", "1500", "hold"):
-        yield put(throttle, value, *opened, also=("failsafe/holds-last-values",))
+    opened = ("failsafe/throttle-stays-open", "failsafe/holds-last-values")
+    stops = setup.get("failsafe.action") == "stop"
+    for value in ("1800", "hold") if stops or loaded("failsafe/sticks-off-centre") else ():
+        yield put(throttle, value, *opened, "*")
     yield put(throttle, "1005")
     if loaded("failsafe/sticks-off-centre"):
         stick = next(number for number in range(1, 5) if number != _throttle(setup))
         yield put(f"failsafe.channel.{stick}", "1850", "failsafe/sticks-off-centre")
-    for mode in ("arm", "self-right"):
+    # With the motors stopped, it makes no difference how they would turn; where arm takes a
+    # permit, it hangs on that too.
+    for mode in ("arm",) if stops else ("arm", "self-right"):
+        if mode == "arm" and setup.channels_of("arm-permit"):
+            continue
         for channel in setup.channels_of(mode):
             name = f"failsafe.channel.{channel}"
             yield put(name, _opens(setup, channel, mode), "switches/lost-link-turns-on", "*")
@@ -553,15 +570,15 @@ def _bauds(setup: Setup) -> Iterator[Change]:
 @of("port.N.inverted")
 def _flips(setup: Setup) -> Iterator[Change]:
     name = f"port.{receiver_port(setup)}.inverted"
-    if setup.get(name) is not None:
+    either = LINKS[setup.get("receiver.link")].idle_inverted is None
+    if setup.get(name) is not None and not either:
         yield put(name, not setup.get(name), *_INVERSION)
 
 
 @of("port.N.half_duplex")
 def _shared_wires(setup: Setup) -> Iterator[Change]:
     name = f"port.{receiver_port(setup)}.half_duplex"
-    if setup.get(name) is not None:
-        yield put(name, not setup.get(name), "receiver/half-duplex-mismatch")
+    yield from _shared(setup, name, "receiver.half_duplex")
 
 
 # ---------------------------------------------------------------- how it is built, its sensors

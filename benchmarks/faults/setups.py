@@ -107,6 +107,10 @@ class Setup:
     def channels_of(self, mode: str) -> list[int]:
         return [row.channel for row in self.ranges if row.mode == mode]
 
+    @property
+    def needs_permit(self) -> bool:
+        return bool(bundled(self.dialect).at(self.version).traits.arm_needs_permit)
+
     def switch(self, channel: int) -> dict[str, Any] | None:
         rows: list[dict[str, Any]] = self.card.get("switch", [])
         return next((row for row in rows if row["channel"] == channel), None)
@@ -155,6 +159,23 @@ class Change(NamedTuple):
     also: tuple[str, ...] = ()
     says: tuple[tuple[str, Any], ...] = ()
     edit: Callable[[str], str] = lambda text: text
+
+
+def seen(setup: Setup, channel: int, pulse: float) -> float:
+    """An arriving pulse after the channel's calibration."""
+    low, mid, high = (
+        setup.get(f"channel.{channel}.{end}_us") or usual
+        for end, usual in (("low", 1000), ("mid", 1500), ("high", 2000))
+    )
+    end, nominal = (low, -500) if pulse < mid else (high, 500)
+    return float(1500 + (pulse - mid) * nominal / (end - mid))
+
+
+def sent(setup: Setup, channel: int, value: float) -> float:
+    """The arriving pulse that a channel's calibration makes a value of."""
+    low, mid, high = (seen(setup, channel, pulse) for pulse in (1000.0, 1500.0, 2000.0))
+    a, b, x, y = (low, mid, 1000.0, 1500.0) if value < mid else (mid, high, 1500.0, 2000.0)
+    return x + (value - a) * (y - x) / (b - a)
 
 
 @cache
