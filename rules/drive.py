@@ -223,7 +223,7 @@ def loop_rate_out_of_bounds(craft: Craft, options: Options) -> Iterator[Finding]
     grade="fix",
     title="Motor commands sent too seldom",
     why="""
-    Commands may go out at a rate of their own, slower than the loop.  Servos are content with a
+    Pulses may go out at a rate of their own, slower than the loop.  Servos are content with a
     pulse every 20 ms; a motor that holds a craft level is not: between two commands it has turned
     further than the next can mend, and an ESC that waits too long takes the signal for lost.
     """,
@@ -250,6 +250,12 @@ def loop_rate_out_of_bounds(craft: Craft, options: Options) -> Iterator[Finding]
             let motor-rate be 55
             """
         ),
+        not_for(
+            """
+            let motor-signal be dshot300
+            let motor-rate be 55
+            """
+        ),
         not_for("let motor-signal be servo-pwm"),
     ),
 )
@@ -261,8 +267,8 @@ def commands_too_seldom(craft: Craft, options: Options) -> Iterator[Finding]:
             raise Missing(own.name, "dialect", "commands may go out at a rate of their own")
         raise NotForThisCraft("motor commands are tied to the loop")
     signal = craft.need("motor.signal")
-    if signal.value == "brushed":
-        raise NotForThisCraft("a brushed output has no separate commands")
+    if SIGNALS[signal.value].pulse_low_us is None:
+        raise NotForThisCraft(f"only pulses go out at a rate of their own, and this is {signal}")
     if own.value < options.least_hz:
         yield Finding(
             craft.place(own),

@@ -409,8 +409,9 @@ def unreachable_range(craft: Craft, options: Options) -> Iterator[Finding | Miss
     link, said = link_of(craft)
     travel, switches = travel_of(craft), switches_of(craft)
     for row in _rows(craft):
-        if row.low_us >= row.high_us:
-            continue
+        closed = craft.traits.range_ends == "closed"
+        if row.low_us > row.high_us or (row.low_us == row.high_us and not closed):
+            continue  # modes/empty-range says so
         if link is None and row.channel > _FEWEST_CHANNELS:
             yield Missing("receiver.link", "dump", "how many channels it carries")
             continue

@@ -692,9 +692,6 @@ def command_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
     if highest is None or time_us is None:
         raise NotForThisCraft("a brushed output sends no separate commands")
     rate = craft.need("loop.rate_hz") if _digital(signal) else _own_rate(craft)
-    own = craft.get("motor.rate_hz")
-    if rate.value <= highest and own.known:
-        rate = own
     if rate.value <= highest:
         return
     least_us = 1e6 / highest

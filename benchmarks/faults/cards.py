@@ -76,7 +76,7 @@ def _unlike_dump(setup: Setup, field: str, name: str) -> Iterator[Change]:
     row = FIELDS[field]
     fields = [field]
     if "N" in field.split("."):
-        head = field.split(".")[0]
+        head = field.split(".", maxsplit=1)[0]
         fields = [field.replace("N", number) for number in setup.card.get(head, {})]
     for one in fields:
         now = setup.fact(one)

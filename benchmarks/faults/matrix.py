@@ -19,7 +19,7 @@ Result = Literal["caught", "by another", "missed", "quiet", "false alarm", "not 
 
 
 class Tried(NamedTuple):
-    """What came of one change: ``broken`` are the rules that it broke, ``unknown`` those it left."""
+    """What came of one change, and which rules were broken and which unknown after it."""
 
     setup: Setup
     change: Change
@@ -47,7 +47,9 @@ def try_change(setup: Setup, change: Change) -> Tried:
     dump, unwritten = changed.dump()
     craft = changed.read(change.edit(dump))
     said = all(_alike(craft.get(name).value, wanted) for name, wanted in change.says)
-    lost = len(craft.mode_ranges) < len(changed.ranges) or len(craft.mode_links) < len(changed.links)
+    lost = len(craft.mode_ranges) < len(changed.ranges) or len(craft.mode_links) < len(
+        changed.links
+    )
     if unwritten or not said or (lost and change.what in ("range", "link")):
         return Tried(setup, change, "not writable", (), ())
     outcomes = judged(craft)
@@ -97,6 +99,4 @@ def rates(tried: Iterable[Tried]) -> list[Rate]:
         by = [rule for rule in named if rule in one.broken]
         meant.update(by or named[:1])
         caught.update(by)
-    return [
-        Rate(rule.id, meant[rule.id], caught[rule.id], alarms[rule.id]) for rule, _ in rules()
-    ]
+    return [Rate(rule.id, meant[rule.id], caught[rule.id], alarms[rule.id]) for rule, _ in rules()]

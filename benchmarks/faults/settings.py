@@ -233,7 +233,7 @@ def _high(setup: Setup) -> Iterator[Change]:
 @of("motor.rate_hz")
 def _rate(setup: Setup) -> Iterator[Change]:
     signal = setup.get("motor.signal")
-    if signal == "brushed":
+    if not _pulses(setup):  # then commands go with the loop
         yield put("motor.rate_hz", 60.0)
         return
     highest = highest_rate_hz(signal) or 0.0
@@ -294,9 +294,9 @@ def receiver_port(setup: Setup) -> int:
 @of("receiver.port")
 def _port(setup: Setup) -> Iterator[Change]:
     here = receiver_port(setup)
+    rule = ("receiver/wired-to-another-port", "receiver/port-setting-disagrees")
     for other in (1, 2, 5):
         if other != here:
-            rule = ("receiver/wired-to-another-port", "receiver/port-setting-disagrees")
             yield put("receiver.port", other, *rule)
     yield put("receiver.port", 9, "dump/beyond-the-count", *rule)
 

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import cfglint_rules
-
 from cfglint.craft import Craft, ModeLink, ModeRange, Value
 from cfglint.craft.cards import read_card
 from cfglint.dialect import bundled, read_craft
@@ -29,6 +28,7 @@ SOUND = ("avocet", "bittern", "curlew", "egret", "godwit", "plover")
 #: The version that each dialect is written in: its first, whose words need no renaming.
 VERSIONS = {"plain": "7.9", "terse": "2.6", "blocks": "5.6", "nested": "11", "tables": "7.1"}
 _NOWHERE = Span("written", 1, 1, 1, 1)
+_FOUR = (_NOWHERE, _NOWHERE, _NOWHERE, _NOWHERE)
 
 
 class Range(NamedTuple):
@@ -129,7 +129,9 @@ class Setup:
             extent=self.extent,
             whole=_NOWHERE,
             values={name: Value(name, one, "set") for name, one in self.values.items()},
-            mode_ranges=tuple(ModeRange(*row, *[_NOWHERE] * 4) for row in self.ranges),
+            mode_ranges=tuple(
+                ModeRange(*row, _NOWHERE, _NOWHERE, _NOWHERE, _NOWHERE) for row in self.ranges
+            ),
             mode_links=tuple(ModeLink(*row, "any", _NOWHERE) for row in self.links),
         )
         dialect = bundled(self.dialect)
@@ -240,8 +242,10 @@ def _at_home(setup: Setup) -> Setup:
             usual = {frozenset: frozenset(), bool: False}.get(type(last), last)
             # The channels that a listing of changes leaves out are like the last that it has.
             if name not in setup.values or (whole.startswith("channel.") and number > 12):
-                setup.values[name] = usual if whole.startswith("port.") else setup.values.get(
-                    whole.replace("N", "12"), last
+                setup.values[name] = (
+                    usual
+                    if whole.startswith("port.")
+                    else setup.values.get(whole.replace("N", "12"), last)
                 )
     for number in setup.numbers("port.N.functions"):
         # A row of a port says all of it at once in some dialects.
