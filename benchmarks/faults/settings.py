@@ -103,6 +103,8 @@ def others(name: str, value: Any) -> list[Any]:
         step = 1 if row.kind == "count" else (most - least) / 8
         kind = int if row.kind == "count" else float
         near = {value + step, value - step, least, most}
+        if row.unit == "deg":  # a whole turn is none
+            near = {one for one in near if (one - value) % 360}
         return [kind(one) for one in sorted(near) if least <= one <= most and one != value]
     return []
 
