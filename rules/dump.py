@@ -12,8 +12,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeVar
 
-from cfglint.craft import NotForThisCraft
-from cfglint.craft.settings import family
+from cfglint.craft import NotForThisCraft, unwatched
 from cfglint.rule import Example, Finding, Related, bad, good, not_for, rule, unknown
 
 if TYPE_CHECKING:
@@ -438,9 +437,9 @@ def rows_missing(craft: Craft, options: Options) -> Iterator[Finding]:
     for whole, many in listing.counts.items():
         head, rest = whole.split("N", 1)
         there = {
-            int(name[len(head) : len(name) - len(rest)])
-            for name, value in craft.values.items()
-            if value.origin == "set" and family(name) == whole
+            number
+            for number in range(1, many + 1)
+            if craft.get(f"{head}{number}{rest}").origin == "set"
         }
         if there:
             gone.setdefault((head[:-1], many), set()).update({*range(1, many + 1)} - there)
@@ -485,6 +484,12 @@ def rows_missing(craft: Craft, options: Options) -> Iterator[Finding]:
                                  ^ port 7 6
             """
         ),
+        bad(
+            """
+            on loss channel 23 becomes hold
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ channel 23 16
+            """
+        ),
     ),
 )
 def beyond_the_count(craft: Craft, options: Options) -> Iterator[Finding]:
@@ -495,14 +500,15 @@ def beyond_the_count(craft: Craft, options: Options) -> Iterator[Finding]:
         counts[head] = max(many, counts.get(head, 0))
     said: set[tuple[str, int]] = set()
     rows: list[tuple[str, int, Value]] = []
-    for name, value in craft.values.items():
-        if value.span is None:
-            continue
-        if name == "receiver.port":
-            rows.append(("port", int(value.value), value._replace(line_span=value.span)))
-        for head in counts:
-            place = name.removeprefix(head + ".").partition(".")[0]
-            if name.startswith(head + ".") and place.isdigit():
+    port = craft.get("receiver.port")
+    if port.span is not None:
+        rows.append(("port", int(port.value), port._replace(line_span=port.span)))
+    for name in unwatched(craft.values):
+        head, _, rest = name.removeprefix("failsafe.").partition(".")
+        place = rest.partition(".")[0]
+        if place.isdigit() and int(place) > counts.get(head, int(place)):
+            value = craft.get(name)
+            if value.span is not None:
                 rows.append((head, int(place), value))
     for what, number, value in rows:
         if number <= counts.get(what, number) or (what, number) in said:
