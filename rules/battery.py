@@ -340,6 +340,58 @@ def warns_too_late(craft: Craft, options: Options) -> Iterator[Finding]:
         )
 
 
+@rule(
+    "battery/warns-too-early",
+    grade="fix",
+    title="The warning comes while the pack is still half full",
+    why="""
+    A warning that sounds soon after take-off, while cells are still above their nominal voltage,
+    is soon taken for noise; when it comes to count, nobody listens.
+    """,
+    source="nominal voltages: {charger}; that a warning belongs below them: common practice",
+    examples=(
+        good(
+            """
+            let cell-kind be lipo
+            let cell-warn be 3.55
+            """
+        ),
+        bad(
+            """
+            let cell-kind be lipo
+            let cell-warn be 4.05
+                             ^^^^ 4.05 LiPo 3.7
+            """
+        ),
+        bad(
+            """
+            let cell-warn be 3.5
+                             ^^^ 3.5 LiFe 3.3
+            """,
+            card="""
+            [battery]
+            chemistry = "life"
+            """,
+        ),
+        unknown("let cell-warn be 3.45", missing="battery.chemistry"),
+        unknown("let cell-kind be lipo", missing="battery.warn_v"),
+    ),
+)
+def warns_too_early(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Warning at or below the nominal voltage of the chemistry."""
+    warn = craft.need(WARN)
+    cell, said = _cell(craft)
+    if warn.value > cell.nominal_v:
+        least = cell.land_by_v or cell.never_below_v
+        yield Finding(
+            craft.place(warn),
+            f"the warning comes at {warn}, but {cell.title} still has {cell.nominal_v:g} V when "
+            "half empty: it sounds for most of a flight, and nobody listens when it counts",
+            f"set {WARN} between {least:g} and {cell.nominal_v:g} V",
+            beside(said, "the chemistry"),
+        )
+
+
 def _cell(craft: Craft) -> tuple[Cell, Value]:
     """The chemistry on board, and who said so: the card is nearer to the pack than the dump."""
     said = craft.maybe_card("battery.chemistry")
@@ -419,7 +471,7 @@ def other_chemistry_on_board(craft: Craft, options: Options) -> Iterator[Finding
 
 @rule(
     "battery/other-cell-count-on-board",
-    grade="fix",
+    grade="ground",
     title="Dump and card count different numbers of cells",
     why="""
     The controller divides the pack's voltage by its number of cells.  Told too few, it sees cells
@@ -498,17 +550,21 @@ def other_cell_count_on_board(craft: Craft, options: Options) -> Iterator[Findin
     title="The number of cells is guessed from the voltage",
     why="""
     A controller that counts cells at power-up divides the voltage by that of a full cell.  Some
-    voltages fit two packs: 12.6 V is three full LiPo cells or four that are nearly empty.  With
-    the number on the card a pilot can check what the craft made of it.
+    voltages fit two packs: 12.6 V is three full LiPo cells or four that are nearly empty.  Where
+    the card knows the number, the controller can be told it; else a pilot can only check what the
+    craft made of it.
     """,
     source="by arithmetic, from full and floor of the chemistry (battery/beyond-the-chemistry)",
     examples=(
         good("let cell-count be 4"),
-        good(
-            "let cell-count be 0",
+        bad(
+            """
+            let cell-count be 0
+                              ^ guesses card 5
+            """,
             card="""
             [battery]
-            cells = 3
+            cells = 5
             """,
         ),
         bad(
@@ -533,9 +589,20 @@ def other_cell_count_on_board(craft: Craft, options: Options) -> Iterator[Findin
     ),
 )
 def count_is_a_guess(craft: Craft, options: Options) -> Iterator[Finding]:
-    """Counted at power-up, and the card does not say either."""
+    """The number of cells is fixed."""
     counted = craft.need("battery.cells")
-    if counted.value != 0 or craft.maybe_card("battery.cells").known:
+    if counted.value != 0:
+        return
+    fitted = craft.maybe_card("battery.cells")
+    if fitted.known:
+        yield Finding(
+            craft.place(counted),
+            f"the craft guesses at power-up how many cells there are, but the card knows: "
+            f"{fitted.value}. A pack that is not full may be taken for one of fewer cells, and no "
+            "warning comes in time",
+            f"set battery.cells to {fitted.value}",
+            beside(fitted, "the card's number of cells"),
+        )
         return
     cell, _ = _cell(craft)
     volts, few, many = _first_doubt(cell)

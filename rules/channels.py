@@ -40,6 +40,8 @@ _STICKS = range(1, STICKS + 1)
     why="""
     A channel is stretched from its low end over the middle to its high end.  Out of order, it runs
     backwards or jumps; the same goes for the points at which a stick counts as low, at rest, high.
+    On a stick's channel that is no matter of comfort: a throttle that runs backwards is open when
+    it is closed, and a craft that is steered backwards turns over.
     """,
     source="by arithmetic",
     examples=(
@@ -55,7 +57,13 @@ _STICKS = range(1, STICKS + 1)
             """
             channel 1 spans 1000 1500 2000
             channel 3 spans 2000 1500 1000
-                                      ^^^^ channel 3 2000 1500 1000 backwards
+                                      ^^^^ channel 3 2000 1500 1000 backwards stick
+            """
+        ),
+        bad(
+            """
+            channel 6 spans 2010 1490 1005
+                                      ^^^^ channel 6 2010 1490 1005 backwards
             """
         ),
         bad(
@@ -85,14 +93,18 @@ _STICKS = range(1, STICKS + 1)
 def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     """Low < middle < high, for every channel that is calibrated and for the sticks' thresholds."""
     threes = [
-        (f"channel {number}", _three(craft, f"channel.{number}", ("low_us", "mid_us", "high_us")))
+        (
+            f"channel {number}" + (", which carries a stick," if number in _STICKS else ""),
+            _three(craft, f"channel.{number}", ("low_us", "mid_us", "high_us")),
+            number in _STICKS,
+        )
         for number in craft.numbered("channel")
     ]
-    threes.append(("a stick", _three(craft, "stick", ("low_us", "centre_us", "high_us"))))
+    threes.append(("a stick", _three(craft, "stick", ("low_us", "centre_us", "high_us")), False))
     threes = [row for row in threes if any(value.known for value in row[1])]
     if not threes:
         raise NotForThisCraft("neither channels nor sticks have ends set")
-    for what, values in threes:
+    for what, values, steers in threes:
         yield from (Missing(value.name, "dump") for value in values if not value.known)
         known = [value for value in values if value.known]
         if all(a.value < b.value for a, b in pairwise(known)):
@@ -104,6 +116,7 @@ def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Miss
             f"{what} has its ends at {numbers} µs, which do not rise: it "
             + ("runs backwards" if backwards else "jumps where it should glide"),
             "write them in rising order; to turn a channel round, reverse it in the transmitter",
+            grade="ground" if steers else None,
         )
 
 
@@ -492,6 +505,45 @@ def _seen(craft: Craft, number: int, pulse: float) -> Number:
 
 # ---------------------------------------------------------------- sticks at rest
 
+#: A wider dead band is felt: common practice.
+WIDEST_US = 45.0
+
+
+@rule(
+    "channels/dead-band-too-wide",
+    grade="fix",
+    title="A dead band that swallows the stick",
+    why="""
+    Within the dead band a stick does nothing.  It is there for the few microseconds by which a
+    stick let go misses its centre; a wide one swallows small corrections, and the craft answers
+    all at once when the stick leaves it.
+    """,
+    source="common practice",
+    options=(
+        Option("most_us", WIDEST_US, "widest dead band to each side (µs)", least=0, most=500),
+    ),
+    examples=(
+        good("let stick-slack be 12"),
+        bad(
+            """
+            let stick-slack be 74
+                               ^^ 74 swallowed
+            """
+        ),
+        unknown("let stick-rest be 1500", missing="stick.dead_band_us"),
+    ),
+)
+def dead_band_too_wide(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The dead band is no wider than a stick's miss of its centre can be."""
+    band = craft.need("stick.dead_band_us")
+    if band.value > options.most_us:
+        yield Finding(
+            craft.place(band),
+            f"the dead band is {band} to each side of the centre: small corrections are "
+            "swallowed, and the craft answers all at once beyond it",
+            f"set {band.name} to {options.most_us:g} or less, and trim the transmitter's centre",
+        )
+
 
 @rule(
     "channels/stick-off-centre",
@@ -500,9 +552,12 @@ def _seen(craft: Craft, number: int, pulse: float) -> Number:
     why="""
     A stick let go sends its centre.  If that lies outside the dead band around what the craft
     takes for the centre, the craft turns slowly all the time, and drifts off when hands are off.
-    Throttle, which is not let go, is left out.
+    Far off, it leans over as it takes off.  Throttle, which is not let go, is left out.
     """,
     source="common practice",
+    options=(
+        Option("far_us", 55.0, "how far off the centre makes it lean over (µs)", least=0, most=500),
+    ),
     examples=(
         good(
             """
@@ -554,6 +609,19 @@ def _seen(craft: Craft, number: int, pulse: float) -> Number:
             [transmitter]
             centre_us = 1505
             jitter_us = 5
+            """,
+        ),
+        bad(
+            """
+            let stick-order be AETR
+            let stick-rest be 1610
+                              ^^^^ 1500 110 leans
+            let stick-slack be 9
+            """,
+            card="""
+            [transmitter]
+            centre_us = 1500
+            jitter_us = 2
             """,
         ),
         unknown(
@@ -623,11 +691,16 @@ def stick_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
         yield Finding(
             span,
             f"a stick let go sends {us(sent.value)} µs, but {_channels(numbers)} takes "
-            f"{_rest(craft, numbers[0], centre)} for the centre; {what}, so the craft drifts by "
-            "itself",
-            "set the channel's middle, or stick.centre_us, to what the stick sends; or widen "
-            "stick.dead_band_us",
+            f"{_rest(craft, numbers[0], centre)} for the centre; {what}, so the craft "
+            + ("leans over as it takes off" if most > options.far_us else "drifts by itself"),
+            "set the channel's middle, or stick.centre_us, to what the stick sends"
+            + (
+                f"; or widen stick.dead_band_us, to {WIDEST_US:g} µs at most"
+                if most + wanders <= WIDEST_US
+                else ""
+            ),
             beside(sent, "the stick's centre"),
+            grade="ground" if most > options.far_us else None,
         )
 
 

@@ -12,13 +12,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeVar
 
-from cfglint.craft import Missing
-from cfglint.rule import Finding, Related, bad, good, rule
+from cfglint.craft import Missing, NotForThisCraft, unwatched
+from cfglint.rule import Example, Finding, Related, bad, good, not_for, rule, unknown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from cfglint.craft import Craft, Misread, Refusal, Repeat, Stray, Unreadable
+    from cfglint.craft import Craft, Misread, Refusal, Repeat, Stray, Unreadable, Value
     from cfglint.rule import Options
     from cfglint.span import Span
 
@@ -339,6 +339,301 @@ def firmware_not_described(craft: Craft, options: Options) -> Iterator[Finding]:
             "read the dump by a dialect file that describes this version, or find out what "
             "changed, say it in `[[changes]]` and widen `versions`",
         )
+
+
+# ---------------------------------------------------------------- a dump that is not whole
+
+
+@rule(
+    "dump/not-saved",
+    grade="fix",
+    title="No line that saves, or lines after it",
+    why="""
+    What is entered holds until the power is cut, unless the controller is told to keep it.  A
+    listing ends with the line that does so; where it is missing the dump was cut off, and what
+    is entered from it is gone at the next battery.  So is what stands after that line.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            """
+            -- board SLATE, firmware 7.9, changes only
+            let motor-signal be dshot300
+            stow
+            """
+        ),
+        bad(
+            """
+            -- board SLATE, firmware 7.9, changes only
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ stow cut off
+            let motor-signal be dshot300
+            """
+        ),
+        bad(
+            """
+            -- board SLATE, firmware 7.9, changes only
+            let motor-signal be dshot300
+            stow
+            let loop-rate be 2600
+            ^^^^^^^^^^^^^^^^^^^^^ stow not kept
+            """
+        ),
+        not_for("let motor-signal be dshot300"),
+    ),
+)
+def not_saved(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The dialect's saving line stands after all that sets something."""
+    listing = craft.listing
+    if not listing.named:
+        raise NotForThisCraft("it is an excerpt: no line says which controller it is of")
+    if not listing.save:
+        raise NotForThisCraft(f"the dialect `{craft.dialect}` knows no line that saves")
+    if not listing.saved:
+        yield Finding(
+            craft.whole,
+            f"no line `{listing.save}` ends this dump: it may be cut off, and what is entered from "
+            "it is not kept when the power is cut",
+            f"take a fresh dump, or look whether all is there and add `{listing.save}` as its "
+            "last line",
+        )
+    elif listing.unsaved is not None:
+        yield Finding(
+            listing.unsaved,
+            f"this line stands after the last `{listing.save}`: entered like this, it is not kept "
+            "when the power is cut",
+            f"move `{listing.save}` to the end",
+        )
+
+
+@rule(
+    "dump/section-left-open",
+    grade="fix",
+    title="The dump ends in the middle of a section",
+    why="""
+    A section that is opened and not closed was cut off, and with it whatever came after.  Nothing
+    of that is checked, and a controller that is given the dump waits for the rest.
+    """,
+    source="common practice",
+    examples=(
+        good("let motor-signal be dshot300"),
+        Example(
+            "good",
+            """
+            drive {
+              magnets: 22
+            }
+            """,
+            dialect="blocks",
+        ),
+        Example(
+            "bad",
+            """
+            drive {
+              magnets: 22
+            }
+            loop {
+            ^^^^^^ never closed
+              turns: 3.1
+            """,
+            dialect="blocks",
+        ),
+    ),
+)
+def section_left_open(craft: Craft, options: Options) -> Iterator[Finding]:
+    """Every section that the dialect closes by a mark is closed."""
+
+    def find(span: Span) -> Finding:
+        return Finding(
+            span,
+            "the section that opens here is never closed: the dump is cut off, or a line of it was "
+            "lost",
+            "take a fresh dump; do not close the section by hand unless all of it is there",
+        )
+
+    return _first(craft, craft.listing.unclosed, find, "sections left open are")
+
+
+@rule(
+    "dump/rows-missing",
+    grade="fix",
+    title="A full listing that does not list all",
+    why="""
+    A full listing has a line for each channel and each port.  Where some are there and some are
+    not, it was cut off or edited, and what the missing ones say is not checked: that they are at
+    their defaults is more than anybody knows.
+    """,
+    source="common practice",
+    examples=(
+        good(
+            """
+            -- board SLATE, firmware 7.9, changes only
+            channel 1 spans 1000 1500 2000
+            """
+        ),
+        bad(
+            """
+            -- board SLATE, firmware 7.9, full listing
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ port 3 of 6
+            port 1 carries telemetry at 57600
+            port 2 carries receiver at 100000
+            port 4 carries nothing
+            port 5 carries nothing
+            port 6 carries nothing
+            """
+        ),
+        not_for("channel 1 spans 1000 1500 2000"),
+    ),
+)
+def rows_missing(craft: Craft, options: Options) -> Iterator[Finding]:
+    """In a full listing each of what is counted has its line, if any of them has."""
+    listing = craft.listing
+    if not listing.named:
+        raise NotForThisCraft("it is an excerpt: no line says which controller it is of")
+    if craft.extent == "changes":
+        return
+    gone: dict[tuple[str, int], set[int]] = {}
+    for whole, many in listing.counts.items():
+        head, rest = whole.split("N", 1)
+        there = {
+            number
+            for number in range(1, many + 1)
+            if craft.get(f"{head}{number}{rest}").origin == "set"
+        }
+        if there:
+            gone.setdefault((head[:-1], many), set()).update({*range(1, many + 1)} - there)
+    for (what, many), gaps in gone.items():
+        if gaps:
+            yield Finding(
+                craft.whole,
+                f"this is said to be a full listing, but lines of {what} {_numbers(gaps)} of "
+                f"{many} are not there: it is cut off or was edited, and what they say is not "
+                "checked",
+                "take a fresh dump; if it is meant to hold only some lines, say so in its heading",
+            )
+
+
+@rule(
+    "dump/beyond-the-count",
+    grade="fix",
+    title="A channel or port that the controller does not have",
+    why="""
+    A controller has so many channels and ports and no more.  A line about another is refused, or
+    taken for something else; most often it is a slip of the pen for one that does exist, which is
+    then not set.
+    """,
+    source="by arithmetic, from the counts in the dialect file",
+    examples=(
+        good("port 6 carries telemetry at 57600"),
+        bad(
+            """
+            port 8 carries telemetry at 57600
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ port 8 6
+            """
+        ),
+        bad(
+            """
+            channel 17 spans 1000 1500 2000
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ channel 17 16
+            """
+        ),
+        bad(
+            """
+            let receiver-port be 7
+                                 ^ port 7 6
+            """
+        ),
+        bad(
+            """
+            on loss channel 23 becomes hold
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ channel 23 16
+            """
+        ),
+    ),
+)
+def beyond_the_count(craft: Craft, options: Options) -> Iterator[Finding]:
+    """No number is higher than the dialect's count."""
+    counts: dict[str, int] = {}
+    for whole, many in craft.listing.counts.items():
+        head = whole.partition(".N")[0]
+        counts[head] = max(many, counts.get(head, 0))
+    said: set[tuple[str, int]] = set()
+    rows: list[tuple[str, int, Value]] = []
+    port = craft.get("receiver.port")
+    if port.span is not None:
+        rows.append(("port", int(port.value), port._replace(line_span=port.span)))
+    for name in unwatched(craft.values):
+        head, _, rest = name.removeprefix("failsafe.").partition(".")
+        place = rest.partition(".")[0]
+        if place.isdigit() and int(place) > counts.get(head, int(place)):
+            value = craft.get(name)
+            if value.span is not None:
+                rows.append((head, int(place), value))
+    for what, number, value in rows:
+        if number <= counts.get(what, number) or (what, number) in said:
+            continue
+        said.add((what, number))
+        yield Finding(
+            value.line_span or craft.place(value),
+            f"this is about {what} {number}, but the controller has {counts[what]}: the line is "
+            "refused, or sets something else",
+            f"write a {what} from 1 to {counts[what]}, or delete the line",
+        )
+
+
+def _numbers(found: set[int]) -> str:
+    """``3``, ``1 to 4``, ``1, 2, 7 to 16``."""
+    runs: list[list[int]] = []
+    for number in sorted(found):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
+
+
+@rule(
+    "dump/name-unlike-card",
+    grade="fix",
+    title="Dump and card are of different craft",
+    why="""
+    A dump that is judged by another craft's card is judged wrongly in all that matters, and a
+    dump sent to the wrong craft sets it up as another.
+    """,
+    source="common practice",
+    examples=(
+        good('let name-given be "Avocet"', card='craft = "Avocet"'),
+        # How a name is written does not matter.
+        good('let name-given be "AVOCET 2"', card='craft = "Avocet-2"'),
+        bad(
+            """
+            let name-given be "Egret"
+                              ^^^^^^^ Egret Avocet
+            """,
+            card='craft = "Avocet"',
+        ),
+        unknown("let loop-rate be 2500", card='craft = "Avocet"', missing="craft.name"),
+        not_for('let name-given be "Avocet"'),
+        not_for('let name-given be "Avocet"', card="[esc]\ntwo_way = true"),
+    ),
+)
+def name_unlike_card(craft: Craft, options: Options) -> Iterator[Finding]:
+    """The name in the dump is the card's, letter case and joints apart."""
+    meant = craft.maybe_card("craft")
+    if not meant.known:
+        raise NotForThisCraft("no card names this craft")
+    called = craft.need("craft.name")
+    if _plain(called.value) != _plain(meant.value):
+        yield Finding(
+            craft.place(called),
+            f"the dump calls itself {called.value}, but the card is of {meant.value}: one of them "
+            "belongs to another craft",
+            "give this dump its own card, or correct the name",
+            (Related(meant.span, "the card's name"),) if meant.span else (),
+        )
+
+
+def _plain(name: str) -> str:
+    return "".join(char for char in str(name).casefold() if char.isalnum())
 
 
 # ---------------------------------------------------------------- said twice

@@ -275,7 +275,7 @@ def _rows(craft: Craft) -> tuple[ModeRange, ...]:
     title="A mode on a stick's channel",
     why="""
     Channels 1 to 4 carry the sticks.  A mode bound to one comes and goes with every movement of
-    the stick: arm would drop out in mid-air.
+    the stick.  Arm there starts the motors with the stick, and drops out in mid-air with it.
     """,
     source="common practice",
     examples=(
@@ -300,11 +300,13 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
     """Ranges are on channel 5 or above."""
     for row in _rows(craft):
         if row.channel <= STICKS:
+            arms = row.mode == "arm"
             yield Finding(
                 row.channel_span,
                 f"{row.mode} is on channel {row.channel}, which carries a stick: it comes and goes "
-                "as the stick is moved",
+                "as the stick is moved" + (", and the motors start and stop with it" * arms),
                 "put it on a channel with a switch, 5 or above",
+                grade="ground" if arms else None,
             )
 
 
@@ -407,8 +409,9 @@ def unreachable_range(craft: Craft, options: Options) -> Iterator[Finding | Miss
     link, said = link_of(craft)
     travel, switches = travel_of(craft), switches_of(craft)
     for row in _rows(craft):
-        if row.low_us >= row.high_us:
-            continue
+        closed = craft.traits.range_ends == "closed"
+        if row.low_us > row.high_us or (row.low_us == row.high_us and not closed):
+            continue  # modes/empty-range says so
         if link is None and row.channel > _FEWEST_CHANNELS:
             yield Missing("receiver.link", "dump", "how many channels it carries")
             continue

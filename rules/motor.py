@@ -521,7 +521,7 @@ def self_right_esc_cannot_reverse(craft: Craft, options: Options) -> Iterator[Fi
         ),
     ),
 )
-def self_right_firmware_too_old(craft: Craft, options: Options) -> Iterator[Finding]:
+def self_right_firmware_too_old(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     """``esc.firmware`` must not come before ``esc.reverses_from`` in the order of the card."""
     switch = _self_right(craft)
     reverses = craft.maybe_card("esc.reverses")
@@ -533,19 +533,37 @@ def self_right_firmware_too_old(craft: Craft, options: Options) -> Iterator[Find
             hint = "that they reverse says nothing of the firmware on them; the ESC's maker knows"
             raise Missing("esc.reverses_from", "card", hint)
         raise Missing("esc.reverses_from", "card", "the ESC's maker knows")
-    firmware = craft.from_card("esc.firmware")
     told = craft.maybe_card("esc.firmware_order")
-    older, order = _older(firmware.value, first.value, told.value)
-    if not older:
-        return
-    yield Finding(
-        firmware.span or switch,
-        f"ESC firmware {firmware} comes before {first}{order}, the first that reverses on "
-        "command: self-right does nothing",
-        f"update the ESCs to {first} or later as their maker says, or take self-right off its "
-        "switch",
-        (*_beside(first, "the first that reverses"), Related(switch, "self-right is set here")),
-    )
+    for motor, firmware in _firmwares(craft):
+        if not firmware.known:
+            yield Missing("esc.firmware", "card")
+            continue
+        try:
+            older, order = _older(firmware.value, first.value, told.value)
+        except Missing as gap:
+            yield gap
+            continue
+        if older:
+            whose = "" if motor is None else f" of motor {motor}"
+            yield Finding(
+                firmware.span or switch,
+                f"ESC firmware {firmware}{whose} comes before {first}{order}, the first that "
+                "reverses on command: self-right does nothing"
+                + (", or turns the motors against each other" if whose else ""),
+                f"update the ESCs to {first} or later as their maker says, or take self-right "
+                "off its switch",
+                (
+                    *_beside(first, "the first that reverses"),
+                    Related(switch, "self-right is set here"),
+                ),
+            )
+
+
+def _firmwares(craft: Craft) -> list[tuple[int | None, Value]]:
+    """The firmware of each motor's own ESC, and under None that of all the others."""
+    if craft.card is None:
+        return [(None, craft.maybe_card("esc.firmware"))]
+    return list(craft.card.escs("esc.firmware").items())
 
 
 def _older(firmware: str, first: str, told: Order | None) -> tuple[bool, str]:
@@ -921,6 +939,7 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
     options=(
         Option("slack_us", 10, "how far two points may lie apart, µs", 0, 200),
         Option("short_us", 50, "how far full throttle may fall short, µs", 0, 500),
+        Option("deep_us", 150, "how far the still pulse may lie below throttle, µs", 0, 1000),
     ),
     examples=(
         good(
@@ -954,6 +973,20 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
             let motor-signal be oneshot125
             let pulse-still be 1091
                                ^^^^ 1091 1031 still
+            let pulse-low be 1103
+            let pulse-high be 1935
+            """,
+            card="""
+            [esc]
+            pulse_min_us = 1031
+            pulse_max_us = 1935
+            """,
+        ),
+        bad(
+            """
+            let motor-signal be oneshot125
+            let pulse-still be 720
+                               ^^^ 720 1031 none
             let pulse-low be 1103
             let pulse-high be 1935
             """,
@@ -1069,6 +1102,12 @@ def pulse_ends_off_calibration(craft: Craft, options: Options) -> Iterator[Findi
 
 
 def _still(off: float, options: Options) -> tuple[str, Grade] | None:
+    if off < -options.deep_us:
+        return (
+            "the pulse that keeps a motor still is {value}, but the ESCs' throttle begins at "
+            "{learned}: so short a pulse may be taken for none, and the ESCs do not arm",
+            "fix",
+        )
     if off <= options.slack_us:
         return None
     return (

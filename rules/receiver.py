@@ -793,8 +793,11 @@ def inversion_flag_cannot_act(craft: Craft, options: Options) -> Iterator[Findin
     flag = _flag(craft, port)
     if not flag.known:
         raise Missing(flag.name, "dump")
-    if not flag.value:
+    # The port's own flag, where there is one besides, has the same inverter to act on.
+    on = [one for one in (flag, port.inverted) if one.value]
+    if not on:
         return
+    flag = on[0]
     inverter = craft.from_card(f"port.{port.number}.inverter")
     if inverter.value == "switchable":
         return

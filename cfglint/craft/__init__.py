@@ -5,6 +5,7 @@ from __future__ import annotations
 from cfglint.craft.card import Card, SwitchCard
 from cfglint.craft.model import (
     Craft,
+    Listing,
     Misread,
     Missing,
     ModeLink,
@@ -26,6 +27,7 @@ __all__ = [
     "MODES",
     "Card",
     "Craft",
+    "Listing",
     "Misread",
     "Missing",
     "ModeLink",

@@ -66,6 +66,10 @@ FIELDS: dict[str, Field] = {
         Field("esc.reverses_from", "text", "", (), "first ESC firmware that reverses on command"),
         Field("esc.pulse_min_us", "number", "µs", (), "lowest pulse the ESCs are calibrated to"),
         Field("esc.pulse_max_us", "number", "µs", (), "highest pulse the ESCs are calibrated to"),
+        Field("motor.N.esc_signals", "words", "", SIGNALS, "signals its own ESC understands"),
+        Field("motor.N.esc_two_way", "flag", "", (), "its own ESC answers on the signal wire"),
+        Field("motor.N.esc_reverses", "flag", "", (), "its own ESC reverses on command"),
+        Field("motor.N.esc_firmware", "text", "", (), "its own ESC's firmware version"),
         Field("receiver.link", "word", "", LINKS, "link that the receiver speaks"),
         Field("receiver.port", "count", "port", (), "port the receiver is soldered to"),
         Field("receiver.rate_hz", "number", "Hz", (), "frames a second that the receiver sends"),
@@ -96,6 +100,12 @@ FIELDS: dict[str, Field] = {
         Field("port.N.inverter", "word", "", ("none", "fixed", "switchable"), "inverter on a port"),
         Field("port.N.wired", "text", "", (), "what is soldered to a port"),
     )
+}
+
+
+#: What may be said of all ESCs, and of one motor's where that differs.
+OF_ONE_ESC = {
+    name.replace("motor.N.esc_", "esc."): name for name in FIELDS if name.startswith("motor.N.esc_")
 }
 
 
@@ -138,15 +148,58 @@ class Card:
         self.locate = locate
 
     def get(self, field: str) -> Value:
-        """A field; one of origin ``missing`` when the card does not say."""
-        if field not in self.values:
-            return Value(field, None, "missing")
+        """A field; one of origin ``missing`` when the card does not say.
+
+        What is said of ESCs is what holds for every one of them, those of single motors
+        included: signals that all understand, a thing that all can do, one firmware.
+        """
+        if field in OF_ONE_ESC and any(name.startswith("motor.") for name in self.values):
+            return self._of_every(field)
+        return self._plain(field)
+
+    def escs(self, field: str) -> dict[int | None, Value]:
+        """What is said of the ESCs: by motor, and under None what is said of all the others.
+
+        ``field`` is one of ``OF_ONE_ESC``.  None is left out where each motor's ESC has its own,
+        and is of origin ``missing`` where nobody says anything of the others.
+        """
+        head, tail = OF_ONE_ESC[field].split("N", 1)
+        own: dict[int | None, Value] = {}
+        for name in sorted(self.values):
+            number = name[len(head) : -len(tail)]
+            if name.startswith(head) and name.endswith(tail) and number.isdigit():
+                own[int(number)] = self._plain(name)
+        motors = self.values.get("airframe.motors")
+        if motors is None or not all(number in own for number in range(1, motors + 1)):
+            own[None] = self._plain(field)
+        return own
+
+    def _plain(self, name: str) -> Value:
+        if name not in self.values:
+            return Value(name, None, "missing")
         # Spans are looked up only for what a finding speaks of: most cards are never pointed at.
-        span = self.locate(field) if self.locate is not None else None
-        return Value(field, self.values[field], "set", span, span, str(self.values[field]))
+        span = self.locate(name) if self.locate is not None else None
+        return Value(name, self.values[name], "set", span, span, str(self.values[name]))
+
+    def _of_every(self, field: str) -> Value:
+        parts = list(self.escs(field).values())
+        known = [part for part in parts if part.known]
+        worst = next((part for part in known if part.value is False), None)
+        if worst is not None:
+            return worst._replace(name=field)
+        if len(known) < len(parts) or not known:
+            return Value(field, None, "missing")
+        first, *others = known
+        if isinstance(first.value, frozenset):
+            common = first.value.intersection(*(part.value for part in others))
+            least = min(known, key=lambda part: len(part.value))
+            return least._replace(name=field, value=common)
+        same = all(part.value == first.value for part in others)
+        return first._replace(name=field) if same else Value(field, None, "missing")
 
     def need(self, field: str) -> Value:
         """A field; raises Missing when the card does not say."""
-        if field not in self.values:
+        found = self.get(field)
+        if not found.known:
             raise Missing(field, "card")
-        return self.get(field)
+        return found

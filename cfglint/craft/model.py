@@ -204,6 +204,24 @@ class Traits(NamedTuple):
     arm_by_sticks: bool | None = None
 
 
+class Listing(NamedTuple):
+    """How whole a dump is as a listing of its controller.
+
+    ``named``: it says of which controller it is, so it is no excerpt.  ``save`` is the line that
+    makes the controller keep what was entered, ``""`` where the dialect knows none; ``unsaved``
+    the first line that sets anything after the last of them (None: none does).  ``counts`` says
+    how many there are of each family (``channel.N.low_us``), as far as the dialect does.
+    ``unclosed`` are the sections that are open when the dump ends, outermost first.
+    """
+
+    named: bool = False
+    save: str = ""
+    saved: bool = False
+    unsaved: Span | None = None
+    counts: Mapping[str, int] = {}
+    unclosed: tuple[Span, ...] = ()
+
+
 def unwatched(rows: Rows) -> Rows:
     """A craft's ranges, links or values without any note of what is looked at in them.
 
@@ -245,6 +263,7 @@ class Craft:
         "extent",
         "file",
         "lines",
+        "listing",
         "misread",
         "mode_links",
         "mode_ranges",
@@ -288,6 +307,7 @@ class Craft:
         unread: tuple[Unread, ...] = (),
         outside: str = "",
         drawn: tuple[ModeRange, ...] = (),
+        listing: Listing = Listing(),  # noqa: B008  (immutable)
     ) -> None:
         self.file = file
         self.name = name
@@ -311,6 +331,7 @@ class Craft:
         self.unread = unread
         self.outside = outside
         self.drawn = drawn
+        self.listing = listing
 
     def get(self, name: str) -> Value:
         """The value of a setting; one of origin ``missing`` when nobody says."""

@@ -80,6 +80,11 @@ class Tables:
             for number in range(1, default.many + 1):
                 yield name.replace("N", str(number), 1), name, default
 
+    def counts(self) -> dict[str, int]:
+        """How many there are of each family: ``channel.N.low_us`` → 16, as far as is said."""
+        defaults = self.map.defaults.items()
+        return {name: default.many for name, default in defaults if ".N" in name}
+
     def entries_of(self, family: str) -> tuple[tuple[Entry, str], ...]:
         """The entries that set a setting (or family), each with the field that does."""
         return tuple(

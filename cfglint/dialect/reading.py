@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Literal
 
-from cfglint.craft.model import Craft, Refusal, Stray, Unreadable, Value
+from cfglint.craft.model import Craft, Listing, Refusal, Stray, Unreadable, Value
 from cfglint.craft.settings import family
 from cfglint.dialect.address import ANY, GAP, Segment, address, free, regex, said, segment
 from cfglint.dialect.identify import identify
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from cfglint.dump.source import Source
 
 Extent = Literal["full", "changes"]
+_QUOTED = re.compile(r"\"[^\"]*\"|'[^']*'")
 _DAMAGED = "it holds control characters, so the file is damaged or no dump"
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 #: Which fields of an address are no part of its name.
@@ -160,7 +161,50 @@ class Reader(MapReader):
                     one for one in self.drawn if self.uses.get(one.span.line) in ("misread", "kept")
                 )
             ),
+            listing=self._listing(),
         )
+
+    def _listing(self) -> Listing:
+        """How whole the dump is: what saves, how many there are of things, what is left open."""
+        save = str(self.tables.marks.get("save", ""))
+        wanted = " ".join(save.lower().split())
+        saves = [
+            row.line
+            for row in self.rows
+            if wanted and " ".join(row.text[row.start : row.note].lower().split()) == wanted
+        ]
+        last = max(saves, default=0)
+        told = {one for one, use in self.uses.items() if use in ("used", "removal", "kept")}
+        after = [row for row in self.rows if row.line in told and row.line > last] if saves else []
+        return Listing(
+            named=self.identity.line is not None,
+            save=save,
+            saved=bool(saves),
+            unsaved=self._span(after[0]) if after else None,
+            counts=self.tables.counts(),
+            unclosed=tuple(self._unclosed()),
+        )
+
+    def _unclosed(self) -> list[Span]:
+        """The lines that open a section, by the dialect's own marks, and are never closed."""
+        opener = str(self.tables.marks.get("open", "")).strip()[-1:]
+        closer = str(self.tables.marks.get("close", "")).strip()
+        still: list[Span] = []
+        if not (opener and closer) or opener.isalnum() or opener == closer:
+            return still
+        by_line = {row.line: row for row in self.rows}
+        for number, text in enumerate(self.source.lines, 1):
+            row = by_line.get(number)
+            if (row is not None and row.comment) or (opener not in text and closer not in text):
+                continue
+            end = row.note if row is not None and not row.joins else len(text)
+            for mark in _QUOTED.sub("", text[:end]):
+                if mark == opener:
+                    start = len(text) - len(text.lstrip())
+                    still.append(on_line(self.file, number, start, len(text.rstrip())))
+                elif mark == closer and still:
+                    still.pop()
+        return still
 
     def _extent(self) -> Extent:
         named = self.identity.said.get("extent")

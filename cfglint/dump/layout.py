@@ -16,6 +16,7 @@ from operator import is_not
 from typing import TYPE_CHECKING
 
 from cfglint.dump.atoms import Atom, coded, cut
+from cfglint.dump.source import shown
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -174,10 +175,10 @@ def _note(text: str, start: int, marks: Marks) -> int:
     return len(text)
 
 
-def _measure(text: str, unseen: int, number: int, marks: Marks) -> _Line:
+def _measure(text: str, written: str, number: int, marks: Marks) -> _Line:
     """Where a line's own text starts and ends, and how deep it stands.
 
-    ``unseen`` are the blanks leading it that stand for what a terminal does not show.
+    ``written`` is the text as it is in the file: where the colours of a terminal are not blanks.
     """
     end = len(text.rstrip(" \t"))
     indented = start = len(text) - len(text.lstrip(" \t"))
@@ -188,23 +189,23 @@ def _measure(text: str, unseen: int, number: int, marks: Marks) -> _Line:
     if start >= end:
         return _Line(number, text, end, end, comment=False, note=end, depth=0, blank=True)
     if text.startswith(marks.comment, start) and (mark := _begins(text, start, marks.comment)):
-        depth = max(0, start - unseen)
+        depth = len(shown(written[:start]))
         return _Line(number, text, start + len(mark), end, True, end, depth, False)
     note = _note(text, start, marks)
     glyphs = _GLYPHS.match(text, 0) if text[start] in _DRAWN else None
     if glyphs is not None and start < glyphs.end() < end:
         start = glyphs.end()
-        depth = start
-    elif start == indented and not text[:start].strip(" "):
-        depth = start
+        lead = shown(written[:start])
+    elif start == indented and not written[:start].strip(" "):
+        lead = written[:start]
     else:
         # Neither a prompt nor the blank that ends it is indentation: a line that was typed stands
         # no deeper than one that was not.
-        typed = text[behind:start]
-        lead = text[:indented] + (typed if ended else typed.removeprefix(" "))
-        depth = len(lead.expandtabs(4))
+        typed = shown(written[behind:start])
+        lead = shown(written[:indented]) + (typed if ended else typed.removeprefix(" "))
+        lead = lead.expandtabs(4)
     last = len(text[:note].rstrip(" \t"))
-    return _Line(number, text, start, last, False, note, max(0, depth - unseen), False)
+    return _Line(number, text, start, last, False, note, len(lead), False)
 
 
 class _Stack:
@@ -443,7 +444,7 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     lines = []
     joins: list[Joins] = []
     for number, text, joined in _joined(source, marks):
-        one = _measure(text, source.leads.get(number, 0), number, marks)
+        one = _measure(text, source.written.get(number, text), number, marks)
         if number in conflict:
             one = one._replace(blank=True)
         lines.append(one)

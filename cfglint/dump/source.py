@@ -46,23 +46,19 @@ _CONTROL = re.compile(
 )
 
 
-def without_control(line: str) -> tuple[str, int]:
-    """A line with blanks for what a terminal does not show, so that columns stay; how many of
-    them lead it.
-    """
-    plain = _CONTROL.sub(lambda match: " " * len(match[0]), line)
-    lead = len(plain) - len(plain.lstrip(" \t"))
-    return plain, lead - len(_CONTROL.sub("", line[:lead]))
+def shown(text: str) -> str:
+    """A text as a terminal shows it."""
+    return _CONTROL.sub("", text)
 
 
 class Source:
     """One file's text, its lines and its encoding.
 
     ``text`` is as it stands in the file; in ``lines`` what a terminal does not show is blank.
-    ``leads`` tells by line how many such blanks lead it.
+    ``written`` has, by number, the lines that were another before.
     """
 
-    __slots__ = ("encoding", "file", "leads", "lines", "noted", "text")
+    __slots__ = ("encoding", "file", "lines", "noted", "text", "written")
 
     def __init__(self, file: str, text: str, encoding: str = "utf-8") -> None:
         self.file = file
@@ -71,12 +67,12 @@ class Source:
         self.lines = split_lines(text)
         #: What was found out about it already, by whoever did.
         self.noted: dict[object, Any] = {}
-        self.leads: dict[int, int] = {}
+        self.written: dict[int, str] = {}
         if "\x1b" in text or "^[[" in text:
             for at, line in enumerate(self.lines):
                 if "\x1b" in line or "^[[" in line:
-                    self.lines[at], lead = without_control(line)
-                    self.leads[at + 1] = lead
+                    self.lines[at] = _CONTROL.sub(lambda match: " " * len(match[0]), line)
+                    self.written[at + 1] = line
 
     @classmethod
     def from_bytes(cls, file: str, data: bytes) -> Source:

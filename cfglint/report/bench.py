@@ -135,6 +135,8 @@ def _motors(craft: Craft) -> tuple[str, ...]:
         items = [_motor(craft, one) for one in range(1, int(number.value) + 1)]
     else:
         items = ["Each motor alone, in order, at the least drive: it turns; note its way round."]
+    if signal.value != "brushed":
+        items += _escs(craft)
     told = f"set to {signal}" if signal.known else "not told by the dump"
     items.append(
         f"All motors turned, none by itself. The motor signal is {told}; with a wrong one it is "
@@ -145,6 +147,23 @@ def _motors(craft: Craft) -> tuple[str, ...]:
         "at the other slow down. If not, the order of the motors or the board is wrong."
     )
     return tuple(items)
+
+
+def _escs(craft: Craft) -> list[str]:
+    """Each ESC is read out by itself: nothing else tells one that was replaced."""
+    card = craft.card
+    said = {} if card is None else card.escs("esc.firmware")
+    usual = said.get(None)
+    number = craft.maybe_card("airframe.motors")
+    motors = range(1, int(number.value) + 1) if number.known else sorted(filter(None, said))
+    blanks = []
+    for motor in motors:
+        own = said.get(motor)
+        meant = f" (by the card {own})" if own is not None and own.known else ""
+        blanks.append(f"motor {motor}{meant} ________")
+    meant = f" (by the card {usual})" if usual is not None and usual.known else ""
+    each = f": {', '.join(blanks)}" if blanks else ""
+    return [f"Each ESC is read out by itself, its firmware{meant} and way of turning{each}."]
 
 
 def _motor(craft: Craft, one: int) -> str:

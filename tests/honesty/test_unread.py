@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from typing import TYPE_CHECKING, Any
 
@@ -265,7 +266,9 @@ def test_a_dialect_that_knows_no_refusals() -> None:
 
 
 def coloured(text: str) -> str:
-    marks = iter(["\x1b[1;32m", "\x1b[0m", "\x1b]0;bench\x07", "\x1b[2K", "\x1b[38;5;208m"] * 99)
+    marks = itertools.cycle(
+        ["\x1b[1;32m", "\x1b[0m", "\x1b]0;bench\x07", "\x1b[2K", "\x1b[38;5;208m"]
+    )
     return "".join(f"{next(marks)}{line}{next(marks)}\n" for line in text.splitlines())
 
 

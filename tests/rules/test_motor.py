@@ -288,9 +288,16 @@ def test_the_order_of_the_three_points(signal: str, stop: float, low: float, hig
     assert len(outcome.findings) == (stop > low) + (low >= high)
 
 
-@given(US, US, US, US, US, st.integers(0, 100), st.integers(0, 300))
+@given(US, US, US, US, US, st.integers(0, 100), st.integers(0, 300), st.integers(0, 900))
 def test_points_against_calibration(
-    stop: float, low: float, high: float, begins: float, ends: float, slack: int, short: int
+    stop: float,
+    low: float,
+    high: float,
+    begins: float,
+    ends: float,
+    slack: int,
+    short: int,
+    deep: int,
 ) -> None:
     craft = build_craft(
         {
@@ -301,9 +308,12 @@ def test_points_against_calibration(
         },
         card={"esc.pulse_min_us": begins, "esc.pulse_max_us": ends},
     )
-    outcome = said(motor.pulse_ends_off_calibration, craft, slack_us=slack, short_us=short)
+    options = {"slack_us": slack, "short_us": short, "deep_us": deep}
+    outcome = said(motor.pulse_ends_off_calibration, craft, **options)
     grades = []
-    if stop > begins + slack:
+    if stop < begins - deep:
+        grades.append("fix")
+    elif stop > begins + slack:
         grades.append("ground")
     if low < begins - slack:
         grades.append("fix")

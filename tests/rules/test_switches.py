@@ -135,4 +135,4 @@ def test_the_demo_fleet_breaks_none(root: Path) -> None:
     assert found.troubles == ()
     assert len(found.crafts) == 8
     assert {verdict.state for verdict in found.verdicts} <= {"holds", "not for this craft"}
-    assert len(found.verdicts) == 8 * len(RULES)
+    assert {verdict.rule for verdict in found.verdicts} >= set(RULES)
