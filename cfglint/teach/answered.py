@@ -39,8 +39,8 @@ def told_pairs(
     """Pairs that a person named by the place in the first sample; settings whose place is none."""
     out: dict[str, match.Pair] = {}
     wrong = []
-    for name, (line, text, value) in answers.places.items():
-        if name not in SETTINGS:
+    for name, (sample, line, text, value) in answers.places.items():
+        if name not in SETTINGS or sample:
             continue
         slot = next(
             (

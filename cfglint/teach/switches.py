@@ -372,7 +372,7 @@ def _named_steps(
     group: Sequence[Found], entries: Sequence[Entry], comma: bool
 ) -> tuple[str, str] | None:
     """The names of two entries that say in each dump what ends are counted from and in."""
-    gap = set(_words(group[0].items[0]["gap"]))
+    gap = set(_words(group[0].items[0].groupdict().get("gap", "")))
     values: dict[str, list[float]] = defaultdict(list)
     for entry in entries:
         if gap & set(_words(entry.name)) and (one := number(entry.value, comma)) is not None:

@@ -29,6 +29,7 @@ from cfglint.teach.families import (
 from cfglint.teach.fits import habits_of
 from cfglint.teach.identity import identity_of
 from cfglint.teach.parts import record_items
+from cfglint.teach.pointed import pointed
 from cfglint.teach.proof import prove
 from cfglint.teach.roles import role_rows
 from cfglint.teach.sense import (
@@ -159,6 +160,11 @@ def _draft(
     items = _confirmed(items, answers)
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
+    if answers.places:
+        outcome = pointed(sources, data, proven, answers)
+        data, proven = outcome.data, outcome.proven
+        dropped += outcome.dropped
+        reopened = [*(one for one in reopened if one not in answers.places), *outcome.wrong]
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
     mapped = {item.name for item, _ in proven}
