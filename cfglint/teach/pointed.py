@@ -9,11 +9,12 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.settings import SETTINGS, setting
+from cfglint.craft.settings import MODES, SETTINGS, setting
 from cfglint.record import NamedTuple
 from cfglint.teach.encoding import meant, same
 from cfglint.teach.examples import Bench, Fact, learned, standing
 from cfglint.teach.proof import prove, read, tables
+from cfglint.teach.switched import found_in, links_by, ranges_by, table_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from cfglint.dialect.reader import MapReader
     from cfglint.dump.source import Source
     from cfglint.teach.families import Item
-    from cfglint.teach.sheet import Answers
+    from cfglint.teach.sheet import Answers, Linked, Shown
 
 Proven = list[tuple["Item", dict[str, Any]]]
 _THOUSANDS = re.compile(r"\d{1,3}(?:([ .,'\u202f\xa0])\d{3})+")
@@ -58,7 +59,8 @@ def pointed(
 ) -> Outcome:
     """A draft's mappings with those that a person pointed at."""
     facts, wrong = facts_of(answers)
-    if not facts:
+    wrong += answers.unclear
+    if not (facts or answers.shown or answers.linked):
         return Outcome(data, proven, [], wrong)
     data = {**data, "marks": _marks(data["marks"], facts)}
     bench = Bench(sources, data["marks"])
@@ -71,22 +73,76 @@ def pointed(
     for fact in facts:
         families.setdefault(fact.family, []).append(fact)
     for name, told in families.items():
-        left = [fact for fact in told if not right(before, fact)]
-        if not left:
-            items = [_certain(item, name) for item in items]
-            continue
-        words = {text: word for (table, text), word in answers.words.items() if table == name}
-        made, unread = learned(bench, name, told, words)
-        if len(unread) > len(left) or not made:
-            wrong += [fact.name for fact in left]
-            continue
-        wrong += [fact.name for fact in unread]
-        items = [one for item in items if (one := _without(item, name)) is not None] + made
+        items, again = _settled(bench, before, items, name, told, answers)
+        wrong += again
+    items, data, again = _switches(bench, before, items, data, answers)
+    wrong += again
     kept, dropped = prove(sources, data, items)
     kept, dropped, lost = _safe(sources, data, proven, items, (kept, dropped), families)
     after = _readers(sources, data, kept)
     wrong += [fact.name for fact in facts if not right(after, fact)]
     return Outcome(data, kept, dropped, list(dict.fromkeys([*wrong, *lost])))
+
+
+def _settled(
+    bench: Bench,
+    before: Sequence[MapReader],
+    items: list[Item],
+    name: str,
+    told: Sequence[Fact],
+    answers: Answers,
+) -> tuple[list[Item], list[str]]:
+    """The items with one setting or family as it was told, and answers to ask again."""
+    left = [fact for fact in told if not right(before, fact)]
+    if not left:
+        return [_certain(item, name) for item in items], []
+    words = {text: word for (table, text), word in answers.words.items() if table == name}
+    made, unread = learned(bench, name, told, words)
+    if len(unread) > len(left) or not made:
+        return items, [fact.name for fact in left]
+    kept = [one for item in items if (one := _without(item, name)) is not None]
+    return kept + made, [fact.name for fact in unread]
+
+
+def _switches(
+    bench: Bench,
+    before: Sequence[MapReader],
+    items: list[Item],
+    data: dict[str, Any],
+    answers: Answers,
+) -> tuple[list[Item], dict[str, Any], list[str]]:
+    """Mode ranges and links by example, in place of those that read fewer of them."""
+    wrong: list[str] = []
+    modes = dict(data["modes"])
+    told: dict[str, list[str]] = {}
+    for (table, text), word in answers.words.items():
+        if table == "mode" and word in MODES:
+            told.setdefault(word, []).append(text)
+    modes = table_of(modes, told)
+    wanted: Sequence[Shown | Linked]
+    for what, wanted, learn in (
+        ("range", answers.shown, ranges_by),
+        ("link", answers.linked, links_by),
+    ):
+        if not wanted:
+            continue
+        now, _ = found_in(dict(enumerate(before)), wanted)
+        made = learn(bench, wanted, modes)  # type: ignore[operator]
+        if len(made.left) >= len(wanted) - len(now):
+            wrong += [f"{what} at line {one.line}" for one in wanted if one not in now]
+            continue
+        wrong += [f"{what} at line {one.line}" for one in made.left]
+        modes = table_of(modes, made.modes)
+        if made.unsure:
+            modes["unsure"] = list(dict.fromkeys([*modes.get("unsure", ()), *made.unsure]))
+        lines = {(one.sample, one.line) for item in made.items for one in item.expects}
+        items = [
+            item
+            for item in items
+            if item.forms[0].get("makes") != what
+            or not lines & {(one.sample, one.line) for one in item.expects}
+        ] + made.items
+    return items, {**data, "modes": modes}, wrong
 
 
 def _readers(sources: Sequence[Source], data: dict[str, Any], proven: Proven) -> list[MapReader]:

@@ -110,7 +110,7 @@ def token(atom: Atom) -> str:
     return clean(atom.text)
 
 
-def _tokens(atoms: Sequence[Atom], fields: Sequence[tuple[int, int, str]]) -> list[str]:
+def tokens_of(atoms: Sequence[Atom], fields: Sequence[tuple[int, int, str]]) -> list[str]:
     """Atoms as pieces of an address, with fields in place of those that they cover."""
     out: list[str] = []
     done = set()
@@ -125,7 +125,7 @@ def _tokens(atoms: Sequence[Atom], fields: Sequence[tuple[int, int, str]]) -> li
     return out
 
 
-def _stars(tokens: Sequence[str], words: bool = False) -> list[str]:
+def stars(tokens: Sequence[str], words: bool = False) -> list[str]:
     """Tokens with anything in place of numbers (and of ``words``), runs of those as one."""
     out: list[str] = []
     for one in tokens:
@@ -145,7 +145,7 @@ def titles(row: Row, count: _Count | None) -> list[str]:
         fields = []
         if count is not None and count.title == place:
             fields, needed = [(count.start, count.end, "{N}")], len(steps)
-        text = " ".join(_tokens(title.atoms, fields))
+        text = " ".join(tokens_of(title.atoms, fields))
         if text and title.line != row.line:
             steps.append(text)
         elif needed == len(steps):
@@ -180,10 +180,10 @@ def _around(one: Pointed, count: _Count) -> tuple[list[str], list[str]]:
     fields = [(count.start, count.end, "{N}")] if count.title < 0 <= count.start else []
     before = [atom for atom in one.row.atoms if atom.end <= one.start]
     after = [atom for atom in one.row.atoms if atom.start >= one.end]
-    behind = _tokens(after, fields)
+    behind = tokens_of(after, fields)
     if behind and (is_unit(behind[0]) and one.row.text[one.end - 1].isdigit()):
         behind = behind[1:]
-    return _tokens(before, fields), behind
+    return tokens_of(before, fields), behind
 
 
 def _phrases(one: Pointed, count: _Count) -> Iterator[Way]:
@@ -193,7 +193,7 @@ def _phrases(one: Pointed, count: _Count) -> Iterator[Way]:
         return
     tails = [before]
     if any(re.search(r"\d", part) for part in before[:-1]):
-        tails.append(_stars(before))
+        tails.append(stars(before))
         last = max(at for at, part in enumerate(before) if re.search(r"\d", part))
         if last + 1 < len(before):
             tails.append(before[last + 1 :])
@@ -216,9 +216,9 @@ def _lines(one: Pointed, count: _Count) -> Iterator[Way]:
     forms = [
         [*before, "{value}", *after],
         [*before, "{value}", "*"],
-        [*_stars(before), "{value}", *_stars(after)],
-        [*_stars(before), "{value}", "*"],
-        [*_stars(before), "{value}", *after[:1], "*"],
+        [*stars(before), "{value}", *stars(after)],
+        [*stars(before), "{value}", "*"],
+        [*stars(before), "{value}", *after[:1], "*"],
         [*before[:1], "*", *before[-1:], "{value}", *after[:1], "*"],
         ["*", *before[-2:], "{value}", *after[:2], "*"],
     ]
@@ -229,10 +229,10 @@ def _lines(one: Pointed, count: _Count) -> Iterator[Way]:
         for title in titles(one.row, count):
             if count.start >= 0 and count.title < 0 and "{N}" not in form:
                 continue
-            yield Way({"at": title + " ".join(_once(form))}, count.keys)
+            yield Way({"at": title + " ".join(once(form))}, count.keys)
 
 
-def _once(form: Sequence[str]) -> list[str]:
+def once(form: Sequence[str]) -> list[str]:
     out: list[str] = []
     for part in form:
         if part != "*" or out[-1:] != ["*"]:
@@ -267,7 +267,7 @@ def _columns(one: Pointed, count: _Count, rows: Sequence[Row]) -> Iterator[Way]:
             for atom in cut(text):
                 keys = counted(atom.text, one.number) if atom.kind != "mark" else None
                 if keys is not None and label:
-                    column = " ".join(_tokens(cut(text), [(atom.start, atom.end, "{N}")]))
+                    column = " ".join(tokens_of(cut(text), [(atom.start, atom.end, "{N}")]))
                     for title in titles(one.row, None):
                         yield Way({"at": title + clean(label), "column": column}, keys)
                         yield Way(
@@ -276,11 +276,11 @@ def _columns(one: Pointed, count: _Count, rows: Sequence[Row]) -> Iterator[Way]:
             if count.start < 0:
                 continue
             fields = [(count.start, count.end, "{N}")] if count.title < 0 else []
-        column = " ".join(_tokens(cut(text), []))
+        column = " ".join(tokens_of(cut(text), []))
         if not column or (one.number and not fields and count.title < 0):
             continue
         first = [atom for atom in one.row.atoms if atom.end <= one.start]
-        lead = " ".join(_tokens(first, fields)) if fields else clean(label)
+        lead = " ".join(tokens_of(first, fields)) if fields else clean(label)
         if fields:
             parts = lead.split()
             lead = " ".join(parts[: parts.index("{N}") + 1]) if "{N}" in parts else ""
@@ -318,7 +318,7 @@ def _heads(one: Pointed, rows: Sequence[Row]) -> Iterator[tuple[str, str, str]]:
             for above, cell in zip(heads, below, strict=False):
                 if cell is not None and cell.start <= one.start and one.end <= cell.end:
                     text = head.text[above.start : above.end]
-                    first = " ".join(_tokens(words[:2], []))
+                    first = " ".join(tokens_of(words[:2], []))
                     if _names(text, one.number):
                         yield first, text, _head(one, [c for c in below if c is not None])
 
@@ -354,7 +354,7 @@ def _items(one: Pointed, count: _Count) -> Iterator[Way]:
         fields = [(count.start, count.end, "{N}"), (one.start, one.end, "{value}")]
         form = [
             "{_}" if not part.startswith("{") and re.search(r"\d", part) else part
-            for part in _tokens(inside, fields)
+            for part in tokens_of(inside, fields)
         ]
         lead = [a for a in one.row.atoms if a.end <= begin and a.kind != "mark"]
         heads = [""] if not lead else [token(lead[0]), *([""] if titles(one.row, None)[1:] else [])]
@@ -372,7 +372,7 @@ def _cells(one: Pointed, count: _Count) -> Iterator[Way]:
         fields.append((count.start, count.end, "{N}"))
     form = [
         part if part.startswith("{") else "{_}" if at or re.search(r"\d", part) else part
-        for at, part in enumerate(_tokens(one.row.atoms, fields))
+        for at, part in enumerate(tokens_of(one.row.atoms, fields))
     ]
     # What has several words is one cell.
     _, cells = _divided(one.row)
@@ -381,7 +381,7 @@ def _cells(one: Pointed, count: _Count) -> Iterator[Way]:
         for cell in cells:
             inside = [a for a in one.row.atoms if cell.start <= a.start and a.end <= cell.end]
             held = [f for f in fields if cell.start <= f[0] and f[1] <= cell.end]
-            form += _tokens(inside, fields) if held else ["{_}"] if inside else []
+            form += tokens_of(inside, fields) if held else ["{_}"] if inside else []
     if len(form) > 1 and not all(part == "{_}" for part in form if part != "{value}"):
         for title in titles(one.row, count):
             yield Way({"at": title + " ".join(form)}, count.keys)

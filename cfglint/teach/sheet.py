@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.settings import setting
+from cfglint.craft.settings import MODES, setting
 from cfglint.record import NamedTuple
 from cfglint.teach.numbers import SENSES
 from cfglint.teach.readings import number
@@ -61,6 +61,27 @@ class Question(NamedTuple):
         return f"{self.kind} {self.table + ' ' if self.table else ''}{self.subject}"
 
 
+class Shown(NamedTuple):
+    """A mode range as it truly is, at a line of a sample."""
+
+    sample: int
+    line: int
+    mode: str
+    channel: int
+    low: float
+    high: float
+    join: str = "any"
+
+
+class Linked(NamedTuple):
+    """A mode that is on along with another, at a line of a sample."""
+
+    sample: int
+    line: int
+    mode: str
+    follows: str
+
+
 class Answers(NamedTuple):
     """What was answered: words by table and text, values by setting, places by setting.
 
@@ -74,6 +95,10 @@ class Answers(NamedTuple):
     none: frozenset[str]
     #: Families of rows that are read as they should be.
     rows: frozenset[str] = frozenset()
+    #: Mode ranges and links by example; what of them is none.
+    shown: tuple[Shown, ...] = ()
+    linked: tuple[Linked, ...] = ()
+    unclear: tuple[str, ...] = ()
 
 
 NOTHING = Answers({}, {}, {}, frozenset())
@@ -229,12 +254,24 @@ def answers_of(found: Mapping[str, str]) -> Answers:
     values: dict[str, str] = {}
     places: dict[str, tuple[int, int, str, str]] = {}
     none, rows = set(), set()
+    shown: list[Shown] = []
+    linked: list[Linked] = []
+    unclear: list[str] = []
     for key, answer in found.items():
         kind, _, rest = key.partition(" ")
         place = _PLACE.fullmatch(answer) if kind in ("value", "find") else None
         if kind == "word":
             table, _, subject = rest.partition(" ")
             words[table, subject] = answer
+        elif kind == "rows" and rest in ("range", "link") and answer != OK:
+            for piece in filter(None, (part.strip() for part in answer.split(";"))):
+                one = _example(rest, piece)
+                if one is None:
+                    unclear.append(f"rows {rest} {piece}")
+                elif isinstance(one, Shown):
+                    shown.append(one)
+                else:
+                    linked.append(one)
         elif kind == "rows":
             rows |= {rest} if answer == OK else set()
         elif place is not None:
@@ -244,7 +281,41 @@ def answers_of(found: Mapping[str, str]) -> Answers:
             values[rest] = answer
         elif answer == NONE:
             none.add(rest)
-    return Answers(words, values, places, frozenset(none), frozenset(rows))
+    return Answers(
+        words,
+        values,
+        places,
+        frozenset(none),
+        frozenset(rows),
+        tuple(shown),
+        tuple(linked),
+        tuple(unclear),
+    )
+
+
+_RANGE = re.compile(
+    r"(?:(?P<sample>\d)/)?(?P<line>\d+)[ \t]*:[ \t]*(?P<mode>[a-z-]+),?[ \t]+(?:on )?(?:channel )?"
+    r"(?P<channel>\d+),?[ \t]+(?P<low>\d+(?:\.\d+)?)[ \t]*(?:to|-)?[ \t]*(?P<high>\d+(?:\.\d+)?)"
+    r"(?:,?[ \t]+(?P<join>all|any))?"
+)
+_LINK = re.compile(
+    r"(?:(?P<sample>\d)/)?(?P<line>\d+)[ \t]*:[ \t]*(?P<mode>[a-z-]+)[ \t]+(?:follows|with)[ \t]+"
+    r"(?P<follows>[a-z-]+)"
+)
+
+
+def _example(what: str, piece: str) -> Shown | Linked | None:
+    """One mode range or link as a person wrote it; None where it is none."""
+    match = (_RANGE if what == "range" else _LINK).fullmatch(piece)
+    if match is None or match["mode"] not in MODES:
+        return None
+    sample, line = int(match["sample"] or 1) - 1, int(match["line"])
+    if what == "link":
+        follows = match["follows"]
+        return Linked(sample, line, match["mode"], follows) if follows in MODES else None
+    low, high = float(match["low"]), float(match["high"])
+    join = match["join"] or "any"
+    return Shown(sample, line, match["mode"], int(match["channel"]), low, high, join)
 
 
 # -- what answers make of a mapping ------------------------------------------------------------

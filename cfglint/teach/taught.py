@@ -160,7 +160,7 @@ def _draft(
     items = _confirmed(items, answers)
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
-    if answers.places:
+    if answers.places or answers.shown or answers.linked or answers.unclear:
         outcome = pointed(sources, data, proven, answers)
         data, proven = outcome.data, outcome.proven
         dropped += outcome.dropped
