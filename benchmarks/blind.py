@@ -109,7 +109,8 @@ def judged(text: str, folder: Path, truth: dict[str, Any], leave: set[str]) -> l
                 verdict = "wrong" if got.sure else "wrong marked"
                 note(fact["line"], name, verdict, fact["value"], got.value)
         for name, got in reader.values.items():
-            if name not in facts["settings"] and name not in leave:
+            # That a port carries nothing need not be said.
+            if name not in facts["settings"] and name not in leave and got.value != frozenset():
                 line = got.span.line if got.span else 0
                 note(line, name, "wrong" if got.sure else "wrong marked", None, got.value)
         pulse = lambda low, high: (round(low), round(high))  # noqa: E731
@@ -189,7 +190,13 @@ def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]
             budget = FOREIGN if truth["language"] != "en" else BUDGET[truth["kind"]]
             person = Person(truth, given, judged(draft.text, folder, truth, set()))
             filled = filled_in(draft.questions, person, budget, wrong=run == "d", seed=folder.name)
-            text = teach(given, folder.name, answers=answers_of(filled)).text
+            made = teach(given, folder.name, answers=answers_of(filled))
+            if run == "c":
+                # Words of modes that only further samples have, as the manual lists them.
+                more = person.mode_words(made.questions)
+                filled.update({key: word for key, word in more.items() if key not in filled})
+                made = teach(given, folder.name, answers=answers_of(filled)) if more else made
+            text = made.text
             text += "".join(f"# answered: {key} = {answer}\n" for key, answer in filled.items())
             leave = set()
         took = time.process_time() - begun
@@ -289,6 +296,16 @@ class Person:
             ]
         return {one.key: "; ".join(said)} if said else {}
 
+    def mode_words(self, questions: Any) -> dict[str, str]:
+        """Modes that the first sample has not, by their words in the others."""
+        out = {}
+        for one in questions:
+            if one.kind == "word" and one.table == "mode":
+                answer = _true_word(one, self.truth, self.given)
+                if answer not in ("", "-"):
+                    out[one.key] = answer
+        return out
+
     def words(self, names: set[str]) -> dict[str, dict[str, str]]:
         """Words of settings that the manual explains: those of further samples as well."""
         out: dict[str, dict[str, str]] = {}
@@ -299,6 +316,8 @@ class Person:
                 value = fact["value"]
                 if isinstance(value, list):
                     value = value[0] if len(value) == 1 else None
+                if isinstance(value, bool):
+                    value, kind = _said(value), "word"
                 worded = kind in ("word", "words") or isinstance(value, str)
                 if table in names and worded and value is not None and kind != "text":
                     out.setdefault(table, {})[fact["text"]] = str(value)

@@ -211,6 +211,9 @@ def believed(answers: Answers, plain: Draft) -> tuple[Answers, list[str]]:
     modes = plain.data.get("modes", {})
     words, wrong = {}, []
     for (table, text), said in answers.words.items():
+        if table not in sheet.TABLES:
+            words[table, text] = said.removesuffix("!").strip()
+            continue
         meaning, weight = loss_meaning(text) if table == "failsafe.channel.N" else best(table, text)
         sure = said.endswith("!")
         word = said.removesuffix("!").strip()

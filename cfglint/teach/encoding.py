@@ -162,7 +162,7 @@ def _flags(pairs: Sequence[tuple[str, Any]], words: Mapping[str, str]) -> Iterat
 
 
 #: Words that are each other's contrary wherever a flag is written.
-_PAIRED = "yes no|on off|true false|t f|y n|1 0|+ -|enabled disabled|enable disable|active inactive|ja nein|ja nee|oui non|sí no|si no|set clear|✓ ✗|[x] [ ]|high low|x ."  # noqa: E501
+_PAIRED = "yes no|on off|true false|t f|y n|1 0|+ -|enabled disabled|enable disable|active inactive|ja nein|ja nee|ano ne|tak nie|sim não|da nu|kyllä ei|igen nem|oui non|sí no|si no|set clear|✓ ✗|[x] [ ]|high low|x ."  # noqa: E501
 
 
 def _other(text: str) -> str:

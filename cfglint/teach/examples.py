@@ -94,8 +94,8 @@ def standing(bench: Bench, fact: Fact) -> list[Pointed]:
         for match in re.finditer(re.escape(fact.text), row.text):
             if row.place(match.start(), match.end())[0] == fact.line:
                 out.append(Pointed(row, at, match.start(), match.end(), fact.number))
-    # Whole words before parts of words.
-    return sorted(out, key=lambda one: not _whole(one))
+    # Whole words before parts of words; values stand behind their names.
+    return sorted(out, key=lambda one: (not _whole(one), -one.start))
 
 
 def _whole(one: Pointed) -> bool:

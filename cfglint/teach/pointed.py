@@ -135,6 +135,8 @@ def _switches(
         modes = table_of(modes, made.modes)
         if made.unsure:
             modes["unsure"] = list(dict.fromkeys([*modes.get("unsure", ()), *made.unsure]))
+        if made.own:
+            modes["own"] = list(dict.fromkeys([*modes.get("own", ()), *made.own]))
         lines = {(one.sample, one.line) for item in made.items for one in item.expects}
         items = [
             item

@@ -17,15 +17,13 @@ from cfglint.teach.pointing import counted
 from cfglint.teach.sheet import Shown
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from cfglint.dump.layout import Row
     from cfglint.teach.examples import Bench
 
 #: The parts that two numbers of a line can be.
 KINDS = (("low", "high"), ("centre", "half"), ("centre", "width"), ("low", "width"))
-#: A drawn bar is so long at least.
-_BAR = re.compile(r"([^\w\s])(?:\1|(?!\1)[^\w\s\1]){11,}|[o#x.\-=]{12,}")
 _NUMBER = re.compile(r"(?:(?<![\w)])[-+\u2212])?\d+(?:[.,]\d+)?")
 _GROUPED = re.compile(r"(?:(?<![\w)])[-+\u2212])?\d{1,3}(?:[ ,.'\u202f\xa0]\d{3})+(?!\d)")
 _HEXED = re.compile(r"(?i)(?<!\w)(?:0x|\$)?[0-9a-f]+h?(?!\w)")
@@ -289,15 +287,18 @@ def _join_words(examples: Sequence[Laid], lists: Sequence[list[str]]) -> set[str
     return set.intersection(*together) - set.union(*others)
 
 
-def all_where(examples: Sequence[Laid]) -> str:
+def all_where(examples: Sequence[Laid], spans: Mapping[int, tuple[int, int]]) -> str:
     """What stands in every line whose ranges must hold together, and in no other."""
-    texts = [(one.shown.join, one.row) for one in examples]
-    together = [row for join, row in texts if join == "all"]
-    others = [row.text for join, row in texts if join != "all"]
-    if not together:
+    together = [one.row for one in examples if one.shown.join == "all"]
+    others = [one.row.text for one in examples if one.shown.join != "all"]
+    first = next((at for at, one in enumerate(examples) if one.shown.join == "all"), -1)
+    if first < 0:
         return ""
-    for atom in together[0].atoms:
+    start, end = spans.get(first, (0, 0))
+    for atom in examples[first].row.atoms:
         text = atom.text
+        if start <= atom.start < end:
+            continue
         if re.search(r"\d", text) or (len(text) < 2 and text.isalnum()):
             continue
         found = re.compile(
@@ -308,6 +309,59 @@ def all_where(examples: Sequence[Laid]) -> str:
         ):
             return text
     return ""
+
+
+#: Words for `and` where two ranges must hold together.
+_TOGETHER = frozenset("and all both every each & und alle et tous y ambos en beide a oba".split())
+
+
+def perhaps_all(rows: Iterable[tuple[str, str]], examples: Sequence[Laid]) -> str:
+    """A word for `and` in rows that are read alike, where no example has one."""
+    known = {word.lower() for one in examples for word in re.findall(r"[^\W\d_]+|&", one.row.text)}
+    for text, mode in rows:
+        for word in re.findall(r"[^\W\d_]+|&", text.replace(mode, " ")):
+            if word.lower() in _TOGETHER and word.lower() not in known:
+                return word
+    return ""
+
+
+def bars(
+    examples: Sequence[tuple[Shown, Row]],
+) -> tuple[list[Laid], dict[str, Any]]:
+    """Ranges drawn as bars: where each bar stands, and what its marks measure."""
+    found: Counter[tuple[str, str, bool, float, float]] = Counter()
+    places: list[list[tuple[int, int]]] = []
+    for one, row in examples:
+        mine = set()
+        places.append([])
+        for match in re.finditer(r"(\S)\1*(?!\1)(\S)(?:\1|\2)*", row.text):
+            if len(match[0]) < 12:
+                continue
+            places[-1].append(match.span())
+            for filled, empty in ((match[1], match[2]), (match[2], match[1])):
+                for run in re.finditer(rf"{re.escape(filled)}+", match[0]):
+                    for points in (False, True):
+                        size = run.end() - run.start() - points
+                        if size > 0:
+                            scale = (one.high - one.low) / size
+                            offset = one.low - scale * run.start()
+                            if abs(scale - round(scale)) < 0.02:
+                                mine.add((filled, empty, points, round(scale), round(offset)))
+        found.update(mine)
+    if not found or (best := found.most_common(1)[0])[1] < 2:
+        return [], {}
+    filled, empty, points, scale, offset = best[0]
+    keys: dict[str, Any] = {"filled": filled, "empty": empty, "offset": offset, "scale": scale}
+    out = []
+    ways = []
+    for (one, row), every in zip(examples, places, strict=True):
+        bar = next((span for span in every if filled in row.text[slice(*span)]), None)
+        ways.append(list(_channels(one, row, ((*bar, "bar"),))) if bar else [])
+    votes = Counter(key for every in ways for key in {repr(way.count) for way in every})
+    for every in ways:
+        if every:
+            out.append(max(every, key=lambda way: votes[repr(way.count)]))
+    return out, {**keys, "points": True} if points else keys
 
 
 def written(

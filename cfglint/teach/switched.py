@@ -11,11 +11,14 @@ from cfglint.teach.pointing import counted, once, stars, tokens_of
 from cfglint.teach.sense import best
 from cfglint.teach.sheet import Linked, Shown
 from cfglint.teach.spans import (
+    Ends,
     Laid,
     all_where,
+    bars,
     laid,
     measured,
     modes_of,
+    perhaps_all,
     title_words,
     written,
 )
@@ -37,6 +40,8 @@ class Switched(NamedTuple):
     modes: Modes
     unsure: list[str]
     left: list[Shown | Linked]
+    #: Words that stand where modes do, and nobody knows.
+    own: tuple[str, ...] = ()
 
 
 def row_at(bench: Bench, sample: int, line: int) -> Row | None:
@@ -53,28 +58,24 @@ def ranges_by(bench: Bench, shown: Sequence[Shown], known: Mapping[str, Any]) ->
         (one, row) for one in shown if (row := row_at(bench, one.sample, one.line)) is not None
     ]
     ends, _ = measured(placed, bench.marks)
+    fields: dict[str, Any] = {}
     if ends is None:
+        examples, bar = bars(placed)
+        fields = {"bar": bar} if bar else {}
+    else:
+        examples = laid(placed, ends, bench.marks)
+        fields = _measures(ends)
+    if not examples:
         return Switched([], {}, [], list(shown))
-    examples = laid(placed, ends, bench.marks)
     spans = modes_of(examples)
     modes = written(bench, examples, spans)
-    measure: dict[str, Any] = {}
-    if ends.offset:
-        measure["offset"] = ends.offset
-    if ends.scale != 1:
-        measure["scale"] = ends.scale
-    fields: dict[str, Any] = {}
-    for part in ends.parts:
-        keys = {
-            k: v for k, v in measure.items() if not (k == "offset" and part in ("half", "width"))
-        }
-        if keys:
-            fields[part] = keys
-    where = all_where(examples)
+    where = all_where(examples, spans)
     tries: dict[str, tuple[dict[str, Any], Modes]] = {}
     for at, one in enumerate(examples):
         for form in _forms(examples, at, spans):
             row = {**form, "makes": "range", **({"all_where": where} if where else {})}
+            if "bar" in fields and re.search(r"\w", fields["bar"]["filled"]):
+                row["characters"] = True
             every = {**fields, **({"channel": one.count} if one.count else {})}
             if every:
                 row["fields"] = every
@@ -82,7 +83,40 @@ def ranges_by(bench: Bench, shown: Sequence[Shown], known: Mapping[str, Any]) ->
             if at not in spans:
                 said = {**modes, one.shown.mode: [*modes.get(one.shown.mode, []), title_words(one)]}
             tries.setdefault(repr(row), (row, said))
-    return _chosen(bench, list(tries.values()), list(shown), known)
+    made = _chosen(bench, list(tries.values()), list(shown), known)
+    return made if where else _joined(bench, made, examples, known)
+
+
+def _joined(
+    bench: Bench, made: Switched, examples: Sequence[Laid], known: Mapping[str, Any]
+) -> Switched:
+    """Rows in which a word for `and` stands that no example has: there both must hold."""
+    items = []
+    for item in made.items:
+        row = item.forms[0]
+        data = {"rows": [row], "modes": table_of(known, made.modes)}
+        seen = [
+            (bench.sources[sample].lines[r.span.line - 1], r.mode)
+            for sample, reader in bench.read(data).items()
+            for r in reader.ranges
+        ]
+        word = perhaps_all(seen, examples)
+        items.append(item._replace(forms=({**row, "all_where": word},)) if word else item)
+    return made._replace(items=items)
+
+
+def _measures(ends: Ends) -> dict[str, Any]:
+    """The keys of both ends' fields."""
+    fields = {}
+    for part in ends.parts:
+        keys: dict[str, Any] = {}
+        if ends.offset and part not in ("half", "width"):
+            keys["offset"] = ends.offset
+        if ends.scale != 1:
+            keys["scale"] = ends.scale
+        if keys:
+            fields[part] = keys
+    return fields
 
 
 def _forms(
@@ -255,6 +289,7 @@ def _chosen(
     items: list[Item] = []
     modes: Modes = {}
     unsure: list[str] = []
+    own: list[str] = []
     left = set(wanted)
     for round_ in range(3):
         ranked = []
@@ -274,7 +309,8 @@ def _chosen(
         if not ranked:
             break
         _, row, modes, right = max(ranked, key=lambda one: one[0])
-        found, guessed = _more_words(bench, row, table_of(known, modes))
+        found, guessed, strange = _more_words(bench, row, table_of(known, modes))
+        own += strange
         for mode, texts in found.items():
             modes.setdefault(mode, [])
             modes[mode] = [*modes[mode], *(t for t in texts if t not in modes[mode])]
@@ -283,15 +319,16 @@ def _chosen(
         left -= right
         if not left:
             break
-    return Switched(items, modes, unsure, [one for one in wanted if one in left])
+    return Switched(items, modes, unsure, [one for one in wanted if one in left], tuple(own))
 
 
 def _more_words(
     bench: Bench, row: dict[str, Any], modes: dict[str, Any]
-) -> tuple[Modes, list[str]]:
+) -> tuple[Modes, list[str], list[str]]:
     """Words that stand where modes do in other lines, as far as the trade's words tell."""
     found: Modes = {}
     unsure = []
+    own: list[str] = []
     for reader in bench.read({"rows": [row], "modes": modes}).values():
         for missed in reader.misread:
             word, weight = best("mode", missed.written)
@@ -299,7 +336,9 @@ def _more_words(
                 found.setdefault(word, []).append(missed.written)
                 if weight < 0.85 and word not in modes:
                     unsure.append(word)
-    return found, unsure
+            elif re.search(r"\w", missed.written) and len(missed.written.split()) <= 7:
+                own.append(missed.written)
+    return found, unsure, list(dict.fromkeys(own))
 
 
 def _item(bench: Bench, row: dict[str, Any], modes: dict[str, Any], name: str) -> Item:
