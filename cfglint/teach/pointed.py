@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import MODES, SETTINGS, setting
 from cfglint.record import NamedTuple
+from cfglint.teach import sheet
 from cfglint.teach.encoding import meant, same
 from cfglint.teach.examples import Bench, Fact, learned, standing
 from cfglint.teach.proof import prove, read, tables
@@ -80,8 +81,29 @@ def pointed(
     kept, dropped = prove(sources, data, items)
     kept, dropped, lost = _safe(sources, data, proven, items, (kept, dropped), families)
     after = _readers(sources, data, kept)
-    wrong += [fact.name for fact in facts if not right(after, fact)]
+    unread = [fact for fact in facts if not right(after, fact)]
+    wrong += [fact.name for fact in unread]
+    kept = _doubted(kept, {fact.family for fact in unread} - _whole_rows(after, answers))
+    for what, examples in (("range", answers.shown), ("link", answers.linked)):
+        found, odd = found_in(dict(enumerate(after)), examples)
+        if len(found) < len(examples) or odd:
+            kept = _doubted(kept, {what})
     return Outcome(data, kept, dropped, list(dict.fromkeys([*wrong, *lost])))
+
+
+def _whole_rows(after: Sequence[MapReader], answers: Answers) -> set[str]:
+    """Settings of which nothing is read at all: there is nothing to doubt."""
+    read_ = {sheet.family(name) for reader in after for name in reader.values}
+    return {sheet.family(name) for name in answers.places} - read_
+
+
+def _doubted(proven: Proven, names: set[str]) -> Proven:
+    """Mappings of which something that a person said is read otherwise are guesses."""
+    out = []
+    for item, form in proven:
+        sets = {item.name, form.get("makes", ""), *form.get("sets", {}).values()}
+        out.append((item, {**form, "sure": False} if sets & names else form))
+    return out
 
 
 def _settled(

@@ -293,6 +293,20 @@ def answers_of(found: Mapping[str, str]) -> Answers:
     )
 
 
+def joined(first: Answers, over: Answers) -> Answers:
+    """Answers of two kinds; where both speak, the second counts."""
+    return Answers(
+        {**first.words, **over.words},
+        {**first.values, **over.values},
+        {**first.places, **over.places},
+        first.none | over.none,
+        first.rows | over.rows,
+        (*first.shown, *over.shown),
+        (*first.linked, *over.linked),
+        (*first.unclear, *over.unclear),
+    )
+
+
 _RANGE = re.compile(
     r"(?:(?P<sample>\d)/)?(?P<line>\d+)[ \t]*:[ \t]*(?P<mode>[a-z-]+),?[ \t]+(?:on )?(?:channel )?"
     r"(?P<channel>\d+),?[ \t]+(?P<low>\d+(?:\.\d+)?)[ \t]*(?:to|-)?[ \t]*(?P<high>\d+(?:\.\d+)?)"

@@ -278,10 +278,10 @@ def _join_words(examples: Sequence[Laid], lists: Sequence[list[str]]) -> set[str
     """Words of lines that hold together, and of no others."""
     together = [
         set(every) for one, every in zip(examples, lists, strict=True) if one.shown.join == "all"
-    ]  # noqa: E501
+    ]
     others = [
         set(every) for one, every in zip(examples, lists, strict=True) if one.shown.join != "all"
-    ]  # noqa: E501
+    ]
     if len(together) < 2 or not others:
         return set()
     return set.intersection(*together) - set.union(*others)
@@ -303,7 +303,7 @@ def all_where(examples: Sequence[Laid], spans: Mapping[int, tuple[int, int]]) ->
             continue
         found = re.compile(
             rf"(?<![^\W_]){re.escape(text)}(?![^\W_])" if text.isalnum() else re.escape(text)
-        )  # noqa: E501
+        )
         if all(found.search(row.text) for row in together) and not any(
             found.search(other) for other in others
         ):
@@ -366,7 +366,7 @@ def bars(
 
 def written(
     bench: Bench, examples: Sequence[Laid], spans: Mapping[int, tuple[int, int]]
-) -> dict[str, list[str]]:  # noqa: E501
+) -> dict[str, list[str]]:
     """The modes' words as they stand in the examples' lines."""
     out: dict[str, list[str]] = {}
     for at, (start, end) in spans.items():

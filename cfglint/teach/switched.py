@@ -101,7 +101,12 @@ def _joined(
             for r in reader.ranges
         ]
         word = perhaps_all(seen, examples)
-        items.append(item._replace(forms=({**row, "all_where": word},)) if word else item)
+        if word:
+            row = {**row, "all_where": word}
+        elif str(row["at"]).endswith("*"):
+            # What stands behind may say that several must hold together.
+            row = {**row, "sure": False}
+        items.append(item._replace(forms=(row,)))
     return made._replace(items=items)
 
 
@@ -183,7 +188,7 @@ def _repeated(
             if a.end <= edge and any(f[0] <= a.start and a.end <= f[1] for f in outer)
         ],
         outer,
-    )  # noqa: E501
+    )
     start = tokens_of([a for a in one.row.atoms if a.end <= edge], outer)
     for title in titled:
         for form in dict.fromkeys(
@@ -246,7 +251,7 @@ def table_of(known: Mapping[str, Any], modes: Modes) -> dict[str, Any]:
 
 def found_in(
     readers: Mapping[int, MapReader], wanted: Sequence[Shown | Linked]
-) -> tuple[set[Any], int]:  # noqa: E501
+) -> tuple[set[Any], int]:
     """The examples that are read as they are, and how many that are not stand at their lines."""
     right: set[Any] = set()
     wrong = 0

@@ -14,6 +14,7 @@ from cfglint.craft.settings import SETTINGS
 from cfglint.dialect.mapping import marks_of as compiled_marks
 from cfglint.dump.layout import rows as rows_of
 from cfglint.teach import lines, match, sheet, switches, tomlform
+from cfglint.teach.changed import card_answers, changed_answers
 from cfglint.teach.codes import (
     bare_hex,
     legends_of,
@@ -39,12 +40,12 @@ from cfglint.teach.sense import (
     legend_of,
     understood,
 )
-from cfglint.teach.sheet import NOTHING, Answers
+from cfglint.teach.sheet import NOTHING, Answers, answers_of, joined
 from cfglint.teach.tables import table_entries, table_items
 from cfglint.teach.textmarks import marks_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from cfglint.dump.layout import Row
     from cfglint.dump.source import Source
@@ -58,9 +59,23 @@ TRIES = 2
 
 
 def teach(
-    sources: Sequence[Source], name: str, language: str = "", answers: Answers = NOTHING
+    sources: Sequence[Source],
+    name: str,
+    language: str = "",
+    answers: Answers = NOTHING,
+    card: Mapping[str, str] | None = None,
+    changed: tuple[str, str, str] | None = None,
 ) -> Draft:
-    """The draft of a dialect from samples of one firmware; the language is found if not said."""
+    """The draft of a dialect from samples of one firmware; the language is found if not said.
+
+    ``card`` says settings of the first sample's craft; ``changed`` names a setting that is all in
+    which the first two samples differ, and its value in each.
+    """
+    more = card_answers(card) if card else {}
+    if changed is not None:
+        more.update(changed_answers(changed[0], sources[0], sources[1], changed[1:]))
+    if more:
+        answers = joined(answers_of(more), answers)
     texts = [line for source in sources for line in source.lines]
     language = language or language_of(texts)
     marks = marks_of(sources)
