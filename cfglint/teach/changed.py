@@ -1,4 +1,4 @@
-"""Two dumps that differ in one setting, changed on purpose: its address and words with certainty."""
+"""Two dumps that differ in one setting, changed on purpose: its address and words."""
 
 from __future__ import annotations
 

@@ -256,10 +256,9 @@ def _parted(
                     left.remove(part)
     for parts, true in rows:
         left = [part for part in parts if part not in table]
-        open_ = sorted(true - {table[part] for part in parts if part in table})
-        # Nothing tells which is which: they stand in the order that they were said in.
-        for part, word in zip(left, open_, strict=False):
-            table[part] = word
+        others = sorted(true - {table[part] for part in parts if part in table})
+        # Nothing tells which is which: they stand in the order of the alphabet.
+        table.update(zip(left, others, strict=False))
     return list(table.items())
 
 

@@ -91,9 +91,11 @@ def standing(bench: Bench, fact: Fact) -> list[Pointed]:
         lines = {row.line, *(line for _, line, _ in row.joins)}
         if fact.line not in lines or not row.atoms or not fact.text:
             continue
-        for match in re.finditer(re.escape(fact.text), row.text):
-            if row.place(match.start(), match.end())[0] == fact.line:
-                out.append(Pointed(row, at, match.start(), match.end(), fact.number))
+        out += [
+            Pointed(row, at, match.start(), match.end(), fact.number)
+            for match in re.finditer(re.escape(fact.text), row.text)
+            if row.place(match.start(), match.end())[0] == fact.line
+        ]
     # Whole words before parts of words; values stand behind their names.
     return sorted(out, key=lambda one: (not _whole(one), -one.start))
 
@@ -130,7 +132,7 @@ class Trial(NamedTuple):
 
 def entry(name: str, way: Way, keys: Mapping[str, Any]) -> dict[str, Any]:
     """A mapping's tables from the way to its place and the keys of its values."""
-    count = {"N": way.count} if way.count else {}
+    count = {"N": way.counts} if way.counts else {}
     if not way.rows:
         return {"map": {name: {**way.keys, **count, **keys}}}
     fields = {**({"value": dict(keys)} if keys else {}), **count}
@@ -217,7 +219,9 @@ def learned(
     if not best or (top := max(best, key=lambda one: one.rank)).rank[0] <= 0:
         return [], list(facts)
     more = _beside(bench, name, facts, top, candidates)
-    item = _item(bench, name, top, more, words)
+    item = _item(bench, name, top, more)
+    if not more:
+        item = item._replace(forms=_as_good(name, item, top, best))
     right = set(top.right).union(*(one.right for one in more))
     return [item], [fact for fact in facts if fact not in right]
 
@@ -249,7 +253,7 @@ def _beside(
     same_keys = {key: value for key, value in top.way.keys.items() if key != "at"}
     for way in candidates if left else ():
         others = {key: value for key, value in way.keys.items() if key != "at"}
-        if others != same_keys or way.count != top.way.count or way.rows != top.way.rows:
+        if others != same_keys or way.counts != top.way.counts or way.rows != top.way.rows:
             continue
         one = tried(bench, name, way, top.keys, facts)
         if one.right & left and not one.wrong and not one.odd:
@@ -260,9 +264,7 @@ def _beside(
     return out
 
 
-def _item(
-    bench: Bench, name: str, top: Trial, more: Sequence[Trial], words: Mapping[str, str]
-) -> Item:
+def _item(bench: Bench, name: str, top: Trial, more: Sequence[Trial]) -> Item:
     """The mapping as an item to prove, with words of the other samples as far as they are known."""
     keys = dict(top.keys)
     found = known_words(name, _texts(top, more))
@@ -282,6 +284,36 @@ def _item(
     return Item(
         f"told {name}", "" if way.rows else name, (form,), expects, "as a person pointed at it"
     )
+
+
+def _as_good(
+    name: str, item: Item, top: Trial, tried_: Sequence[Trial]
+) -> tuple[dict[str, Any], ...]:
+    """Further forms that read the same: among other mappings one may be read and another not."""
+    forms = [item.forms[0]]
+    kinds = {True: 0, False: 0}
+    for one in sorted(tried_, key=lambda one: one.rank, reverse=True):
+        kind = "{value}" in str(one.way.keys["at"])
+        same_ = (one.right, one.wrong, one.odd, set(one.values)) == (
+            top.right,
+            top.wrong,
+            top.odd,
+            set(top.values),
+        )
+        if not same_ or one.way.rows != top.way.rows or kinds[kind] > 3:
+            continue
+        kinds[kind] += 1
+        rest = {k: v for k, v in forms[0].items() if k not in (*top.way.keys, "N")}
+        if one.way.rows:
+            fields = {k: v for k, v in forms[0].get("fields", {}).items() if k != "N"}
+            fields |= {"N": one.way.counts} if one.way.counts else {}
+            made = {**one.way.keys, "sets": {"value": name}}
+            made |= {"fields": fields} if fields else {}
+        else:
+            made = {**one.way.keys, **({"N": one.way.counts} if one.way.counts else {}), **rest}
+        if made not in forms:
+            forms.append(made)
+    return tuple(forms)
 
 
 #: What a firmware says that counts cells itself.

@@ -117,7 +117,7 @@ def _settled(
     """The items with one setting or family as it was told, and answers to ask again."""
     left = [fact for fact in told if not right(before, fact)]
     if not left:
-        return [_certain(item, name) for item in items], []
+        return [_certain(item, name, before) for item in items], []
     words = {text: word for (table, text), word in answers.words.items() if table == name}
     made, unread = learned(bench, name, told, words)
     if len(unread) > len(left) or not made:
@@ -149,7 +149,7 @@ def _switches(
         if not wanted:
             continue
         now, _ = found_in(dict(enumerate(before)), wanted)
-        made = learn(bench, wanted, modes)  # type: ignore[operator]
+        made = learn(bench, wanted, modes)  # type: ignore[arg-type]
         if len(made.left) >= len(wanted) - len(now):
             wrong += [f"{what} at line {one.line}" for one in wanted if one not in now]
             continue
@@ -201,12 +201,19 @@ def _marks(marks: Mapping[str, Any], facts: Sequence[Fact]) -> dict[str, Any]:
     return out
 
 
-def _certain(item: Item, name: str) -> Item:
+def _certain(item: Item, name: str, before: Sequence[MapReader]) -> Item:
     """A mapping that reads what a person said is no guess."""
     if item.name != name and name not in item.forms[0].get("sets", {}).values():
         return item
     forms = tuple({k: v for k, v in form.items() if k != "sure"} for form in item.forms)
-    return item._replace(forms=forms)
+    # Of a line that has further words only the one that was told is meant.
+    seen = [
+        one
+        for one in item.expects
+        if (got := before[one.sample].values.get(one.name)) is None or got.written == one.written
+    ]
+    expects = tuple(seen) if item.name == name and seen else item.expects
+    return item._replace(forms=forms, expects=expects)
 
 
 def _without(item: Item, name: str) -> Item | None:

@@ -48,12 +48,12 @@ class Way(NamedTuple):
     """
 
     keys: dict[str, Any]
-    count: dict[str, Any]
+    counts: dict[str, Any]
     rows: bool = False
 
     @property
     def name(self) -> str:
-        return repr((sorted(self.keys.items(), key=str), sorted(self.count.items(), key=str)))
+        return repr((sorted(self.keys.items(), key=str), sorted(self.counts.items(), key=str)))
 
 
 def counted(text: str, number: int) -> dict[str, Any] | None:
@@ -138,7 +138,8 @@ def stars(tokens: Sequence[str], words: bool = False) -> list[str]:
 
 def titles(row: Row, count: _Count | None) -> list[str]:
     """The titles over a row as the first steps of an address, those to try first first."""
-    steps, needed = [], -1
+    steps: list[str] = []
+    needed = -1
     for place, title in enumerate(row.titles):
         if title.style == "comment":
             continue

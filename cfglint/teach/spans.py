@@ -55,7 +55,7 @@ class Laid(NamedTuple):
     shown: Shown
     row: Row
     fields: tuple[tuple[int, int, str], ...]
-    count: dict[str, Any]
+    counts: dict[str, Any]
     title: int = -1
 
 
@@ -164,13 +164,13 @@ def laid(examples: Sequence[tuple[Shown, Row]], ends: Ends, marks: Mapping[str, 
         fields = ((a.start, a.end, ends.parts[0]), (b.start, b.end, ends.parts[1]))
         ways.append(list(_channels(one, row, fields)))
     votes = Counter(
-        key for every in ways for key in {repr((way.count, way.title >= 0)) for way in every}
+        key for every in ways for key in {repr((way.counts, way.title >= 0)) for way in every}
     )
-    out = []
-    for every in ways:
-        if every:
-            out.append(max(every, key=lambda way: votes[repr((way.count, way.title >= 0))]))
-    return out
+    return [
+        max(several, key=lambda way: votes[repr((way.counts, way.title >= 0))])
+        for several in ways
+        if several
+    ]
 
 
 def _channels(one: Shown, row: Row, fields: tuple[tuple[int, int, str], ...]) -> Iterator[Laid]:
@@ -284,7 +284,7 @@ def _join_words(examples: Sequence[Laid], lists: Sequence[list[str]]) -> set[str
     ]
     if len(together) < 2 or not others:
         return set()
-    return set.intersection(*together) - set.union(*others)
+    return set.intersection(*together) - {word for every in others for word in every}
 
 
 def all_where(examples: Sequence[Laid], spans: Mapping[int, tuple[int, int]]) -> str:
@@ -319,9 +319,9 @@ def perhaps_all(rows: Iterable[tuple[str, str]], examples: Sequence[Laid]) -> st
     """A word for `and` in rows that are read alike, where no example has one."""
     known = {word.lower() for one in examples for word in re.findall(r"[^\W\d_]+|&", one.row.text)}
     for text, mode in rows:
-        for word in re.findall(r"[^\W\d_]+|&", text.replace(mode, " ")):
-            if word.lower() in _TOGETHER and word.lower() not in known:
-                return word
+        for match in re.finditer(r"[^\W\d_]+|&", text.replace(mode, " ")):
+            if match[0].lower() in _TOGETHER and match[0].lower() not in known:
+                return str(match[0])
     return ""
 
 
@@ -352,15 +352,12 @@ def bars(
         return [], {}
     filled, empty, points, scale, offset = best[0]
     keys: dict[str, Any] = {"filled": filled, "empty": empty, "offset": offset, "scale": scale}
-    out = []
-    ways = []
+    ways: list[list[Laid]] = []
     for (one, row), every in zip(examples, places, strict=True):
         bar = next((span for span in every if filled in row.text[slice(*span)]), None)
         ways.append(list(_channels(one, row, ((*bar, "bar"),))) if bar else [])
-    votes = Counter(key for every in ways for key in {repr(way.count) for way in every})
-    for every in ways:
-        if every:
-            out.append(max(every, key=lambda way: votes[repr(way.count)]))
+    votes = Counter(key for several in ways for key in {repr(way.counts) for way in several})
+    out = [max(several, key=lambda way: votes[repr(way.counts)]) for several in ways if several]
     return out, {**keys, "points": True} if points else keys
 
 

@@ -73,16 +73,16 @@ def ranges_by(bench: Bench, shown: Sequence[Shown], known: Mapping[str, Any]) ->
     tries: dict[str, tuple[dict[str, Any], Modes]] = {}
     for at, one in enumerate(examples):
         for form in _forms(examples, at, spans):
-            row = {**form, "makes": "range", **({"all_where": where} if where else {})}
+            made_ = {**form, "makes": "range", **({"all_where": where} if where else {})}
             if "bar" in fields and re.search(r"\w", fields["bar"]["filled"]):
-                row["characters"] = True
-            every = {**fields, **({"channel": one.count} if one.count else {})}
+                made_["characters"] = True
+            every = {**fields, **({"channel": one.counts} if one.counts else {})}
             if every:
-                row["fields"] = every
+                made_["fields"] = every
             said = modes
             if at not in spans:
                 said = {**modes, one.shown.mode: [*modes.get(one.shown.mode, []), title_words(one)]}
-            tries.setdefault(repr(row), (row, said))
+            tries.setdefault(repr(made_), (made_, said))
     made = _chosen(bench, list(tries.values()), list(shown), known)
     return made if where else _joined(bench, made, examples, known)
 
@@ -202,7 +202,7 @@ def _repeated(
 
 
 def _titled(one: Laid, worded: bool) -> list[str]:
-    """Titles before a row's form; one of them says the mode or the channel where the row does not."""
+    """Titles before a row's form; one says the mode or channel where the row does not."""
     steps: list[str] = []
     needed = 0
     mode_at = -1
@@ -212,7 +212,7 @@ def _titled(one: Laid, worded: bool) -> list[str]:
         fields = []
         if place == one.title:
             for atom in title.atoms:
-                if atom.kind != "mark" and counted(atom.text, one.shown.channel) == one.count:
+                if atom.kind != "mark" and counted(atom.text, one.shown.channel) == one.counts:
                     fields = [(atom.start, atom.end, "{channel}")]
         text = " ".join(tokens_of(title.atoms, fields))
         if text:
