@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 #: Ways are drawn from so many facts of a family; so many are tried.
 MOST_FACTS, MOST_WAYS = 6, 160
+#: No small craft has more serial ports or channels (common practice, and then some).
+MOST_PORTS, MOST_CHANNELS = 14, 24
 
 
 class Fact(NamedTuple):
@@ -160,6 +162,8 @@ def tried(
             odd += max(0, len(reader.values) + len(reader.misread) - 1)
         for one in reader.values.values():
             odd += not sensible(name, one.value)
+            number = Fact(0, 0, one.name, "", None).number
+            odd += number > (MOST_PORTS if name.startswith("port") else MOST_CHANNELS)
             if one.span is not None:
                 more += len(one.value) if isinstance(one.value, frozenset) else 0
                 values.append((sample, one.name, one.span.line, one.written))
