@@ -103,7 +103,7 @@ def _joined(
         word = perhaps_all(seen, examples)
         if word:
             row = {**row, "all_where": word}
-        elif str(row["at"]).endswith("*"):
+        elif "each" in row or str(row["at"]).endswith("*"):
             # What stands behind may say that several must hold together.
             row = {**row, "sure": False}
         items.append(item._replace(forms=(row,)))
