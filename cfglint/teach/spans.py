@@ -295,20 +295,23 @@ def all_where(examples: Sequence[Laid], spans: Mapping[int, tuple[int, int]]) ->
     if first < 0:
         return ""
     start, end = spans.get(first, (0, 0))
+    found = []
     for atom in examples[first].row.atoms:
         text = atom.text
-        if start <= atom.start < end:
-            continue
-        if re.search(r"\d", text) or (len(text) < 2 and text.isalnum()):
-            continue
-        found = re.compile(
-            rf"(?<![^\W_]){re.escape(text)}(?![^\W_])" if text.isalnum() else re.escape(text)
-        )
-        if all(found.search(row.text) for row in together) and not any(
-            found.search(other) for other in others
+        if (
+            start <= atom.start < end
+            or re.search(r"\d", text)
+            or (len(text) < 2 and text.isalpha())
         ):
-            return text
-    return ""
+            continue
+        shape = re.escape(text)
+        pattern = re.compile(rf"(?<![^\W_]){shape}(?![^\W_])" if text.isalnum() else shape)
+        if all(pattern.search(row.text) for row in together) and not any(
+            pattern.search(other) for other in others
+        ):
+            found.append(text)
+    # A word for `and` first; of others those that are least like a part of the mode's name.
+    return min(found, key=lambda text: (text.lower() not in _TOGETHER, text.isalnum()), default="")
 
 
 #: Words for `and` where two ranges must hold together.
