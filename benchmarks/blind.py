@@ -29,12 +29,13 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, NamedTuple
 
-from cfglint.craft.settings import MODES, SETTINGS, family
+from cfglint.craft.settings import MODES, SETTINGS
 from cfglint.dialect.identify import identify
 from cfglint.dialect.mapfile import map_of, marks
 from cfglint.dialect.reader import MapReader
 from cfglint.dump.source import Source
-from cfglint.teach.sheet import answers_of, grouped
+from cfglint.teach.sheet import answers_of, family, grouped, parse
+from cfglint.teach.sheet import text as sheet_text
 from cfglint.teach.taught import teach
 
 #: Settings that the truth knows, one a line, families by their common name.
@@ -208,25 +209,15 @@ def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]
             given = sources(folder, names)
             draft = teach(given, folder.name)
             budget = FOREIGN if truth["language"] != "en" else BUDGET[truth["kind"]]
-            before = judged(draft.text, folder, truth, set())
-            wrong_rows = any(
-                f.name == "range"
-                and f.dump == names[0]
-                and f.got is not None
-                and f.verdict.startswith("wrong")
-                for f in before
-            )
-            filled = filled_in(
-                draft.questions,
-                truth,
-                names[0],
-                budget,
-                given,
-                rows=not wrong_rows,
-                wrong=run == "d",
-                seed=folder.name,
-            )
-            text = teach(given, folder.name, answers=answers_of(filled)).text
+            person = Person(truth, given, judged(draft.text, folder, truth, set()))
+            filled = filled_in(draft.questions, person, budget, wrong=run == "d", seed=folder.name)
+            made = teach(given, folder.name, answers=answers_of(filled))
+            if run == "c":
+                # Words of modes that only further samples have, as the manual lists them.
+                more = person.mode_words(made.questions)
+                filled.update({key: word for key, word in more.items() if key not in filled})
+                made = teach(given, folder.name, answers=answers_of(filled)) if more else made
+            text = made.text
             text += "".join(f"# answered: {key} = {answer}\n" for key, answer in filled.items())
             leave = set()
         took = time.process_time() - begun
@@ -234,51 +225,163 @@ def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]
     return out
 
 
+class Person:
+    """Somebody who knows the craft, holds the manual, and fills in a sheet with care.
+
+    What was read of the first sample stands in the sheet, and is compared.  Of what is counted so
+    many are pointed at as there are forms to show; of further samples only what the first has not.
+    """
+
+    def __init__(self, truth: dict[str, Any], given: list[Source], before: list[Field]) -> None:
+        self.truth = truth
+        self.given = given
+        self.names = [source.file for source in given]
+        self.right = {(one.dump, one.name) for one in before if one.verdict in ("right", "marked")}
+        self.before = before
+
+    def answers(self, one: Any) -> dict[str, str]:
+        """What is written for a question, by keys."""
+        if one.kind == "word":
+            answer = _true_word(one, self.truth, self.given)
+            return {one.key: answer} if answer else {}
+        if one.kind == "rows":
+            return self._rows(one)
+        if ".N" in one.subject:
+            return self._counted(one.subject)
+        place = self._place(one.subject)
+        if one.kind == "value" and (self.names[0], one.subject) in self.right:
+            return {one.key: "ok"}
+        if one.kind == "value" and place is None:
+            return {one.key: "-"}
+        return {one.key: place} if place is not None else {}
+
+    def _place(self, name: str) -> str | None:
+        """Where a setting stands: in the first sample, else in one that has it."""
+        for number, dump in enumerate(self.names, 1):
+            fact = self.truth["dumps"][dump]["settings"].get(name)
+            if fact is not None:
+                return self._pointed(fact, number)
+        return None
+
+    def _pointed(self, fact: dict[str, Any], number: int) -> str:
+        value = _said(fact["value"])
+        return (
+            (f"{number}/" if number > 1 else "")
+            + f"{fact['line']}: {fact['text']}"
+            + (f" => {value}" if value != fact["text"] else "")
+        )
+
+    def _counted(self, family_: str) -> dict[str, str]:
+        """Of what is counted, all that the first sample has where something is not read right."""
+        for number, dump in enumerate(self.names, 1):
+            facts = {
+                name: fact
+                for name, fact in self.truth["dumps"][dump]["settings"].items()
+                if family(name) == family_
+            }
+            if not facts:
+                continue
+            if all((dump, name) in self.right for name in facts):
+                return {}
+            return {f"find {name}": self._pointed(fact, number) for name, fact in facts.items()}
+        return {}
+
+    def _rows(self, one: Any) -> dict[str, str]:
+        if one.subject not in ("range", "link"):
+            wrong = any(
+                field.name == "range"
+                and field.dump == self.names[0]
+                and field.got is not None
+                and field.verdict.startswith("wrong")
+                for field in self.before
+            )
+            return {} if wrong else {one.key: "ok"}
+        missing = [
+            field
+            for field in self.before
+            if field.dump == self.names[0] and field.name == one.subject
+        ]
+        if all(field.verdict in ("right", "marked") for field in missing):
+            return {}
+        facts = self.truth["dumps"][self.names[0]]
+        if one.subject == "link":
+            said = [
+                f"{link['line']}: {link['mode']} follows {link['follows']}"
+                for link in facts.get("links", [])
+            ]
+        else:
+            said = [
+                f"{r['line']}: {r['mode']} {r['channel']} {r['low_us']:g} {r['high_us']:g}"
+                + (" all" if r.get("join") == "all" else "")
+                for r in facts["ranges"]
+            ]
+        return {one.key: "; ".join(said)} if said else {}
+
+    def mode_words(self, questions: Any) -> dict[str, str]:
+        """Modes that the first sample has not, by their words in the others."""
+        out = {}
+        for one in questions:
+            if one.kind == "word" and one.table == "mode":
+                answer = _true_word(one, self.truth, self.given)
+                if answer not in ("", "-"):
+                    out[one.key] = answer
+        return out
+
+    def words(self, names: set[str]) -> dict[str, dict[str, str]]:
+        """Words of settings that the manual explains: those of further samples as well."""
+        out: dict[str, dict[str, str]] = {}
+        for dump in self.names:
+            for name, fact in self.truth["dumps"][dump]["settings"].items():
+                table = family(name)
+                kind = SETTINGS[table].kind if table in SETTINGS else ""
+                value = fact["value"]
+                if isinstance(value, list):
+                    value = value[0] if len(value) == 1 else None
+                if isinstance(value, bool):
+                    value, kind = _said(value), "word"
+                worded = kind in ("word", "words") or isinstance(value, str)
+                if table in names and worded and value is not None and kind != "text":
+                    out.setdefault(table, {})[fact["text"]] = str(value)
+        return out
+
+
 def filled_in(
-    questions: Any,
-    truth: dict[str, Any],
-    first: str,
-    budget: int,
-    given: list[Source],
-    *,
-    rows: bool,
-    wrong: bool,
-    seed: str,
+    questions: Any, person: Person, budget: int, *, wrong: bool, seed: str
 ) -> dict[str, str]:
-    """A sheet filled in by somebody who knows the truth, so many lines of it; some of them wrong."""  # noqa: E501
+    """A sheet filled in by somebody who knows the truth, so many lines of it; some of them wrong.
+
+    What is filled in goes through the text of the sheet, as from an editor.
+    """
     rng = random.Random(seed)
     out: dict[str, str] = {}
     used = 0
+    pointed: set[str] = set()
     for group in grouped(questions):
         if used >= budget:
             break
         filled = {}
         for one in group.questions:
-            answer = (
-                ("ok" if rows else "")
-                if one.kind == "rows"
-                else _true_answer(one, truth, first, given)
-            )
-            if answer and wrong and rng.random() < 0.2:
-                answer = _false_answer(one, answer, rng)
-            if answer:
-                filled[one.key] = answer
+            for key, answer in person.answers(one).items():
+                said = answer
+                if wrong and rng.random() < 0.2:
+                    said = _false_answer(one, answer, rng)
+                filled[key] = said
+                pointed.add(family(key.partition(" ")[2]))
         used += bool(filled)
         out.update(filled)
-    return out
+    for table, words in person.words(pointed).items():
+        more = {f"word {table} {text}": word for text, word in words.items()}
+        more = {key: word for key, word in more.items() if key not in out}
+        if used < budget and more:
+            used += 1
+            out.update(more)
+    found, bad = parse(sheet_text(questions, out))
+    assert not bad, bad
+    return found
 
 
-def _true_answer(one: Any, truth: dict[str, Any], first: str, given: list[Source]) -> str:
-    facts = truth["dumps"][first]["settings"].get(one.subject)
-    if one.kind == "value":
-        return _said(facts["value"]) if facts else ""
-    if one.kind == "find":
-        if not facts:
-            return ""
-        value = _said(facts["value"])
-        return f"{facts['line']}: {facts['text']}" + (
-            f" => {value}" if value != facts["text"] else ""
-        )
+def _true_word(one: Any, truth: dict[str, Any], given: list[Source]) -> str:
+    """What a written word means, as far as lines with it tell."""
     if one.table == "mode":
         hits: dict[tuple[str, int], set[str]] = {}
         for dump, said in truth["dumps"].items():
@@ -315,6 +418,8 @@ def _said(value: Any) -> str:
     return (
         ("yes" if value else "no")
         if isinstance(value, bool)
+        else " ".join(value)
+        if isinstance(value, list)
         else f"{value:g}"
         if isinstance(value, float)
         else str(value)
@@ -330,18 +435,21 @@ def _false_answer(one: Any, answer: str, rng: random.Random) -> str:
             else list(SETTINGS[one.table].words or ("hold", "drop"))
         )
         return rng.choice([word for word in words if word != answer])
-    if one.kind == "value":
-        row = SETTINGS[one.subject]
-        if row.words:
-            return rng.choice([word for word in row.words if word != answer])
-        if row.kind == "flag":
-            return "no" if answer == "yes" else "yes"
-        return (
-            str(round(float(answer) * rng.uniform(0.3, 3), 2))
-            if answer.replace(".", "").isdigit()
-            else answer
-        )
-    return f"{int(answer.partition(':')[0]) + 1}:{answer.partition(':')[2]}"
+    if one.kind == "rows" and one.subject in ("range", "link"):
+        # One of several is wrong.
+        pieces = answer.split("; ")
+        at = rng.randrange(len(pieces))
+        pieces[at] = _next_line(pieces[at])
+        return "; ".join(pieces)
+    if ":" in answer:
+        return _next_line(answer)
+    return "ok" if answer == "-" else "-" if one.kind == "value" else answer
+
+
+def _next_line(answer: str) -> str:
+    line, _, rest = answer.partition(":")
+    sample, slash, number = line.rpartition("/")
+    return f"{sample}{slash}{int(number) + 1}:{rest}"
 
 
 def share(fields: list[Field]) -> tuple[Counter[str], float]:

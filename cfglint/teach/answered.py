@@ -39,8 +39,8 @@ def told_pairs(
     """Pairs that a person named by the place in the first sample; settings whose place is none."""
     out: dict[str, match.Pair] = {}
     wrong = []
-    for name, (line, text, value) in answers.places.items():
-        if name not in SETTINGS:
+    for name, (sample, line, text, value) in answers.places.items():
+        if name not in SETTINGS or sample:
             continue
         slot = next(
             (
@@ -211,6 +211,9 @@ def believed(answers: Answers, plain: Draft) -> tuple[Answers, list[str]]:
     modes = plain.data.get("modes", {})
     words, wrong = {}, []
     for (table, text), said in answers.words.items():
+        if table not in sheet.TABLES:
+            words[table, text] = said.removesuffix("!").strip()
+            continue
         meaning, weight = loss_meaning(text) if table == "failsafe.channel.N" else best(table, text)
         sure = said.endswith("!")
         word = said.removesuffix("!").strip()

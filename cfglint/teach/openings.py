@@ -16,6 +16,7 @@ from cfglint.teach.sheet import Question
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from cfglint.dialect.reader import MapReader
     from cfglint.dump.source import Source
 from cfglint.teach.pairing import Slot, slot_of
 
@@ -101,29 +102,8 @@ def questions(
             seen = "; ".join(f"line {one.line}: {one.written}" for one in item.expects[:3])
             about = f"{item.name}, {setting(item.name).about}{_in_unit(item.name)}: read from {form['at'] if isinstance(form['at'], str) else form['at'][0]!r} ({seen})"  # noqa: E501
             out.append(Question("value", "", item.name, about, 1.0 + _WANTED.get(item.name, 0)))
-    shown = (
-        {
-            one.span.line: f"{one.mode} on channel {one.channel}, {one.low_us:g} to {one.high_us:g} µs, {one.join}"  # noqa: E501
-            for one in read(first, draft.data)[0].ranges
-        }
-        if first
-        else {}
-    )
-    for item, form in proven:
-        if not item.name and form.get("sure") is False:
-            line = next(
-                (one.line for one in item.expects if one.sample == 0 and one.line in shown), 0
-            )
-            if line:
-                out.append(
-                    Question(
-                        "rows",
-                        "",
-                        item.id,
-                        f"rows such as line {line}, {first[0].lines[line - 1].strip()[:60]}: {shown[line]}",  # noqa: E501
-                        2.1,
-                    )
-                )
+    readers = read(first, draft.data) if first else []
+    out += _confirmations(proven, readers, first)
     for text in _unread_functions(draft, slots, items):
         out.append(Question("word", "port.N.functions", text, f"what port carries `{text}`", 1.6))
     have = {item.name for item, _ in proven}
@@ -146,6 +126,71 @@ def questions(
                     harm,
                 )
             )
+    return out + _families(readers, have, proven)
+
+
+def _confirmations(
+    proven: Sequence[tuple[Item, dict[str, Any]]],
+    readers: Sequence[MapReader],
+    first: Sequence[Source],
+) -> list[Question]:
+    """Rows of mode ranges that are read as a guess."""
+    shown = {
+        one.span.line: f"{one.mode} on channel {one.channel}, {one.low_us:g} to {one.high_us:g} µs, {one.join}"  # noqa: E501
+        for reader in readers
+        for one in reader.ranges
+    }
+    out = []
+    for item, form in proven:
+        if item.name or form.get("sure") is not False:
+            continue
+        line = next((one.line for one in item.expects if not one.sample and one.line in shown), 0)
+        if line:
+            text = first[0].lines[line - 1].strip()[:60]
+            about = f"rows such as line {line}, {text}: {shown[line]}"
+            out.append(Question("rows", "", item.id, about, 2.1))
+    return out
+
+
+#: How much harm a gap does in what is counted, and in when modes are on.
+_COUNTED, _MODES = 0.8, 3.0
+
+
+def _families(
+    readers: Sequence[MapReader],
+    have: set[str],
+    proven: Sequence[tuple[Item, dict[str, Any]]],
+) -> list[Question]:
+    """What is counted, and mode ranges and links: what of them is read in the first sample."""
+    out = []
+    have = have | {one for item, _ in proven for one in item.forms[0].get("sets", {}).values()}
+    reader = readers[0] if readers else None
+    for name in SETTINGS:
+        if ".N" not in name or reader is None:
+            continue
+        head, _, tail = name.partition(".N")
+        seen = [
+            f"{one.name[len(head) + 1 : len(one.name) - len(tail)]} = {one.written} (line {one.span.line})"  # noqa: E501
+            for one in reader.values.values()
+            if one.span is not None and sheet.family(one.name) == name
+        ]
+        read_ = f"read so far: {', '.join(seen)}" if seen else "not found"
+        about = f"{name}, {setting(name).about}{_in_unit(name)}: {read_}"
+        out.append(Question("find", "", name, about, 0.2 if name in have else _COUNTED))
+    if reader is None:
+        return out
+    ranges = [
+        f"{r.span.line}: {r.mode} {r.channel} {r.low_us:g} {r.high_us:g}"
+        f"{' all' if r.join == 'all' else ''}"
+        for r in reader.ranges
+    ]
+    links = [f"{link.span.line}: {link.mode} follows {link.follows}" for link in reader.links]
+    for what, about, seen in (
+        ("range", "when modes are on", ranges),
+        ("link", "modes that are on along with others", links),
+    ):
+        said = f"read so far: {'; '.join(seen)}" if seen else "none found"
+        out.append(Question("rows", "", what, f"{about}: {said}", _MODES if not seen else 1.0))
     return out
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.settings import setting
+from cfglint.craft.settings import MODES, setting
 from cfglint.record import NamedTuple
 from cfglint.teach.numbers import SENSES
 from cfglint.teach.readings import number
@@ -22,15 +22,23 @@ HEAD = """\
 # What the samples do not tell. Write each answer behind its `=`; what you do not know stays empty.
 # Values are those of the first sample, in the unit that the question names.
 #
-#   word ... = a neutral word, or `-` if it means none of them
-#   value ... = the value as it truly is, or `ok` if the one shown is right, or `-` if it is none
-#   rows ... = `ok` if those rows are read as shown
+#   word ...   a neutral word, or `-` if it means none of them
+#   value ...  the value as it truly is; `ok` if the one shown is right; `-` if there is none; or
+#              where it stands, as for `find`
+#   find ...   the number of the first sample's line and what is written there, `12: fast`; if that
+#              is not the value itself, what it means behind it: `12: 04 => dshot300`, `14: turned
+#              => yes`. `2/30: 04` is line 30 of the second sample, for what the first has not.
+#              Of what is counted one or a few will do, the rest is read alike:
+#              `finds port = 2.functions = 31: rx+tele => receiver telemetry, 2.baud = 31: 115200`
+#   rows range = lines that say when a mode is on, with what they mean, as `44: arm 5 1783 2190`
+#              for channel 5 from 1783 to 2190 us, `all` behind it if it must hold with others of
+#              its mode; several behind `;`. Two or three of different form will do.
+#   rows link = `50: beacon follows self-right`
 #   words ..., values ..., finds ... = several of them in one line, each behind its name:
-#              `words mode = GO = arm, LV = self-level`; quotes around what holds a comma
-#   find ... = the number of the first sample's line and what is written there, `12: fast`;
-#              if that is a code, what it means behind it: `12: 04 => dshot300`; `-` if there is none
+#              `words mode = GO = arm, LV = self-level`; quotes around what holds a comma. Words
+#              that are not asked for may be told as well.
 # An answer that contradicts the samples is asked again; `!` behind a word says that it is so.
-"""  # noqa: E501
+"""
 
 OK, NONE = "ok", "-"
 
@@ -53,18 +61,44 @@ class Question(NamedTuple):
         return f"{self.kind} {self.table + ' ' if self.table else ''}{self.subject}"
 
 
+class Shown(NamedTuple):
+    """A mode range as it truly is, at a line of a sample."""
+
+    sample: int
+    line: int
+    mode: str
+    channel: int
+    low: float
+    high: float
+    join: str = "any"
+
+
+class Linked(NamedTuple):
+    """A mode that is on along with another, at a line of a sample."""
+
+    sample: int
+    line: int
+    mode: str
+    follows: str
+
+
 class Answers(NamedTuple):
     """What was answered: words by table and text, values by setting, places by setting.
 
-    A value is ``ok``, ``-`` or the true one; a place is a line, its text, and a value or ``""``.
+    A value is ``ok``, ``-`` or the true one; a place is a sample, its line, the text there, and a
+    value or ``""``.
     """
 
     words: Mapping[tuple[str, str], str]
     values: Mapping[str, str]
-    places: Mapping[str, tuple[int, str, str]]
+    places: Mapping[str, tuple[int, int, str, str]]
     none: frozenset[str]
     #: Families of rows that are read as they should be.
     rows: frozenset[str] = frozenset()
+    #: Mode ranges and links by example; what of them is none.
+    shown: tuple[Shown, ...] = ()
+    linked: tuple[Linked, ...] = ()
+    unclear: tuple[str, ...] = ()
 
 
 NOTHING = Answers({}, {}, {}, frozenset())
@@ -85,6 +119,7 @@ def grouped(questions: Iterable[Question]) -> list[Group]:
     """The sheet's lines, those that settle most first: all words of a table are one, all values of
     a part of the craft, and all that was not found of it."""
     groups: dict[str, list[Question]] = {}
+    # Mode ranges by example are a line of their own.
     for one in sorted(questions, key=lambda one: -one.harm):
         about = one.table if one.kind == "word" else one.subject.partition(".")[0]
         groups.setdefault(one.key if one.kind == "rows" else f"{one.kind}s {about}", []).append(one)
@@ -104,18 +139,44 @@ def text(questions: Iterable[Question], answers: Mapping[str, str]) -> str:
     asked: set[str] = set()
     for group in grouped(questions):
         out += [f"# {one.about}" for one in group.questions]
-        asked |= {one.key for one in group.questions}
-        if len(group.questions) == 1:
+        keys = {one.key for one in group.questions}
+        given = [
+            (key, answer)
+            for key, answer in answers.items()
+            if (key in keys or family(key) in keys) and _quotable(_named(key) + answer)
+        ]
+        asked |= {key for key, _ in given}
+        single = len(group.questions) == 1 and all(key == group.key for key, _ in given)
+        if single:
             answer = answers.get(group.key, "")
         else:
             answer = ", ".join(
-                f"{_quoted(one.subject)} = {_quoted(answers[one.key])}"
-                for one in group.questions
-                if one.key in answers
+                f"{_quoted(_named(key))} = {_quoted(answer)}" for key, answer in given
             )
-        out += [f"{group.key} = {answer}".rstrip(), ""]
+        head = group.key if single or len(group.questions) > 1 else _plural(group.questions[0])
+        out += [f"{head} = {answer}".rstrip(), ""]
     settled = [f"{key} = {answer}" for key, answer in answers.items() if key not in asked]
     return "\n".join(out + (["# Settled:", *settled, ""] if settled else []))
+
+
+def family(key: str) -> str:
+    """A key without the number that counts: `find port.2.baud` is one of `find port.N.baud`."""
+    return re.sub(r"(?<=\.)\d+(?=\.|$)", "N", key)
+
+
+def _named(key: str) -> str:
+    """What a key names: a setting, or the word of a table."""
+    kind, _, rest = key.partition(" ")
+    return rest.partition(" ")[2] if kind == "word" else rest
+
+
+def _plural(one: Question) -> str:
+    return f"{one.kind}s {one.table or one.subject.partition('.')[0]}"
+
+
+def _quotable(text: str) -> bool:
+    """Whether a text can stand among several; one with quotes of its own has its own line."""
+    return '"' not in text or not re.search(r"[,;]| = ", text)
 
 
 def _quoted(text: str) -> str:
@@ -125,7 +186,9 @@ def _quoted(text: str) -> str:
 _LINE = re.compile(
     r"(?P<key>(?:words?|values?|finds?|rows) .*?)[ \t]=(?:[ \t]+(?P<answer>.*?))?[ \t]*"
 )
-_PLACE = re.compile(r"(?P<line>\d+)[ \t]*:[ \t]*(?P<text>.*?)(?:[ \t]*=>[ \t]*(?P<value>.*))?")
+_PLACE = re.compile(
+    r"(?:(?P<sample>\d)/)?(?P<line>\d+)[ \t]*:[ \t]*(?P<text>.*?)(?:[ \t]*=>[ \t]*(?P<value>.*))?"
+)
 _PIECE = re.compile(r"(?:\"[^\"]*\"|[^,;])+")
 
 
@@ -159,8 +222,12 @@ def _several(key: str, answer: str) -> dict[str, str] | None:
         name, mark, said = piece.rpartition(" = ") if kind == "words" else piece.partition(" = ")
         if not mark:
             return None
-        table = f"{about} " if kind == "words" else ""
-        out[f"{kind[:-1]} {table}{_bare(name)}"] = _bare(said)
+        name = _bare(name)
+        if kind == "words":
+            name = f"{about} {name}"
+        elif not name.startswith(f"{about}."):
+            name = f"{about}.{name}"
+        out[f"{kind[:-1]} {name}"] = _bare(said)
     return out
 
 
@@ -188,22 +255,84 @@ def answers_of(found: Mapping[str, str]) -> Answers:
     """Answers by what they are about; those that nothing can be made of are left out."""
     words: dict[tuple[str, str], str] = {}
     values: dict[str, str] = {}
-    places: dict[str, tuple[int, str, str]] = {}
+    places: dict[str, tuple[int, int, str, str]] = {}
     none, rows = set(), set()
+    shown: list[Shown] = []
+    linked: list[Linked] = []
+    unclear: list[str] = []
     for key, answer in found.items():
         kind, _, rest = key.partition(" ")
+        place = _PLACE.fullmatch(answer) if kind in ("value", "find") else None
         if kind == "word":
             table, _, subject = rest.partition(" ")
             words[table, subject] = answer
-        elif kind == "value":
-            values[rest] = answer
+        elif kind == "rows" and rest in ("range", "link") and answer != OK:
+            for piece in filter(None, (part.strip() for part in answer.split(";"))):
+                one = _example(rest, piece)
+                if one is None:
+                    unclear.append(f"rows {rest} {piece}")
+                elif isinstance(one, Shown):
+                    shown.append(one)
+                else:
+                    linked.append(one)
         elif kind == "rows":
             rows |= {rest} if answer == OK else set()
+        elif place is not None:
+            sample = int(place["sample"] or 1) - 1
+            places[rest] = (sample, int(place["line"]), place["text"], place["value"] or "")
+        elif kind == "value":
+            values[rest] = answer
         elif answer == NONE:
             none.add(rest)
-        elif (match := _PLACE.fullmatch(answer)) is not None:
-            places[rest] = (int(match["line"]), match["text"], match["value"] or "")
-    return Answers(words, values, places, frozenset(none), frozenset(rows))
+    return Answers(
+        words,
+        values,
+        places,
+        frozenset(none),
+        frozenset(rows),
+        tuple(shown),
+        tuple(linked),
+        tuple(unclear),
+    )
+
+
+def joined(first: Answers, over: Answers) -> Answers:
+    """Answers of two kinds; where both speak, the second counts."""
+    return Answers(
+        {**first.words, **over.words},
+        {**first.values, **over.values},
+        {**first.places, **over.places},
+        first.none | over.none,
+        first.rows | over.rows,
+        (*first.shown, *over.shown),
+        (*first.linked, *over.linked),
+        (*first.unclear, *over.unclear),
+    )
+
+
+_RANGE = re.compile(
+    r"(?:(?P<sample>\d)/)?(?P<line>\d+)[ \t]*:[ \t]*(?P<mode>[a-z-]+),?[ \t]+(?:on )?(?:channel )?"
+    r"(?P<channel>\d+),?[ \t]+(?P<low>\d+(?:\.\d+)?)[ \t]*(?:to|-)?[ \t]*(?P<high>\d+(?:\.\d+)?)"
+    r"(?:,?[ \t]+(?P<join>all|any))?"
+)
+_LINK = re.compile(
+    r"(?:(?P<sample>\d)/)?(?P<line>\d+)[ \t]*:[ \t]*(?P<mode>[a-z-]+)[ \t]+(?:follows|with)[ \t]+"
+    r"(?P<follows>[a-z-]+)"
+)
+
+
+def _example(what: str, piece: str) -> Shown | Linked | None:
+    """One mode range or link as a person wrote it; None where it is none."""
+    match = (_RANGE if what == "range" else _LINK).fullmatch(piece)
+    if match is None or match["mode"] not in MODES:
+        return None
+    sample, line = int(match["sample"] or 1) - 1, int(match["line"])
+    if what == "link":
+        follows = match["follows"]
+        return Linked(sample, line, match["mode"], follows) if follows in MODES else None
+    low, high = float(match["low"]), float(match["high"])
+    join = match["join"] or "any"
+    return Shown(sample, line, match["mode"], int(match["channel"]), low, high, join)
 
 
 # -- what answers make of a mapping ------------------------------------------------------------

@@ -14,6 +14,7 @@ from cfglint.craft.settings import SETTINGS
 from cfglint.dialect.mapping import marks_of as compiled_marks
 from cfglint.dump.layout import rows as rows_of
 from cfglint.teach import lines, match, sheet, switches, tomlform
+from cfglint.teach.changed import card_answers, changed_answers
 from cfglint.teach.codes import (
     bare_hex,
     legends_of,
@@ -30,6 +31,7 @@ from cfglint.teach.fits import habits_of
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.parts import record_items
+from cfglint.teach.pointed import pointed
 from cfglint.teach.ports import port_rows
 from cfglint.teach.proof import prove
 from cfglint.teach.roles import role_rows
@@ -40,7 +42,7 @@ from cfglint.teach.sense import (
     legend_of,
     understood,
 )
-from cfglint.teach.sheet import NOTHING, Answers
+from cfglint.teach.sheet import NOTHING, Answers, answers_of, joined
 from cfglint.teach.tables import table_entries, table_items
 from cfglint.teach.textmarks import marks_of
 
@@ -59,9 +61,23 @@ TRIES = 2
 
 
 def teach(
-    sources: Sequence[Source], name: str, language: str = "", answers: Answers = NOTHING
+    sources: Sequence[Source],
+    name: str,
+    language: str = "",
+    answers: Answers = NOTHING,
+    card: Mapping[str, str] | None = None,
+    changed: tuple[str, str, str] | None = None,
 ) -> Draft:
-    """The draft of a dialect from samples of one firmware; the language is found if not said."""
+    """The draft of a dialect from samples of one firmware; the language is found if not said.
+
+    ``card`` says settings of the first sample's craft; ``changed`` names a setting that is all in
+    which the first two samples differ, and its value in each.
+    """
+    more = card_answers(card) if card else {}
+    if changed is not None:
+        more.update(changed_answers(changed[0], sources[0], sources[1], changed[1:]))
+    if more:
+        answers = joined(answers_of(more), answers)
     texts = [line for source in sources for line in source.lines]
     language = language or language_of(texts)
     marks = marks_of(sources)
@@ -151,6 +167,11 @@ def _draft(
     items = _confirmed(items, answers)
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
+    if answers.places or answers.shown or answers.linked or answers.unclear:
+        outcome = pointed(sources, data, proven, answers)
+        data, proven = outcome.data, outcome.proven
+        dropped += outcome.dropped
+        reopened = [*(one for one in reopened if one not in answers.places), *outcome.wrong]
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
     mapped = {item.name for item, _ in proven}

@@ -109,7 +109,7 @@ def test_an_answer_settles_a_word_and_may_hold_any_text(plain: Draft) -> None:
     draft = teach([source(PLAIN)], "mine", answers=sheet.answers_of(answers))
     assert draft.data["modes"]["beacon"] == "blether"
     found, _ = sheet.parse("find craft.board = 3: a = b, c\n")
-    assert sheet.answers_of(found).places == {"craft.board": (3, "a = b, c", "")}
+    assert sheet.answers_of(found).places == {"craft.board": (0, 3, "a = b, c", "")}
 
 
 def test_a_value_that_contradicts_the_samples_is_asked_again(plain: Draft) -> None:
