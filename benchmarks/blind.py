@@ -186,6 +186,23 @@ def sources(folder: Path, names: list[str]) -> list[Source]:
     return [Source.from_bytes(name, (folder / name).read_bytes()) for name in names]
 
 
+def answered(
+    truth: dict[str, Any], given: list[Source], folder: Path, *, wrong: bool = False
+) -> tuple[str, dict[str, str]]:
+    """The draft after one sheet that somebody filled in who knows the truth, and its answers."""
+    draft = teach(given, folder.name)
+    budget = FOREIGN if truth["language"] != "en" else BUDGET[truth["kind"]]
+    person = Person(truth, given, judged(draft.text, folder, truth, set()))
+    filled = filled_in(draft.questions, person, budget, wrong=wrong, seed=folder.name)
+    made = teach(given, folder.name, answers=answers_of(filled))
+    if not wrong:
+        # Words of modes that only further samples have, as the manual lists them.
+        more = person.mode_words(made.questions)
+        filled.update({key: word for key, word in more.items() if key not in filled})
+        made = teach(given, folder.name, answers=answers_of(filled)) if more else made
+    return made.text, filled
+
+
 def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]]:
     truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
     names = sorted(truth["dumps"])
@@ -206,18 +223,7 @@ def measure(folder: Path, runs: str) -> dict[str, tuple[list[Field], str, float]
             text = teach(sources(folder, names), folder.name, answers=answers_of(card)).text
             leave = set()
         else:
-            given = sources(folder, names)
-            draft = teach(given, folder.name)
-            budget = FOREIGN if truth["language"] != "en" else BUDGET[truth["kind"]]
-            person = Person(truth, given, judged(draft.text, folder, truth, set()))
-            filled = filled_in(draft.questions, person, budget, wrong=run == "d", seed=folder.name)
-            made = teach(given, folder.name, answers=answers_of(filled))
-            if run == "c":
-                # Words of modes that only further samples have, as the manual lists them.
-                more = person.mode_words(made.questions)
-                filled.update({key: word for key, word in more.items() if key not in filled})
-                made = teach(given, folder.name, answers=answers_of(filled)) if more else made
-            text = made.text
+            text, filled = answered(truth, sources(folder, names), folder, wrong=run == "d")
             text += "".join(f"# answered: {key} = {answer}\n" for key, answer in filled.items())
             leave = set()
         took = time.process_time() - begun

@@ -38,8 +38,6 @@ from cfglint.facts.versions import compare
 from cfglint.kit import build_craft
 from cfglint.plugins import load_rules
 from cfglint.rule import Options, judge
-from cfglint.teach import teach
-from cfglint.teach.sheet import answers_of
 
 #: Rules about the text itself, of which a truth has none.
 ABOUT_TEXT = ("dump/",)
@@ -137,12 +135,7 @@ def measure(folder: Path) -> Tally:
     truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
     names = sorted(truth["dumps"])
     given = blind.sources(folder, names)
-    draft = teach(given, folder.name)
-    budget = blind.FOREIGN if truth["language"] != "en" else blind.BUDGET[truth["kind"]]
-    filled = blind.filled_in(
-        draft.questions, truth, names[0], budget, given, rows=True, wrong=False, seed=folder.name
-    )
-    text = teach(given, folder.name, answers=answers_of(filled)).text
+    text, _ = blind.answered(truth, given, folder)
     dialect = load_dialect(f"{folder.name}.toml", text.encode())
     total = [0] * len(Tally._fields)
     for source in given:
