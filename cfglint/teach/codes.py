@@ -81,7 +81,13 @@ def legend(text: str, label: str = "") -> Legend | None:
     return Legend(label, bool(_BITS.search(label) or _BITS.search(text)), codes)
 
 
-_PIECE = re.compile(r"(?P<bit>b)?(?P<code>(?(bit)\d{1,2}|[0-9A-F]{1,4}))[ \t]+(?P<said>[^\W\d].*)")
+_PIECE = re.compile(
+    r"(?P<bit>b)?(?P<code>(?(bit)\d{1,2}|(?:0[xX])?[0-9A-F]{1,4}))[ \t]+(?P<said>[^\W\d].*)"
+)
+#: What a legend may end with: what is no code is a number.
+_ELSE = re.compile(
+    r"(?i)(?:or )?(?:else|otherwise|any(?:thing)? (?:else|other)|a (?:number|pulse))\b"
+)
 #: So many codes with their meanings, side by side, are a legend whatever stands before them.
 _SIDE_BY_SIDE = 3
 
@@ -91,6 +97,8 @@ def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
     pieces = [
         one.strip() for one in re.split(r"[ \t]{2,}|[,;:](?:[ \t]+|$)", text.strip()) if one.strip()
     ]
+    if len(pieces) > 2 and _ELSE.match(pieces[-1]):
+        pieces.pop()
     found = [_PIECE.fullmatch(one) for one in pieces]
     first = next((at for at, one in enumerate(found) if one is not None), None)
     if first is None or first > 2 or not all(found[first:]):
@@ -111,7 +119,7 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
         if side is not None and not side[0] and out and len(side[2]) >= 1:
             out[-1] = out[-1]._replace(codes={**out[-1].codes, **side[2]})
             continue
-        if side is not None and side[0] and len(side[2]) >= _SIDE_BY_SIDE:
+        if side is not None and side[0] and len(side[2]) >= _SIDE_BY_SIDE - side[1]:
             out.append(Legend(re.sub(r"(?i)[ ]bits?$", "", side[0]), side[1], side[2]))
             continue
         parts = re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>"))

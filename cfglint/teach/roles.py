@@ -25,6 +25,11 @@ if TYPE_CHECKING:
     from cfglint.teach.codes import Legend
 
 
+#: A code as a column may hold it, and one that is a single bit.
+_CODED = re.compile(r"\d+|0[xX][0-9A-Fa-f]+|[0-9A-F]{2,8}h?")
+_MASK = re.compile(r"(?:0[xX])?0*(?:[1248]0*|16|32|64|128|256|512|1024|2048|4096)")
+
+
 class Known(NamedTuple):
     """What a column's codes mean: words of neutral meaning, or bits."""
 
@@ -74,7 +79,7 @@ def coded(table: str, texts: Sequence[str], name: str, legends: Sequence[Legend]
 
 def _by_legend(table: str, texts: Sequence[str], name: str, legend: Legend) -> Known | None:
     bits = legend.bits or (
-        all(code.isdigit() and int(code) & (int(code) - 1) == 0 for code in legend.codes)
+        all(_MASK.fullmatch(code.removesuffix("h")) for code in legend.codes)
         and len(legend.codes) > 3
     )
     said = {code: phrase(table, english(text)) for code, text in legend.codes.items()}
@@ -85,15 +90,15 @@ def _by_legend(table: str, texts: Sequence[str], name: str, legend: Legend) -> K
     share = len(known) / len(legend.codes)
     if legend.label and set(split(legend.label)) & set(split(name)):
         share += 0.5
-    if bits and table == "port.N.functions" and all(text.isdigit() for text in texts):
+    base = 10 if all(text.isdigit() and text == str(int(text)) for text in texts) else 16
+    if bits and table == "port.N.functions" and all(_CODED.fullmatch(text) for text in texts):
+        places = bit_numbers(legend, base)
         numbers = {
-            best_: bit
-            for bit, text in bit_numbers(legend, 10).items()
-            if (best_ := phrase(table, english(text))[0])
+            best_: bit for bit, text in places.items() if (best_ := phrase(table, english(text))[0])
         }
-        whole = sum(1 << bit for bit in bit_numbers(legend, 10) if bit < 32)
-        if all(int(text) & ~whole == 0 for text in texts):
-            return Known({"bits": numbers}, (), share)
+        whole = sum(1 << bit for bit in places if bit < 32)
+        if all(int(text.removesuffix("h"), base) & ~whole == 0 for text in texts):
+            return Known({"bits": numbers, **({"base": 16} if base == 16 else {})}, (), share)
         return None
     if not set(texts) <= set(legend.codes):
         return None

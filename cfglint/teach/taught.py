@@ -41,7 +41,8 @@ from cfglint.teach.sense import (
     understood,
 )
 from cfglint.teach.sheet import NOTHING, Answers
-from cfglint.teach.tables import table_entries, table_items
+from cfglint.teach.tablerows import table_items
+from cfglint.teach.tables import table_entries
 from cfglint.teach.textmarks import marks_of
 
 if TYPE_CHECKING:
@@ -110,7 +111,7 @@ def _draft(
     legends = legends_of([*_notes(every)])
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
-    items, taken, modes = _families(every, comma, left)
+    items, taken, modes = _families(every, comma, bare, left)
     rest = [one for one in every if (one[0], one[1].line) not in taken and not _legend(one[1])]
     columned, more = table_entries(rest)
     entries = [
@@ -281,17 +282,17 @@ def _mark(item: Item) -> str:
 
 
 def _families(
-    every: Sequence[tuple[int, Row]], comma: bool, skip: frozenset[str] = frozenset()
+    every: Sequence[tuple[int, Row]], comma: bool, bare: bool, skip: frozenset[str]
 ) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
     lines = lines_of(every)
     zeros = counted_from_zero(lines)
-    table = table_items(every, comma)
+    notes = _notes(every)
+    table = table_items(every, comma, bare, notes, legends_of(notes), zeros)
     items, taken = _dropped(table.items, set(table.taken), skip)
 
     def left() -> list[Any]:
         return [line for line in lines if (line.sample, line.row.line) not in taken]
 
-    notes = _notes(every)
     whole = role_rows(left(), every, legends_of(notes), 1, early=True)
     with_loss, more = _dropped(whole.items, whole.taken, skip)
     items += with_loss
@@ -322,9 +323,10 @@ def _families(
     ranges.items.extend(coded.items)
     ranges.taken.update(coded.taken)
     taken |= coded.taken
-    links = switches.link_rows(left(), taken, ranges.modes, near)
+    named_so_far = [*ranges.modes, *table.modes, *(one for one in table.coded if len(one) > 1)]
+    links = switches.link_rows(left(), taken, named_so_far, near)
     taken |= links.taken
-    joins = switches.join_rows(left(), ranges.modes, near)
+    joins = switches.join_rows(left(), [*ranges.modes, *table.modes], near)
     taken |= joins.taken
     zero = any(
         one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
@@ -338,9 +340,13 @@ def _families(
     )
     taken |= more
     modes = _mode_words(
-        [*table.modes, *ranges.modes, *links.modes, *named, *decided.modes],
+        [
+            one
+            for one in (*table.modes, *ranges.modes, *links.modes, *named, *decided.modes)
+            if one not in table.coded
+        ],
         coded.words,
-        decided.coded,
+        {**table.coded, **decided.coded},
     )
     return (
         [
