@@ -111,6 +111,25 @@ def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
     return (label, bits, codes) if label or len(codes) >= _SIDE_BY_SIDE - 1 else None
 
 
+_LETTER = re.compile(r"([A-Za-z])[ \t]+([^\W\d].*)")
+
+
+def lettered(text: str) -> dict[str, str]:
+    """Letters and what each stands for, side by side: `a brushed ; b pwm`; empty for anything else."""  # noqa: E501
+    found = [_LETTER.fullmatch(one.strip()) for one in re.split(r"[;,|]", text) if one.strip()]
+    codes = {one[1]: one[2].strip() for one in found if one is not None}
+    return codes if len(codes) == len(found) >= _SIDE_BY_SIDE else {}
+
+
+def titled_legends(rows: Iterable[tuple[str, str]]) -> list[Legend]:
+    """The legends of rows of letters, each called what its title says."""
+    out: dict[str, dict[str, str]] = {}
+    for title, text in rows:
+        if title and (codes := lettered(text)):
+            out.setdefault(title, {}).update(codes)
+    return [Legend(label, bits=False, codes=codes) for label, codes in out.items()]
+
+
 def legends_of(texts: Iterable[str]) -> list[Legend]:
     """The legends of comments and titles; one line may hold several, or go on with one."""
     out: list[Legend] = []
@@ -156,6 +175,8 @@ def _digits(code: str, base: int) -> bool:
 
 def written_code(code: str, like: str) -> str:
     """A legend's code as the samples write it: as wide, with the same mark."""
+    if re.fullmatch(r"[A-Za-z]", like):
+        return code
     suffix = "h" if like.endswith("h") else ""
     prefix = like[:2] if like[:2] in ("0x", "0X") else ""
     plain = like.isdigit() and not like.startswith("0")

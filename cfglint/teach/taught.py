@@ -15,11 +15,14 @@ from cfglint.dialect.mapping import marks_of as compiled_marks
 from cfglint.dump.layout import rows as rows_of
 from cfglint.teach import lines, match, sheet, switches, tomlform
 from cfglint.teach.codes import (
+    Legend,
     bare_hex,
     legends_of,
+    lettered,
     listed,
+    titled_legends,
 )
-from cfglint.teach.entries import entries_of, named_flags
+from cfglint.teach.entries import entries_of, named_flags, titles_of
 from cfglint.teach.families import (
     Item,
     channel_rows,
@@ -29,6 +32,7 @@ from cfglint.teach.families import (
 from cfglint.teach.fits import habits_of
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
+from cfglint.teach.measures import saying
 from cfglint.teach.parts import record_items
 from cfglint.teach.ports import port_rows
 from cfglint.teach.proof import prove
@@ -72,6 +76,7 @@ def teach(
     comments += [
         line[line.index(f" {mark}") :] for line in texts for mark in begins if f" {mark}" in line
     ]
+    comments += [line for line in texts if _explains(line)]
     words = dictionary(language) if language in LANGUAGES else {}
     wrong: list[str] = []
     plain: Draft | None = None
@@ -108,7 +113,7 @@ def _draft(
     every: list[tuple[int, Row]] = [
         (sample, row) for sample, source in enumerate(sources) for row in rows_of(source, layout)
     ]
-    legends = legends_of([*_notes(every)])
+    legends = _legends(every)
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
     items, taken, modes = _families(every, comma, bare, left)
@@ -203,7 +208,9 @@ def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:
 def _legend(row: Row) -> bool:
     """Whether a row explains codes, and so says nothing itself."""
     side = listed(row.text)
-    return side is not None and bool(side[0]) and len(side[2]) > 3
+    return (side is not None and bool(side[0]) and len(side[2]) > 3) or bool(
+        titles_of(row)[0] and lettered(row.text[row.start : row.note])
+    )
 
 
 def _without_members(
@@ -286,14 +293,14 @@ def _families(
 ) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
     lines = lines_of(every)
     zeros = counted_from_zero(lines)
-    notes = _notes(every)
-    table = table_items(every, comma, bare, notes, legends_of(notes), zeros)
+    notes, legends = _notes(every), _legends(every)
+    table = table_items(every, comma, bare, notes, legends, zeros)
     items, taken = _dropped(table.items, set(table.taken), skip)
 
     def left() -> list[Any]:
         return [line for line in lines if (line.sample, line.row.line) not in taken]
 
-    whole = role_rows(left(), every, legends_of(notes), 1, early=True)
+    whole = role_rows(left(), every, legends, 1, early=True)
     with_loss, more = _dropped(whole.items, whole.taken, skip)
     items += with_loss
     taken |= more
@@ -302,7 +309,7 @@ def _families(
     taken |= more
     loss, more = _dropped(*loss_rows(left(), comma, zeros), skip)
     taken |= more
-    ports, more = _dropped(*port_rows(left(), every, comma, legends_of(notes)), skip)
+    ports, more = _dropped(*port_rows(left(), every, comma, legends), skip)
     taken |= more
     levers = lever_rows(left(), zeros, notes, comma)
     levers = [one for one in levers if _mark(one.item) not in skip]
@@ -310,7 +317,8 @@ def _families(
     taken |= held
     items += [one.item for one in levers]
     entries = entries_of([(line.sample, line.row) for line in left()])
-    ranges = switches.range_rows(left(), entries, comma, notes)
+    told = list(dict.fromkeys([*notes, *saying(row.text for _, row in every)]))
+    ranges = switches.range_rows(left(), entries, comma, told)
     ranges = ranges._replace(
         items=(kept := _dropped(ranges.items, ranges.taken, skip))[0], taken=kept[1]
     )
@@ -332,7 +340,7 @@ def _families(
         one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
         for one in (*channels, *with_loss)
     )
-    decided = role_rows(left(), every, legends_of(notes), 0 if zero else 1)
+    decided = role_rows(left(), every, legends, 0 if zero else 1)
     placed, more = _dropped(decided.items, decided.taken, skip)
     taken |= more
     records, more, named = record_items(
@@ -384,6 +392,23 @@ def _mode_words(
     if own:
         modes["own"] = own
     return modes
+
+
+def _explains(line: str) -> bool:
+    """Whether a line says what letters stand for: `I inverted, H one wire`."""
+    pieces = [one.strip() for one in re.split(r"[,;{}|]|:[ \t]|[ \t]{2,}", line) if one.strip()]
+    said = [one for one in pieces if re.fullmatch(r"[A-Z]{1,2}[ \t]+[^\W\d_]{2}.*", one)]
+    return len(said) >= 2 and len(said) >= 0.6 * len(pieces)
+
+
+def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
+    """What codes mean, by notes and by rows of letters under a title."""
+    titled = [
+        (titles_of(row)[0][-1], row.text[row.start : row.note])
+        for _, row in every
+        if not row.comment and titles_of(row)[0]
+    ]
+    return [*legends_of(_notes(every)), *titled_legends(titled)]
 
 
 def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
