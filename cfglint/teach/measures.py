@@ -31,13 +31,15 @@ _TENTHS = re.compile(
     r"(?i)tenths?[ \-]+(?:of )?(?:an? )?(?:us|µs|micro)|(?<![\d.,])0[.,]1 ?(?:us|µs|micro)"
 )
 _NANOS = re.compile(r"(?i)nanoseconds?|(?<![^\W_])ns(?![^\W_])")
-_PERCENT = re.compile(
-    r"(?i)(?<![\d.,+\-])0 ?(?:%|pct|percent)[^\d]{0,16}(?P<middle>\d{4})"
-    r"|(?P<centre>\d{4}) ?(?:us|µs)?[^\d]{0,12}(?<![\d.,])0 ?(?:%|pct|percent)"
+_SIGN = r"(?:%|pct|percent|per cent)"
+#: Which pulse is 0 % and how far 100 % goes, the percent first or the pulse.
+_ZERO = (
+    re.compile(rf"(?i)(?<![\d.,+\-])0 ?{_SIGN}[^\d]{{0,16}}(\d{{4}})"),
+    re.compile(rf"(?i)(\d{{4}}) ?(?:us|µs)?[^\d]{{0,12}}(?<![\d.,])0 ?{_SIGN}"),
 )
-_FULL = re.compile(
-    r"(?i)100 ?(?:%|pct|percent)[^\d]{0,20}(?P<end>\d{3,4})"
-    r"|(?P<last>\d{3,4}) ?(?:us|µs)?[^\d]{0,12}100 ?(?:%|pct|percent)"
+_FULL = (
+    re.compile(rf"(?i)100 ?{_SIGN}[^\d]{{0,20}}(\d{{3,4}})"),
+    re.compile(rf"(?i)(\d{{3,4}}) ?(?:us|µs)?[^\d]{{0,12}}100 ?{_SIGN}"),
 )
 #: What pulses of sticks and switches can be, in µs (common practice).
 LEAST, MOST = 600.0, 2400.0
@@ -125,12 +127,14 @@ def measures_of(notes: Sequence[str], comma: bool) -> list[Measure]:
 
 def _percents(text: str) -> list[Measure]:
     """`0 % is 1500, 100 % is 2012` and `0% 1500us ; 100% 700us either way`."""
-    zero, full = _PERCENT.search(text), _FULL.search(text)
-    if zero is None or full is None:
-        return []
-    begin, end = (float(next(one for one in m.groups() if one)) for m in (zero, full))
-    span = end - begin if end > begin else end
-    return [Measure(begin, span / 100, told=True)] if 100 <= span <= 2000 else []
+    out = []
+    for zero, full in zip(_ZERO, _FULL, strict=True):
+        first, last = zero.search(text), full.search(text)
+        if first is not None and last is not None and not out:
+            begin, end = float(first[1]), float(last[1])
+            span = end - begin if end > begin else end
+            out += [Measure(begin, span / 100, told=True)] if 100 <= span <= 2000 else []
+    return out
 
 
 def _figures(text: str, comma: bool) -> list[float]:

@@ -269,6 +269,9 @@ def _family(
             start, end = _middle(one.after, 0, 0)
             at = one.items[-1].end()
         text = one.line.text[at + start : at + end]
+        # What stands behind a mark between name and value is no part of the mode's name.
+        if (marked := re.match(r"(.*?[^\W_])[ \t]*(?:[=(]|:(?=[ \t]))", text)) is not None:
+            text, end = marked[1], start + marked.end(1)
         if text:
             named.append((one, at + start, at + end, text))
     texts = {text for *_, text in named}

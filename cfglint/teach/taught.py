@@ -32,7 +32,7 @@ from cfglint.teach.families import (
 from cfglint.teach.fits import habits_of
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
-from cfglint.teach.measures import saying
+from cfglint.teach.measures import measures_of, saying
 from cfglint.teach.parts import record_items
 from cfglint.teach.ports import port_rows
 from cfglint.teach.proof import prove
@@ -189,6 +189,7 @@ def _port_base(items: Sequence[Item]) -> int:
         one.forms[0].get("fields", {}).get("N", {}).get("first", 1)
         for one in items
         if one.id.startswith("ports")
+        or any(name.startswith("port.N") for name in one.forms[0].get("sets", {}).values())
     ]
     return 0 if 0 in firsts else 1
 
@@ -340,7 +341,7 @@ def _families(
         one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
         for one in (*channels, *with_loss)
     )
-    decided = role_rows(left(), every, legends, 0 if zero else 1)
+    decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(told, comma))
     placed, more = _dropped(decided.items, decided.taken, skip)
     taken |= more
     records, more, named = record_items(
@@ -364,7 +365,7 @@ def _families(
             *_merged(ranges.items),
             *links.items,
             *joins.items,
-            *placed,
+            *_merged(placed),
             *records,
         ],
         taken,
