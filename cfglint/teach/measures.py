@@ -127,7 +127,7 @@ def measures_of(notes: Sequence[str], comma: bool) -> list[Measure]:
 
 def _percents(text: str) -> list[Measure]:
     """`0 % is 1500, 100 % is 2012` and `0% 1500us ; 100% 700us either way`."""
-    out = []
+    out: list[Measure] = []
     for zero, full in zip(_ZERO, _FULL, strict=True):
         first, last = zero.search(text), full.search(text)
         if first is not None and last is not None and not out:
