@@ -432,6 +432,7 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
         plain_quotes=raw.get("quotes") == "spelling",
         fill=raw.get("fill", ""),
         wrapped=raw.get("wrapped", False),
+        braces=raw.get("braces", False),
         join=raw.get("join", ""),
     )
 

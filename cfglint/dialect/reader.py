@@ -505,6 +505,7 @@ class MapReader:
 
     def _table(self, at: int, one: Coded, context: Context) -> str:
         use = ""
+        seen: set[tuple[str, str]] = set()
         for tail in (*self._base.tables, *context.tables):
             bound = dict(tail.bound)
             if tail.rest:
@@ -513,7 +514,10 @@ class MapReader:
                     continue
                 bound.update(said(match))
             header = self._tables.header(tail.entry, at)
-            if header is not None:
+            # `*` fits a line by itself and once more below a title.
+            name = (tail.entry.id, str(sorted(bound.items())))
+            if header is not None and name not in seen:
+                seen.add(name)
                 use = self._cells(tail.entry, bound, header, one.row) or use
         return use
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from cfglint.dialect.address import said
 from cfglint.dump.atoms import coded, cut
-from cfglint.dump.cells import Cell, divide, divider, single, under
+from cfglint.dump.cells import Cell, divide, divider, single, under, unnamed
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -51,6 +51,7 @@ class Tables:
         self._cells: dict[int, list[Division]] = {}
         self._where: dict[str, set[int]] = {}
         self._may_head: dict[str, list[int]] = {}
+        self._ruled: list[int] | None = None
 
     def header(self, entry: Entry, at: int) -> Header | None:
         """The nearest line above row ``at`` that has all the words of an entry's columns."""
@@ -65,10 +66,36 @@ class Tables:
             if self.rows[before].line < top or before <= at - HEADER_WITHIN:
                 break
             found = self._header(entry, before)
+            if found is not None and self._between(before, at):
+                break
             if found is not None:
                 self.headers.add(found.line)
                 return found
         return None
+
+    def _between(self, before: int, at: int) -> bool:
+        """Whether another table begins between a header and a line: words over a rule."""
+        if self._ruled is None:
+            self._ruled = [
+                place for place, row in enumerate(self.rows) if self._over_rule(place, row)
+            ]
+        place = bisect_left(self._ruled, before + 2)
+        return place < len(self._ruled) and self._ruled[place] < at
+
+    def _over_rule(self, place: int, row: Row) -> bool:
+        if place + 1 >= len(self.rows) or not row.atoms or row.comment:
+            return False
+        rule = self.rows[place + 1]
+        if rule.line != row.line + 1 or any(atom.kind != "mark" for atom in rule.atoms):
+            return False
+        words = [atom for atom in row.atoms if atom.kind != "mark"]
+        text = row.text.strip()
+        return (
+            bool(rule.text.strip())
+            and len(words) > 1
+            and not any(atom.kind == "number" for atom in words)
+            and (len(divide(text, 0, len(text), divider(text, 0, len(text)))) > 1)
+        )
 
     def _heads(self, entry: Entry) -> list[int]:
         """The rows that, with the one above, have the first words of all of an entry's columns."""
@@ -208,4 +235,4 @@ def cells_of(row: Row, header: Header) -> list[Cell | None]:
         return list(loose)
     if len(tight) == len(header.cells):
         return list(tight)
-    return under(header.cells, loose if len(loose) > 1 else tight)
+    return under(header.cells, unnamed(header.cells, loose if len(loose) > 1 else tight))

@@ -61,6 +61,17 @@ def single(text: str, start: int, end: int) -> list[Cell]:
     return [cell for cell in _split(text, start, end, _BLANK) if cell.start < cell.end]
 
 
+def unnamed(header: Sequence[Cell], cells: Sequence[Cell]) -> Sequence[Cell]:
+    """A line's cells without its name: what stands before the first header, if another is under it."""  # noqa: E501
+    named = (
+        len(cells) > 1
+        and bool(header)
+        and cells[0].end <= header[0].start < cells[1].end
+        and cells[1].start < header[0].end
+    )
+    return cells[1:] if named else cells
+
+
 def under(header: Sequence[Cell], cells: Sequence[Cell]) -> list[Cell | None]:
     """For each cell of a header the cell under it: by overlap, else the nearest one.
 

@@ -56,7 +56,7 @@ class Marks(NamedTuple):
     stands before the choice that is taken, and before each that is not; ``capitals``: names may
     differ in letter case alone; ``plain_quotes``: quotes are spelling, as brackets are; ``fill``:
     the mark of a line to write on in a form, a blank otherwise; ``wrapped``: sentences go on over
-    lines, and each is a row.
+    lines, and each is a row; ``braces``: ``{`` and ``}`` nest wherever they stand in a line.
     """
 
     comment: tuple[str, ...] = ()
@@ -72,6 +72,7 @@ class Marks(NamedTuple):
     plain_quotes: bool = False
     fill: str = ""
     wrapped: bool = False
+    braces: bool = False
 
 
 #: Where each part of a text of several lines begins, its line, and the column there.
@@ -365,6 +366,9 @@ def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
     if marks.wrapped:
         yield from _sentences(source, marks)
         return
+    if marks.braces:
+        yield from _braced(source, marks)
+        return
     lines = source.lines
     at = 0
     while at < len(lines):
@@ -384,6 +388,58 @@ def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
             at += 1
         yield number, text, tuple(joins)
         at += 1
+
+
+#: Quoted texts, and braces outside of them.
+_BRACE = re.compile(r'"[^"]*+"|(?P<brace>[{}])')
+
+
+def _braced(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
+    """Each line cut at its braces, as if what they enclose stood on lines of its own."""
+    for number, whole in enumerate(source.lines, 1):
+        line = _spelling(whole, marks) if len(whole) <= LONGEST_LINE else ""
+        begin = len(line) - len(line.lstrip(" \t"))
+        pieces = [] if _begins(line, begin, marks.comment) else list(_pieces(line, begin, marks))
+        if len(pieces) < 2:
+            yield number, line, ()
+            continue
+        for start, end in pieces:
+            text = line[start:end].rstrip(" \t;,")
+            lead = len(text) - len(text.lstrip(" \t;,"))
+            if text[lead:]:
+                yield number, text[lead:], ((0, number, start + lead),)
+
+
+def _pieces(line: str, begin: int, marks: Marks) -> Iterator[tuple[int, int]]:
+    """Where a line's pieces stand, without a note behind them."""
+    note = _note(line, begin, marks)
+    at = begin
+    for match in _BRACE.finditer(line, begin, note):
+        if not match["brace"]:
+            continue
+        if match["brace"] == "}":
+            yield from _alike(line, at, match.start())
+            yield match.start(), match.end()
+        else:
+            # What opens is a title of its own, apart from what stands before it.
+            before = line.rfind(";", at, match.start()) + 1 or at
+            yield from _alike(line, at, before)
+            yield before, match.end()
+        at = match.end()
+    yield from _alike(line, at, note)
+
+
+_COUNTS = re.compile(r"[ \t]*([^\W\d_]*)[ \t]?\d{1,2}(?![\w.,%])")
+
+
+def _alike(line: str, start: int, end: int) -> list[tuple[int, int]]:
+    """A piece's parts where each is counted in the same way: `ch 1 ...; ch 2 ...`."""
+    if not line[start:end].strip(" \t;,"):
+        return []
+    ends = [start + match.end() for match in re.finditer(";", line[start:end])]
+    parts = [(a, b) for a, b in pairwise([start, *ends, end]) if line[a:b].strip(" \t;")]
+    heads = [match[1] if (match := _COUNTS.match(line, a, b)) else None for a, b in parts]
+    return parts if None not in heads and len(set(heads)) == 1 else [(start, end)]
 
 
 #: Where a sentence ends and another begins.
@@ -447,6 +503,8 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
         one = _measure(text, source.written.get(number, text), number, marks)
         if number in conflict:
             one = one._replace(blank=True)
+        if marks.braces and not one.blank:
+            one = one._replace(depth=0)
         lines.append(one)
         joins.append(joined)
     if marks.outline:

@@ -81,7 +81,13 @@ def legend(text: str, label: str = "") -> Legend | None:
     return Legend(label, bool(_BITS.search(label) or _BITS.search(text)), codes)
 
 
-_PIECE = re.compile(r"(?P<bit>b)?(?P<code>(?(bit)\d{1,2}|[0-9A-F]{1,4}))[ \t]+(?P<said>[^\W\d].*)")
+_PIECE = re.compile(
+    r"(?P<bit>b)?(?P<code>(?(bit)\d{1,2}|(?:0[xX])?[0-9A-F]{1,4}))[ \t]+(?P<said>[^\W\d].*)"
+)
+#: What a legend may end with: what is no code is a number.
+_ELSE = re.compile(
+    r"(?i)(?:or )?(?:else|otherwise|any(?:thing)? (?:else|other)|a (?:number|pulse))\b"
+)
 #: So many codes with their meanings, side by side, are a legend whatever stands before them.
 _SIDE_BY_SIDE = 3
 
@@ -91,6 +97,8 @@ def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
     pieces = [
         one.strip() for one in re.split(r"[ \t]{2,}|[,;:](?:[ \t]+|$)", text.strip()) if one.strip()
     ]
+    if len(pieces) > 2 and _ELSE.match(pieces[-1]):
+        pieces.pop()
     found = [_PIECE.fullmatch(one) for one in pieces]
     first = next((at for at, one in enumerate(found) if one is not None), None)
     if first is None or first > 2 or not all(found[first:]):
@@ -103,6 +111,25 @@ def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
     return (label, bits, codes) if label or len(codes) >= _SIDE_BY_SIDE - 1 else None
 
 
+_LETTER = re.compile(r"([A-Za-z])[ \t]+([^\W\d].*)")
+
+
+def lettered(text: str) -> dict[str, str]:
+    """Letters and what each stands for, side by side: `a brushed ; b pwm`; empty for anything else."""  # noqa: E501
+    found = [_LETTER.fullmatch(one.strip()) for one in re.split(r"[;,|]", text) if one.strip()]
+    codes = {one[1]: one[2].strip() for one in found if one is not None}
+    return codes if len(codes) == len(found) >= _SIDE_BY_SIDE else {}
+
+
+def titled_legends(rows: Iterable[tuple[str, str]]) -> list[Legend]:
+    """The legends of rows of letters, each called what its title says."""
+    out: dict[str, dict[str, str]] = {}
+    for title, text in rows:
+        if title and (codes := lettered(text)):
+            out.setdefault(title, {}).update(codes)
+    return [Legend(label, bits=False, codes=codes) for label, codes in out.items()]
+
+
 def legends_of(texts: Iterable[str]) -> list[Legend]:
     """The legends of comments and titles; one line may hold several, or go on with one."""
     out: list[Legend] = []
@@ -111,7 +138,7 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
         if side is not None and not side[0] and out and len(side[2]) >= 1:
             out[-1] = out[-1]._replace(codes={**out[-1].codes, **side[2]})
             continue
-        if side is not None and side[0] and len(side[2]) >= _SIDE_BY_SIDE:
+        if side is not None and side[0] and len(side[2]) >= _SIDE_BY_SIDE - side[1]:
             out.append(Legend(re.sub(r"(?i)[ ]bits?$", "", side[0]), side[1], side[2]))
             continue
         parts = re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>"))
@@ -148,6 +175,8 @@ def _digits(code: str, base: int) -> bool:
 
 def written_code(code: str, like: str) -> str:
     """A legend's code as the samples write it: as wide, with the same mark."""
+    if re.fullmatch(r"[A-Za-z]", like):
+        return code
     suffix = "h" if like.endswith("h") else ""
     prefix = like[:2] if like[:2] in ("0x", "0X") else ""
     plain = like.isdigit() and not like.startswith("0")

@@ -29,6 +29,8 @@ _BETWEEN = re.compile(
 )
 #: A mark between a name and its value where columns are aligned: blanks stand before it.
 _LEADS = re.compile(r"(?:=>|->|:=|→|⇒|▸|=|:|>)(?=[ \t])")
+#: A name with a sign that says whether it is on: `inv-`.
+_SIGNED = re.compile(r"([^\W\d_][\w\-]*?)([+\-])")
 _CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
 _MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
 _TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")
@@ -460,6 +462,12 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
             ):
                 # A unit between a name and its value: `idle [%] 5`.
                 unit = chunk.text.strip("[]()- ")
+                continue
+            if chunk.text.endswith("{"):
+                continue  # a title
+            if (signed := _SIGNED.fullmatch(chunk.text)) is not None and len(parts) > 1:
+                at = chunk.start + signed.start(2)
+                found.append((signed[1], signed[2], at, True))
                 continue
             last = chunk.closed
             cut = None

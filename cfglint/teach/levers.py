@@ -325,6 +325,17 @@ def _counted(
     return {"first": 0 if least == 4 else least - 4}, False
 
 
+def counted(
+    values: Sequence[int], word: str, zero: frozenset[str], notes: Sequence[str]
+) -> tuple[dict[str, Any], bool]:
+    """What a column of channels is counted from, ``word`` before or above them; whether sure."""
+    figures = [Figure(0, 0, value, word.strip().lower()) for value in values]
+    counting, sure = _counted(figures, zero, notes)
+    if zero and not counting:
+        return {"first": 0}, False  # as the text counts channels elsewhere
+    return counting, sure
+
+
 def _family(
     group: Sequence[Lever],
     modes: Runs,
@@ -391,4 +402,4 @@ def counted_from_zero(lines: Sequence[Line]) -> frozenset[str]:
     return frozenset(word for word, found in seen.items() if {0, 1, 2} <= found)
 
 
-__all__ = ["Family", "counted_from_zero", "lever_rows"]
+__all__ = ["Family", "counted", "counted_from_zero", "lever_rows"]

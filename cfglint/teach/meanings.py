@@ -228,7 +228,8 @@ _MODES = {
         "zero throttle stab, air authority, idle firm, low throttle authority, sustain, hang?, "
         "stay alive?, full control, keep control, always on, mix at idle, control at idle, idle "
         "gain, idle power, keep stab, stab at zero, floating?, never limp, alive?, alive idle, "
-        "zero stab, no cut?"
+        "zero stab, no cut?, stabilise at zero throttle, control at zero throttle, grip at zero "
+        "throttle, stab at zero throttle, alive at zero, live at zero, stabilised at zero"
     ),
     "beacon": (
         "shout, shouting, calling, beep, finder, chirp, sound?, lost model, locator, alarm, "

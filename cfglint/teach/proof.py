@@ -136,7 +136,7 @@ def prove(
 ) -> tuple[list[tuple[Item, dict[str, Any]]], list[str]]:
     """The mappings that read their own values, each in its first form that does; what was dropped."""  # noqa: E501
     forms = [0] * len(items)
-    best: list[tuple[int, int]] = [(1 << 30, 0)] * len(items)
+    best: list[tuple[float, int]] = [(1 << 30, 0)] * len(items)
     proven: list[int] = []
     readers: list[MapReader] = []
     for _ in range(ROUNDS):
@@ -152,7 +152,10 @@ def prove(
             texts = item.forms[form]["at"]
             ambiguous = bool(clash & set([texts] if isinstance(texts, str) else texts))
             failed = (
-                _fails(item, readers, lists) + ambiguous + sum(strays[name] for name in _sets(item))
+                _fails(item, readers, lists)
+                + ambiguous
+                + sum(strays[name] for name in _sets(item))
+                + _kept_lines(item, readers) / 2
             )
             if failed < best[place][0]:
                 best[place] = (failed, form)
@@ -166,6 +169,14 @@ def prove(
     if forms != proven:
         readers = read(sources, tables(data, items, forms))
     return _kept(readers, items, forms)
+
+
+def _kept_lines(item: Item, readers: Sequence[MapReader]) -> int:
+    """How many of an item's ranges and links are read as a mode without a neutral meaning."""
+    return sum(
+        one.name in ("range", "link") and readers[one.sample].uses.get(one.line) == "kept"
+        for one in item.expects
+    )
 
 
 def _lists(reader: MapReader) -> Counter[tuple[str, int]]:

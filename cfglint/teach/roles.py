@@ -14,6 +14,7 @@ from cfglint.record import NamedTuple
 from cfglint.teach.codes import bit_numbers
 from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, template
 from cfglint.teach.grids import FIGURE, Cell, Grid, cells_of, grids, shared_start
+from cfglint.teach.measures import PLAIN, Measure, Numbers, likeliest
 from cfglint.teach.readings import loss_meaning
 from cfglint.teach.sense import best, english, is_nothing, phrase
 from cfglint.teach.words import ideas, split
@@ -23,6 +24,11 @@ if TYPE_CHECKING:
 
     from cfglint.dump.layout import Row
     from cfglint.teach.codes import Legend
+
+
+#: A code as a column may hold it, and one that is a single bit.
+_CODED = re.compile(r"\d+|0[xX][0-9A-Fa-f]+|[0-9A-F]{2,8}h?")
+_MASK = re.compile(r"(?:0[xX])?0*(?:[1248]0*|16|32|64|128|256|512|1024|2048|4096)")
 
 
 class Known(NamedTuple):
@@ -74,7 +80,7 @@ def coded(table: str, texts: Sequence[str], name: str, legends: Sequence[Legend]
 
 def _by_legend(table: str, texts: Sequence[str], name: str, legend: Legend) -> Known | None:
     bits = legend.bits or (
-        all(code.isdigit() and int(code) & (int(code) - 1) == 0 for code in legend.codes)
+        all(_MASK.fullmatch(code.removesuffix("h")) for code in legend.codes)
         and len(legend.codes) > 3
     )
     said = {code: phrase(table, english(text)) for code, text in legend.codes.items()}
@@ -85,15 +91,15 @@ def _by_legend(table: str, texts: Sequence[str], name: str, legend: Legend) -> K
     share = len(known) / len(legend.codes)
     if legend.label and set(split(legend.label)) & set(split(name)):
         share += 0.5
-    if bits and table == "port.N.functions" and all(text.isdigit() for text in texts):
+    base = 10 if all(text.isdigit() and text == str(int(text)) for text in texts) else 16
+    if bits and table == "port.N.functions" and all(_CODED.fullmatch(text) for text in texts):
+        places = bit_numbers(legend, base)
         numbers = {
-            best_: bit
-            for bit, text in bit_numbers(legend, 10).items()
-            if (best_ := phrase(table, english(text))[0])
+            best_: bit for bit, text in places.items() if (best_ := phrase(table, english(text))[0])
         }
-        whole = sum(1 << bit for bit in bit_numbers(legend, 10) if bit < 32)
-        if all(int(text) & ~whole == 0 for text in texts):
-            return Known({"bits": numbers}, (), share)
+        whole = sum(1 << bit for bit in places if bit < 32)
+        if all(int(text.removesuffix("h"), base) & ~whole == 0 for text in texts):
+            return Known({"bits": numbers, **({"base": 16} if base == 16 else {})}, (), share)
         return None
     if not set(texts) <= set(legend.codes):
         return None
@@ -153,6 +159,7 @@ def role_rows(
     rows: Sequence[tuple[int, Row]],
     legends: Sequence[Legend],
     first_channel: int,
+    measures: Sequence[Measure] = (PLAIN,),
     *,
     early: bool = False,
 ) -> Decided:
@@ -173,7 +180,7 @@ def role_rows(
         out.taken.update((one.sample, one.line) for one in made.expects)
     if not early:
         left = [line for line in lines if (line.sample, line.row.line) not in out.taken]
-        titled_ranges(left, first, out)
+        titled_ranges(left, first, measures, out)
     return out
 
 
@@ -314,34 +321,46 @@ def _lead(texts: Sequence[str]) -> str:
     return lead if len(lead) >= 2 and len(set(texts)) >= 3 else ""
 
 
-def titled_ranges(lines: Sequence[Line], first: int, out: Decided) -> None:
+def titled_ranges(
+    lines: Sequence[Line], first: int, measures: Sequence[Measure], out: Decided
+) -> None:
     """Rows with a channel and two ends under titles that are modes."""
-    groups: dict[tuple[tuple[str, ...], str], list[tuple[Line, dict[str, Cell]]]] = defaultdict(
-        list
-    )
+    groups: dict[tuple[tuple[str, ...], str], list[tuple[Line, list[Cell]]]] = defaultdict(list)
     for line in lines:
         cells = [cell for cell in cells_of(line.text) if FIGURE.fullmatch(cell.text)]
-        if not line.path or len(cells) != 3:
+        if line.path and len(cells) == 3 and re.fullmatch(r"\d{1,2}", cells[0].text):
+            half = "±" in line.text[cells[1].end : cells[2].start]
+            shape = re.sub(r"\d+", "#", re.sub(r"[+\-\u2212](?=\d)", "", line.text))
+            groups[line.path[:-1], f"{half:d}{shape}"].append((line, cells))
+    for (parents, shape), rows in groups.items():
+        half = shape[0] == "1"
+        low, high = (
+            Numbers(tuple(_figures([cells[n].text for _, cells in rows])), 10) for n in (1, 2)
+        )
+        measure = likeliest(low, high, measures, half=half)
+        small = [int(cells[0].text) for _, cells in rows]
+        if measure is None or max(small) > 18:
             continue
-        small, low, high = (float(cell.text) for cell in cells)
-        if 0 <= small <= 18 and 650 <= low < high <= 2350:
-            shape = re.sub(r"\d+", "#", line.text)
-            groups[line.path[:-1], shape].append(
-                (line, dict(zip(("channel", "low", "high"), cells, strict=True)))
-            )
-    for (parents, _), group in groups.items():
+        names = ("channel", "centre", "half") if half else ("channel", "low", "high")
+        group = [(line, dict(zip(names, cells, strict=True))) for line, cells in rows]
         titles = list(dict.fromkeys(line.path[-1] for line, _ in group))
         lead = _first_words(titles)
         modes = [title[len(lead) :].strip() for title in titles]
         known = sum(phrase("mode", english(mode))[1] >= 0.5 for mode in modes)
         if len(modes) < 3 or known < 0.4 * len(modes):
             continue
-        least = min(int(cells["channel"].text) for _, cells in group)
-        fields: dict[str, Any] = {}
+        least = min(small)
+        fields: dict[str, Any] = {
+            name: keys
+            for name, keys in zip(names[1:], (measure.keys(), measure.keys(half=half)), strict=True)
+            if keys
+        }
         more: dict[str, Any] = {"makes": "range"}
         if least < 5:
             fields["channel"] = {"first": 0 if least == 4 and first == 0 else least - 4}
             more["sure"] = least == 4 and first == 0
+        if measure != PLAIN:
+            more["sure"] = False
         texts = [
             template(line.text, [(cell.start, cell.end, role) for role, cell in cells.items()])
             for line, cells in group

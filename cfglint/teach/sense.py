@@ -192,7 +192,7 @@ def phrase(table: str, text: str) -> tuple[str, float]:
     parts = [
         part
         for part in text.split()
-        if part.lower() not in ("on", "a", "the", "in", "by", "of", "plain")
+        if part.lower() not in ("on", "a", "the", "in", "by", "of", "over", "via", "with", "plain")
     ]
     found, sure = meanings.best(table, " ".join(parts))
     if sure > weight:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.dump.atoms import cut
 from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, figures, template
+from cfglint.teach.measures import Measure, Numbers, likeliest, measures_of
 from cfglint.teach.readings import number
 from cfglint.teach.sense import best, english, meant, phrase
 from cfglint.teach.words import ideas, split
@@ -268,6 +269,9 @@ def _family(
             start, end = _middle(one.after, 0, 0)
             at = one.items[-1].end()
         text = one.line.text[at + start : at + end]
+        # What stands behind a mark between name and value is no part of the mode's name.
+        if (marked := re.match(r"(.*?[^\W_])[ \t]*(?:[=(]|:(?=[ \t]))", text)) is not None:
+            text, end = marked[1], start + marked.end(1)
         if text:
             named.append((one, at + start, at + end, text))
     texts = {text for *_, text in named}
@@ -339,7 +343,10 @@ def _scale(
     if all("±" in item["sep"] or _HALF.search(item["sep"]) for one in group for item in one.items):
         if all(700 <= a <= 2300 and 5 <= b <= 800 for a, b in pairs):
             return {}, True, "half"
-        return None
+        measure = _measured(pairs, notes, comma, half=True)
+        if measure is None:
+            return None
+        return {"centre": measure.keys(), "half": measure.keys(half=True)}, False, "half"
     if all(650 <= a < b <= 2350 for a, b in pairs):
         return {}, True, "ends"
     if all(700 <= a <= 2300 and 5 <= b <= 800 for a, b in pairs):
@@ -347,10 +354,8 @@ def _scale(
     if not all(a < b for a, b in pairs):
         return None
     # Of several that fit, the one by which ends reach furthest: switches use all of their travel.
-    for offset, step in sorted(_steps(notes, comma), key=lambda one: -one[1]):
-        if all(600 <= offset + step * a < offset + step * b <= 2400 for a, b in pairs):
-            codec: dict[str, Any] = {"offset": offset, "scale": step}
-            return {"low": codec, "high": codec}, False, "ends"
+    if (measure := _measured(pairs, notes, comma, half=False)) is not None:
+        return {"low": measure.keys(), "high": measure.keys()}, False, "ends"
     named = _named_steps(group, entries, comma)
     if named is not None:
         codec = {"offset": named[0], "scale": named[1]}
@@ -358,14 +363,12 @@ def _scale(
     return None
 
 
-def _steps(notes: Sequence[str], comma: bool) -> Iterable[tuple[float, float]]:
-    """What ends may be counted from and in: numbers that one title or comment names together."""
-    for text in notes:
-        values = _numbers_of(text, comma)
-        for offset in values:
-            for step in values:
-                if 600 <= offset <= 1600 and 0 < step <= 60:
-                    yield _whole(offset), _whole(step)
+def _measured(
+    pairs: Sequence[tuple[float, float]], notes: Sequence[str], comma: bool, *, half: bool
+) -> Measure | None:
+    """The measure that notes tell and by which all pairs are ranges."""
+    low, high = (Numbers(tuple(one), 10) for one in zip(*pairs, strict=True))
+    return likeliest(low, high, measures_of(notes, comma)[1:], half=half)
 
 
 def _named_steps(
@@ -380,15 +383,6 @@ def _named_steps(
     starts = [name for name, every in values.items() if all(600 <= one <= 1600 for one in every)]
     steps = [name for name, every in values.items() if all(0 < one <= 60 for one in every)]
     return (starts[0], steps[0]) if len(starts) == len(steps) == 1 else None
-
-
-def _whole(value: float) -> float:
-    return int(value) if value == int(value) else value
-
-
-def _numbers_of(text: str, comma: bool) -> list[float]:
-    bare = re.sub(r"(?<=\d)[ \u202f\xa0](?=\d{3}(?!\d))", "", text)
-    return [float(one.replace(",", ".")) for one in re.findall(r"(?<![\w.,])\d+(?:[.,]\d+)?", bare)]
 
 
 def _item(

@@ -16,11 +16,14 @@ from cfglint.dump.layout import rows as rows_of
 from cfglint.teach import lines, match, sheet, switches, tomlform
 from cfglint.teach.changed import card_answers, changed_answers
 from cfglint.teach.codes import (
+    Legend,
     bare_hex,
     legends_of,
+    lettered,
     listed,
+    titled_legends,
 )
-from cfglint.teach.entries import entries_of, named_flags
+from cfglint.teach.entries import entries_of, named_flags, titles_of
 from cfglint.teach.families import (
     Item,
     channel_rows,
@@ -30,6 +33,7 @@ from cfglint.teach.families import (
 from cfglint.teach.fits import habits_of
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
+from cfglint.teach.measures import measures_of, saying
 from cfglint.teach.parts import record_items
 from cfglint.teach.pointed import pointed
 from cfglint.teach.ports import port_rows
@@ -43,7 +47,8 @@ from cfglint.teach.sense import (
     understood,
 )
 from cfglint.teach.sheet import NOTHING, Answers, answers_of, joined
-from cfglint.teach.tables import table_entries, table_items
+from cfglint.teach.tablerows import table_items
+from cfglint.teach.tables import table_entries
 from cfglint.teach.textmarks import marks_of
 
 if TYPE_CHECKING:
@@ -87,6 +92,7 @@ def teach(
     comments += [
         line[line.index(f" {mark}") :] for line in texts for mark in begins if f" {mark}" in line
     ]
+    comments += [line for line in texts if _explains(line)]
     words = dictionary(language) if language in LANGUAGES else {}
     wrong: list[str] = []
     plain: Draft | None = None
@@ -123,10 +129,10 @@ def _draft(
     every: list[tuple[int, Row]] = [
         (sample, row) for sample, source in enumerate(sources) for row in rows_of(source, layout)
     ]
-    legends = legends_of([*_notes(every)])
+    legends = _legends(every)
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
-    items, taken, modes = _families(every, comma, left)
+    items, taken, modes = _families(every, comma, bare, left)
     rest = [one for one in every if (one[0], one[1].line) not in taken and not _legend(one[1])]
     columned, more = table_entries(rest)
     entries = [
@@ -204,6 +210,7 @@ def _port_base(items: Sequence[Item]) -> int:
         one.forms[0].get("fields", {}).get("N", {}).get("first", 1)
         for one in items
         if one.id.startswith("ports")
+        or any(name.startswith("port.N") for name in one.forms[0].get("sets", {}).values())
     ]
     return 0 if 0 in firsts else 1
 
@@ -223,7 +230,9 @@ def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:
 def _legend(row: Row) -> bool:
     """Whether a row explains codes, and so says nothing itself."""
     side = listed(row.text)
-    return side is not None and bool(side[0]) and len(side[2]) > 3
+    return (side is not None and bool(side[0]) and len(side[2]) > 3) or bool(
+        titles_of(row)[0] and lettered(row.text[row.start : row.note])
+    )
 
 
 def _without_members(
@@ -302,18 +311,18 @@ def _mark(item: Item) -> str:
 
 
 def _families(
-    every: Sequence[tuple[int, Row]], comma: bool, skip: frozenset[str] = frozenset()
+    every: Sequence[tuple[int, Row]], comma: bool, bare: bool, skip: frozenset[str]
 ) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
     lines = lines_of(every)
     zeros = counted_from_zero(lines)
-    table = table_items(every, comma)
+    notes, legends = _notes(every), _legends(every)
+    table = table_items(every, comma, bare, notes, legends, zeros)
     items, taken = _dropped(table.items, set(table.taken), skip)
 
     def left() -> list[Any]:
         return [line for line in lines if (line.sample, line.row.line) not in taken]
 
-    notes = _notes(every)
-    whole = role_rows(left(), every, legends_of(notes), 1, early=True)
+    whole = role_rows(left(), every, legends, 1, early=True)
     with_loss, more = _dropped(whole.items, whole.taken, skip)
     items += with_loss
     taken |= more
@@ -322,7 +331,7 @@ def _families(
     taken |= more
     loss, more = _dropped(*loss_rows(left(), comma, zeros), skip)
     taken |= more
-    ports, more = _dropped(*port_rows(left(), every, comma, legends_of(notes)), skip)
+    ports, more = _dropped(*port_rows(left(), every, comma, legends), skip)
     taken |= more
     levers = lever_rows(left(), zeros, notes, comma)
     levers = [one for one in levers if _mark(one.item) not in skip]
@@ -330,7 +339,8 @@ def _families(
     taken |= held
     items += [one.item for one in levers]
     entries = entries_of([(line.sample, line.row) for line in left()])
-    ranges = switches.range_rows(left(), entries, comma, notes)
+    told = list(dict.fromkeys([*notes, *saying(row.text for _, row in every)]))
+    ranges = switches.range_rows(left(), entries, comma, told)
     ranges = ranges._replace(
         items=(kept := _dropped(ranges.items, ranges.taken, skip))[0], taken=kept[1]
     )
@@ -343,15 +353,16 @@ def _families(
     ranges.items.extend(coded.items)
     ranges.taken.update(coded.taken)
     taken |= coded.taken
-    links = switches.link_rows(left(), taken, ranges.modes, near)
+    named_so_far = [*ranges.modes, *table.modes, *(one for one in table.coded if len(one) > 1)]
+    links = switches.link_rows(left(), taken, named_so_far, near)
     taken |= links.taken
-    joins = switches.join_rows(left(), ranges.modes, near)
+    joins = switches.join_rows(left(), [*ranges.modes, *table.modes], near)
     taken |= joins.taken
     zero = any(
         one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
         for one in (*channels, *with_loss)
     )
-    decided = role_rows(left(), every, legends_of(notes), 0 if zero else 1)
+    decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(told, comma))
     placed, more = _dropped(decided.items, decided.taken, skip)
     taken |= more
     records, more, named = record_items(
@@ -359,9 +370,13 @@ def _families(
     )
     taken |= more
     modes = _mode_words(
-        [*table.modes, *ranges.modes, *links.modes, *named, *decided.modes],
+        [
+            one
+            for one in (*table.modes, *ranges.modes, *links.modes, *named, *decided.modes)
+            if one not in table.coded
+        ],
         coded.words,
-        decided.coded,
+        {**table.coded, **decided.coded},
     )
     return (
         [
@@ -371,7 +386,7 @@ def _families(
             *_merged(ranges.items),
             *links.items,
             *joins.items,
-            *placed,
+            *_merged(placed),
             *records,
         ],
         taken,
@@ -399,6 +414,23 @@ def _mode_words(
     if own:
         modes["own"] = own
     return modes
+
+
+def _explains(line: str) -> bool:
+    """Whether a line says what letters stand for: `I inverted, H one wire`."""
+    pieces = [one.strip() for one in re.split(r"[,;{}|]|:[ \t]|[ \t]{2,}", line) if one.strip()]
+    said = [one for one in pieces if re.fullmatch(r"[A-Z]{1,2}[ \t]+[^\W\d_]{2}.*", one)]
+    return len(said) >= 2 and len(said) >= 0.6 * len(pieces)
+
+
+def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
+    """What codes mean, by notes and by rows of letters under a title."""
+    titled = [
+        (titles_of(row)[0][-1], row.text[row.start : row.note])
+        for _, row in every
+        if not row.comment and titles_of(row)[0]
+    ]
+    return [*legends_of(_notes(every)), *titled_legends(titled)]
 
 
 def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:

@@ -146,6 +146,13 @@ def _unprompted(source: Source, marks: Sequence[str]) -> Source:
     return Source(source.file, "\n".join(lines), source.encoding)
 
 
+#: Braces that hold two things or more on one line, in so many of all lines.
+_NESTED = re.compile(r"[^\W\d_][\w\-]*[ \t]*\{[ \t]*[^\s{}\":=][^{}:=]*[;{][^{}]*\S")
+_MANY = 0.08
+#: A note behind braces.
+_BEHIND = re.compile(r"[{}][ \t]+(--|//|#|~)[ \t]+\w")
+
+
 def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     """The ``[marks]`` of a dialect, as far as the text alone shows them."""
     out: dict[str, Any] = {}
@@ -167,6 +174,13 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
         out["quotes"] = "spelling"  # numbers stand in quotes as well
     if decimal_comma(sources):
         out["decimal"] = ","
+    if sum(bool(_NESTED.search(line)) for line in lines) >= _MANY * len(lines):
+        out["braces"] = True
+        behind = [match[1] for line in lines if (match := _BEHIND.search(line))]
+        notes = [one for one in dict.fromkeys(behind) if behind.count(one) > 1]
+        notes = [one for one in notes if one not in comments]
+        if notes and "note" not in out:
+            out["note"] = notes
     grouped = sum(bool(_GROUPED.search(line)) for line in lines)
     if grouped >= 3:
         out["thousands"] = " "
