@@ -143,6 +143,11 @@ def _means(codec: Codec, row: Setting, text: str, value: Any) -> bool:
     return bool(read == value)
 
 
+def raw_of(codec: Codec, row: Setting, value: float) -> float:
+    """The number to write for a value, not rounded to one that can be written."""
+    return _raw(codec, row, value, codec.unit, attached=False)
+
+
 # ---------------------------------------------------------------- as it was spelled
 
 
