@@ -184,10 +184,8 @@ class _Maker:
             return put.value
         least = put.value if put.least is None else put.least
         most = put.value if put.most is None else put.most
-        found: list[tuple[int, float, float]] = []
-        for name in codec.words:
-            if re.fullmatch(r"[0-9.]+", name) and least <= float(name) <= most:
-                found.append((0, abs(float(name) - put.value), float(name)))
+        coded = [float(name) for name in codec.words if re.fullmatch(r"[0-9.]+", name)]
+        found = [(0, abs(one - put.value), one) for one in coded if least <= one <= most]
         raw = raw_of(codec, row, float(put.value))
         for places in range(1 if codec.base == 16 else 4) if not found else ():
             for step in (-1, 0, 1):

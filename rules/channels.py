@@ -14,7 +14,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing, NotForThisCraft
-from cfglint.rule import Finding, Option, Related, bad, good, not_for, rule, unknown
+from cfglint.rule import Finding, Option, Put, Related, bad, good, not_for, rule, unknown
 from cfglint.switches.positions import STICKS, calibration_of, wire_of
 
 from ._reach import beside, throttle_of, travel_of, us
@@ -120,6 +120,15 @@ def _culprit(known: list[Value]) -> Value:
     return next((value for value in reversed(known) if value.span is not None), known[-1])
 
 
+def _put_centre(craft: Craft, numbers: list[int], pulse: float) -> tuple[Put, ...]:
+    """The middle of the channels, or of all sticks, at what a stick let go sends."""
+    middles = [craft.get(f"channel.{number}.mid_us") for number in numbers]
+    own = [middle for middle in middles if middle.known]
+    if len(own) == len(middles):
+        return tuple(Put(middle.name, pulse, pulse - 2, pulse + 2) for middle in own)
+    return (Put("stick.centre_us", pulse, pulse - 2, pulse + 2),)
+
+
 # ---------------------------------------------------------------- calibrated ends and travel
 
 
@@ -206,9 +215,18 @@ def end_out_of_reach(craft: Craft, options: Options) -> Iterator[Finding | Missi
             craft.place(value),
             f"{_channels(numbers)} has its {end} end at {value}, but {what} ({reach.said}): that "
             "end is never reached",
-            "calibrate the channel to what comes, or widen the transmitter's travel",
+            f"set that end to {us(getattr(reach, end))} µs, or widen the transmitter's travel",
             reach.beside,
+            edits=_put_end(numbers, end, getattr(reach, end), min(slack, 20)),
         )
+
+
+def _put_end(numbers: list[int], end: str, pulse: float, slack: float) -> tuple[Put, ...]:
+    """The end of channels at what comes, or about that."""
+    pulse = float(pulse)
+    return tuple(
+        Put(f"channel.{number}.{end}_us", pulse, pulse - slack, pulse + slack) for number in numbers
+    )
 
 
 @rule(
@@ -283,8 +301,9 @@ def travel_cut_off(craft: Craft, options: Options) -> Iterator[Finding | Missing
             craft.place(value),
             f"{_channels(numbers)} has its {end} end at {value}, but the stick {what} of its way "
             f"do nothing ({reach.said})",
-            "calibrate the channel to what comes",
+            f"set that end to {us(getattr(reach, end))} µs, which comes",
             reach.beside,
+            edits=_put_end(numbers, end, getattr(reach, end), min(slack, 20)),
         )
 
 
@@ -464,6 +483,7 @@ def stick_threshold_out_of_reach(craft: Craft, options: Options) -> Iterator[Fin
                 f"calibrate the channel, widen the transmitter's travel, or set {threshold.name} "
                 f"to {better:.0f}",
                 beside(sent, f"the stick's {end} end"),
+                edits=(Put(threshold.name, float(round(better)), better - 10, better + 10),),
             )
         elif not sent.known:
             yield Missing(f"transmitter.{end}_us", "card")
@@ -622,9 +642,12 @@ def stick_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
             f"a stick let go sends {us(sent.value)} µs, but {_channels(numbers)} takes "
             f"{_rest(craft, numbers[0], centre)} for the centre; {what}, so the craft drifts by "
             "itself",
-            "set the channel's middle, or stick.centre_us, to what the stick sends; or widen "
-            "stick.dead_band_us",
+            "set the channel's middle, or stick.centre_us, to what the stick sends"
+            if most > band.value
+            else f"set stick.dead_band_us a little above the {us(most + wanders)} µs that come, if "
+            "they are few; else mend or calibrate the stick",
             beside(sent, "the stick's centre"),
+            edits=_put_centre(craft, numbers, float(pulse)) if most > band.value else (),
         )
 
 

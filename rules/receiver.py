@@ -18,7 +18,7 @@ from cfglint.facts.links import (
     one_wire_ceiling_hz,
     reply_time_us,
 )
-from cfglint.rule import Finding, Related, bad, good, not_for, rule, unknown
+from cfglint.rule import Finding, Put, Related, bad, good, not_for, rule, unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -299,6 +299,7 @@ def port_setting_disagrees(craft: Craft, options: Options) -> Iterator[Finding]:
             "controller listens where nothing is wired",
             "make both name the port that the receiver is soldered to",
             _beside(carriers[0].functions, "carries the receiver"),
+            edits=_named_as_soldered(craft, carriers),
         )
         return
     functions = craft.need(f"port.{named.value}.functions")
@@ -309,6 +310,14 @@ def port_setting_disagrees(craft: Craft, options: Options) -> Iterator[Finding]:
         f"set port {named.value} to carry the receiver, if that is where it is soldered",
         _beside(functions, f"what port {named.value} carries"),
     )
+
+
+def _named_as_soldered(craft: Craft, carriers: list[Port]) -> tuple[Put, ...]:
+    """The setting put to the one port that carries the receiver, if the card has it there."""
+    soldered = craft.maybe_card("receiver.port")
+    if len(carriers) == 1 and soldered.value == carriers[0].number:
+        return (Put("receiver.port", soldered.value),)
+    return ()
 
 
 @rule(
@@ -359,7 +368,24 @@ def wired_to_another_port(craft: Craft, options: Options) -> Iterator[Finding]:
         f"{port.number}: it hears nobody",
         f"set port {soldered.value} to carry the receiver, or put the card right",
         _beside(port.functions, "where the controller listens") if soldered.span else (),
+        edits=_moved(craft, port, soldered.value),
     )
+
+
+def _moved(craft: Craft, port: Port, to: int) -> tuple[Put, ...]:
+    """The receiver put on another port with its line settings, if nothing else is there."""
+    old, there = port.functions, craft.get(f"port.{to}.functions")
+    if old.name not in craft.values or not there.known or there.value - {"telemetry"}:
+        return ()
+    moved = old.value & {"receiver", "telemetry"}
+    puts = [Put(there.name, frozenset(moved)), Put(old.name, frozenset(old.value - moved))]
+    for value in (port.baud, port.inverted, port.half_duplex):
+        name = f"port.{to}.{value.name.rpartition('.')[2]}"
+        if value.known and craft.get(name).value != value.value:
+            puts.append(Put(name, value.value))
+    if craft.get("receiver.port").known:
+        puts.append(Put("receiver.port", to))
+    return tuple(puts)
 
 
 # ---------------------------------------------------------------- the link
@@ -433,7 +459,36 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         "is understood",
         f"set receiver.link to {fitted}, or put the card right",
         _beside(fitted, "the link that the receiver speaks"),
+        edits=_for_link(craft, fitted),
     )
+
+
+def _for_link(craft: Craft, fitted: Value) -> tuple[Put, ...]:
+    """The link, and what else the line needs for it: a link alone with another's speed is deaf."""
+    row = LINKS[fitted.value]
+    puts: list[Put] = [Put("receiver.link", fitted.value.removesuffix("-one-wire"))]
+    puts += [
+        Put(baud.name, float(row.bauds[0]))
+        for baud in _bauds(craft)
+        if row.bauds and link_baud_within(fitted.value, baud.value) != "good"
+    ]
+    flags = [craft.get("receiver.half_duplex"), *(port.half_duplex for port in _listening(craft))]
+    known = [flag for flag in flags if flag.known]
+    one_wire = row.wires == "half duplex"
+    if known and fitted.value != "ppm" and any(flag.value for flag in known) != one_wire:
+        wrong = known[:1] if one_wire else [flag for flag in known if flag.value]
+        if row.wires_too is None:
+            puts += [Put(flag.name, one_wire) for flag in wrong]
+    try:
+        port = _port(craft)
+    except (Missing, NotForThisCraft):
+        return tuple(puts)
+    if row.idle_inverted is not None:
+        turns = _turns(craft, fitted, port)
+        switchable = craft.maybe_card(f"port.{port.number}.inverter").value == "switchable"
+        if turns.inverted and switchable and not turns.lacks:
+            puts.append(Put(turns.flag.name, not turns.flag.value))
+    return tuple(puts)
 
 
 # ---------------------------------------------------------------- which way up
@@ -672,10 +727,12 @@ def inversion_not_normal(craft: Craft, options: Options) -> Iterator[Finding | M
     flag, inverter = turns.flag, craft.maybe_card(f"port.{port.number}.inverter")
     idle = "inverted" if LINKS[link.value].idle_inverted else "normal"
     place = craft.place(port.functions)
+    edits: tuple[Put, ...] = ()
     if inverter.value == "switchable":
         place = flag.span or place
         act = f"and the inversion flag, {flag}{turns.meaning or ','} {turns.act}"
         instead = f"set {flag.name} to {'no' if flag.value else 'yes'}"
+        edits = (Put(flag.name, not flag.value),)
     elif inverter.value == "none":
         act = f"and {where} has no inverter, so that no flag can act"
         instead = "use the receiver's un-inverted pad, or a port with an inverter"
@@ -696,6 +753,7 @@ def inversion_not_normal(craft: Craft, options: Options) -> Iterator[Finding | M
             *_beside(inverter, f"the inverter on {where}"),
         ),
         picture=turns.picture,
+        edits=edits,
     )
 
 
@@ -808,6 +866,7 @@ def inversion_flag_cannot_act(craft: Craft, options: Options) -> Iterator[Findin
         "here, and would do harm on another port",
         f"set {flag.name} to no",
         _beside(inverter, f"the inverter on port {port.number}"),
+        edits=(Put(flag.name, False),),
     )
 
 
@@ -996,6 +1055,7 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
             instead,
             _beside(word, "the receiver's link"),
             grade,
+            edits=() if grade == "advise" else (Put(baud.name, float(LINKS[link].bauds[0])),),
         )
 
 
@@ -1291,16 +1351,19 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
             f"the receiver's port is set to one wire both ways, but {link} is {wires}: the "
             "controller listens on the pin that it sends from"
         )
-        instead = f"set {on[0].name} to no"
+        instead = f"set {_and([flag.name for flag in on])} to no"
+        edits = tuple(Put(flag.name, False) for flag in on)
     else:
         message = (
             f"{link} goes both ways on one wire, but the receiver's port is not set to that: the "
             "controller listens on a pin where nothing is soldered"
         )
         instead = f"set {known[0].name} to yes"
+        edits = (Put(known[0].name, True),)
         if LINKS[link.value].wires_too is not None:
             message += ", unless it is wired on two, which this link allows"
             instead += ", if one wire goes to the receiver"
+            edits = ()
             grade = "advise"
     yield Finding(
         (on or known)[0].span or craft.place(set_link),
@@ -1308,6 +1371,7 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
         instead,
         _beside(link, "the receiver's link"),
         grade,
+        edits=edits,
     )
 
 
@@ -1385,6 +1449,7 @@ def channel_order_differs(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{str(order) or 'nothing'} is no order of the four sticks: A, E, T and R must each "
             "stand in it once",
             "write the order that the transmitter sends, AETR for instance",
+            edits=_put_order(order, craft.maybe_card("transmitter.channel_order")),
         )
         return
     sent = craft.from_card("transmitter.channel_order")
@@ -1401,7 +1466,14 @@ def channel_order_differs(craft: Craft, options: Options) -> Iterator[Finding]:
         f"the controller takes the sticks for {order}, but the transmitter sends {sent}: {moves}",
         f"set receiver.channel_order to {_four(sent)}",
         _beside(sent, "the order that is sent"),
+        edits=_put_order(order, sent),
     )
+
+
+def _put_order(order: Value, sent: Value) -> tuple[Put, ...]:
+    """The order that is sent, before what else the dump's own has after its first four letters."""
+    four = _four(sent)
+    return (Put(order.name, four + str(order.value)[4:] if _four(order) else four),) if four else ()
 
 
 _STICKS = {"A": "roll", "E": "pitch", "T": "throttle", "R": "yaw"}

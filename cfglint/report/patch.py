@@ -50,10 +50,8 @@ def patch_of(
         if any(_meet(edit, by_file.get(edit.span.file, ())) for edit in new):
             wrong = wrong or "another cure changes the same characters"
         if wrong:
-            place = named(found.span.file)
-            left_out.append(
-                f"{place}:{found.span.line}: {found.rule}: {wrong}; apply this patch, then ask again"
-            )
+            place = f"{named(found.span.file)}:{found.span.line}"
+            left_out.append(f"{place}: {found.rule}: {wrong}; apply this patch, then ask again")
             continue
         asked.update(settings)
         cures += 1

@@ -90,7 +90,7 @@ def _cured(craft: Craft, cause: _One, broken: Sequence[Judged]) -> Iterator[str]
             continue
         try:
             outcome = judge(other.chosen.rule, better, other.chosen.options)
-        except Exception:  # noqa: S112  (it was asked before, and its findings stand as they are)
+        except Exception:  # a rule's own mistake: what it found before stands as it is
             continue
         if outcome.lacks and not other.outcome.lacks:
             continue  # it cannot tell any more: that is no cure

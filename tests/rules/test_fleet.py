@@ -37,7 +37,7 @@ def test_two_ranges_are_compared_whole() -> None:
     (told,) = arm(both, UP, UP)  # type: ignore[arg-type]
     assert told.startswith("arm is on channel 5 and 6, on channel 5 in C2 and C3")
     (told,) = arm(DOWN, UP, UP)
-    assert told.startswith("arm is on with the switch down, in C2 and C3 with it up")
+    assert told.startswith("arm is on where its channel is low, in C2 and C3 where it is high")
     assert arm(UP, DOWN) == ["not for this craft"]
     assert arm([], UP, UP) == ["not for this craft"]
     assert arm(UP, [], UP, UP) == ["holds"]
