@@ -239,16 +239,17 @@ class _Maker:
                 replaced[old.line] = old.text[:start] + part.text
             else:
                 new.append(list(self._places(part, writer)))
+        refused = Bad("no line of it says this")
         # Of the places that a new line could stand in, the first at which it is read as it should.
         for depth in range(max((len(places) for places in new), default=1)):
             chosen = [places[min(depth, len(places) - 1)] for places in new]
             try:
                 self._prove(replaced, chosen, edits, puts)
             except Bad as wrong:
-                last = wrong
+                refused = wrong
                 continue
             return self._cure(replaced, chosen)
-        raise last
+        raise refused
 
     def _unwritten(self, name: str, value: Any, reasons: dict[str, str]) -> None:
         reason = reasons.get(name) or "no line of it says this"

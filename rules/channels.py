@@ -104,7 +104,29 @@ def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Miss
             f"{what} has its ends at {numbers} µs, which do not rise: it "
             + ("runs backwards" if backwards else "jumps where it should glide"),
             "write them in rising order; to turn a channel round, reverse it in the transmitter",
+            edits=() if backwards else _risen(craft, known),
         )
+
+
+def _risen(craft: Craft, known: list[Value]) -> tuple[Put, ...]:
+    """The one end that is out of order at what comes, if that puts the three in order."""
+    wrong = _culprit(known)
+    parts = wrong.name.split(".")
+    if parts[0] != "channel":
+        return ()
+    travel, end = travel_of(craft), parts[2]
+    rest = craft.maybe_card("transmitter.centre_us")
+    comes = {
+        "low_us": _furthest(craft, "low")[0],
+        "mid_us": wire_of(craft).carry(rest.value, rest.value).low if rest.known else None,
+        "high_us": _furthest(craft, "high")[0],
+    }[end]
+    if comes is None or not travel.value.known or int(parts[1]) not in _STICKS:
+        return ()
+    new = [float(comes) if value is wrong else value.value for value in known]
+    if any(low >= high for low, high in pairwise(new)):
+        return ()
+    return (Put(wrong.name, float(comes), float(comes) - 10, float(comes) + 10),)
 
 
 def _three(craft: Craft, prefix: str, ends: tuple[str, ...]) -> list[Value]:
@@ -123,10 +145,15 @@ def _culprit(known: list[Value]) -> Value:
 def _put_centre(craft: Craft, numbers: list[int], pulse: float) -> tuple[Put, ...]:
     """The middle of the channels, or of all sticks, at what a stick let go sends."""
     middles = [craft.get(f"channel.{number}.mid_us") for number in numbers]
-    own = [middle for middle in middles if middle.known]
-    if len(own) == len(middles):
-        return tuple(Put(middle.name, pulse, pulse - 2, pulse + 2) for middle in own)
-    return (Put("stick.centre_us", pulse, pulse - 2, pulse + 2),)
+    wrong = [one for one in middles if one.known and abs(one.value - pulse) > _SAME_US]
+    if wrong:
+        return tuple(Put(one.name, pulse, pulse - _SAME_US, pulse + _SAME_US) for one in wrong)
+    comes = float(_seen(craft, numbers[0], pulse))
+    return (Put("stick.centre_us", comes, comes - _SAME_US, comes + _SAME_US),)
+
+
+#: Pulses that are the same, as near as they are measured (common practice).
+_SAME_US = 2
 
 
 # ---------------------------------------------------------------- calibrated ends and travel
@@ -626,7 +653,9 @@ def stick_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
     groups: dict[Span, list[int]] = {}
     for number in off:
         middle = craft.get(f"channel.{number}.mid_us")
-        at = middle if middle.span is not None else centre
+        # A middle that is right leaves the centre that all sticks share.
+        own = middle.span is not None and abs(middle.value - float(pulse)) > _SAME_US
+        at = middle if own else centre
         groups.setdefault(craft.place(at), []).append(number)
     for span, numbers in groups.items():
         most = max(off[number] for number in numbers)

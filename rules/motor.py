@@ -813,7 +813,7 @@ def _slow_down(craft: Craft, rate: Value, highest: float, *, two_way: bool) -> s
 
 
 def _part(rate: Value, highest: float) -> int:
-    return ceil(rate.value / highest - 1e-9)
+    return ceil(float(rate.value) / highest - 1e-9)
 
 
 def _put_rate(rate: Value, highest: float) -> tuple[Put, ...]:
@@ -831,7 +831,8 @@ def _fitting(craft: Craft, words: Iterable[str]) -> list[str]:
     known = [word for word in _in_order(words) if word != "brushed"]
     two_way = bool(craft.get("motor.two_way").value)
     loop, own = craft.get("loop.rate_hz"), craft.get("motor.rate_hz")
-    turns = any(row.mode == "self-right" for row in (*craft.mode_ranges, *craft.mode_links))
+    rows: tuple[ModeRange | ModeLink, ...] = (*craft.mode_ranges, *craft.mode_links)
+    turns = any(row.mode == "self-right" for row in rows)
 
     def fits(word: str) -> bool:
         digital = SIGNALS[word].digital

@@ -321,6 +321,7 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
         if not baud.known:
             yield Missing(baud.name, "dump")
             continue
+        alone = len(port.functions.value) == 1
         off = abs(baud.value - ESC_TELEMETRY_BAUD) > 0.02 * ESC_TELEMETRY_BAUD
         if "esc-telemetry" in judged and off:
             yield Finding(
@@ -328,7 +329,7 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
                 f"port {port.number} listens for the ESCs' telemetry at {baud}, but they send at "
                 f"{ESC_TELEMETRY_BAUD}: nothing of it is understood",
                 f"set port.{port.number}.baud to {ESC_TELEMETRY_BAUD}",
-                edits=(Put(baud.name, float(ESC_TELEMETRY_BAUD)),) if "log" not in judged else (),
+                edits=(Put(baud.name, float(ESC_TELEMETRY_BAUD)),) if alone else (),
             )
         if "log" in judged and baud.value < LOG_BAUD:
             yield Finding(
@@ -336,7 +337,7 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
                 f"port {port.number} carries the log at {baud}: below {LOG_BAUD} lines are lost",
                 f"set port.{port.number}.baud to {LOG_BAUD} or to what the recorder asks for",
                 grade="advise",
-                edits=(Put(baud.name, float(LOG_BAUD)),) if len(judged) == 1 else (),
+                edits=(Put(baud.name, float(LOG_BAUD)),) if alone else (),
             )
     if not told:
         raise NotForThisCraft("no port carries ESC telemetry or a log")

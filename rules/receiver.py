@@ -93,7 +93,20 @@ def none_set(craft: Craft, options: Options) -> Iterator[Finding]:
         f"set port {soldered.value} to carry the receiver"
         if soldered.known
         else "put the receiver on the port that it is soldered to",
+        edits=_put_on(craft, soldered),
     )
+
+
+def _put_on(craft: Craft, soldered: Value) -> tuple[Put, ...]:
+    """The receiver on the port that it is soldered to, if nothing else is there, with its speed."""
+    link, there = craft.get("receiver.link"), craft.get(f"port.{soldered.value}.functions")
+    if not (soldered.known and link.known and there.known) or there.value - {"telemetry"}:
+        return ()
+    puts = [Put(there.name, frozenset({"receiver", *there.value}))]
+    baud, bauds = craft.get(f"port.{soldered.value}.baud"), LINKS[link.value].bauds
+    if baud.known and bauds and link_baud_within(link.value, baud.value) != "good":
+        puts.append(Put(baud.name, float(bauds[0])))
+    return tuple(puts)
 
 
 @rule(
@@ -640,9 +653,9 @@ def _for_link(craft: Craft, fitted: Value) -> tuple[Put, ...]:
             -- board SLATE, firmware 7.9, full listing
             let receiver-link be sbus
             let receiver-flip be yes
-                                 ^^^ sbus inverted
             port 2 carries receiver
             let port-2-flip be yes
+                               ^^^ sbus port.2.inverted once more
             """,
             card="""
             [receiver]
@@ -728,7 +741,14 @@ def inversion_not_normal(craft: Craft, options: Options) -> Iterator[Finding | M
     idle = "inverted" if LINKS[link.value].idle_inverted else "normal"
     place = craft.place(port.functions)
     edits: tuple[Put, ...] = ()
-    if inverter.value == "switchable":
+    own = port.inverted
+    if inverter.value == "switchable" and own.name != flag.name and own.value:
+        # Both flags are there: the port's own is the odd one.
+        place = own.span or place
+        act = f"and {own.name}, yes, turns it once more than {flag.name} ({flag}) asks for"
+        instead = f"set {own.name} to no"
+        edits = (Put(own.name, False),)
+    elif inverter.value == "switchable":
         place = flag.span or place
         act = f"and the inversion flag, {flag}{turns.meaning or ','} {turns.act}"
         instead = f"set {flag.name} to {'no' if flag.value else 'yes'}"
@@ -1051,7 +1071,8 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
             instead += ", unless the receiver's instructions name this speed"
         yield Finding(
             craft.place(baud),
-            f"the receiver's port runs at {baud.value:.0f} baud, but {link} uses {uses}: {what}",
+            f"{baud.name} puts the receiver's line at {baud.value:.0f} baud, but {link} uses "
+            f"{uses}: {what}",
             instead,
             _beside(word, "the receiver's link"),
             grade,
@@ -1348,15 +1369,15 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
     grade: Grade | None = None
     if on:
         message = (
-            f"the receiver's port is set to one wire both ways, but {link} is {wires}: the "
-            "controller listens on the pin that it sends from"
+            f"{_and([flag.name for flag in on])} is yes, one wire both ways, but {link} is "
+            f"{wires}: the controller listens on the pin that it sends from"
         )
         instead = f"set {_and([flag.name for flag in on])} to no"
         edits = tuple(Put(flag.name, False) for flag in on)
     else:
         message = (
-            f"{link} goes both ways on one wire, but the receiver's port is not set to that: the "
-            "controller listens on a pin where nothing is soldered"
+            f"{link} goes both ways on one wire, but {_and([flag.name for flag in known])} is no: "
+            "the controller listens on a pin where nothing is soldered"
         )
         instead = f"set {known[0].name} to yes"
         edits = (Put(known[0].name, True),)
