@@ -170,8 +170,10 @@ def write_patch(result: Run) -> int:
     complain_of_troubles(here.run(result).troubles)
     for clause in patch.left_out:
         complain(f"left out: {clause}")
-    rest = sum(one.accepted is None for one in result.found)
-    complain(f"{patch.cures} of {rest} findings cured by this patch; the others are for the hand")
+    held = sum(map(len, result.held_back().values()))
+    rest = sum(one.accepted is None for one in result.found) - held
+    follow = f"; {held} more follow from others" if held else ""
+    complain(f"this patch cures {patch.cures} of {rest} findings, the rest need a hand{follow}")
     return code
 
 
