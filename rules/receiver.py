@@ -178,7 +178,7 @@ def claimed_by_two_ports(craft: Craft, options: Options) -> Iterator[Finding]:
                 "wrong one or to neither",
                 "take it off every port but the one that it is soldered to",
                 _beside(keep.functions, f"port {keep.number} claims it too"),
-                edits=(Put(port.functions.name, port.functions.value - {"receiver", "telemetry"}),)
+                edits=(Put(port.functions.name, port.functions.value - {"receiver"}),)
                 if keep.number == soldered
                 else (),
             )

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from seeded import Bench, complaints
+from .seeded import Bench, complaints
 
 #: One fault of so many is tried here.
 STEP = 24
