@@ -10,6 +10,7 @@ or, failing that, what the link ordinarily sends.
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -109,24 +110,16 @@ def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Miss
 
 
 def _risen(craft: Craft, known: list[Value]) -> tuple[Put, ...]:
-    """The one end that is out of order at what comes, if that puts the three in order."""
+    """The one end that is out of order as most channels have it, if that puts the three in order."""
     wrong = _culprit(known)
-    parts = wrong.name.split(".")
-    if parts[0] != "channel":
+    kind, _, end = wrong.name.rpartition(".")
+    others = [craft.get(f"channel.{number}.{end}") for number in craft.numbered("channel")]
+    usual = Counter(one.value for one in others if one.known and one is not wrong).most_common(1)
+    if not kind.startswith("channel.") or not usual or usual[0][1] * 2 < len(others):
         return ()
-    travel, end = travel_of(craft), parts[2]
-    rest = craft.maybe_card("transmitter.centre_us")
-    comes = {
-        "low_us": _furthest(craft, "low")[0],
-        "mid_us": wire_of(craft).carry(rest.value, rest.value).low if rest.known else None,
-        "high_us": _furthest(craft, "high")[0],
-    }[end]
-    if comes is None or not travel.value.known or int(parts[1]) not in _STICKS:
-        return ()
-    new = [float(comes) if value is wrong else value.value for value in known]
-    if any(low >= high for low, high in pairwise(new)):
-        return ()
-    return (Put(wrong.name, float(comes), float(comes) - 10, float(comes) + 10),)
+    new = [usual[0][0] if value is wrong else value.value for value in known]
+    rising = all(low < high for low, high in pairwise(new))
+    return (Put(wrong.name, usual[0][0]),) if rising else ()
 
 
 def _three(craft: Craft, prefix: str, ends: tuple[str, ...]) -> list[Value]:
