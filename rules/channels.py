@@ -110,7 +110,7 @@ def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Miss
 
 
 def _risen(craft: Craft, known: list[Value]) -> tuple[Put, ...]:
-    """The one end that is out of order as most channels have it, if that puts the three in order."""
+    """The one end that is out of order as most channels have it, if the three then rise."""
     wrong = _culprit(known)
     kind, _, end = wrong.name.rpartition(".")
     others = [craft.get(f"channel.{number}.{end}") for number in craft.numbered("channel")]

@@ -335,10 +335,11 @@ def _last(run: Run, page: Page, held: Mapping[str, Sequence[Found]]) -> Iterator
     parts = [
         f"{grades.count(grade)} {grade} ({asks})" for grade, asks in ASKS.items() if grade in grades
     ]
-    if held:
-        parts.append(f"{sum(map(len, held.values()))} more that follow from these")
     if parts:
         yield from _flush(", ".join(parts), page)
+        if held:
+            more = count(sum(map(len, held.values())), "more follows", "more follow")
+            yield from _flush(f"{more} from these (--all shows what)", page)
         yield from _clean(run, page)
     text, others = summary(run)
     # The counts come last and, on pages of an ordinary width, in one line: `tail -1` finds them.
