@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from cfglint.rule import Grade, Options
     from cfglint.span import Span
 
+OWN_RATE = "motor.rate_hz"
+
 # ---------------------------------------------------------------- the signal itself
 
 
@@ -694,7 +696,7 @@ def command_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
         f"command takes {time_us:.4g} µs{pause}: commands are lost or thinned out",
         _slow_down(craft, rate, highest, two_way=False),
         _beside(signal, "the motor signal") if rate.span else (),
-        edits=_put_rate(rate, highest),
+        edits=_put_rate(craft, rate, highest),
     )
 
 
@@ -782,7 +784,7 @@ def two_way_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
             *(_beside(signal, "the motor signal") if rate.span else ()),
             *_beside(two_way, "answers are asked for"),
         ),
-        edits=_put_rate(rate, highest),
+        edits=_put_rate(craft, rate, highest),
     )
 
 
@@ -799,26 +801,26 @@ def _slow_down(craft: Craft, rate: Value, highest: float, *, two_way: bool) -> s
         for word in (_fitting(craft, spoken.value) if spoken.known else ())
         if (highest_rate_hz(word, two_way) or 0) >= rate.value
     ]
-    part = _part(rate, highest)
-    settable = rate.value / part
-    slower = (
-        f"set {rate.name} to at most {floor(highest)} Hz: {settable:g} Hz is one in {part} of what "
-        "it is now"
-    )
-    return (
-        f"{slower}; or use a faster signal that the ESCs understand: {_either(quick)}"
-        if (quick)
-        else slower
-    )
+    put = _put_rate(craft, rate, highest)[0]
+    slower = f"set {put.name} to at most {floor(highest)} Hz: "
+    if put.name == rate.name:
+        part = round(rate.value / put.value)
+        slower += f"{put.value:g} Hz is one in {part} of what it is now"
+    else:
+        slower += "the loop may stay as fast as it is"
+    faster = f"; or use a faster signal that the ESCs understand: {_either(quick)}" if quick else ""
+    return slower + faster
 
 
-def _part(rate: Value, highest: float) -> int:
-    return ceil(float(rate.value) / highest - 1e-9)
+def _put_rate(craft: Craft, rate: Value, highest: float) -> tuple[Put, ...]:
+    """A whole part of the rate at hand: controllers count loops, so others may not be to be had.
 
-
-def _put_rate(rate: Value, highest: float) -> tuple[Put, ...]:
-    """A whole part of the rate at hand: controllers count loops, so others may not be to be had."""
-    part = rate.value / _part(rate, highest)
+    Pulses that go out once a loop get a rate of their own, if the firmware has one.
+    """
+    signal = craft.need("motor.signal")
+    if rate.name == "loop.rate_hz" and not _digital(signal) and OWN_RATE not in craft.unmapped:
+        return (Put(OWN_RATE, float(10 * floor(highest / 10)), 0.9 * highest, highest),)
+    part = rate.value / ceil(float(rate.value) / highest - 1e-9)
     return (Put(rate.name, part, 0.9 * part, highest),)
 
 

@@ -1208,7 +1208,8 @@ def frames_outlast_rate(craft: Craft, options: Options) -> Iterator[Finding]:
         f"{rate.value:g} frames a second leave {period_us:.4g} µs each, but on {link} at "
         f"{baud:.0f} baud {need.what}: "
         + ("only shorter frames fit" if grows else "frames are dropped or come late"),
-        f"set the receiver to at most {int(1e6 / need.us)} frames a second, or use a faster link",
+        f"set the receiver to the next slower rate that it offers, at most {int(1e6 / need.us)} "
+        "frames a second, or use a faster link",
         (
             *(_beside(word, "the receiver's link") if rate.span else ()),
             *(related for value in set_bauds for related in _beside(value, "its line speed")),
