@@ -252,8 +252,14 @@ def another_frame(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{_FLIPS}",
             f"set frame.kind to {real.value}, then try each motor by hand, propellers off",
             beside(real, "the frame that it has"),
-            edits=(Put("frame.kind", real.value),),
+            edits=(Put("frame.kind", real.value),) if _agrees(craft, real) else (),
         )
+
+
+def _agrees(craft: Craft, kind: Value) -> bool:
+    """Whether the card's number of motors is that of its frame: else it is the card that is off."""
+    motors = craft.maybe_card("airframe.motors")
+    return not motors.known or motors.value == len(FRAME_PLACES[kind.value])
 
 
 @rule(
@@ -433,6 +439,9 @@ def motor_order(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
         for number, at in real.items()
         if number in told and at.known and told[number].known and told[number].value != at.value
     )
+    places = [at.value for at in real.values() if at.known]
+    if len(set(places)) < len(places):
+        edits = ()  # the card has two motors in one place
     first: dict[str, int] = {}
     for number in sorted({*told, *real}):
         value, at = told.get(number), craft.maybe_card(f"motor.{number}.place")
@@ -561,7 +570,9 @@ def propellers_turn(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{real.value}: the craft spins up at take-off",
             f"set propellers.front_pair to {real.value}, then see each motor turn, propellers off",
             beside(real, "how they turn"),
-            edits=(Put("propellers.front_pair", real.value),),
+            edits=()
+            if any(_turns_otherwise(craft, kind, real, number) for number in _motors(craft))
+            else (Put("propellers.front_pair", real.value),),
         )
         return
     for number in _motors(craft):
@@ -581,6 +592,14 @@ def propellers_turn(craft: Craft, options: Options) -> Iterator[Finding]:
                 f"motor.{number}.turns in the card right",
                 (Related(turns.span, "how it turns"),) if turns.span is not None else (),
             )
+
+
+def _turns_otherwise(craft: Craft, kind: Value, pair: Value, number: int) -> bool:
+    """Whether the card has a motor turn otherwise than follows from its own front pair."""
+    place, turns = (craft.maybe_card(f"motor.{number}.{what}") for what in ("place", "turns"))
+    if not (place.known and turns.known and kind.known):
+        return False
+    return turn_of(kind.value, pair.value, place.value) not in (None, turns.value)
 
 
 def _places(kind: Value) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing, NotForThisCraft
+from cfglint.facts.links import NOMINAL_CENTRE_US
 from cfglint.rule import Finding, Option, Put, Related, bad, good, not_for, rule, unknown
 from cfglint.switches.positions import STICKS, calibration_of, wire_of
 
@@ -136,7 +137,11 @@ def _culprit(known: list[Value]) -> Value:
 
 
 def _put_centre(craft: Craft, numbers: list[int], pulse: float) -> tuple[Put, ...]:
-    """The middle of the channels, or of all sticks, at what a stick let go sends."""
+    """The middle of the channels, or of all sticks, at what a stick let go sends; nothing where
+    that lies near an end.
+    """
+    if abs(pulse - NOMINAL_CENTRE_US) > 2 * _LEAST_HALF_US:
+        return ()
     middles = [craft.get(f"channel.{number}.mid_us") for number in numbers]
     wrong = [one for one in middles if one.known and abs(one.value - pulse) > _SAME_US]
     if wrong:
@@ -145,6 +150,8 @@ def _put_centre(craft: Craft, numbers: list[int], pulse: float) -> tuple[Put, ..
     return (Put("stick.centre_us", comes, comes - _SAME_US, comes + _SAME_US),)
 
 
+#: Half a channel's way, at the least: what does not leave that is no end (common practice).
+_LEAST_HALF_US = 100
 #: Pulses that are the same, as near as they are measured (common practice).
 _SAME_US = 2
 
@@ -237,13 +244,19 @@ def end_out_of_reach(craft: Craft, options: Options) -> Iterator[Finding | Missi
             "end is never reached",
             f"set that end to {us(getattr(reach, end))} µs, or widen the transmitter's travel",
             reach.beside,
-            edits=_put_end(numbers, end, getattr(reach, end), min(slack, 20)),
+            edits=_put_end(craft, numbers, end, getattr(reach, end), min(slack, 20)),
         )
 
 
-def _put_end(numbers: list[int], end: str, pulse: float, slack: float) -> tuple[Put, ...]:
-    """The end of channels at what comes, or about that."""
+def _put_end(
+    craft: Craft, numbers: list[int], end: str, pulse: float, slack: float
+) -> tuple[Put, ...]:
+    """The end of channels at what comes, or about that; nothing where that is no end at all."""
     pulse = float(pulse)
+    for number in numbers:
+        middle = craft.get(f"channel.{number}.mid_us").value or NOMINAL_CENTRE_US
+        if (middle - pulse if end == "low" else pulse - middle) < _LEAST_HALF_US:
+            return ()
     return tuple(
         Put(f"channel.{number}.{end}_us", pulse, pulse - slack, pulse + slack) for number in numbers
     )
@@ -323,7 +336,7 @@ def travel_cut_off(craft: Craft, options: Options) -> Iterator[Finding | Missing
             f"do nothing ({reach.said})",
             f"set that end to {us(getattr(reach, end))} µs, which comes",
             reach.beside,
-            edits=_put_end(numbers, end, getattr(reach, end), min(slack, 20)),
+            edits=_put_end(craft, numbers, end, getattr(reach, end), min(slack, 20)),
         )
 
 
@@ -503,7 +516,10 @@ def stick_threshold_out_of_reach(craft: Craft, options: Options) -> Iterator[Fin
                 f"calibrate the channel, widen the transmitter's travel, or set {threshold.name} "
                 f"to {better:.0f}",
                 beside(sent, f"the stick's {end} end"),
-                edits=(Put(threshold.name, float(round(better)), better - 10, better + 10),),
+                edits=(Put(threshold.name, float(round(better)), better - 10, better + 10),)
+                if (better < NOMINAL_CENTRE_US - _LEAST_HALF_US) == (end == "low")
+                and abs(better - NOMINAL_CENTRE_US) > _LEAST_HALF_US
+                else (),
             )
         elif not sent.known:
             yield Missing(f"transmitter.{end}_us", "card")

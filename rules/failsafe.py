@@ -146,8 +146,20 @@ def _put_what_suits(craft: Craft) -> tuple[Put, ...]:
         return ()
     suits = [action for action in _DOES if kind.value in _ABLE.get(action, (kind.value,))]
     wanted = craft.maybe_card("failsafe.wanted").value
-    chosen = [wanted] if wanted in suits else suits
-    return (Put(ACTION, chosen[0]),) if len(chosen) == 1 else ()
+    chosen = suits if wanted is None else [wanted] if wanted in suits else []
+    return _put_action(craft, chosen[0]) if len(chosen) == 1 else ()
+
+
+def _put_action(craft: Craft, action: str) -> tuple[Put, ...]:
+    """The action; but one that needs its motors is no cure where channels are set to disarm."""
+    if action in _ABLE:
+        arming = {row.channel for mode in _ARMING for row in craft.ranges_of(mode)}
+        if any(on.value != "hold" for number, on in _on_loss(craft).items() if number in arming):
+            return ()
+    return (Put(ACTION, action),)
+
+
+_ARMING = ("arm", "arm-permit")
 
 
 def _can_do(craft: Craft, action: str) -> bool:
@@ -1058,7 +1070,7 @@ def not_what_is_wanted(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{_SAYS[wanted.value]}: it would do what nobody on the field expects",
             f"set {ACTION} to {wanted.value}, or correct failsafe.wanted in the card",
             beside(wanted, "what the card wants"),
-            edits=(Put(ACTION, wanted.value),) if _can_do(craft, wanted.value) else (),
+            edits=_put_action(craft, wanted.value) if _can_do(craft, wanted.value) else (),
         )
 
 

@@ -100,7 +100,7 @@ def left_on_default_signal(craft: Craft, options: Options) -> Iterator[Finding]:
         else "look up which signals your ESCs understand, write them in the card (signals under "
         '[esc]; ["brushed"] if the motors are brushed), and set motor.signal to one of them',
         _beside(spoken, "signals that the ESCs understand"),
-        edits=_put_signal(known),
+        edits=_put_signal(craft, known),
         by="hand" if known else "card",
     )
 
@@ -190,7 +190,7 @@ def signal_esc_does_not_speak(craft: Craft, options: Options) -> Iterator[Findin
         ),
         f"set motor.signal to {_either(known)}",
         _beside(spoken, "signals that the ESCs understand"),
-        edits=_put_signal(known),
+        edits=_put_signal(craft, known),
     )
 
 
@@ -343,7 +343,7 @@ def self_right_needs_digital(craft: Craft, options: Options) -> Iterator[Finding
         "carries the command to reverse",
         "use a digital signal that the ESCs understand, or take self-right off its switch",
         (Related(switch, "self-right is set here"),) if signal.span else (),
-        edits=_put_signal(_fitting(craft, digital)),
+        edits=_put_signal(craft, _fitting(craft, digital)),
     )
 
 
@@ -847,8 +847,24 @@ def _fitting(craft: Craft, words: Iterable[str]) -> list[str]:
     return first or known
 
 
-def _put_signal(words: list[str]) -> tuple[Put, ...]:
-    return (Put("motor.signal", words[0]),) if words else ()
+def _put_signal(craft: Craft, words: list[str]) -> tuple[Put, ...]:
+    """The first of the signals, and what has to change with it where none gets along."""
+    if not words:
+        return ()
+    puts = [Put("motor.signal", words[0])]
+    rate, highest = _own_rate_or_none(craft), highest_rate_hz(words[0])
+    if not SIGNALS[words[0]].digital:
+        if craft.get("motor.two_way").value:
+            puts.append(Put("motor.two_way", False))
+        if rate is not None and highest is not None and rate > highest:
+            puts.append(Put(OWN_RATE, float(10 * floor(highest / 10)), 0.9 * highest, highest))
+    return tuple(puts)
+
+
+def _own_rate_or_none(craft: Craft) -> float | None:
+    own, loop = craft.get(OWN_RATE), craft.get("loop.rate_hz")
+    rate: float | None = (own if own.known else loop).value
+    return rate
 
 
 # ---------------------------------------------------------------- the ends of the pulse

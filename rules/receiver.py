@@ -18,6 +18,7 @@ from cfglint.facts.links import (
     one_wire_ceiling_hz,
     reply_time_us,
 )
+from cfglint.facts.wiring import soldered
 from cfglint.rule import Finding, Put, Related, bad, good, not_for, rule, unknown
 
 if TYPE_CHECKING:
@@ -83,27 +84,27 @@ def none_set(craft: Craft, options: Options) -> Iterator[Finding]:
         craft.need("receiver.link")
         return
     _all_ports_known(craft)
-    soldered = craft.maybe_card("receiver.port")
+    fitted = craft.maybe_card("receiver.port")
     yield Finding(
         craft.place(link),
         f"the receiver's link is {link}, but no port carries the receiver: the controller hears "
         "nobody"
         if link.known
         else "no port carries the receiver and no link is set: the controller hears nobody",
-        f"set port {soldered.value} to carry the receiver"
-        if soldered.known
+        f"set port {fitted.value} to carry the receiver"
+        if fitted.known
         else "put the receiver on the port that it is soldered to",
-        edits=_put_on(craft, soldered),
+        edits=_put_on(craft, fitted),
     )
 
 
-def _put_on(craft: Craft, soldered: Value) -> tuple[Put, ...]:
+def _put_on(craft: Craft, fitted: Value) -> tuple[Put, ...]:
     """The receiver on the port that it is soldered to, if nothing else is there, with its speed."""
-    link, there = craft.get("receiver.link"), craft.get(f"port.{soldered.value}.functions")
-    if not (soldered.known and link.known and there.known) or there.value - {"telemetry"}:
+    link, there = craft.get("receiver.link"), craft.get(f"port.{fitted.value}.functions")
+    if not (fitted.known and link.known and there.known) or there.value - {"telemetry"}:
         return ()
     puts = [Put(there.name, frozenset({"receiver", *there.value}))]
-    baud, bauds = craft.get(f"port.{soldered.value}.baud"), LINKS[link.value].bauds
+    baud, bauds = craft.get(f"port.{fitted.value}.baud"), LINKS[link.value].bauds
     if baud.known and bauds and link_baud_within(link.value, baud.value) != "good":
         puts.append(Put(baud.name, float(bauds[0])))
     return tuple(puts)
@@ -164,8 +165,8 @@ def claimed_by_two_ports(craft: Craft, options: Options) -> Iterator[Finding]:
         if not carriers:
             raise NotForThisCraft("no port carries the receiver")
         return
-    soldered = craft.maybe_card("receiver.port").value
-    keep = next((port for port in carriers if port.number == soldered), carriers[0])
+    fitted = craft.maybe_card("receiver.port").value
+    keep = next((port for port in carriers if port.number == fitted), carriers[0])
     numbers = _and([str(port.number) for port in carriers])
     for port in carriers:
         if port is not keep:
@@ -179,7 +180,7 @@ def claimed_by_two_ports(craft: Craft, options: Options) -> Iterator[Finding]:
                 "take it off every port but the one that it is soldered to",
                 _beside(keep.functions, f"port {keep.number} claims it too"),
                 edits=(Put(port.functions.name, port.functions.value - {"receiver"}),)
-                if keep.number == soldered
+                if keep.number == fitted
                 else (),
             )
 
@@ -330,9 +331,9 @@ def port_setting_disagrees(craft: Craft, options: Options) -> Iterator[Finding]:
 
 def _named_as_soldered(craft: Craft, carriers: list[Port]) -> tuple[Put, ...]:
     """The setting put to the one port that carries the receiver, if the card has it there."""
-    soldered = craft.maybe_card("receiver.port")
-    if len(carriers) == 1 and soldered.value == carriers[0].number:
-        return (Put("receiver.port", soldered.value),)
+    fitted = craft.maybe_card("receiver.port")
+    if len(carriers) == 1 and fitted.value == carriers[0].number:
+        return (Put("receiver.port", fitted.value),)
     return ()
 
 
@@ -375,21 +376,25 @@ def _named_as_soldered(craft: Craft, carriers: list[Port]) -> tuple[Put, ...]:
 def wired_to_another_port(craft: Craft, options: Options) -> Iterator[Finding]:
     """The card's ``receiver.port`` must be the port that carries the receiver."""
     port = _port(craft)
-    soldered = craft.from_card("receiver.port")
-    if soldered.value == port.number:
+    fitted = craft.from_card("receiver.port")
+    if fitted.value == port.number:
         return
     yield Finding(
-        soldered.span or craft.place(port.functions),
-        f"the receiver is soldered to port {soldered.value}, but the controller listens on port "
+        fitted.span or craft.place(port.functions),
+        f"the receiver is soldered to port {fitted.value}, but the controller listens on port "
         f"{port.number}: it hears nobody",
-        f"set port {soldered.value} to carry the receiver, or put the card right",
-        _beside(port.functions, "where the controller listens") if soldered.span else (),
-        edits=_moved(craft, port, soldered.value),
+        f"set port {fitted.value} to carry the receiver, or put the card right",
+        _beside(port.functions, "where the controller listens") if fitted.span else (),
+        edits=_moved(craft, port, fitted.value),
     )
 
 
 def _moved(craft: Craft, port: Port, to: int) -> tuple[Put, ...]:
     """The receiver put on another port with its line settings, if nothing else is there."""
+    wired = craft.maybe_card(f"port.{to}.wired")
+    # A satellite is a receiver to some links.
+    if wired.known and "receiver" not in {*(soldered(wired.value) or ()), *wired.value.split()}:
+        return ()  # the card has it in two places
     old, there = port.functions, craft.get(f"port.{to}.functions")
     if old.name not in craft.values or not there.known or there.value - {"telemetry"}:
         return ()
@@ -493,8 +498,7 @@ def _for_link(craft: Craft, fitted: Value) -> tuple[Put, ...]:
     one_wire = row.wires == "half duplex"
     if known and fitted.value != "ppm" and any(flag.value for flag in known) != one_wire:
         wrong = known[:1] if one_wire else [flag for flag in known if flag.value]
-        if row.wires_too is None:
-            puts += [Put(flag.name, one_wire) for flag in wrong]
+        puts += [Put(flag.name, one_wire) for flag in wrong]
     try:
         port = _port(craft)
     except (Missing, NotForThisCraft):

@@ -136,7 +136,11 @@ def _compared(one: Found, before: Checked, after: Checked) -> Iterator[str]:
         if rule != one.rule and number[rule] > had[rule]:
             yield f"after its advice {rule} finds: {message}"
     lacks = {(v.rule, lack.text) for v in before.verdicts for lack in v.lacks}
+    # A rule that was not for the craft before may well ask for more.
+    idle = {verdict.rule for verdict in before.verdicts if verdict.state == "not for this craft"}
     for verdict in after.verdicts:
+        if verdict.rule in idle:
+            continue
         for lack in verdict.lacks:
             if (verdict.rule, lack.text) not in lacks:
                 yield f"after its advice {verdict.rule} misses {lack.text}"
