@@ -19,13 +19,13 @@ _FIELD = re.compile(r"\{([A-Za-z_]+)\}")
 def what_lacks(text: str, entries: Iterable[Entry]) -> str:
     """What a line would need to be one of the dialect's, if it is the beginning of one.
 
-    In neutral words; ``""`` where it is no such beginning.  Of several lines it could be, the one
-    of which most is there.
+    In neutral words; ``""`` where it is no such beginning, or that of too many.  Of several lines
+    it could be, the one that lacks least.
     """
     there = _PART.findall(text)
     while there and _is_mark(there[-1]):
         there.pop()
-    best: list[str] = []
+    could_be: list[list[str]] = []
     for entry in entries:
         if entry.way not in ("template", "phrase") or not there:
             continue
@@ -38,8 +38,11 @@ def what_lacks(text: str, entries: Iterable[Entry]) -> str:
         number, left = found
         fields = [field for one in left for field in _FIELD.findall(one)]
         names = list(dict.fromkeys(_called(entry, field, number) for field in fields))
-        if names and (not best or len(names) < len(best)):
-            best = names
+        if names and names not in could_be:
+            could_be.append(names)
+    fewest = min(map(len, could_be), default=0)
+    choice = [names for names in could_be if len(names) == fewest]
+    best = choice[0] if len(choice) == 1 else []  # of many beginnings nobody can tell which
     return " and ".join(part for part in (", ".join(best[:-1]), *best[-1:]) if part)
 
 
