@@ -83,7 +83,9 @@ def changed(craft: Craft, edits: Edits) -> Craft:
             )
         elif isinstance(one, Move):
             ranges = [
-                row._replace(low_us=one.low_us, high_us=one.high_us) if row == one.row else row
+                row._replace(low_us=one.low_us, high_us=one.high_us)
+                if row[:-1] == one.row[:-1]
+                else row
                 for row in ranges
             ]
         else:
@@ -149,7 +151,8 @@ class _Maker:
         characters, lacking = self._in_place(puts)
         for one in edits:
             if isinstance(one, Move):
-                number = self.craft.mode_ranges.index(one.row)
+                rows = [row[:-1] for row in self.craft.mode_ranges]
+                number = rows.index(one.row[:-1])
                 old = self.craft.mode_ranges[number]
                 row = old._replace(low_us=one.low_us, high_us=one.high_us)
                 characters += edits_of_range(self.reader, number, row)

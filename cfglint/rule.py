@@ -341,6 +341,24 @@ def not_for(
     return Example("not-for", dump, card, "", tuple((options or {}).items()), beside=beside)
 
 
+def _plain(finding: Finding) -> Finding:
+    """A finding whose edits hold ranges as the dump has them: neither watched nor in doubt."""
+    if not any(isinstance(one, Move) for one in getattr(finding, "edits", ())):
+        return finding
+    from cfglint.craft import ModeRange
+
+    def plain(row: ModeRange) -> ModeRange:
+        fields: list[Any] = list(tuple.__iter__(row))
+        return ModeRange(*fields[:-1])
+
+    return finding._replace(
+        edits=tuple(
+            one._replace(row=plain(one.row)) if isinstance(one, Move) else one
+            for one in finding.edits
+        )
+    )
+
+
 def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
     """The one outcome of a rule on a craft.
 
@@ -366,7 +384,7 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
             if isinstance(found, Missing):
                 lacks.append(Lack(found.fact, found.where, str(found)))
             else:
-                findings.append(found)
+                findings.append(_plain(found))
     except Missing as gap:
         lacks.append(Lack(gap.fact, gap.where, str(gap)))
     except NotForThisCraft as no:
