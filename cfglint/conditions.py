@@ -19,6 +19,7 @@ from cfglint.craft.model import Missing, Value, show
 from cfglint.craft.settings import MODES, SETTINGS, family
 from cfglint.near import listing
 from cfglint.record import NamedTuple
+from cfglint.rule import Put
 
 if TYPE_CHECKING:
     from cfglint.craft import Craft
@@ -141,6 +142,33 @@ def _of_mode(craft: Craft, condition: Condition, wanted: str) -> Answer:
         if not all(_plain(test, row.channel) for test in condition.tests):
             return Answer("no", row.channel_span, str(row.channel), wanted)
     return Answer("yes", rows[0].channel_span, str(rows[0].channel), wanted)
+
+
+def wanted_value(craft: Craft, condition: Condition) -> Put | None:
+    """The nearest value that passes all tests, where a setting's tests leave no choice: one that it
+    must be, or the end of the numbers that it may be.
+    """
+    name, kind, _ = condition.subject
+    value = craft.get(name).value if not name.startswith((CARD, MODE, "craft.")) else None
+    if value is None:
+        return None
+    new, least, most = value, None, None
+    for verb, wanted in condition.tests:
+        if verb == "is":
+            new = wanted
+            if kind == "words":
+                new = frozenset(wanted if isinstance(wanted, list) else [wanted])
+        elif verb in ("at_least", "at_most", "between"):
+            low = wanted[0] if verb == "between" else wanted if verb == "at_least" else least
+            high = wanted[1] if verb == "between" else wanted if verb == "at_most" else most
+            least, most = low, high
+            new = max(new, low) if low is not None else new
+            new = min(new, high) if high is not None else new
+        elif verb == "holds":
+            new = frozenset({*new, wanted})
+    if new == value or not all(_plain(test, new) for test in condition.tests):
+        return None
+    return Put(name, new, least, most)
 
 
 def _passes(craft: Craft, name: str, test: Test, value: Any) -> bool:

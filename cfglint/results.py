@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
+    from cfglint.cure import Cure
     from cfglint.dialect.unsure import Unsure
     from cfglint.rule import Edit, Grade, Lack, Rule, State
     from cfglint.span import Span
@@ -46,6 +47,8 @@ class Found(NamedTuple):
     ``print`` is a fingerprint that does not move when unrelated lines are inserted;
     ``line_hash`` the rolling hash of the text from ``span.line`` on
     (``cfglint.prints.LineHashes(text).of(span.line)``).  ``rests`` is that of its verdict.
+    ``cure`` are the lines that cure it, if the rule offers any; where this finding goes away with
+    the cure of another one of the same craft, ``cause`` is the other's fingerprint.
     """
 
     rule: str
@@ -63,6 +66,8 @@ class Found(NamedTuple):
     accepted: Accepted | None = None
     line_hash: str = ""
     rests: tuple[str, ...] = ()
+    cure: Cure | None = None
+    cause: str = ""
 
 
 class Verdict(NamedTuple):
@@ -143,6 +148,18 @@ class Run(NamedTuple):
     @property
     def found(self) -> list[Found]:
         return [item for verdict in self.verdicts for item in verdict.found]
+
+    def held_back(self) -> dict[str, list[Found]]:
+        """Findings that go away with another one's cure, by the fingerprint of that one.
+
+        Of a cause that somebody accepted nothing is held back.
+        """
+        causes = {item.print for item in self.found if item.accepted is None and item.print}
+        held: dict[str, list[Found]] = {}
+        for item in self.found:
+            if item.cause in causes and item.accepted is None:
+                held.setdefault(item.cause, []).append(item)
+        return held
 
     def exit_code(self) -> int:
         """The documented exit code: the highest that applies."""

@@ -28,7 +28,7 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from cfglint.craft import Craft, Missing, Unread
+    from cfglint.craft import Craft, Missing, ModeRange, Unread
     from cfglint.span import Span
 
 #: The version of this interface.  A plug-in states the versions that it is written for.
@@ -49,6 +49,33 @@ class Edit(NamedTuple):
     text: str
 
 
+class Put(NamedTuple):
+    """What cures a finding, in neutral words: the setting ``name`` has ``value``.
+
+    Where the dialect cannot write that very number, the nearest that it can from ``least`` to
+    ``most`` will do; without them it must be that one.
+    """
+
+    name: str
+    value: Any
+    least: float | None = None
+    most: float | None = None
+
+
+class Move(NamedTuple):
+    """What cures a finding: a mode range has other ends."""
+
+    row: ModeRange
+    low_us: float
+    high_us: float
+
+
+class Drop(NamedTuple):
+    """What cures a finding: the line(s) of ``span`` are not there; they say nothing else."""
+
+    span: Span
+
+
 class Related(NamedTuple):
     """Another place that a finding speaks of, and what it has to do with it."""
 
@@ -62,6 +89,12 @@ class Finding(NamedTuple):
     ``message`` says what is wrong, on which value, and why it matters in one clause;
     ``instead`` what to write or do; ``picture`` is an optional few lines of plain text drawn
     below the message; ``grade`` overrides the rule's own.
+
+    ``edits`` is the cure in neutral words, all of it together, where lines of the dump can cure
+    the finding and it is clear what they should say: the runner writes them as the craft's dialect
+    does, and says where they go.  No edits are offered where somebody has to look, to choose or to
+    solder: that is told as a matter of the ``hand``, or of the ``card`` where it is that which has
+    to be put right.  ``fix`` is a cure in characters, for what has no neutral name.
     """
 
     span: Span
@@ -71,6 +104,8 @@ class Finding(NamedTuple):
     grade: Grade | None = None
     fix: tuple[Edit, ...] = ()
     picture: str = ""
+    edits: tuple[Put | Move | Drop, ...] = ()
+    by: Literal["hand", "card"] = "hand"
 
 
 class Lack(NamedTuple):
@@ -323,6 +358,24 @@ def _doubted(found: Finding, craft: Craft, unread: Iterable[Unread]) -> bool:
     )
 
 
+def _plain(finding: Finding) -> Finding:
+    """A finding whose edits hold ranges as the dump has them: neither watched nor in doubt."""
+    if not any(isinstance(one, Move) for one in getattr(finding, "edits", ())):
+        return finding
+    from cfglint.craft import ModeRange
+
+    def plain(row: ModeRange) -> ModeRange:
+        fields: list[Any] = list(tuple.__iter__(row))
+        return ModeRange(*fields[:-1])
+
+    return finding._replace(
+        edits=tuple(
+            one._replace(row=plain(one.row)) if isinstance(one, Move) else one
+            for one in finding.edits
+        )
+    )
+
+
 def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
     """The one outcome of a rule on a craft.
 
@@ -353,7 +406,7 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
             if isinstance(found, Missing):
                 lacks.append(Lack(found.fact, found.where, str(found)))
             elif not _doubted(found, craft, unread):
-                findings.append(found)
+                findings.append(_plain(found))
     except Missing as gap:
         lacks.append(Lack(gap.fact, gap.where, str(gap)))
     except NotForThisCraft as no:

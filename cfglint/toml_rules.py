@@ -41,6 +41,7 @@ from cfglint.conditions import (
     answer,
     subject,
     value_of,
+    wanted_value,
 )
 from cfglint.errors import EXIT_UNREAD, Problem, raise_all
 from cfglint.rule import GRADES, Example, Finding, Related, Rule, fleet_rule, rule
@@ -430,7 +431,8 @@ class _Must:
                     wanted=found.wanted,
                     setting=name,
                 )
-                yield Finding(found.span, message, instead)
+                put = wanted_value(craft, condition)
+                yield Finding(found.span, message, instead, edits=(put,) if put else ())
         if not asked:
             raise NotForThisCraft(f"{self.must[0].subject.name.removesuffix(CHANNEL)} is absent")
 

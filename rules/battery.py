@@ -6,11 +6,12 @@ whether they suit the cells, then whether the dump and the card speak of the sam
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from cfglint.craft import Missing, NotForThisCraft
 from cfglint.facts.cells import CELLS, cell_counts
-from cfglint.rule import Finding, Option, bad, good, not_for, rule, unknown
+from cfglint.rule import Finding, Option, Put, bad, good, not_for, rule, unknown
 
 from ._reach import beside
 
@@ -125,12 +126,45 @@ def _gaps(values: Iterable[Value]) -> Iterator[Missing]:
 def _swapped(craft: Craft, one: Value, other: Value, message: str) -> Finding:
     # Point at the line that somebody wrote; the other may be a default.
     at, against = (one, other) if one.span is not None or other.span is None else (other, one)
+    edits = _mended(craft, at.name)
     return Finding(
         craft.place(at),
         message,
-        "set them so that empty < warning < full, for instance 3.35, 3.6 and 4.2 V for LiPo",
+        _say(edits) or "set them so that empty < warning < full, as suits the cells on board",
         beside(against, "against this"),
+        edits=edits,
     )
+
+
+def _mended(craft: Craft, name: str) -> tuple[Put, ...]:
+    """The usual voltage of the chemistry for one of the three, and for the others where they would
+    not be in order with it; nothing where no chemistry or no usual voltage is known.
+    """
+    try:
+        cell, _ = _cell(craft)
+    except Missing:
+        return ()
+    usual = {EMPTY: _empty(cell), WARN: cell.land_by_v, FULL: cell.full_v}
+    new = {one: craft.get(one).value for one in usual if craft.get(one).known}
+    puts: dict[str, Put] = {}
+    for one in (name, *(other for other in usual if other != name)):
+        better = usual[one]
+        if better is None:
+            return ()
+        new[one] = better
+        puts[one] = Put(one, better)
+        rising = [new[each] for each in usual if each in new]
+        if all(low < high for low, high in pairwise(rising)):
+            return tuple(puts.values())
+    return ()
+
+
+def _empty(cell: Cell) -> float:
+    return cell.under_load_v or cell.harm_from_v or cell.never_below_v
+
+
+def _say(edits: tuple[Put, ...]) -> str:
+    return "set " + " and ".join(f"{one.name} to {one.value:g} V" for one in edits) if edits else ""
 
 
 # ---------------------------------------------------------------- against the chemistry
@@ -245,6 +279,7 @@ def beyond_the_chemistry(craft: Craft, options: Options) -> Iterator[Finding | M
             "cells are counted wrongly, and a cell charged so high is a fire risk",
             f"set {FULL} to {cell.full_v:g}, or correct the chemistry",
             source,
+            edits=_mended(craft, FULL),
         )
     if full.known and full.value < cell.nominal_v:
         yield Finding(
@@ -253,8 +288,9 @@ def beyond_the_chemistry(craft: Craft, options: Options) -> Iterator[Finding | M
             "empty: cells are counted wrongly, and every warning is off by a cell",
             f"set {FULL} to {cell.full_v:g}, or correct the chemistry",
             source,
+            edits=_mended(craft, FULL),
         )
-    enough = cell.under_load_v or cell.harm_from_v or cell.never_below_v
+    enough = _empty(cell)
     if empty.known and empty.value < cell.never_below_v:
         yield Finding(
             craft.place(empty),
@@ -262,6 +298,7 @@ def beyond_the_chemistry(craft: Craft, options: Options) -> Iterator[Finding | M
             f"{cell.never_below_v:g} V: the pack is spoilt before the craft calls it empty",
             f"set {EMPTY} to {enough:g} or more",
             source,
+            edits=_mended(craft, EMPTY),
         )
     elif empty.known and cell.harm_from_v is not None and empty.value < cell.harm_from_v:
         yield Finding(
@@ -272,6 +309,7 @@ def beyond_the_chemistry(craft: Craft, options: Options) -> Iterator[Finding | M
             f"see the cell's sheet, or set {EMPTY} to {cell.harm_from_v:g} or more",
             source,
             grade="advise",
+            edits=_mended(craft, EMPTY),
         )
 
 
@@ -337,6 +375,7 @@ def warns_too_late(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{cell.land_by_v:g} V: little is left to land on",
             f"set {WARN} to {cell.land_by_v:g} or more",
             beside(said, "the chemistry"),
+            edits=_mended(craft, WARN),
         )
 
 
@@ -466,6 +505,7 @@ def other_chemistry_on_board(craft: Craft, options: Options) -> Iterator[Finding
             f"{CELLS[fitted.value].title}: every threshold is then that of another cell",
             f"set battery.chemistry to {fitted.value}, with its voltages, or correct the card",
             beside(fitted, "the card's chemistry"),
+            edits=(Put("battery.chemistry", fitted.value),),
         )
 
 
@@ -541,6 +581,7 @@ def other_cell_count_on_board(craft: Craft, options: Options) -> Iterator[Findin
         f"the pack is set to {counted}, but the card says {fitted}: {harm}",
         f"set battery.cells to {fitted.value}, or correct the card",
         beside(fitted, "the card's number of cells"),
+        edits=(Put("battery.cells", fitted.value),),
     )
 
 
@@ -612,6 +653,7 @@ def count_is_a_guess(craft: Craft, options: Options) -> Iterator[Finding]:
         f"{many} at {volts / many:.3g} V: one cell too few, and no warning comes in time",
         "set battery.cells to the number on board, or write it in the card "
         "(cells under [battery]) so that it can be checked",
+        by="card",
     )
 
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from cfglint.craft import Missing, NotForThisCraft
 from cfglint.facts.frames import FRAME_PLACES, turn_of
-from cfglint.rule import Finding, Option, Related, bad, good, not_for, rule, unknown
+from cfglint.rule import Finding, Option, Put, Related, bad, good, not_for, rule, unknown
 
 from ._reach import beside
 
@@ -153,6 +153,7 @@ def board_turned(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
                 f"set {told[axis].name} to {real[axis].value:g}, then turn the craft by hand, "
                 "propellers off, and see that what is shown moves the same way",
                 beside(real[axis], "how the board is turned"),
+                edits=(Put(told[axis].name, float(real[axis].value)),),
             )
 
 
@@ -251,7 +252,14 @@ def another_frame(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{_FLIPS}",
             f"set frame.kind to {real.value}, then try each motor by hand, propellers off",
             beside(real, "the frame that it has"),
+            edits=(Put("frame.kind", real.value),) if _agrees(craft, real) else (),
         )
+
+
+def _agrees(craft: Craft, kind: Value) -> bool:
+    """Whether the card's number of motors is that of its frame: else it is the card that is off."""
+    motors = craft.maybe_card("airframe.motors")
+    return not motors.known or motors.value == len(FRAME_PLACES[kind.value])
 
 
 @rule(
@@ -339,6 +347,7 @@ def number_of_motors(craft: Craft, options: Options) -> Iterator[Finding | Missi
                 f"set {value.name} to what fits {real.value} motors, or put airframe.motors in "
                 "the card right",
                 beside(real, "how many it has"),
+                edits=(Put(value.name, real.value),) if value is told else (),
             )
 
 
@@ -424,6 +433,15 @@ def motor_order(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     if not any(value.known for value in told.values()):
         raise Missing("output.N.place", "dump")
     real = {number: craft.maybe_card(f"motor.{number}.place") for number in _motors(craft)}
+    # Places are mostly swapped: each cure by itself would only make two outputs drive one motor.
+    edits = tuple(
+        Put(f"output.{number}.place", at.value)
+        for number, at in real.items()
+        if number in told and at.known and told[number].known and told[number].value != at.value
+    )
+    places = [at.value for at in real.values() if at.known]
+    if len(set(places)) < len(places):
+        edits = ()  # the card has two motors in one place
     first: dict[str, int] = {}
     for number in sorted({*told, *real}):
         value, at = told.get(number), craft.maybe_card(f"motor.{number}.place")
@@ -438,6 +456,7 @@ def motor_order(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
                 f"motor is driven for another's place, and {_FLIPS}",
                 "give each output the place of the motor on its wire",
                 beside(told[other], f"output {other}"),
+                edits=edits,
             )
         elif not at.known:
             yield Missing(f"motor.{number}.place", "card")
@@ -449,6 +468,7 @@ def motor_order(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
                 f"set output.{number}.place to {at.value}, then run each motor by itself, "
                 "propellers off",
                 beside(at, "where that motor sits"),
+                edits=edits,
             )
 
 
@@ -550,6 +570,9 @@ def propellers_turn(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{real.value}: the craft spins up at take-off",
             f"set propellers.front_pair to {real.value}, then see each motor turn, propellers off",
             beside(real, "how they turn"),
+            edits=()
+            if any(_turns_otherwise(craft, kind, real, number) for number in _motors(craft))
+            else (Put("propellers.front_pair", real.value),),
         )
         return
     for number in _motors(craft):
@@ -569,6 +592,14 @@ def propellers_turn(craft: Craft, options: Options) -> Iterator[Finding]:
                 f"motor.{number}.turns in the card right",
                 (Related(turns.span, "how it turns"),) if turns.span is not None else (),
             )
+
+
+def _turns_otherwise(craft: Craft, kind: Value, pair: Value, number: int) -> bool:
+    """Whether the card has a motor turn otherwise than follows from its own front pair."""
+    place, turns = (craft.maybe_card(f"motor.{number}.{what}") for what in ("place", "turns"))
+    if not (place.known and turns.known and kind.known):
+        return False
+    return turn_of(kind.value, pair.value, place.value) not in (None, turns.value)
 
 
 def _places(kind: Value) -> tuple[str, ...]:

@@ -10,11 +10,13 @@ or, failing that, what the link ordinarily sends.
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing, NotForThisCraft
-from cfglint.rule import Finding, Option, Related, bad, good, not_for, rule, unknown
+from cfglint.facts.links import NOMINAL_CENTRE_US
+from cfglint.rule import Finding, Option, Put, Related, bad, good, not_for, rule, unknown
 from cfglint.switches.positions import STICKS, calibration_of, wire_of
 
 from ._reach import beside, throttle_of, travel_of, us
@@ -117,7 +119,21 @@ def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Miss
             + ("runs backwards" if backwards else "jumps where it should glide"),
             "write them in rising order; to turn a channel round, reverse it in the transmitter",
             grade="ground" if steers else None,
+            edits=() if backwards else _risen(craft, known),
         )
+
+
+def _risen(craft: Craft, known: list[Value]) -> tuple[Put, ...]:
+    """The one end that is out of order as most channels have it, if the three then rise."""
+    wrong = _culprit(known)
+    kind, _, end = wrong.name.rpartition(".")
+    others = [craft.get(f"channel.{number}.{end}") for number in craft.numbered("channel")]
+    usual = Counter(one.value for one in others if one.known and one is not wrong).most_common(1)
+    if not kind.startswith("channel.") or not usual or usual[0][1] * 2 < len(others):
+        return ()
+    new = [usual[0][0] if value is wrong else value.value for value in known]
+    rising = all(low < high for low, high in pairwise(new))
+    return (Put(wrong.name, usual[0][0]),) if rising else ()
 
 
 def _three(craft: Craft, prefix: str, ends: tuple[str, ...]) -> list[Value]:
@@ -131,6 +147,26 @@ def _culprit(known: list[Value]) -> Value:
         if value.span is not None and rest == sorted(set(rest)):
             return value
     return next((value for value in reversed(known) if value.span is not None), known[-1])
+
+
+def _put_centre(craft: Craft, numbers: list[int], pulse: float) -> tuple[Put, ...]:
+    """The middle of the channels, or of all sticks, at what a stick let go sends; nothing where
+    that lies near an end.
+    """
+    if abs(pulse - NOMINAL_CENTRE_US) > 2 * _LEAST_HALF_US:
+        return ()
+    middles = [craft.get(f"channel.{number}.mid_us") for number in numbers]
+    wrong = [one for one in middles if one.known and abs(one.value - pulse) > _SAME_US]
+    if wrong:
+        return tuple(Put(one.name, pulse, pulse - _SAME_US, pulse + _SAME_US) for one in wrong)
+    comes = float(_seen(craft, numbers[0], pulse))
+    return (Put("stick.centre_us", comes, comes - _SAME_US, comes + _SAME_US),)
+
+
+#: Half a channel's way, at the least: what does not leave that is no end (common practice).
+_LEAST_HALF_US = 100
+#: Pulses that are the same, as near as they are measured (common practice).
+_SAME_US = 2
 
 
 # ---------------------------------------------------------------- calibrated ends and travel
@@ -219,9 +255,24 @@ def end_out_of_reach(craft: Craft, options: Options) -> Iterator[Finding | Missi
             craft.place(value),
             f"{_channels(numbers)} has its {end} end at {value}, but {what} ({reach.said}): that "
             "end is never reached",
-            "calibrate the channel to what comes, or widen the transmitter's travel",
+            f"set that end to {us(getattr(reach, end))} µs, or widen the transmitter's travel",
             reach.beside,
+            edits=_put_end(craft, numbers, end, getattr(reach, end), min(slack, 20)),
         )
+
+
+def _put_end(
+    craft: Craft, numbers: list[int], end: str, pulse: float, slack: float
+) -> tuple[Put, ...]:
+    """The end of channels at what comes, or about that; nothing where that is no end at all."""
+    pulse = float(pulse)
+    for number in numbers:
+        middle = craft.get(f"channel.{number}.mid_us").value or NOMINAL_CENTRE_US
+        if (middle - pulse if end == "low" else pulse - middle) < _LEAST_HALF_US:
+            return ()
+    return tuple(
+        Put(f"channel.{number}.{end}_us", pulse, pulse - slack, pulse + slack) for number in numbers
+    )
 
 
 @rule(
@@ -296,8 +347,9 @@ def travel_cut_off(craft: Craft, options: Options) -> Iterator[Finding | Missing
             craft.place(value),
             f"{_channels(numbers)} has its {end} end at {value}, but the stick {what} of its way "
             f"do nothing ({reach.said})",
-            "calibrate the channel to what comes",
+            f"set that end to {us(getattr(reach, end))} µs, which comes",
             reach.beside,
+            edits=_put_end(craft, numbers, end, getattr(reach, end), min(slack, 20)),
         )
 
 
@@ -477,6 +529,10 @@ def stick_threshold_out_of_reach(craft: Craft, options: Options) -> Iterator[Fin
                 f"calibrate the channel, widen the transmitter's travel, or set {threshold.name} "
                 f"to {better:.0f}",
                 beside(sent, f"the stick's {end} end"),
+                edits=(Put(threshold.name, float(round(better)), better - 10, better + 10),)
+                if (better < NOMINAL_CENTRE_US - _LEAST_HALF_US) == (end == "low")
+                and abs(better - NOMINAL_CENTRE_US) > _LEAST_HALF_US
+                else (),
             )
         elif not sent.known:
             yield Missing(f"transmitter.{end}_us", "card")
@@ -677,7 +733,9 @@ def stick_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
     groups: dict[Span, list[int]] = {}
     for number in off:
         middle = craft.get(f"channel.{number}.mid_us")
-        at = middle if middle.span is not None else centre
+        # A middle that is right leaves the centre that all sticks share.
+        own = middle.span is not None and abs(middle.value - float(pulse)) > _SAME_US
+        at = middle if own else centre
         groups.setdefault(craft.place(at), []).append(number)
     for span, numbers in groups.items():
         most = max(off[number] for number in numbers)
@@ -701,6 +759,7 @@ def stick_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
             ),
             beside(sent, "the stick's centre"),
             grade="ground" if most > options.far_us else None,
+            edits=_put_centre(craft, numbers, float(pulse)) if most > band.value else (),
         )
 
 

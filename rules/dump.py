@@ -257,7 +257,7 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
         bad(
             """
             channel 3 spans 1000 1500
-            ^^^^^^^ channel form
+            ^^^^^^^^^^^^^^^^^^^^^^^^^ breaks off channel.3.high_us
             """
         ),
         bad(
@@ -276,6 +276,13 @@ def unknown_setting(craft: Craft, options: Options) -> Iterator[Finding]:
     here = f"the dialect `{craft.dialect}`" + (f" at {firmware}" if firmware.known else "")
 
     def find(stray: Stray) -> Finding:
+        if stray.lacks:
+            return Finding(
+                stray.span,
+                f"this line breaks off: it lacks {stray.lacks}, and nothing of it is set",
+                "enter the line whole, and make the dump again if it was cut there",
+                grade="fix",
+            )
         if stray.nearest == stray.name:
             return Finding(
                 stray.name_span,

@@ -12,11 +12,11 @@ from __future__ import annotations
 
 from functools import partial
 from math import isfinite
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft import Missing, NotForThisCraft
 from cfglint.facts.links import NOMINAL_LOW_US
-from cfglint.rule import Finding, Option, Related, bad, good, not_for, rule, unknown
+from cfglint.rule import Finding, Option, Put, Related, bad, good, not_for, rule, unknown
 
 from ._reach import beside, decide, link_of, throttle_of
 
@@ -122,6 +122,8 @@ def never_set(craft: Craft, options: Options) -> Iterator[Finding]:
         f"{what}: it would fly on out of hand with its motors running",
         _what_suits(craft),
         beside(craft.maybe_card("airframe.kind"), "the kind of airframe"),
+        edits=_put_what_suits(craft),
+        by=_settled_by(craft),
     )
 
 
@@ -135,6 +137,39 @@ def _what_suits(craft: Craft) -> str:
         )
     suits = [action for action in _DOES if kind.value in _ABLE.get(action, (kind.value,))]
     return f"set {ACTION} to {' or '.join(suits)}: the card calls this craft {kind.value}"
+
+
+def _put_what_suits(craft: Craft) -> tuple[Put, ...]:
+    """What the card wants, if the craft can do it; else what it can do, if that is one thing."""
+    kind = craft.maybe_card("airframe.kind")
+    if not kind.known:
+        return ()
+    suits = [action for action in _DOES if kind.value in _ABLE.get(action, (kind.value,))]
+    wanted = craft.maybe_card("failsafe.wanted").value
+    chosen = suits if wanted is None else [wanted] if wanted in suits else []
+    return _put_action(craft, chosen[0]) if len(chosen) == 1 else ()
+
+
+def _put_action(craft: Craft, action: str) -> tuple[Put, ...]:
+    """The action; but one that needs its motors is no cure where channels are set to disarm."""
+    if action in _ABLE:
+        arming = {row.channel for mode in _ARMING for row in craft.ranges_of(mode)}
+        if any(on.value != "hold" for number, on in _on_loss(craft).items() if number in arming):
+            return ()
+    return (Put(ACTION, action),)
+
+
+_ARMING = ("arm", "arm-permit")
+
+
+def _can_do(craft: Craft, action: str) -> bool:
+    kind = craft.maybe_card("airframe.kind").value
+    return kind is None or kind in _ABLE.get(action, (kind,))
+
+
+def _settled_by(craft: Craft) -> Literal["hand", "card"]:
+    """What there is to do where no line is proposed."""
+    return "hand" if craft.maybe_card("airframe.kind").known else "card"
 
 
 #: What a craft can do on a lost link, and the kinds that can, where it is not every one.
@@ -222,6 +257,8 @@ def holds_last_values(craft: Craft, options: Options) -> Iterator[Finding | Miss
             "on a lost link the craft goes on with the last values: throttle and arm stay where "
             "they were, and the motors run",
             _what_suits(craft),
+            edits=_put_what_suits(craft),
+            by=_settled_by(craft),
         )
     arm = {row.channel: row.span for row in craft.ranges_of("arm")}
     if action.known and action.value not in _ABLE:
@@ -245,7 +282,28 @@ def _held(
         if part == "throttle"
         else "give it a pulse at which arm is off, or `drop`",
         beside,
+        edits=_closed(craft, value) if part == "throttle" else _off(craft, value, number),
     )
+
+
+def _closed(craft: Craft, value: Value) -> tuple[Put, ...]:
+    """The throttle's channel at what the card's stick sends at its low end, if that counts as low;
+    without a card at the nominal low end.
+    """
+    sent, low = craft.maybe_card("transmitter.low_us"), craft.get("stick.low_us")
+    pulse = sent.value if sent.known else NOMINAL_LOW_US
+    if not low.known or pulse >= low.value:
+        return ()
+    return (Put(value.name, f"{pulse:.0f}"),)
+
+
+def _off(craft: Craft, value: Value, number: int) -> tuple[Put, ...]:
+    """Arm's channel at the nominal end at which it is off, well away from its ranges."""
+    rows = [row for row in craft.ranges_of("arm") if row.channel == number]
+    for pulse in (1000, 2000):
+        if all(not row.low_us - 50 <= pulse <= row.high_us + 50 for row in rows):
+            return (Put(value.name, str(pulse)),)
+    return ()
 
 
 @rule(
@@ -465,6 +523,7 @@ def throttle_stays_open(craft: Craft, options: Options) -> Iterator[Finding]:
             f"low only below {low}: the motors are driven on with nobody at the sticks",
             "give it the pulse that throttle closed has",
             beside(low, "below this a stick is low"),
+            edits=_closed(craft, value),
         )
         return
     hover = craft.from_card("airframe.hover_us")
@@ -475,6 +534,7 @@ def throttle_stays_open(craft: Craft, options: Options) -> Iterator[Finding]:
             f"hovers at {hover.value:g} µs: it may climb away with nobody at the sticks",
             "give it the pulse that throttle closed has, or take the line out",
             beside(hover, "throttle at which the craft hovers"),
+            edits=_closed(craft, value),
         )
 
 
@@ -573,6 +633,7 @@ def sticks_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
                     f"craft is to {_SAYS[action]}",
                     f"give it the pulse of a stick let go, {centre}",
                     grade="fix",
+                    edits=(Put(value.name, f"{centre.value:.0f}"),),
                 )
         elif pulse is not None and abs(pulse - centre.value) > slack:
             yield Finding(
@@ -582,6 +643,7 @@ def sticks_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
                 "with nobody at the sticks",
                 f"give it the pulse of a stick let go, {centre}",
                 beside(centre, "where a stick rests"),
+                edits=(Put(value.name, f"{centre.value:.0f}"),),
                 grade="fix" if action == "stop" else "ground",
             )
 
@@ -696,6 +758,7 @@ def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
             "with its motors running",
             _what_suits(craft),
             beside(kind, "the kind of airframe"),
+            edits=_put_what_suits(craft),
         )
 
 
@@ -803,6 +866,7 @@ def disarms_before_acting(craft: Craft, options: Options) -> Iterator[Finding]:
                     *beside(action, "what the craft is to do"),
                     Related(craft.ranges_of(mode)[0].span, f"{mode} is here"),
                 ),
+                edits=(Put(value.name, "hold"),),
             )
 
 
@@ -935,6 +999,11 @@ def descent_throttle_off(craft: Craft, options: Options) -> Iterator[Finding]:
         f"set failsafe.throttle_us between {least:.0f} µs and {hover.value:g} µs, near the middle, "
         "and try it low and near",
         beside(hover, "throttle at which the craft hovers"),
+        edits=(
+            Put(
+                "failsafe.throttle_us", round((least + hover.value) / 2), least + 1, hover.value - 1
+            ),
+        ),
     )
 
 
@@ -1001,6 +1070,7 @@ def not_what_is_wanted(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{_SAYS[wanted.value]}: it would do what nobody on the field expects",
             f"set {ACTION} to {wanted.value}, or correct failsafe.wanted in the card",
             beside(wanted, "what the card wants"),
+            edits=_put_action(craft, wanted.value) if _can_do(craft, wanted.value) else (),
         )
 
 
@@ -1064,7 +1134,9 @@ def acts_too_late(craft: Craft, options: Options) -> Iterator[Finding]:
             craft.place(delay),
             f"the craft waits {delay} after losing the link, longer than {options.longest_s:g} s: "
             "so long it flies on by what it heard last",
-            "set failsafe.delay_s to a second or less, or raise the option longest_s with a reason",
+            f"set failsafe.delay_s to {options.longest_s:g} s or less, or raise the option "
+            "longest_s with a reason",
+            edits=(Put("failsafe.delay_s", min(1.0, options.longest_s), 0.25, options.longest_s),),
         )
 
 
@@ -1124,4 +1196,12 @@ def acts_on_a_gap(craft: Craft, options: Options) -> Iterator[Finding]:
             f"the craft waits {delay} after losing the link, less than {options.shortest_s:g} s: a "
             f"frame that is missing makes it {_SAYS[action.value]}",
             "set failsafe.delay_s to half a second or so",
+            edits=(
+                Put(
+                    "failsafe.delay_s",
+                    max(0.5, options.shortest_s),
+                    options.shortest_s,
+                    max(0.9, options.shortest_s),
+                ),
+            ),
         )

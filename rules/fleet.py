@@ -16,12 +16,12 @@ from cfglint.rule import Finding, Option, Related, bad, fleet_rule, good, not_fo
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from cfglint.craft import Craft
+    from cfglint.craft import Craft, ModeRange
     from cfglint.rule import Options
 
 NAME, FREQUENCY, FIRMWARE = "craft.name", "video.frequency_mhz", "craft.firmware"
 
-#: Half-way along a channel: a range on this side of it is up, on that side down.
+#: Half-way along a channel: a range above it is high, one below it low.
 MIDDLE_US = 1500
 
 
@@ -171,7 +171,7 @@ def one_video_frequency(craft: Craft, options: Options) -> Iterator[Finding | Mi
         bad(
             """
             use arm while channel 5 in 742..1314
-            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ down up
+            ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ low high
             """,
             beside=(
                 "use arm while channel 5 in 1628..2108",
@@ -203,23 +203,40 @@ def arm_the_odd_one_out(craft: Craft, options: Options) -> Iterator[Finding]:
     elif ways != usual_ways:
         yield Finding(
             row.span,
-            f"arm is on with the switch {_listed(ways)}, in {common.names()} with it "
-            f"{_listed(usual_ways)}: the move that stops those starts this one",
+            f"arm is on where its channel is {_listed(ways)}{_position(craft, row)}, in "
+            f"{common.names()} where it is {_listed(usual_ways)}"
+            f"{_position(related, related.ranges_of('arm')[0])}: the move that stops those starts "
+            "this one",
             "turn the range over, or tell every pilot",
             beside,
         )
 
 
 def _arm(craft: Craft) -> tuple[tuple[int, ...], tuple[str, ...]]:
-    """The channels that arm is on, and which way the switch then points."""
+    """The channels that arm is on, and whether they are then high or low.
+
+    Which way a switch then points is the transmitter's affair, and the card's.
+    """
     rows = craft.ranges_of("arm")
     if not rows:
         raise NotForThisCraft("no switch arms it")
     if len(rows) == 1:  # as nearly always; a fleet of hundreds asks this very often
         row = rows[0]
-        return (row.channel,), ("up" if row.low_us + row.high_us >= 2 * MIDDLE_US else "down",)
-    ways = {"up" if row.low_us + row.high_us >= 2 * MIDDLE_US else "down" for row in rows}
+        return (row.channel,), ("high" if row.low_us + row.high_us >= 2 * MIDDLE_US else "low",)
+    ways = {"high" if row.low_us + row.high_us >= 2 * MIDDLE_US else "low" for row in rows}
     return tuple(sorted({row.channel for row in rows})), tuple(sorted(ways))
+
+
+def _position(craft: Craft, row: ModeRange) -> str:
+    """What the card calls the switch's positions in a range, in brackets; "" where it does not."""
+    names = [
+        f"{name} of {switch.name}"
+        for switch in getattr(craft, "switches", ())
+        if switch.channel == row.channel
+        for name, pulse in zip(switch.names, switch.positions, strict=False)
+        if row.low_us <= pulse <= row.high_us
+    ]
+    return f" ({', '.join(names)})" if names else ""
 
 
 def _listed(items: tuple[Any, ...]) -> str:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from cfglint.craft import Missing, NotForThisCraft
 from cfglint.facts.links import EDGE_MARGIN_SOURCE, EDGE_MARGIN_US, LINKS
 from cfglint.facts.modes import CONFLICTS
-from cfglint.rule import Example, Finding, Option, Related, bad, good, not_for, rule, unknown
+from cfglint.rule import Example, Finding, Move, Option, Related, bad, good, not_for, rule, unknown
 from cfglint.span import cover
 from cfglint.switches.intervals import between, union
 from cfglint.switches.positions import STICKS, calibration_of
@@ -246,7 +246,8 @@ def empty_range(craft: Craft, options: Options) -> Iterator[Finding]:
                 _ends_of(row),
                 f"the range of {row.mode} has its ends the wrong way round ({row.low_us:g} to "
                 f"{row.high_us:g}): it holds nothing, so the mode is never on by it",
-                f"write {row.high_us:g} to {row.low_us:g}",
+                f"write {row.high_us:g} to {row.low_us:g}, if that is the position that is meant",
+                edits=(Move(row, row.high_us, row.low_us),),
             )
         elif row.low_us == row.high_us and craft.traits.range_ends != "closed":
             half = craft.traits.range_ends == "half-open"
@@ -1190,18 +1191,23 @@ def _edge(
             f"{head}: that leaves {us(gap)} µs, less than {margin_us:g}, before the mode chatters"
         )
     others = [seen(calibration, each.band.hull()) for each in switch.places]
+    is_high = any(row.high_us == edge for row in rows)
+    better, room = _better_edge(edge, is_high, low, high, others)
+    own = next(row for row in rows if edge in (row.low_us, row.high_us))
+    ends = (own.low_us, better) if own.high_us == edge else (better, own.high_us)
     return Finding(
         span,
         what,
-        _better_edge(edge, any(row.high_us == edge for row in rows), low, high, others),
+        f"move the edge to about {better:g}, {room}",
         (Related(place.span, "this position"),) if place.span is not None else (),
         grade,
+        edits=(Move(own, *ends),) if ends[0] < ends[1] else (),
     )
 
 
 def _better_edge(
     edge: float, is_high: bool, low: Number, high: Number, others: list[Intervals]
-) -> str:
+) -> tuple[float, str]:
     """Where to put an edge: midway to the next position on its far side, else well away."""
     if edge > high or (edge >= low and is_high):
         beyond = [float(each.low) for each in others if each.low > high]
@@ -1210,7 +1216,7 @@ def _better_edge(
         beyond = [float(each.high) for each in others if each.high < low]
         better = (float(low) + max(beyond)) / 2 if beyond else float(low) - 100
     room = "midway to the next position" if beyond else "well past the position"
-    return f"move the edge to about {5 * round(better / 5):g}, {room}"
+    return float(5 * round(better / 5)), room
 
 
 # ---------------------------------------------------------------- where things stand

@@ -7,12 +7,12 @@ of the pulse agree.
 
 from __future__ import annotations
 
-from math import floor
+from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from cfglint.craft import Missing, NotForThisCraft
 from cfglint.facts.signals import SIGNALS, command_time_us, highest_rate_hz
-from cfglint.rule import Finding, Option, Related, bad, good, not_for, rule, unknown
+from cfglint.rule import Finding, Option, Put, Related, bad, good, not_for, rule, unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from cfglint.facts.versions import Order
     from cfglint.rule import Grade, Options
     from cfglint.span import Span
+
+OWN_RATE = "motor.rate_hz"
 
 # ---------------------------------------------------------------- the signal itself
 
@@ -89,15 +91,17 @@ def left_on_default_signal(craft: Craft, options: Options) -> Iterator[Finding]:
         what = "no line sets the motor signal, so it is brushed by default"
     else:
         what = "the motor signal is brushed, as controllers often default to"
-    known = _in_order(spoken.value) if spoken.known else []
+    known = _fitting(craft, spoken.value) if spoken.known else []
     yield Finding(
         craft.place(signal),
         f"{what}: an ESC cannot read that, and a motor may stand still or spin unasked",
         f"set motor.signal to {_either(known)}, which the card's ESCs understand"
         if known
-        else "set motor.signal to the one your ESCs understand, dshot300 for instance; "
-        'if the motors are brushed, write signals = ["brushed"] under [esc] in the card',
+        else "look up which signals your ESCs understand, write them in the card (signals under "
+        '[esc]; ["brushed"] if the motors are brushed), and set motor.signal to one of them',
         _beside(spoken, "signals that the ESCs understand"),
+        edits=_put_signal(craft, known),
+        by="hand" if known else "card",
     )
 
 
@@ -173,11 +177,12 @@ def signal_esc_does_not_speak(craft: Craft, options: Options) -> Iterator[Findin
     spoken = craft.from_card("esc.signals")
     if signal.value in spoken.value:
         return
-    known = _in_order(spoken.value)
+    known = _fitting(craft, spoken.value)
     both_digital = _digital(signal) and any(SIGNALS[word].digital for word in known)
     yield Finding(
         craft.place(signal),
-        f"the motor signal is {signal}, but the ESCs understand {_either(known)}: "
+        f"the motor signal is {signal}, but the ESCs understand "
+        f"{_either(_in_order(spoken.value))}: "
         + (
             "another digital speed is ignored, and motors may stand still"
             if both_digital
@@ -185,6 +190,7 @@ def signal_esc_does_not_speak(craft: Craft, options: Options) -> Iterator[Findin
         ),
         f"set motor.signal to {_either(known)}",
         _beside(spoken, "signals that the ESCs understand"),
+        edits=_put_signal(craft, known),
     )
 
 
@@ -263,6 +269,7 @@ def two_way_unanswered(craft: Craft, options: Options) -> Iterator[Finding]:
             "set motor.two_way to no, or use a digital signal",
             _beside(signal, "the motor signal"),
             grade="fix",
+            edits=(Put("motor.two_way", False),),
         )
         return
     answers = craft.from_card("esc.two_way")
@@ -273,6 +280,7 @@ def two_way_unanswered(craft: Craft, options: Options) -> Iterator[Finding]:
             "over, so they may not understand the throttle either",
             "set motor.two_way to no",
             _beside(answers, "the ESCs cannot answer"),
+            edits=(Put("motor.two_way", False),),
         )
 
 
@@ -327,12 +335,15 @@ def self_right_needs_digital(craft: Craft, options: Options) -> Iterator[Finding
     signal = craft.need("motor.signal")
     if _digital(signal):
         return
+    spoken = craft.maybe_card("esc.signals")
+    digital = [word for word in spoken.value or () if SIGNALS[word].digital]
     yield Finding(
         signal.span or switch,
         f"self-right is on a switch, but the motor signal is {signal}: only a digital signal "
         "carries the command to reverse",
         "use a digital signal that the ESCs understand, or take self-right off its switch",
         (Related(switch, "self-right is set here"),) if signal.span else (),
+        edits=_put_signal(craft, _fitting(craft, digital)),
     )
 
 
@@ -706,6 +717,7 @@ def command_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
         f"command takes {time_us:.4g} µs{pause}: commands are lost or thinned out",
         _slow_down(craft, rate, highest, two_way=False),
         _beside(signal, "the motor signal") if rate.span else (),
+        edits=_put_rate(craft, rate, highest),
     )
 
 
@@ -793,6 +805,7 @@ def two_way_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
             *(_beside(signal, "the motor signal") if rate.span else ()),
             *_beside(two_way, "answers are asked for"),
         ),
+        edits=_put_rate(craft, rate, highest),
     )
 
 
@@ -806,14 +819,73 @@ def _slow_down(craft: Craft, rate: Value, highest: float, *, two_way: bool) -> s
     spoken = craft.maybe_card("esc.signals")
     quick = [
         word
-        for word in _in_order(spoken.value if spoken.known else SIGNALS)
+        for word in (_fitting(craft, spoken.value) if spoken.known else ())
         if (highest_rate_hz(word, two_way) or 0) >= rate.value
     ]
-    slower = f"set {rate.name} to at most {floor(highest)} Hz"
-    if not quick:
-        return slower
-    whose = "the ESCs understand" if spoken.known else "the ESCs may understand"
-    return f"{slower}, or use a faster signal that {whose}: {_either(quick)}"
+    put = _put_rate(craft, rate, highest)[0]
+    slower = f"set {put.name} to at most {floor(highest)} Hz: "
+    if put.name == rate.name:
+        part = round(rate.value / put.value)
+        slower += f"{put.value:g} Hz is one in {part} of what it is now"
+    else:
+        slower += "the loop may stay as fast as it is"
+    faster = f"; or use a faster signal that the ESCs understand: {_either(quick)}" if quick else ""
+    return slower + faster
+
+
+def _put_rate(craft: Craft, rate: Value, highest: float) -> tuple[Put, ...]:
+    """A whole part of the rate at hand: controllers count loops, so others may not be to be had.
+
+    Pulses that go out once a loop get a rate of their own, if the firmware has one.
+    """
+    signal = craft.need("motor.signal")
+    if rate.name == "loop.rate_hz" and not _digital(signal) and OWN_RATE not in craft.unmapped:
+        return (Put(OWN_RATE, float(10 * floor(highest / 10)), 0.9 * highest, highest),)
+    part = rate.value / ceil(float(rate.value) / highest - 1e-9)
+    return (Put(rate.name, part, 0.9 * part, highest),)
+
+
+def _fitting(craft: Craft, words: Iterable[str]) -> list[str]:
+    """Those signals that get along with what else is set, the one to take first; failing that all.
+
+    Where motors are to answer or to be reversed a signal must be digital; and a command must fit
+    in the time that there is.
+    """
+    known = [word for word in _in_order(words) if word != "brushed"]
+    two_way = bool(craft.get("motor.two_way").value)
+    loop, own = craft.get("loop.rate_hz"), craft.get("motor.rate_hz")
+    rows: tuple[ModeRange | ModeLink, ...] = (*craft.mode_ranges, *craft.mode_links)
+    turns = any(row.mode == "self-right" for row in rows)
+
+    def fits(word: str) -> bool:
+        digital = SIGNALS[word].digital
+        rate = loop if digital or not own.known else own
+        fast = not rate.known or (highest_rate_hz(word, two_way and digital) or 0) >= rate.value
+        return fast and (digital or not (two_way or turns))
+
+    first = [word for word in known if fits(word)]
+    first.sort(key=lambda word: not SIGNALS[word].digital)
+    return first or known
+
+
+def _put_signal(craft: Craft, words: list[str]) -> tuple[Put, ...]:
+    """The first of the signals, and what has to change with it where none gets along."""
+    if not words:
+        return ()
+    puts = [Put("motor.signal", words[0])]
+    rate, highest = _own_rate_or_none(craft), highest_rate_hz(words[0])
+    if not SIGNALS[words[0]].digital:
+        if craft.get("motor.two_way").value:
+            puts.append(Put("motor.two_way", False))
+        if rate is not None and highest is not None and rate > highest:
+            puts.append(Put(OWN_RATE, float(10 * floor(highest / 10)), 0.9 * highest, highest))
+    return tuple(puts)
+
+
+def _own_rate_or_none(craft: Craft) -> float | None:
+    own, loop = craft.get(OWN_RATE), craft.get("loop.rate_hz")
+    rate: float | None = (own if own.known else loop).value
+    return rate
 
 
 # ---------------------------------------------------------------- the ends of the pulse
@@ -914,6 +986,7 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
             "a motor may turn while disarmed",
             f"set motor.pulse_stop_us to at most {low}",
             _beside(low, "the lowest throttle"),
+            edits=_still_at(craft, low),
         )
     if low.known and high.known and low.value >= high.value:
         yield Finding(
@@ -1080,6 +1153,7 @@ def pulse_ends_off_calibration(craft: Craft, options: Options) -> Iterator[Findi
     One lack or finding for each question, so that a card with one end still settles that end.
     """
     _pulses_only(craft)
+    edits = _as_learned(craft, options)
     for name, field, judge in _ENDS:
         value, learned = craft.get(name), craft.maybe_card(field)
         if not value.known:
@@ -1098,7 +1172,19 @@ def pulse_ends_off_calibration(craft: Craft, options: Options) -> Iterator[Findi
             f"calibrate the ESCs again, propellers off, or set {name} to fit {learned.value:g} µs",
             _beside(learned, "what the ESCs are calibrated to"),
             grade,
+            edits=edits,
         )
+
+
+def _as_learned(craft: Craft, options: Options) -> tuple[Put, ...]:
+    """Every end that is off at what the ESCs have learned: one alone may end up out of order."""
+    return tuple(
+        Put(name, float(learned.value))
+        for name, field, judge in _ENDS
+        if (value := craft.get(name)).known
+        and (learned := craft.maybe_card(field)).known
+        and judge(value.value - learned.value, options) is not None
+    )
 
 
 def _still(off: float, options: Options) -> tuple[str, Grade] | None:
@@ -1148,6 +1234,12 @@ _ENDS = (
     ("motor.pulse_min_us", "esc.pulse_min_us", _lowest),
     ("motor.pulse_max_us", "esc.pulse_max_us", _highest),
 )
+
+
+def _still_at(craft: Craft, low: Value) -> tuple[Put, ...]:
+    """The still pulse at the lowest throttle, or at what the ESCs have learned if that is lower."""
+    learned = craft.maybe_card("esc.pulse_min_us")
+    return (Put("motor.pulse_stop_us", min(low.value, learned.value if learned.known else 3000)),)
 
 
 # ---------------------------------------------------------------- shared by the rules above

@@ -17,7 +17,7 @@ from cfglint.facts.wiring import (
     WIRES,
     soldered,
 )
-from cfglint.rule import Finding, bad, good, not_for, rule, unknown
+from cfglint.rule import Finding, Put, bad, good, not_for, rule, unknown
 
 from ._reach import beside
 
@@ -180,7 +180,34 @@ def _compared(
         "to carry it, or put the card right",
         beside(wired, "what is soldered to it"),
         grade="ground" if "receiver" in lacking | idle else None,
+        edits=_as_soldered(craft),
     )
+
+
+def _as_soldered(craft: Craft) -> tuple[Put, ...]:
+    """Every port put to what the card has soldered to it: mostly two are swapped.
+
+    Nothing where the receiver is moved by that: its line settings would have to go with it.
+    """
+    puts = []
+    for number in _numbers(craft):
+        carried, there = craft.get(f"port.{number}.functions"), None
+        if craft.maybe_card(_wired(number)).known:
+            there = soldered(craft.maybe_card(_wired(number)).value)
+        if not carried.known or there is None or SATELLITE in str(there):
+            continue
+        kept = carried.value & {"telemetry"} if "receiver" in there & carried.value else frozenset()
+        new = frozenset(there | kept)
+        if new == carried.value:
+            continue
+        if "receiver" in new ^ carried.value:
+            return ()
+        puts.append(Put(carried.name, new))
+        baud = craft.get(f"port.{number}.baud")
+        right = ESC_TELEMETRY_BAUD if "esc-telemetry" in new else LOG_BAUD if "log" in new else 0
+        if right and baud.known and baud.value != right:
+            puts.append(Put(baud.name, float(right)))
+    return tuple(puts)
 
 
 @rule(
@@ -294,6 +321,7 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
         if not baud.known:
             yield Missing(baud.name, "dump")
             continue
+        alone = len(port.functions.value) == 1
         off = abs(baud.value - ESC_TELEMETRY_BAUD) > 0.02 * ESC_TELEMETRY_BAUD
         if "esc-telemetry" in judged and off:
             yield Finding(
@@ -301,6 +329,7 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
                 f"port {port.number} listens for the ESCs' telemetry at {baud}, but they send at "
                 f"{ESC_TELEMETRY_BAUD}: nothing of it is understood",
                 f"set port.{port.number}.baud to {ESC_TELEMETRY_BAUD}",
+                edits=(Put(baud.name, float(ESC_TELEMETRY_BAUD)),) if alone else (),
             )
         if "log" in judged and baud.value < LOG_BAUD:
             yield Finding(
@@ -308,6 +337,7 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
                 f"port {port.number} carries the log at {baud}: below {LOG_BAUD} lines are lost",
                 f"set port.{port.number}.baud to {LOG_BAUD} or to what the recorder asks for",
                 grade="advise",
+                edits=(Put(baud.name, float(LOG_BAUD)),) if alone else (),
             )
     if not told:
         raise NotForThisCraft("no port carries ESC telemetry or a log")
@@ -368,6 +398,7 @@ def upside_down(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
                 "it is understood",
                 f"set {port.inverted.name} to no",
                 beside(port.functions, "what it carries"),
+                edits=(Put(port.inverted.name, False),),
             )
     if not told:
         raise NotForThisCraft("no port carries what always speaks plain serial")

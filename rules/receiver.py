@@ -18,7 +18,8 @@ from cfglint.facts.links import (
     one_wire_ceiling_hz,
     reply_time_us,
 )
-from cfglint.rule import Finding, Related, bad, good, not_for, rule, unknown
+from cfglint.facts.wiring import soldered
+from cfglint.rule import Finding, Put, Related, bad, good, not_for, rule, unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -83,17 +84,30 @@ def none_set(craft: Craft, options: Options) -> Iterator[Finding]:
         craft.need("receiver.link")
         return
     _all_ports_known(craft)
-    soldered = craft.maybe_card("receiver.port")
+    fitted = craft.maybe_card("receiver.port")
     yield Finding(
         craft.place(link),
         f"the receiver's link is {link}, but no port carries the receiver: the controller hears "
         "nobody"
         if link.known
         else "no port carries the receiver and no link is set: the controller hears nobody",
-        f"set port {soldered.value} to carry the receiver"
-        if soldered.known
+        f"set port {fitted.value} to carry the receiver"
+        if fitted.known
         else "put the receiver on the port that it is soldered to",
+        edits=_put_on(craft, fitted),
     )
+
+
+def _put_on(craft: Craft, fitted: Value) -> tuple[Put, ...]:
+    """The receiver on the port that it is soldered to, if nothing else is there, with its speed."""
+    link, there = craft.get("receiver.link"), craft.get(f"port.{fitted.value}.functions")
+    if not (fitted.known and link.known and there.known) or there.value - {"telemetry"}:
+        return ()
+    puts = [Put(there.name, frozenset({"receiver", *there.value}))]
+    baud, bauds = craft.get(f"port.{fitted.value}.baud"), LINKS[link.value].bauds
+    if baud.known and bauds and link_baud_within(link.value, baud.value) != "good":
+        puts.append(Put(baud.name, float(bauds[0])))
+    return tuple(puts)
 
 
 @rule(
@@ -151,8 +165,8 @@ def claimed_by_two_ports(craft: Craft, options: Options) -> Iterator[Finding]:
         if not carriers:
             raise NotForThisCraft("no port carries the receiver")
         return
-    soldered = craft.maybe_card("receiver.port").value
-    keep = next((port for port in carriers if port.number == soldered), carriers[0])
+    fitted = craft.maybe_card("receiver.port").value
+    keep = next((port for port in carriers if port.number == fitted), carriers[0])
     numbers = _and([str(port.number) for port in carriers])
     for port in carriers:
         if port is not keep:
@@ -165,6 +179,9 @@ def claimed_by_two_ports(craft: Craft, options: Options) -> Iterator[Finding]:
                 "wrong one or to neither",
                 "take it off every port but the one that it is soldered to",
                 _beside(keep.functions, f"port {keep.number} claims it too"),
+                edits=(Put(port.functions.name, port.functions.value - {"receiver"}),)
+                if keep.number == fitted
+                else (),
             )
 
 
@@ -299,6 +316,7 @@ def port_setting_disagrees(craft: Craft, options: Options) -> Iterator[Finding]:
             "controller listens where nothing is wired",
             "make both name the port that the receiver is soldered to",
             _beside(carriers[0].functions, "carries the receiver"),
+            edits=_named_as_soldered(craft, carriers),
         )
         return
     functions = craft.need(f"port.{named.value}.functions")
@@ -309,6 +327,14 @@ def port_setting_disagrees(craft: Craft, options: Options) -> Iterator[Finding]:
         f"set port {named.value} to carry the receiver, if that is where it is soldered",
         _beside(functions, f"what port {named.value} carries"),
     )
+
+
+def _named_as_soldered(craft: Craft, carriers: list[Port]) -> tuple[Put, ...]:
+    """The setting put to the one port that carries the receiver, if the card has it there."""
+    fitted = craft.maybe_card("receiver.port")
+    if len(carriers) == 1 and fitted.value == carriers[0].number:
+        return (Put("receiver.port", fitted.value),)
+    return ()
 
 
 @rule(
@@ -350,16 +376,37 @@ def port_setting_disagrees(craft: Craft, options: Options) -> Iterator[Finding]:
 def wired_to_another_port(craft: Craft, options: Options) -> Iterator[Finding]:
     """The card's ``receiver.port`` must be the port that carries the receiver."""
     port = _port(craft)
-    soldered = craft.from_card("receiver.port")
-    if soldered.value == port.number:
+    fitted = craft.from_card("receiver.port")
+    if fitted.value == port.number:
         return
     yield Finding(
-        soldered.span or craft.place(port.functions),
-        f"the receiver is soldered to port {soldered.value}, but the controller listens on port "
+        fitted.span or craft.place(port.functions),
+        f"the receiver is soldered to port {fitted.value}, but the controller listens on port "
         f"{port.number}: it hears nobody",
-        f"set port {soldered.value} to carry the receiver, or put the card right",
-        _beside(port.functions, "where the controller listens") if soldered.span else (),
+        f"set port {fitted.value} to carry the receiver, or put the card right",
+        _beside(port.functions, "where the controller listens") if fitted.span else (),
+        edits=_moved(craft, port, fitted.value),
     )
+
+
+def _moved(craft: Craft, port: Port, to: int) -> tuple[Put, ...]:
+    """The receiver put on another port with its line settings, if nothing else is there."""
+    wired = craft.maybe_card(f"port.{to}.wired")
+    # A satellite is a receiver to some links.
+    if wired.known and "receiver" not in {*(soldered(wired.value) or ()), *wired.value.split()}:
+        return ()  # the card has it in two places
+    old, there = port.functions, craft.get(f"port.{to}.functions")
+    if old.name not in craft.values or not there.known or there.value - {"telemetry"}:
+        return ()
+    moved = old.value & {"receiver", "telemetry"}
+    puts = [Put(there.name, frozenset(moved)), Put(old.name, frozenset(old.value - moved))]
+    for value in (port.baud, port.inverted, port.half_duplex):
+        name = f"port.{to}.{value.name.rpartition('.')[2]}"
+        if value.known and craft.get(name).value != value.value:
+            puts.append(Put(name, value.value))
+    if craft.get("receiver.port").known:
+        puts.append(Put("receiver.port", to))
+    return tuple(puts)
 
 
 # ---------------------------------------------------------------- the link
@@ -433,7 +480,35 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
         "is understood",
         f"set receiver.link to {fitted}, or put the card right",
         _beside(fitted, "the link that the receiver speaks"),
+        edits=_for_link(craft, fitted),
     )
+
+
+def _for_link(craft: Craft, fitted: Value) -> tuple[Put, ...]:
+    """The link, and what else the line needs for it: a link alone with another's speed is deaf."""
+    row = LINKS[fitted.value]
+    puts: list[Put] = [Put("receiver.link", fitted.value.removesuffix("-one-wire"))]
+    puts += [
+        Put(baud.name, float(row.bauds[0]))
+        for baud in _bauds(craft)
+        if row.bauds and link_baud_within(fitted.value, baud.value) != "good"
+    ]
+    flags = [craft.get("receiver.half_duplex"), *(port.half_duplex for port in _listening(craft))]
+    known = [flag for flag in flags if flag.known]
+    one_wire = row.wires == "half duplex"
+    if known and fitted.value != "ppm" and any(flag.value for flag in known) != one_wire:
+        wrong = known[:1] if one_wire else [flag for flag in known if flag.value]
+        puts += [Put(flag.name, one_wire) for flag in wrong]
+    try:
+        port = _port(craft)
+    except (Missing, NotForThisCraft):
+        return tuple(puts)
+    if row.idle_inverted is not None:
+        turns = _turns(craft, fitted, port)
+        switchable = craft.maybe_card(f"port.{port.number}.inverter").value == "switchable"
+        if turns.inverted and switchable and not turns.lacks:
+            puts.append(Put(turns.flag.name, not turns.flag.value))
+    return tuple(puts)
 
 
 # ---------------------------------------------------------------- which way up
@@ -585,9 +660,9 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
             -- board SLATE, firmware 7.9, full listing
             let receiver-link be sbus
             let receiver-flip be yes
-                                 ^^^ sbus inverted
             port 2 carries receiver
             let port-2-flip be yes
+                               ^^^ sbus port.2.inverted once more
             """,
             card="""
             [receiver]
@@ -672,10 +747,19 @@ def inversion_not_normal(craft: Craft, options: Options) -> Iterator[Finding | M
     flag, inverter = turns.flag, craft.maybe_card(f"port.{port.number}.inverter")
     idle = "inverted" if LINKS[link.value].idle_inverted else "normal"
     place = craft.place(port.functions)
-    if inverter.value == "switchable":
+    edits: tuple[Put, ...] = ()
+    own = port.inverted
+    if inverter.value == "switchable" and own.name != flag.name and own.value:
+        # Both flags are there: the port's own is the odd one.
+        place = own.span or place
+        act = f"and {own.name}, yes, turns it once more than {flag.name} ({flag}) asks for"
+        instead = f"set {own.name} to no"
+        edits = (Put(own.name, False),)
+    elif inverter.value == "switchable":
         place = flag.span or place
         act = f"and the inversion flag, {flag}{turns.meaning or ','} {turns.act}"
         instead = f"set {flag.name} to {'no' if flag.value else 'yes'}"
+        edits = (Put(flag.name, not flag.value),)
     elif inverter.value == "none":
         act = f"and {where} has no inverter, so that no flag can act"
         instead = "use the receiver's un-inverted pad, or a port with an inverter"
@@ -696,6 +780,7 @@ def inversion_not_normal(craft: Craft, options: Options) -> Iterator[Finding | M
             *_beside(inverter, f"the inverter on {where}"),
         ),
         picture=turns.picture,
+        edits=edits,
     )
 
 
@@ -811,6 +896,7 @@ def inversion_flag_cannot_act(craft: Craft, options: Options) -> Iterator[Findin
         "here, and would do harm on another port",
         f"set {flag.name} to no",
         _beside(inverter, f"the inverter on port {port.number}"),
+        edits=(Put(flag.name, False),),
     )
 
 
@@ -998,10 +1084,12 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
             instead += ", unless the receiver's instructions name this speed"
         yield Finding(
             craft.place(baud),
-            f"the receiver's port runs at {baud.value:.0f} baud, but {link} uses {uses}: {what}",
+            f"{baud.name} puts the receiver's line at {baud.value:.0f} baud, but {link} uses "
+            f"{uses}: {what}",
             instead,
             _beside(word, "the receiver's link"),
             grade,
+            edits=() if grade == "advise" else (Put(baud.name, float(LINKS[link].bauds[0])),),
         )
 
 
@@ -1130,7 +1218,8 @@ def frames_outlast_rate(craft: Craft, options: Options) -> Iterator[Finding]:
         f"{rate.value:g} frames a second leave {period_us:.4g} µs each, but on {link} at "
         f"{baud:.0f} baud {need.what}: "
         + ("only shorter frames fit" if grows else "frames are dropped or come late"),
-        f"set the receiver to at most {int(1e6 / need.us)} frames a second, or use a faster link",
+        f"set the receiver to the next slower rate that it offers, at most {int(1e6 / need.us)} "
+        "frames a second, or use a faster link",
         (
             *(_beside(word, "the receiver's link") if rate.span else ()),
             *(related for value in set_bauds for related in _beside(value, "its line speed")),
@@ -1294,19 +1383,22 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
     grade: Grade | None = None
     if on:
         message = (
-            f"the receiver's port is set to one wire both ways, but {link} is {wires}: the "
-            "controller listens on the pin that it sends from"
+            f"{_and([flag.name for flag in on])} is yes, one wire both ways, but {link} is "
+            f"{wires}: the controller listens on the pin that it sends from"
         )
-        instead = f"set {on[0].name} to no"
+        instead = f"set {_and([flag.name for flag in on])} to no"
+        edits = tuple(Put(flag.name, False) for flag in on)
     else:
         message = (
-            f"{link} goes both ways on one wire, but the receiver's port is not set to that: the "
-            "controller listens on a pin where nothing is soldered"
+            f"{link} goes both ways on one wire, but {_and([flag.name for flag in known])} is no: "
+            "the controller listens on a pin where nothing is soldered"
         )
         instead = f"set {known[0].name} to yes"
+        edits = (Put(known[0].name, True),)
         if LINKS[link.value].wires_too is not None:
             message += ", unless it is wired on two, which this link allows"
             instead += ", if one wire goes to the receiver"
+            edits = ()
             grade = "advise"
     yield Finding(
         (on or known)[0].span or craft.place(set_link),
@@ -1314,6 +1406,7 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
         instead,
         _beside(link, "the receiver's link"),
         grade,
+        edits=edits,
     )
 
 
@@ -1391,6 +1484,7 @@ def channel_order_differs(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{str(order) or 'nothing'} is no order of the four sticks: A, E, T and R must each "
             "stand in it once",
             "write the order that the transmitter sends, AETR for instance",
+            edits=_put_order(order, craft.maybe_card("transmitter.channel_order")),
         )
         return
     sent = craft.from_card("transmitter.channel_order")
@@ -1407,7 +1501,14 @@ def channel_order_differs(craft: Craft, options: Options) -> Iterator[Finding]:
         f"the controller takes the sticks for {order}, but the transmitter sends {sent}: {moves}",
         f"set receiver.channel_order to {_four(sent)}",
         _beside(sent, "the order that is sent"),
+        edits=_put_order(order, sent),
     )
+
+
+def _put_order(order: Value, sent: Value) -> tuple[Put, ...]:
+    """The order that is sent, before what else the dump's own has after its first four letters."""
+    four = _four(sent)
+    return (Put(order.name, four + str(order.value)[4:] if _four(order) else four),) if four else ()
 
 
 _STICKS = {"A": "roll", "E": "pitch", "T": "throttle", "R": "yaw"}

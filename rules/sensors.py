@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cfglint.craft import Missing, NotForThisCraft
-from cfglint.rule import Finding, bad, good, not_for, rule, unknown
+from cfglint.rule import Finding, Put, bad, good, not_for, rule, unknown
 
 from ._reach import beside
 
@@ -263,4 +263,5 @@ def home_unknown(craft: Craft, options: Options) -> Iterator[Finding]:
             beside(users.action, "this needs a home")
             if users.action is not None and waits.span
             else (),
+            edits=(Put("home.needs_fix", True),),
         )

@@ -65,6 +65,13 @@ def arguments(parser: Parser) -> None:
     add("--card", default="", metavar="FILE", help="the hardware card of all dumps")
     add_shared(parser)
     add("--show-accepted", action="store_true", help="list accepted findings too, with reasons")
+    add("--all", action="store_true", help="list also findings that follow from others")
+    add(
+        "--diff",
+        action="store_true",
+        help="write the lines that cure findings as one patch, for `git apply`, and no report; "
+        "no file is changed",
+    )
     add("-q", "--quiet", action="store_true", help="one line a finding")
     add("--debug", action="store_true", help="show where a rule crashed")
     add(
@@ -98,11 +105,13 @@ def run(options: Namespace) -> int:
     )
     if options.explain_config:
         return explained(request)
-    quiet = sarif or options.quiet
+    quiet = sarif or options.quiet or options.diff
     with at_work("checking dumps", quiet=quiet) as tell:
         result = lint(request._replace(tell=tell))
     codes = [result.exit_code()]
-    if sarif:
+    if options.diff:
+        codes.append(write_patch(result))
+    elif sarif:
         text = as_sarif(result, options.profile)
         codes.append(to_stdout(lambda stream: stream.write(text)))
         complain_of_troubles(Here(result.root).run(result).troubles)
@@ -120,6 +129,7 @@ def run(options: Namespace) -> int:
                     colour=colour,
                     quiet=options.quiet,
                     show_accepted=options.show_accepted,
+                    everything=options.all,
                 )
             )
         )
@@ -130,6 +140,41 @@ def run(options: Namespace) -> int:
             complain_of(problem)
             codes.append(problem.exit)
     return max(codes)
+
+
+def write_patch(result: Run) -> int:
+    """Write all cures as a patch; what is not in it is told on standard error."""
+    import sys
+
+    from cfglint.cli.output import complain, complain_of_troubles, to_stdout
+    from cfglint.report.patch import patch_of
+    from cfglint.runner.here import Here
+    from cfglint.runner.reading import STDIN, read_bytes
+
+    here = Here(result.root)
+
+    def read(file: str) -> bytes:
+        return read_bytes(os.path.join(result.root, file), here.file(file))
+
+    files = {one.file for one in result.crafts}
+    if STDIN in files:
+        complain("a patch needs a file to change; standard input is none")
+        return 2
+    patch = patch_of(result, read, here.file)
+
+    def write(stream: TextIO) -> None:
+        stream.flush()
+        getattr(stream, "buffer", sys.stdout.buffer).write(patch.data)
+
+    code = to_stdout(write)
+    complain_of_troubles(here.run(result).troubles)
+    for clause in patch.left_out:
+        complain(f"left out: {clause}")
+    held = sum(map(len, result.held_back().values()))
+    rest = sum(one.accepted is None for one in result.found) - held
+    follow = f"; {held} more follow from others" if held else ""
+    complain(f"this patch cures {patch.cures} of {rest} findings, the rest need a hand{follow}")
+    return code
 
 
 def explained(request: Request) -> int:

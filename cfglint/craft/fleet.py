@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Hashable
     from typing import NoReturn
 
+    from cfglint.craft.card import SwitchCard
     from cfglint.craft.model import ModeLink, Unread
 
 #: Before a mode's name in what a fleet rule asks.
@@ -35,10 +36,11 @@ FIRMWARE = "craft.firmware"
 class FleetCraft(Craft):
     """A craft that knows only what was asked for; ``asks`` are the settings and modes.
 
-    It has no card.  Raises LookupError for a question that is not among ``asks``.
+    Of its card it has the ``switches``, if it was asked for a mode.  Raises LookupError for a
+    question that is not among ``asks``.
     """
 
-    __slots__ = ("asks",)
+    __slots__ = ("asks", "switches")
 
     def __init__(self, craft: Craft, asks: tuple[str, ...], others: tuple[Craft, ...]) -> None:
         modes = {ask[len(MODE) :] for ask in asks if ask.startswith(MODE)}
@@ -61,6 +63,8 @@ class FleetCraft(Craft):
             outside=craft.outside,
         )
         self.asks = asks
+        cards: tuple[SwitchCard, ...] = craft.card.switches if craft.card is not None else ()
+        self.switches = getattr(craft, "switches", cards) if modes else ()
 
     def get(self, name: str) -> Value:
         if not _asked(name, self.asks):

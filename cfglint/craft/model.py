@@ -134,12 +134,16 @@ class Repeat(NamedTuple):
 
 
 class Stray(NamedTuple):
-    """A readable line that the dialect has no meaning for, with the nearest name it has."""
+    """A readable line that the dialect has no meaning for, with the nearest name it has.
+
+    ``lacks`` is what one that breaks off would need to mean something.
+    """
 
     span: Span
     name_span: Span
     name: str
     nearest: str
+    lacks: str = ""
 
 
 class Misread(NamedTuple):

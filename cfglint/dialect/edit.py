@@ -28,6 +28,11 @@ def edited(reader: Reader, name: str, value: Any) -> dict[int, str]:
 
     Raises Bad where no line of the dump says the setting, or none can say that value.
     """
+    return changed_lines(reader, [edit_of(reader, name, value)])
+
+
+def edit_of(reader: Reader, name: str, value: Any) -> Edit:
+    """The characters to change: line, first and last column (from 0), and what to put there."""
     read = reader.reads.get(name)
     if read is None or reader.values[name].line_span is None:
         raise Bad("a line that says it, and the dump has none")
@@ -36,7 +41,7 @@ def edited(reader: Reader, name: str, value: Any) -> dict[int, str]:
         given = [name for _, name in other.entry.codecs[other.field].given]
         if other.row.line == read.row.line and read.field in given:
             raise Bad("a value that no other on its line is counted from")
-    return _lines(reader, [_edit(reader, read, value)])
+    return _edit(reader, read, value)
 
 
 def edited_range(reader: Reader, number: int, row: ModeRange) -> dict[int, str]:
@@ -44,6 +49,11 @@ def edited_range(reader: Reader, number: int, row: ModeRange) -> dict[int, str]:
 
     Raises Bad where the dump's way of writing ranges cannot say them.
     """
+    return changed_lines(reader, edits_of_range(reader, number, row))
+
+
+def edits_of_range(reader: Reader, number: int, row: ModeRange) -> list[Edit]:
+    """The characters to change for it."""
     reads, old = reader.range_reads[number], reader.ranges[number]
     if (row.mode, row.channel, row.join) != (old.mode, old.channel, old.join):
         raise Bad("a range of the same mode and channel")
@@ -58,7 +68,7 @@ def edited_range(reader: Reader, number: int, row: ModeRange) -> dict[int, str]:
     fields = {field: read for field, read in reads.items() if field in wanted}
     if len(fields) < 2:
         raise Bad("ends that are written as numbers")
-    return _lines(reader, [_edit(reader, read, wanted[field]) for field, read in fields.items()])
+    return [_edit(reader, read, wanted[field]) for field, read in fields.items()]
 
 
 def with_lines(reader: Reader, lines: Mapping[int, str]) -> str:
@@ -76,7 +86,8 @@ def _edit(reader: Reader, read: Read, value: Any) -> Edit:
     return place.line, place.start, place.end, respell(read.written, codec, row, value)
 
 
-def _lines(reader: Reader, edits: Iterable[Edit]) -> dict[int, str]:
+def changed_lines(reader: Reader, edits: Iterable[Edit]) -> dict[int, str]:
+    """The lines of a dump, by number, with some of their characters changed."""
     found: dict[int, str] = {}
     for line, start, end, new in sorted(edits, reverse=True):
         text = found.get(line, reader.source.lines[line - 1])

@@ -143,6 +143,11 @@ def _means(codec: Codec, row: Setting, text: str, value: Any) -> bool:
     return bool(read == value)
 
 
+def raw_of(codec: Codec, row: Setting, value: float) -> float:
+    """The number to write for a value, not rounded to one that can be written."""
+    return _raw(codec, row, value, codec.unit, attached=False)
+
+
 # ---------------------------------------------------------------- as it was spelled
 
 
@@ -234,7 +239,10 @@ def _number_like(old: str, codec: Codec, row: Setting, value: float) -> str:
         return ""
     unit = (match["unit"] or "").strip()
     raw = _raw(codec, row, float(value), unit or codec.unit, attached=bool(unit))
-    text = show_number(round(raw, 9))
+    # As short as says the same: values are kept to nine digits.
+    close_to = 1e-9 * max(1.0, abs(raw))
+    digits = next((n for n in range(9) if abs(round(raw, n) - raw) <= close_to), 9)
+    text = show_number(round(raw, digits))
     places = len(match["rest"] or "")
     whole, _, part = text.partition(".")
     if places:

@@ -743,7 +743,12 @@ class Reader(MapReader):
 
             self._nearest[name] = self.called_here(name) or nearest(name, self.tables.known_names())
         span = on_line(self.file, row.line, start, end)
-        return Stray(self._span(row), span, name, self._nearest.get(name, ""))
+        lacks = ""
+        if len(self.strays) <= _MOST_NEAREST and len(row.text) <= LONGEST_LINE:
+            from cfglint.dialect.short import what_lacks
+
+            lacks = what_lacks(self.source.slice(self._span(row)), self.map.entries)
+        return Stray(self._span(row), span, name, self._nearest.get(name, ""), lacks)
 
     def called_here(self, name: str) -> str:
         """What this version calls a name that another version has; "" where none has it."""

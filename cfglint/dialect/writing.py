@@ -153,7 +153,7 @@ class Writer:
         sections: dict[tuple[str, ...], list[Line]] = {(): []}
         named: dict[tuple[str, ...], tuple[str, ...]] = {(): ()}
         for line in lines:
-            name = tuple(_code(title) for title in line.section)
+            name = tuple(title_code(title) for title in line.section)
             named.setdefault(name, line.section)
             sections.setdefault(name, []).append(line)
         out: list[str] = []
@@ -415,7 +415,7 @@ class Writer:
             line = self.titles.line(self.tables, entry, own)
             if line is None:
                 return False
-            if not any(_code(one.text) == _code(line.text) for one in lines):
+            if not any(title_code(one.text) == title_code(line.text) for one in lines):
                 lines.append(line)
         text = "\n".join(line.text for line in lines)
         self.lines.append(Line(lines[0].section, text, says))
@@ -505,7 +505,7 @@ class Titles:
             for row in like.rows:
                 for title in row.titles:
                     text = like.source.lines[title.line - 1].strip()
-                    self.raw.setdefault(_code(like.title_text(title)), text)
+                    self.raw.setdefault(title_code(like.title_text(title)), text)
 
     def around(self, section: tuple[str, ...], inner: list[str]) -> list[str]:
         """Lines with their titles."""
@@ -513,7 +513,7 @@ class Titles:
             return inner
         form = self.open or self.flat
         opening = [
-            fill(form, {"title": title}) if form else self.raw.get(_code(title), title)
+            fill(form, {"title": title}) if form else self.raw.get(title_code(title), title)
             for title in section
         ]
         # Titles that stand by themselves need no indentation; others do where none is closed.
@@ -527,7 +527,9 @@ class Titles:
         return out
 
     def can_write(self, section: tuple[str, ...]) -> bool:
-        return bool(self.open or self.flat) or all(_code(title) in self.raw for title in section)
+        return bool(self.open or self.flat) or all(
+            title_code(title) in self.raw for title in section
+        )
 
     def above(self, entry: Entry, fields: Mapping[str, str], *, table: bool) -> tuple[str, ...]:
         """The titles of an entry's lines; a table's line need not begin with words."""
@@ -571,7 +573,7 @@ def _spell(text: str, fields: Mapping[str, str]) -> str | None:
     return None if lacking else made
 
 
-def _code(text: str) -> str:
+def title_code(text: str) -> str:
     """A text as titles are compared: words only."""
     return " ".join(atom.text.lower() for atom in cut(text) if atom.kind != "mark")
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from cfglint.craft import Craft
     from cfglint.dump.source import Source
-    from cfglint.rule import Example, Finding, Rule
+    from cfglint.rule import Edit, Example, Finding, Rule
 
 #: The names under which an example's two texts are read.
 DUMP, CARD = "example.txt", "card.toml"
@@ -165,8 +165,9 @@ def check_example(rule: Rule, example: Example, others: Sequence[Rule] = ()) -> 
 
     The example is read in each of :data:`VARIANTS` and judged twice: findings must stand where
     the carets do, nothing may depend on how the text is stored or on an earlier run, and the
-    craft must come out as it went in.  Each fix is applied by itself and must cure its finding
-    and bring no other.  Anything the rule raises is a complaint, never an exception.
+    craft must come out as it went in.  Each cure (the lines for its edits, or its fix) is applied
+    by itself and must cure its finding and bring no other.  Anything the rule raises is a
+    complaint, never an exception.
 
     ``others`` are rules that must get along with the example: none may crash on it, and in a
     good one, which readers copy, none may find fault (grade ``fix`` or ``ground``) with what a
@@ -264,8 +265,13 @@ def _beside(example: Example, craft: Craft, others: Sequence[Rule]) -> Iterator[
 # ---------------------------------------------------------------- fixes
 
 
-def apply_fix(finding: Finding, sources: Mapping[str, Source]) -> dict[str, str]:
-    """The texts after a finding's edits, by file.  Raises ExampleError if two of them overlap."""
+def apply_fix(
+    finding: Finding, sources: Mapping[str, Source], fix: tuple[Edit, ...] | None = None
+) -> dict[str, str]:
+    """The texts after a finding's fix (or another), by file.  Raises ExampleError if two of its
+    edits overlap.
+    """
+    edits = finding.fix if fix is None else fix
     texts = {}
     for file, source in sources.items():
         starts = _starts(source)
@@ -273,7 +279,7 @@ def apply_fix(finding: Finding, sources: Mapping[str, Source]) -> dict[str, str]
         def at(line: int, column: int, starts: list[int] = starts) -> int:
             return starts[line - 1] + column - 1
 
-        here = [edit for edit in finding.fix if edit.span.file == file]
+        here = [edit for edit in edits if edit.span.file == file]
         rows = sorted(
             (at(edit.span.line, edit.span.column), at(edit.span.end_line, edit.span.end_column), n)
             for n, edit in enumerate(here)
@@ -310,15 +316,19 @@ def _fixes(
     """Each fix cures its own finding, and nothing is found afterwards that was not before."""
     from cfglint.errors import Problem
 
-    if not any(finding.fix for finding in outcome.findings):
+    if not any(finding.fix or finding.edits for finding in outcome.findings):
         return
     options = options_of(rule, example)
     before = _all_found(rule, options, outcome.craft, others)
     for finding in outcome.findings:
-        if not finding.fix:
+        if not finding.fix and not finding.edits:
+            continue
+        fix = finding.fix or _written(finding, example, sources[DUMP], outcome.craft)
+        if isinstance(fix, str):
+            yield f"{finding.span}: no line of the cure can be written: {fix}"
             continue
         try:
-            texts = apply_fix(finding, sources)
+            texts = apply_fix(finding, sources, fix)
             changed = case._replace(dump=texts[DUMP], card=texts[CARD])
             craft, _ = read_example(changed, example.dialect, "bom" if variant == "bom" else "")
             after = _all_found(rule, options, craft, others)
@@ -337,6 +347,21 @@ def _fixes(
             if name != rule.id:
                 said = f"{name} finds: {message}" if name else f"{rule.id} misses {message}"
                 yield f"{finding.span}: after the fix {said}"
+
+
+def _written(
+    finding: Finding, example: Example, source: Source, craft: Craft
+) -> tuple[Edit, ...] | str:
+    """The lines of a finding's edits, or why there are none."""
+    from cfglint.cure import cure
+    from cfglint.dialect.load import bundled
+    from cfglint.dialect.reading import Reader
+
+    if source.file == craft.file:
+        reader = Reader(source, bundled(example.dialect), card=craft.card, name=craft.name)
+        made = cure(reader, reader.craft(), finding.edits)
+        return made.edits or made.unwritten
+    return "the finding is not about the example's dump"
 
 
 def _all_found(

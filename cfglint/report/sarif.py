@@ -58,6 +58,7 @@ from cfglint.span import Span
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from cfglint.cure import Cure
     from cfglint.results import Accepted, Excerpt, Found, Run, Trouble, Verdict
     from cfglint.rule import Edit
 
@@ -120,6 +121,22 @@ EXITS = {
 }
 
 
+def cure_of(cure: Cure) -> Json:
+    """How a finding is cured: lines with their places, the same in neutral words, or by what."""
+    out: Json = {}
+    if cure.by:
+        out["by"] = cure.by
+    if cure.steps:
+        out["lines"] = [
+            {"text": visible(step.text), "where": visible(step.where())} for step in cure.steps
+        ]
+    if cure.asks:
+        out["sets"] = [visible(one) for one in cure.asks]
+    if cure.unwritten:
+        out["unwritten"] = visible(cure.unwritten)
+    return out
+
+
 def write_sarif(run: Run, *, profile: Profile = "full", prefix: str = "") -> str:
     """The run as one SARIF log: ASCII JSON, one line, ending in a line feed.
 
@@ -140,6 +157,7 @@ class _Log:
         self.prefix = prefix.strip("/")
         self.notices: list[str] = []
         self.hosted = profile == "hosted"
+        self.held = run.held_back()
         self.rules: list[Json] = []
         self.index: dict[str, int] = {}
         for item in run.rules:
@@ -182,8 +200,9 @@ class _Log:
                 yield self.not_read(trouble)
         for verdict in self.run.verdicts:
             for found in verdict.found:
-                if not (self.hosted and found.accepted is not None):
-                    yield self.found(found)
+                if self.hosted and (found.accepted is not None or found.cause in self.held):
+                    continue
+                yield self.found(found)
             if not self.hosted and (verdict.state != "broken" or verdict.lacks):
                 yield self.verdict(verdict)
 
@@ -203,6 +222,10 @@ class _Log:
         if found.instead:
             text += f" Instead: {sentence(found.instead)}"
         text = escaped(text)
+        held = self.held.get(found.print, ())
+        if held:
+            say = "follows" if len(held) == 1 else "follow"
+            text += f" {len(held)} more {say} from this."
         for number, beside in enumerate(found.beside, 1):
             text += f" See [{link_text(beside.message) or link_text(str(beside.span))}]({number})."
         out = self.result(found.rule, "fail", {"text": text})
@@ -228,6 +251,14 @@ class _Log:
         out["properties"] = {"grade": found.grade, "craft": visible(found.craft)}
         if found.rests:
             out["properties"]["unconfirmed"] = [visible(name) for name in found.rests]
+        if held:
+            out["properties"]["more"] = [
+                {"ruleId": one.rule, "fingerprint": one.print} for one in held
+            ]
+        if found.cause in self.held:
+            out["properties"]["followsFrom"] = found.cause
+        if found.cure is not None:
+            out["properties"]["cure"] = cure_of(found.cure)
         if found.picture:
             out["properties"]["picture"] = [visible(row) for row in found.picture.split("\n")]
         return out
@@ -478,11 +509,12 @@ class _Log:
             f"{counts[key]} {words}"
             for key, words in (
                 ("accepted", "accepted"),
+                ("follow", "that follow from others"),
                 ("unknown", "unknown for want of a fact"),
                 ("holds", "that hold"),
                 ("notForThisCraft", "not for the craft"),
             )
-            if counts[key]
+            if counts.get(key)
         ]
         if not parts:
             return ""
@@ -500,6 +532,7 @@ class _Log:
             "unknown": states["unknown"],
             "notForThisCraft": states["not for this craft"],
             "accepted": sum(found.accepted is not None for found in self.run.found),
+            **({"follow": sum(map(len, self.held.values()))} if self.held else {}),
             **self.resting(),
         }
 

@@ -40,7 +40,7 @@ from cfglint.report.layout import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from typing import TextIO
 
     from cfglint.results import Aside, CraftLine, Found, Run, Trouble
@@ -56,6 +56,8 @@ MOST_DETAIL = 12
 
 #: What rests on a guess is counted in these states.
 _STATES = ("holds", "broken", "unknown")
+#: How it is told what to do: by a line that is shown, on the card, or with hand and head.
+_BY = {"": "instead", "card": "on card", "hand": "by hand"}
 TROUBLE_LABEL = {"file": "unread", "crash": "crashed", "config": "set-up", "nothing": "nothing"}
 
 
@@ -67,28 +69,33 @@ def write_text(
     colour: bool | None = None,
     quiet: bool = False,
     show_accepted: bool = False,
+    everything: bool = False,
 ) -> None:
     """Write the report of a run to ``file``.
 
     ``width`` is in terminal cells; None asks ``COLUMNS``, then the terminal, else takes 80.
     ``colour`` None colours a terminal unless ``NO_COLOR`` is set or ``TERM`` is ``dumb``, and
     anything else only if ``FORCE_COLOR`` is set.  ``quiet`` writes one line a finding, then the
-    last line.  ``show_accepted`` also lists findings that were accepted, with the reasons.
+    last line.  ``show_accepted`` also lists findings that were accepted, with the reasons;
+    ``everything`` those that go away with another one's cure.
     """
     page = page_of(file, width)
-    lines = _quiet(run, page) if quiet else _full(run, page, show_accepted)
+    held = {} if everything else run.held_back()
+    lines = _quiet(run, page, held) if quiet else _full(run, page, show_accepted, held)
     write_lines(lines, file, colour)
 
 
 # ---------------------------------------------------------------- the whole report
 
 
-def _full(run: Run, page: Page, show_accepted: bool) -> Iterator[Line]:
+def _full(
+    run: Run, page: Page, show_accepted: bool, held: Mapping[str, Sequence[Found]]
+) -> Iterator[Line]:
     whys = {item.id: item.why for item in run.rules}
     crafts = {(item.file, item.name): item for item in run.crafts}
     groups: dict[tuple[str, str], list[Found]] = {key: [] for key in crafts}
     for found in run.found:
-        if found.accepted is None:
+        if found.accepted is None and found.cause not in held:
             groups.setdefault((found.file, found.craft), []).append(found)
     for key, group in groups.items():
         if group:
@@ -98,6 +105,7 @@ def _full(run: Run, page: Page, show_accepted: bool) -> Iterator[Line]:
                 why = "" if found.rule in told else whys.get(found.rule, "")
                 told.add(found.rule)
                 yield from _finding(found, why, page)
+                yield from _more(held.get(found.print, ()), page)
                 yield from _caution(found, crafts.get(key), page)
                 yield []
     yield from _unknown(run, page)
@@ -106,7 +114,7 @@ def _full(run: Run, page: Page, show_accepted: bool) -> Iterator[Line]:
         yield from _accepted(run, page)
     yield from _troubles(run.troubles, page)
     yield from _aside(run.aside, page)
-    yield from _last(run, page)
+    yield from _last(run, page, held)
 
 
 def _worst_first(found: Found) -> tuple[int, bool, str, int, int, str]:
@@ -137,7 +145,8 @@ def _finding(found: Found, why: str, page: Page) -> Iterator[Line]:
     yield from header((word, tag), (page.plain(found.rule), "bold"), found.span, page)
     yield from excerpt_lines(found.excerpt, found.span, mark, page)
     yield from prose("", found.message, page)
-    yield from prose("instead", found.instead, page)
+    yield from prose(_BY[found.cure.by if found.cure is not None else ""], found.instead, page)
+    yield from _enter(found, page)
     if found.picture:
         yield []
         yield from verbatim(found.picture, page)
@@ -149,6 +158,29 @@ def _finding(found: Found, why: str, page: Page) -> Iterator[Line]:
         if (beside.excerpt, beside.span) not in shown:
             yield from excerpt_lines(beside.excerpt, beside.span, "bold", page)
     yield from _why(found.rule, why, page)
+
+
+def _enter(found: Found, page: Page) -> Iterator[Line]:
+    """The lines that cure a finding, or why there are none."""
+    cure = found.cure
+    if cure is None:
+        return
+    for step in cure.steps:
+        if step.text:
+            yield [*labelled("enter", page), (page.plain(step.text), "bold")]
+            yield from prose("", f"({step.where()})", page)
+        else:
+            yield from prose("enter", f"nothing; {step.where()}", page)
+    if cure.unwritten:
+        yield from prose("enter", f"no line: {cure.unwritten}", page)
+
+
+def _more(held: Sequence[Found], page: Page) -> Iterator[Line]:
+    """What goes away with a finding's cure is counted, and told by `--all`."""
+    if held:
+        rules = ", ".join(dict.fromkeys(one.rule for one in held))
+        say = "follows" if len(held) == 1 else "follow"
+        yield from prose("more", f"{len(held)} more {say} from this ({rules}); --all shows", page)
 
 
 def _why(rule: str, why: str, page: Page) -> Iterator[Line]:
@@ -309,13 +341,18 @@ def summary(run: Run) -> tuple[str, str]:
     return text, f"({others} not for this craft)" if others else ""
 
 
-def _last(run: Run, page: Page) -> Iterator[Line]:
-    grades = [found.grade for found in run.found if found.accepted is None]
+def _last(run: Run, page: Page, held: Mapping[str, Sequence[Found]]) -> Iterator[Line]:
+    grades = [
+        found.grade for found in run.found if found.accepted is None and found.cause not in held
+    ]
     parts = [
         f"{grades.count(grade)} {grade} ({asks})" for grade, asks in ASKS.items() if grade in grades
     ]
     if parts:
         yield from _flush(", ".join(parts), page)
+        if held:
+            more = count(sum(map(len, held.values())), "more follows", "more follow")
+            yield from _flush(f"{more} from these (--all shows what)", page)
         yield from _clean(run, page)
     text, others = summary(run)
     # The counts come last and, on pages of an ordinary width, in one line: `tail -1` finds them.
@@ -354,8 +391,8 @@ def _quiet_caution(found: Found, page: Page) -> str:
     return page.plain(f" ({caution(found.rests, ())})")
 
 
-def _quiet(run: Run, page: Page) -> Iterator[Line]:
-    items = [found for found in run.found if found.accepted is None]
+def _quiet(run: Run, page: Page, held: Mapping[str, Sequence[Found]]) -> Iterator[Line]:
+    items = [found for found in run.found if found.accepted is None and found.cause not in held]
     for found in items:
         tag, _ = GRADE_STYLE[found.grade]
         message = " ".join(filter(None, found.message.replace("\n", " ").split(" ")))

@@ -14,6 +14,7 @@ from cfglint.prints import LineHashes, Prints
 from cfglint.record import NamedTuple
 from cfglint.results import Aside, Beside, CraftLine, Excerpt, Found, Trouble, Verdict
 from cfglint.rule import GRADES, judge
+from cfglint.runner.causes import Judged, with_causes
 from cfglint.runner.here import from_here
 from cfglint.runner.names import stem
 from cfglint.runner.reading import read_bytes, refuse_packed
@@ -22,7 +23,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from cfglint.craft import Card, Craft
+    from cfglint.cure import Cure
     from cfglint.dialect import Dialect
+    from cfglint.dialect.reading import Reader
     from cfglint.dump.source import Source
     from cfglint.rule import Edit, Finding, Outcome, Related
     from cfglint.runner.accept import Accept
@@ -113,7 +116,7 @@ class Checker:
             return Checked(None, (), (self.crash(wrong, dump.file, ""),))
 
     def _check(self, dump: Dump) -> Checked:
-        from cfglint.dialect import read_craft
+        from cfglint.dialect.reading import Reader
 
         source = self._source(dump)
         sample = "-" if dump.data is not None else from_here(dump.path)
@@ -124,7 +127,9 @@ class Checker:
         if not name and card is not None:
             name = str(card.values.get("craft", ""))
         extent: Any = (entry.extent if entry is not None else "") or None
-        craft = read_craft(source, dialect, card, name or stem(dump.file), extent, whole=True)
+        named = name or stem(dump.file)
+        reader = Reader(source, dialect, card=card, name=named, extent=extent, whole=True)
+        craft = reader.craft()
         firmware = craft.get("craft.firmware").value
         line = CraftLine(
             dump.file,
@@ -148,14 +153,16 @@ class Checker:
         texts = {dump.file: Text(source.text, source.lines, source.encoding)}
         if card_text is not None and card is not None:
             texts[card.file] = card_text
-        flat = _Flat(craft, dialect, texts, Prints(), self.hashes)
-        verdicts: list[Verdict] = []
+        flat = _Flat(craft, reader, texts, Prints(), self.hashes)
+        judged: list[Judged] = []
         troubles = [row for one in self.passed_over for row in as_troubles(one)]
         for chosen in self.rules:
             try:
-                verdicts.append(flat.verdict(chosen))
+                outcome = judge(chosen.rule, craft, chosen.options)
+                judged.append(Judged(chosen, outcome, flat.record(chosen, outcome)))
             except Exception as wrong:
                 troubles.append(self.crash(wrong, dump.file, chosen.rule.id))
+        verdicts = with_causes(craft, judged)
         whole = (craft.whole, flat.hash(craft.whole))
         accepts: tuple[Accept, ...] = ()
         if "cfglint:" in source.text and "accept" in source.text:
@@ -192,7 +199,13 @@ class Checker:
                 if other is not None and other.file not in texts:
                     beside = self._source(other)
                     texts[other.file] = Text(beside.text, beside.lines, beside.encoding)
-        flat = _Flat(outcome.craft, self.choose(dump.entry, source), texts, Prints(), self.hashes)
+        from cfglint.dialect.reading import Reader
+
+        extent: Any = (dump.entry.extent if dump.entry is not None else "") or None
+        reader = Reader(
+            source, self.choose(dump.entry, source), name=outcome.craft.name, extent=extent
+        )
+        flat = _Flat(outcome.craft, reader, texts, Prints(), self.hashes)
         return flat.record(chosen, outcome)
 
     # -- the parts ---------------------------------------------------------------------------
@@ -396,22 +409,17 @@ class _Flat:
     def __init__(
         self,
         craft: Craft,
-        dialect: Dialect,
+        reader: Reader,
         texts: Mapping[str, Text],
         prints: Prints,
         hashes: bool,
     ) -> None:
         self.craft = craft
-        self.dialect = dialect
+        self.reader = reader
+        self.dialect = reader.dialect
         self.texts = texts
         self.prints = prints
         self.hashes = hashes
-
-    def verdict(self, chosen: Chosen) -> Verdict:
-        """The one outcome of a rule.  Raises whatever the rule raises, and TypeError or
-        ValueError for what it should not have yielded.
-        """
-        return self.record(chosen, judge(chosen.rule, self.craft, chosen.options))
 
     def record(self, chosen: Chosen, outcome: Outcome) -> Verdict:
         """The outcome of a rule as a record.  Raises TypeError or ValueError for findings that
@@ -442,6 +450,7 @@ class _Flat:
         line = text.line(span.line) if text is not None else ""
         # A card may serve several crafts: a finding in it belongs to one of them.
         home = craft.file if span.file == craft.file else f"{craft.file} {span.file}"
+        cure = self.cure(finding)
         return Found(
             chosen.rule.id,
             chosen.grade or finding.grade or chosen.rule.grade,
@@ -449,18 +458,32 @@ class _Flat:
             craft.name,
             span,
             finding.message,
-            self.instead(finding),
+            self.instead(finding, cure),
             self.excerpt(span),
             tuple(self.beside(related) for related in finding.related),
-            tuple(finding.fix),
+            cure.edits,
             finding.picture,
             self.prints.of(chosen.rule.id, home, line),
             None,
             self.hash(span),
             rests,
+            cure,
         )
 
-    def instead(self, finding: Finding) -> str:
+    def cure(self, finding: Finding) -> Cure:
+        """The lines that cure a finding, in the words of its dump."""
+        from cfglint.cure import Cure, cure, cure_of_fix
+
+        if finding.fix:
+            file = finding.fix[0].span.file
+            return cure_of_fix(finding.fix, self.texts[file].lines if file in self.texts else ())
+        if not finding.edits:
+            return Cure(by=finding.by)
+        if not self.reader.values:
+            self.reader.craft()
+        return cure(self.reader, self.craft, finding.edits)
+
+    def instead(self, finding: Finding, cure: Cure) -> str:
         """What to do, with the dump's own words for settings that its lines at hand do not show.
 
         Rules speak of neutral settings only; whoever mends the dump needs its dialect's.
@@ -475,7 +498,10 @@ class _Flat:
         values = craft.values
         firmware = str(values["craft.firmware"].value) if "craft.firmware" in values else ""
         told = []
+        asked = " ".join(cure.asks)
         for name in settings_in(finding.instead):
+            if name in asked:  # its line is shown
+                continue
             line = values[name].line_span if name in values else None
             if line is None or (line.file, line.line) not in shown:
                 words = spell(self.dialect, firmware, name)
@@ -500,12 +526,14 @@ class _Flat:
 
 def _check_finding(finding: Any) -> None:
     """What a rule yields comes from a plug-in: reports must be able to rely on it."""
-    from cfglint.rule import Finding
+    from cfglint.rule import Drop, Finding, Move, Put
     from cfglint.span import Span
 
     if not isinstance(finding, Finding):
         raise TypeError(f"the rule yielded {type(finding).__name__} instead of a Finding")
     edits: tuple[Edit, ...] = finding.fix
+    if not all(isinstance(row, Put | Move | Drop) for row in finding.edits):
+        raise TypeError("the rule gave edits that are none: they are made by Put, Move and Drop")
     beside: tuple[Related, ...] = finding.related
     for span in (finding.span, *(row.span for row in beside), *(row.span for row in edits)):
         if not isinstance(span, Span):

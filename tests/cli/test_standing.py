@@ -293,7 +293,7 @@ def test_a_hangars_dialects_for_dumps_outside_it(
         ("carry --output-file x", "`--output-file` is called `--output` here"),
         ("compare --output-file x", "there is no option `--output-file`: write `> FILE`"),
         ("lint --fix", "there is no option `--fix`: nothing is changed for you"),
-        ("lint --diff", "there is no option `--diff`: `cfglint compare BEFORE AFTER`"),
+        ("bench --diff", "there is no option `--diff`: `cfglint compare BEFORE AFTER`"),
         ("lint --exit-zero", "`--exit-zero` is called `--floor` here, which says"),
         ("lint --statistics", "there is no option `--statistics`: the last line"),
         ("bench -q", "there is no option `-q`: write `> /dev/null`"),

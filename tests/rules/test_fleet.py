@@ -6,10 +6,13 @@ from typing import Any
 
 import pytest
 
+from cfglint.craft.card import Card, SwitchCard
+from cfglint.craft.fleet import lean
 from cfglint.kit.build import build_craft
 from cfglint.rule import Options, judge
 from cfglint.runner.select import _unfit
 from cfglint_rules.fleet import (
+    _position,
     arm_the_odd_one_out,
     firmware_below_floor,
     one_video_frequency,
@@ -37,7 +40,7 @@ def test_two_ranges_are_compared_whole() -> None:
     (told,) = arm(both, UP, UP)  # type: ignore[arg-type]
     assert told.startswith("arm is on channel 5 and 6, on channel 5 in C2 and C3")
     (told,) = arm(DOWN, UP, UP)
-    assert told.startswith("arm is on with the switch down, in C2 and C3 with it up")
+    assert told.startswith("arm is on where its channel is low, in C2 and C3 where it is high")
     assert arm(UP, DOWN) == ["not for this craft"]
     assert arm([], UP, UP) == ["not for this craft"]
     assert arm(UP, [], UP, UP) == ["holds"]
@@ -100,3 +103,17 @@ def test_a_floor_names_a_dialect_and_a_version() -> None:
         assert told[0].startswith("the option `floors` holds ")
         assert "plain 7.10" in told[1]
     assert _unfit(option, "plain 7.10") is not None
+
+
+def test_a_switch_is_called_as_its_card_calls_it() -> None:
+    """High or low is the channel's; which way the switch then points is for the card to say."""
+    span = build_craft(ranges=UP).whole
+    switch = SwitchCard(
+        "left rear", 5, (1988.0, 1012.0), ("down", "up"), 0.0, False, span, span, (span, span)
+    )
+    craft = build_craft(ranges=UP)
+    craft.card = Card("built.toml", {}, (switch,))
+    shown = lean(craft, arm_the_odd_one_out.asks)
+    (row,) = shown.ranges_of("arm")
+    assert _position(shown, row) == " (down of left rear)"
+    assert _position(lean(build_craft(ranges=UP), ("mode.arm",)), row) == ""

@@ -8,6 +8,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 from itertools import product
+from math import floor
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -16,7 +17,7 @@ from hypothesis import strategies as st
 from packaging.version import Version
 
 from cfglint.kit import build_craft
-from cfglint.rule import Options, judge
+from cfglint.rule import Options, Put, judge
 from cfglint_rules import motor
 
 if TYPE_CHECKING:
@@ -50,11 +51,13 @@ def test_only_the_card_makes_brushed_right(spoken: dict[str, Any] | None) -> Non
     assert said(motor.left_on_default_signal, craft).state == ("holds" if spoken else "broken")
 
 
-def test_the_advice_names_what_the_card_says_slow_signals_first() -> None:
+def test_the_advice_names_what_the_card_says_digital_signals_first() -> None:
+    """Digital ones need no calibrating, and slow ones leave the most time."""
     card = {"esc.signals": frozenset({"dshot600", "oneshot125", "dshot150"})}
     craft = build_craft({"motor.signal": "brushed"}, card=card)
     (finding,) = said(motor.left_on_default_signal, craft).findings
-    assert "set motor.signal to oneshot125, dshot150 or dshot600" in finding.instead
+    assert "set motor.signal to dshot150, dshot600 or oneshot125" in finding.instead
+    assert finding.edits == (Put("motor.signal", "dshot150"),)
     assert [related.span.file for related in finding.related] == ["built.toml"]
 
 
@@ -242,12 +245,18 @@ def test_following_the_advice_settles_it(signal: str, loop_hz: int, two_way: boo
     rule = motor.two_way_outlasts_loop if two_way else motor.command_outlasts_loop
     settings = {"motor.signal": signal, "loop.rate_hz": loop_hz, "motor.two_way": two_way}
     for finding in said(rule, build_craft(settings)).findings:
-        slower = int(finding.instead.split("at most ")[1].split(" ")[0])
-        assert said(rule, build_craft(settings | {"loop.rate_hz": slower})).state == "holds"
-        faster = finding.instead.partition(": ")[2].replace(" or ", ", ")
-        for other in filter(None, faster.split(", ")):
-            craft = build_craft(settings | {"motor.signal": other})
-            assert said(rule, craft).state in ("holds", "not for this craft")
+        (put,) = finding.edits
+        assert isinstance(put, Put)
+        most = int(finding.instead.split("at most ")[1].split(" ")[0])
+        assert put.most is not None
+        assert floor(put.most) == most
+        for slower in (most, put.value, put.least):
+            assert said(rule, build_craft(settings | {put.name: slower})).state == "holds"
+        # Pulses get a rate of their own; else a whole part of the loop's, which controllers count.
+        if signal in PULSES:
+            assert put.name == "motor.rate_hz"
+        else:
+            assert loop_hz / put.value == pytest.approx(round(loop_hz / put.value))
 
 
 def test_only_signals_that_the_card_lists_are_advised() -> None:
@@ -257,7 +266,23 @@ def test_only_signals_that_the_card_lists_are_advised() -> None:
     assert finding.instead.endswith("that the ESCs understand: dshot300")
     card = {"esc.signals": frozenset({"servo-pwm", "oneshot125"})}
     (finding,) = said(motor.command_outlasts_loop, build_craft(settings, card=card)).findings
-    assert finding.instead == "set loop.rate_hz to at most 476 Hz"
+    assert finding.instead == (
+        "set motor.rate_hz to at most 476 Hz: the loop may stay as fast as it is"
+    )
+
+
+def test_without_a_card_no_signal_is_advised() -> None:
+    settings = {"motor.signal": "servo-pwm", "loop.rate_hz": 7600}
+    (finding,) = said(motor.command_outlasts_loop, build_craft(settings)).findings
+    assert "signal" not in finding.instead
+
+
+def test_no_signal_is_advised_that_breaks_another_rule() -> None:
+    """Answers and reversing need a digital one, a fast loop a quick one."""
+    card = {"esc.signals": frozenset({"servo-pwm", "oneshot42", "dshot150", "dshot600"})}
+    settings = {"motor.signal": "multishot", "loop.rate_hz": 8000.0, "motor.two_way": True}
+    (finding,) = said(motor.signal_esc_does_not_speak, build_craft(settings, card=card)).findings
+    assert finding.instead == "set motor.signal to dshot600"
 
 
 def test_a_default_loop_points_at_the_signal() -> None:

@@ -230,16 +230,16 @@ def test_whole_tracebacks_on_request(hangar: Path, rules: list[Rule]) -> None:
 def test_a_failure_of_our_own(
     hangar: Path, rules: list[Rule], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from cfglint import dialect
+    from cfglint.dialect.reading import Reader
 
-    real = dialect.read_craft
+    real = Reader.craft
 
-    def fail(source: Any, *rest: Any, **more: Any) -> Craft:
-        if source.file.endswith("avocet.dump.txt"):
+    def fail(reader: Reader) -> Craft:
+        if reader.file.endswith("avocet.dump.txt"):
             raise KeyError("x")
-        return real(source, *rest, **more)
+        return real(reader)
 
-    monkeypatch.setattr(dialect, "read_craft", fail)
+    monkeypatch.setattr(Reader, "craft", fail)
     rules.append(made("a/holds"))
     run = lint(Request([str(hangar)]))
     assert [craft.name for craft in run.crafts] == ["Bittern"]

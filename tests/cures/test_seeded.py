@@ -1,0 +1,33 @@
+"""What is advised works: each cure of each seeded fault is applied, and the dump checked again.
+
+A sample, spread over all settings; `benchmarks/cures.py` goes through every fault.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from .seeded import Bench, complaints
+
+#: One fault of so many is tried here.
+STEP = 24
+
+
+@pytest.mark.parametrize("craft", ["avocet", "curlew", "egret"])
+def test_advice_cures_and_harms_nothing(craft: str) -> None:
+    """One craft for each dialect."""
+    bench = Bench(craft)
+    faults = list(bench.faults())[::STEP]
+    assert len(faults) > 10
+    found = 0
+    for fault in faults:
+        assert list(complaints(bench, fault)) == []
+        found += sum(len(one.found) for one in bench.check(fault.text).verdicts)
+    assert found > len(faults) // 2  # most of them are faults indeed
+
+
+@pytest.mark.parametrize("craft", ["avocet", "curlew", "egret"])
+def test_the_craft_is_sound_to_begin_with(craft: str) -> None:
+    bench = Bench(craft)
+    checked = bench.check(bench.source.text)
+    assert not any(verdict.found for verdict in checked.verdicts)
