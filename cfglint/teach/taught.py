@@ -32,6 +32,7 @@ from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.parts import record_items
 from cfglint.teach.ports import port_rows
 from cfglint.teach.proof import prove
+from cfglint.teach.prose import prose_rows
 from cfglint.teach.roles import role_rows
 from cfglint.teach.sense import (
     LANGUAGES,
@@ -41,6 +42,14 @@ from cfglint.teach.sense import (
     understood,
 )
 from cfglint.teach.sheet import NOTHING, Answers
+from cfglint.teach.spoken import (
+    is_spoken,
+    spoken_action,
+    spoken_flags,
+    spoken_item,
+    spoken_names,
+    spoken_pairs,
+)
 from cfglint.teach.tables import table_entries, table_items
 from cfglint.teach.textmarks import marks_of
 
@@ -110,8 +119,14 @@ def _draft(
     legends = legends_of([*_notes(every)])
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
-    items, taken, modes = _families(every, comma, left)
-    rest = [one for one in every if (one[0], one[1].line) not in taken and not _legend(one[1])]
+    told = prose_rows(every)
+    if told.sentences:
+        marks["list"] = "and"
+    said = {id(one.row) for one in told.sentences}
+    other = [one for one in every if id(one[1]) not in said]
+    items, taken, modes = _families(other, comma, left, told.modes)
+    items += [item for item in told.items if _mark(item) not in left]
+    rest = [one for one in other if (one[0], one[1].line) not in taken and not _legend(one[1])]
     columned, more = table_entries(rest)
     entries = [
         *columned,
@@ -124,28 +139,38 @@ def _draft(
         one for item in items for one in (item.name, *item.forms[0].get("sets", {}).values()) if one
     }
     slots = [*slots_of(entries), *(flag_slot(every) for every in flags)]
-    told, reopened = told_pairs(slots, every, answers, habits, comma)
+    answers_told, reopened = told_pairs(slots, every, answers, habits, comma)
     held |= answers.none | {name for name, said in answers.values.items() if said == sheet.NONE}
     pairs = pairs_of(slots, habits, comma, legends, bare)
+    free = [one for one in told.sentences if id(one.row) not in told.taken]
+    said_slots, said_pairs = spoken_pairs(free, habits, comma)
+    slots += said_slots
+    pairs = sorted([*pairs, *said_pairs], key=lambda pair: -pair.score)
+    items += [*spoken_names(free), *spoken_flags(free), *spoken_action(free)]
+    held |= {item.name for item in items if item.name}
     for pair in pairs:
-        said = answers.values.get(pair.setting, "")
+        answer = answers.values.get(pair.setting, "")
         if (
-            said not in ("", sheet.OK, sheet.NONE)
-            and pair.setting not in told
-            and agrees(pair, said, marks)
+            answer not in ("", sheet.OK, sheet.NONE)
+            and pair.setting not in answers_told
+            and agrees(pair, answer, marks)
         ):
-            told[pair.setting] = pair
+            answers_told[pair.setting] = pair
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
     pairs = _without_members(pairs, families)
-    chosen = match.choose(pairs, told, without=held - set(told))
+    chosen = match.choose(pairs, answers_told, without=held - set(answers_told))
     port_base = _port_base(items)
     lines_said = _identity(sources, every)
     _without_doubtful(chosen, lines_said)
     order = {one: place for place, one in enumerate(SETTINGS)}
+    used = {choice.pair.slot.key for choice in chosen.values()}
     for choice in sorted(chosen.values(), key=lambda one: order.get(one.pair.setting, 99)):
-        item, contradiction = answered(
-            single_item(choice, habits, comma, port_base), choice, answers, comma
+        made = (
+            spoken_item(choice, pairs, used)
+            if is_spoken(choice)
+            else single_item(choice, habits, comma, port_base)
         )
+        item, contradiction = answered(made, choice, answers, comma)
         items.append(_marked_late(item, sources))
         reopened += contradiction
     items = _confirmed(items, answers)
@@ -281,7 +306,10 @@ def _mark(item: Item) -> str:
 
 
 def _families(
-    every: Sequence[tuple[int, Row]], comma: bool, skip: frozenset[str] = frozenset()
+    every: Sequence[tuple[int, Row]],
+    comma: bool,
+    skip: frozenset[str],
+    spoken: Mapping[str, tuple[str, bool]],
 ) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
     lines = lines_of(every)
     zeros = counted_from_zero(lines)
@@ -342,6 +370,7 @@ def _families(
         coded.words,
         decided.coded,
     )
+    _spoken_modes(modes, spoken)
     return (
         [
             *items,
@@ -378,6 +407,19 @@ def _mode_words(
     if own:
         modes["own"] = own
     return modes
+
+
+def _spoken_modes(modes: dict[str, Any], spoken: Mapping[str, tuple[str, bool]]) -> None:
+    """Add to ``[modes]`` what sentences call them: each by any number of phrases."""
+    for text, (word, sure) in spoken.items():
+        if not word:
+            modes["own"] = [*modes.get("own", ()), text]
+            continue
+        held = modes.get(word, [])
+        held = [held] if isinstance(held, str) else held
+        modes[word] = [*held, text] if held else text
+        if not sure:
+            modes["unsure"] = list(dict.fromkeys([*modes.get("unsure", ()), word]))
 
 
 def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:

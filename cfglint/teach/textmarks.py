@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from cfglint.dump.source import Source
+from cfglint.teach.clauses import is_sentence
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -104,6 +106,47 @@ def decimal_comma(sources: Sequence[Source]) -> bool:
     return commas >= 3 and commas > 2 * points
 
 
+def grouped_by_comma(lines: Sequence[str]) -> bool:
+    """Whether commas stand before the last three digits of numbers, and points divide decimals."""
+    commas = [match for line in lines for match in _COMMA_NUMBER.findall(line)]
+    points = sum(len(_POINT.findall(line)) for line in lines)
+    return len(commas) >= 5 and points >= 3 and all(_THOUSANDS.fullmatch(one) for one in commas)
+
+
+_COMMA_NUMBER = re.compile(r"(?<![\w.,])\d+(?:,\d+)+(?![\w,]|\.\d)")
+_THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+")
+_LABEL = re.compile(r"[ \t]*(\d{1,2})\.(\d{1,2})[.)]?[ \t]+(?=[\"“]?[^\W\d_])")
+#: So many of the lines begin with an outline's numbers, and so many go on in the next.
+_LABELLED, _WRAPPED = 0.4, 0.1
+
+
+def prose_marks(sources: Sequence[Source]) -> dict[str, Any]:
+    """The marks of a text in sentences: clauses with numbers, sentences that go on over lines."""
+    out: dict[str, Any] = {}
+    lines = [line for source in sources for line in source.lines if line.strip()]
+    labels = [match for line in lines if (match := _LABEL.match(line)) is not None]
+    steps = sum(
+        (int(b[1]), int(b[2])) in ((int(a[1]), int(a[2]) + 1), (int(a[1]) + 1, 1))
+        for a, b in pairwise(labels)
+    )
+    if len(labels) >= _LABELLED * len(lines) and steps >= 0.7 * (len(labels) - 1):
+        out["outline"] = True
+    bare = [line[match.end() :] if (match := _LABEL.match(line)) else line for line in lines]
+    if sum(is_sentence(line.strip().rstrip(".;,:")) for line in bare) < 0.6 * len(lines):
+        return out
+    goes_on = sum(
+        bool(a.strip())
+        and a.strip()[-1] not in ".:;!?"
+        and bool(re.match(r"[ \t]*(?:[a-z]|\d+[.\d]* [a-z])", b))
+        and _LABEL.match(b) is None
+        for source in sources
+        for a, b in pairwise(source.lines)
+    )
+    if goes_on >= _WRAPPED * len(lines):
+        out["wrapped"] = True
+    return out
+
+
 def title_patterns(sources: Sequence[Source]) -> list[str]:
     """Headings that begin with one word: `TABLE craft`, each behind a blank line."""
     counts: Counter[str] = Counter()
@@ -165,9 +208,12 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     quoted = sum(bool(re.search(r"\"[+\-]?\d[^\"]*\"", line)) for line in lines)
     if quoted >= 0.25 * len(lines):
         out["quotes"] = "spelling"  # numbers stand in quotes as well
-    if decimal_comma(sources):
+    if grouped_by_comma(lines):
+        out["thousands"] = ","
+    elif decimal_comma(sources):
         out["decimal"] = ","
+    out.update(prose_marks(sources))
     grouped = sum(bool(_GROUPED.search(line)) for line in lines)
-    if grouped >= 3:
+    if grouped >= 3 and "thousands" not in out:
         out["thousands"] = " "
     return out
