@@ -29,6 +29,8 @@ _BETWEEN = re.compile(
 )
 #: A mark between a name and its value where columns are aligned: blanks stand before it.
 _LEADS = re.compile(r"(?:=>|->|:=|→|⇒|▸|=|:|>)(?=[ \t])")
+#: What counts the lines of a form: `B.4`.
+_COUNT = re.compile(r"[A-Z]\.?\d{1,2}(?:\.\d{1,2})?[.)]?")
 _CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
 _MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
 _TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")
@@ -453,6 +455,8 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
             parts = chunks(row)
         pending = unit = ""
         for place, chunk in enumerate(parts):
+            if place == 0 and len(parts) > 2 and _COUNT.fullmatch(chunk.text):
+                continue  # the number of a line in a form
             if (
                 pending
                 and len(parts) > place + 1

@@ -185,7 +185,7 @@ def spoken_pairs(
 
 # -- flags, acts and names ---------------------------------------------------------------------
 
-_FLAGS = {
+FLAGS = {
     "receiver.inverted": (r"invert|upside|right way up|turned over|flipped", r"signal|line\b|it\b|receiver", r"lot|socket|port|overturn|motor"),
     "receiver.half_duplex": (r"(?:one|single|same|shar\w+|two|each) (?:\w+ )?(?:wires?|way|direction)|wire for each|shar\w+ .{0,14}wire", r"receiver|it\b|parties|controller", r"lot|socket|port|escs?\b|motor|speed"),
     "motor.two_way": (r"(?:answer|report|reply|replies|talk|tell|speak|silent|come)\w* .{0,30}(?:speed|back)|speed .{0,20}(?:back|report)|keep silent|do(?:es)? not answer", r"esc|speed controller|motor|they", r"receiver"),
@@ -292,7 +292,7 @@ def _item(name: str, found: Sequence[tuple[Sentence, tuple[int, int], str]], rea
 def spoken_flags(sentences: Sequence[Sentence]) -> list[Item]:
     """Flags that a clause says by its words, with `not` or the like where they are cleared."""
     out = []
-    for name, (what, topic, bars) in _FLAGS.items():
+    for name, (what, topic, bars) in FLAGS.items():
         found = []
         seen: set[int] = set()
         for one in sentences:

@@ -14,6 +14,7 @@ from cfglint.craft.settings import SETTINGS
 from cfglint.dialect.mapping import marks_of as compiled_marks
 from cfglint.dump.layout import rows as rows_of
 from cfglint.teach import lines, match, sheet, switches, tomlform
+from cfglint.teach.bars import bar_rows
 from cfglint.teach.codes import (
     bare_hex,
     legends_of,
@@ -27,6 +28,7 @@ from cfglint.teach.families import (
     loss_rows,
 )
 from cfglint.teach.fits import habits_of
+from cfglint.teach.forms import form_rows
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.parts import record_items
@@ -124,11 +126,19 @@ def _draft(
         marks["list"] = "and"
     said = {id(one.row) for one in told.sentences}
     other = [one for one in every if id(one[1]) not in said]
-    items, taken, modes = _families(other, comma, left, told.modes)
-    items += [item for item in told.items if _mark(item) not in left]
+    drawn, filled = bar_rows(other), form_rows(other)
+    items, taken, modes = _families(
+        [one for one in other if (one[0], one[1].line) not in drawn.taken | filled.taken],
+        comma,
+        left,
+        {**told.modes, **drawn.modes},
+    )
+    taken |= drawn.taken | filled.taken
+    items += [i for i in (*told.items, *drawn.items, *filled.items) if _mark(i) not in left]
     rest = [one for one in other if (one[0], one[1].line) not in taken and not _legend(one[1])]
     columned, more = table_entries(rest)
     entries = [
+        *filled.entries,
         *columned,
         *entries_of([(sample, row) for sample, row in rest if (sample, row.line) not in more]),
     ]

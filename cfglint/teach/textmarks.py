@@ -147,6 +147,31 @@ def prose_marks(sources: Sequence[Source]) -> dict[str, Any]:
     return out
 
 
+#: How choices are ticked, and how they are not.
+_TICKS = (
+    ("[x]", "[ ]"), ("[X]", "[ ]"), ("(o)", "( )"), ("(x)", "( )"), ("(X)", "( )"), ("(*)", "( )"),
+    ("(•)", "( )"), ("[*]", "[ ]"), ("☑", "☐"), ("☒", "☐"),
+)  # fmt: skip
+
+
+def form_marks(lines: Sequence[str]) -> dict[str, Any]:
+    """The marks of a form: lines to write on, and choices of which one is ticked."""
+    out: dict[str, Any] = {}
+    if sum(bool(re.search(r"_{2,}[^\s_][^_]*_{2,}", line)) for line in lines) >= 5:
+        out["fill"] = "_"
+    counts = {
+        (tick, box): sum(line.count(tick) == 1 and line.count(box) >= 1 for line in lines)
+        if any(tick in line for line in lines)
+        else 0
+        for tick, box in _TICKS
+    }
+    tick, box = max(counts, key=lambda pair: counts[pair])
+    choices = sum(line.count(tick) + line.count(box) >= 2 for line in lines)
+    if counts[tick, box] and choices >= 3:
+        out["tick"], out["box"] = tick, box
+    return out
+
+
 def title_patterns(sources: Sequence[Source]) -> list[str]:
     """Headings that begin with one word: `TABLE craft`, each behind a blank line."""
     counts: Counter[str] = Counter()
@@ -213,6 +238,7 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     elif decimal_comma(sources):
         out["decimal"] = ","
     out.update(prose_marks(sources))
+    out.update(form_marks(lines))
     grouped = sum(bool(_GROUPED.search(line)) for line in lines)
     if grouped >= 3 and "thousands" not in out:
         out["thousands"] = " "
