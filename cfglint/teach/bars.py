@@ -105,7 +105,8 @@ def _scale(notes: Sequence[str], length: int) -> Scale | None:
                 end = offset + length * step
                 if 500 <= offset <= 1150 and 4 <= step <= 90 and 1950 <= end <= 2500:
                     exact = end in values or end - step in values
-                    found.append((2 * exact - (step == length), offset, step, text))
+                    weight = 2 * exact + _told(text, offset, step) - (step == length)
+                    found.append((weight, offset, step, text))
     if not found:
         return None
     _, offset, step, text = max(found)
@@ -113,6 +114,13 @@ def _scale(notes: Sequence[str], length: int) -> Scale | None:
         r"(?i)\b(?:wide|begins|ends where)", text
     )
     return Scale(offset, step, bool(points))
+
+
+def _told(text: str, offset: float, step: float) -> int:
+    """How plainly a text says that one number is a step and another the first place."""
+    width = rf"{step:g} ?(?:us|µs)?[^\d]{{0,12}}(?:apart|wide|long|each|steps?)|= ?{step:g}(?!\d)"
+    begin = rf"(?:first|begins?|from|starts?)[^\d]{{0,24}}{offset:g}(?!\d)"
+    return 3 * bool(re.search(width, text)) + 3 * bool(re.search(begin, text))
 
 
 def _whole(value: float) -> float:

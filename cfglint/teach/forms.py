@@ -241,9 +241,11 @@ def _both(groups: Sequence[Group]) -> list[tuple[str, Option]]:
 _VALUE = re.compile(r"(?P<name>[^\[\]{}]*?)[ \t]*\[[ \t]+(?P<value>[^\[\]|]*[^\s\[\]|])[ \t]*\]")
 
 
-def bracketed(sample: int, row: Row) -> list[Entry]:
+_SECTION = re.compile(r"[ \t]*(?:\d{1,2}|[A-Z])[.)]?[ \t]+(?P<words>[A-Z][A-Z]+(?:[ ,]+[A-Z]{2,})*)")
+
+
+def bracketed(sample: int, row: Row, heading: str) -> list[Entry]:
     """The values in brackets of a row, each with the words before it."""
-    path, heading = titles_of(row)
     out = []
     lead = ""
     label = _LABEL.match(row.text)
@@ -257,7 +259,7 @@ def bracketed(sample: int, row: Row) -> list[Entry]:
         note = f"\1{unit[1]}" if unit else ""
         out.append(
             Entry(
-                sample, row, path, lead or heading, parts[-1], match["value"],
+                sample, row, (), f"{heading} {lead}".strip(), parts[-1], match["value"],
                 match.start("value"), match.end("value"), False, True, note,
             )
         )  # fmt: skip
@@ -269,7 +271,12 @@ def form_rows(rows: Sequence[tuple[int, Row]]) -> Filled:
     out = Filled([], [], set())
     held = [(s, r) for s, r in rows if not r.comment]
     boxed = [(s, r) for s, r in held if BOX.search(r.text)]
-    values = [entry for s, r in held for entry in bracketed(s, r)]
+    values = []
+    heading = ""
+    for sample, row in held:
+        section = _SECTION.match(row.text)
+        heading = section["words"].lower() if section else heading
+        values += bracketed(sample, row, heading)
     if len(values) >= _FORM:
         out.entries.extend(values)
         out.taken.update((entry.sample, entry.row.line) for entry in values)

@@ -122,13 +122,19 @@ SAID: tuple[Said, ...] = (
 WHAT, TOPIC, UNIT = 0.45, 0.3, 0.25
 
 
-def told_by(one: Said, near: str, around: str, behind: str) -> float:
-    """How well the words near a value, the sentence around it and what is behind tell a setting."""
+def told_by(one: Said, near: str, around: str, behind: str | None, *, known: bool = True) -> float:
+    """How well the words near a value, the sentence around it and what is behind tell a setting.
+
+    ``known`` is false where nothing says a unit, which then tells nothing.
+    """
+    behind = behind or ""
     if one.bars is not None and one.bars.search(f"{near} {behind}"):
         return 0.0
-    if one.unit is not None and not one.unit.search(behind):
+    if known and one.unit is not None and not one.unit.search(behind):
         return 0.0
     loose = one.unit is not None and "$" in one.unit.pattern
     what, topic = one.what.search(near), one.topic.search(around)
-    score = WHAT * bool(what) + TOPIC * bool(topic) + UNIT
+    score = WHAT * bool(what) + TOPIC * bool(topic) + UNIT * known
+    if not known:
+        return score if what and topic else 0.0
     return score if what or (one.unit is not None and not loose and topic) else 0.0

@@ -29,6 +29,7 @@ from cfglint.teach.families import (
 )
 from cfglint.teach.fits import habits_of
 from cfglint.teach.forms import form_rows
+from cfglint.teach.guess import second_thoughts
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.parts import record_items
@@ -169,6 +170,7 @@ def _draft(
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
     pairs = _without_members(pairs, families)
     chosen = match.choose(pairs, answers_told, without=held - set(answers_told))
+    chosen.update(second_thoughts(slots, chosen, held, habits, comma))
     port_base = _port_base(items)
     lines_said = _identity(sources, every)
     _without_doubtful(chosen, lines_said)
