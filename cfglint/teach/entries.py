@@ -467,7 +467,8 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
                 continue
             last = chunk.closed
             cut = None
-            if not (pending and chunk.leader):
+            leads = place + 1 < len(parts) and parts[place + 1].leader
+            if not (pending and chunk.leader) and not leads:
                 cut = split_chunk(chunk.text, _under(row), heads, last)
             if pending and cut is not None and not cut[2]:
                 cut = None

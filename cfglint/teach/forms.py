@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 from cfglint.record import NamedTuple
 from cfglint.teach.entries import Entry, titles_of
 from cfglint.teach.families import Expect, Item, clean
-from cfglint.teach.readings import read_order
+from cfglint.teach.marked import marked_ports
+from cfglint.teach.readings import loss_meaning, read_order
 from cfglint.teach.saying import saying
 from cfglint.teach.sense import best
 from cfglint.teach.spoken import FLAGS
@@ -270,6 +271,10 @@ def form_rows(rows: Sequence[tuple[int, Row]]) -> Filled:
     """What a form's boxes and brackets say, where a dump is one."""
     out = Filled([], [], set())
     held = [(s, r) for s, r in rows if not r.comment]
+    ports, lines = marked_ports(held)
+    out.items.extend(ports)
+    out.taken.update(lines)
+    held = [(s, r) for s, r in held if (s, r.line) not in lines]
     boxed = [(s, r) for s, r in held if BOX.search(r.text)]
     values = []
     heading = ""
@@ -295,6 +300,10 @@ def form_rows(rows: Sequence[tuple[int, Row]]) -> Filled:
         if item is not None and all(one.name != table for one in out.items):
             out.items.append(item)
             continue
+        lost = _lost(every, texts) if name else None
+        if lost is not None:
+            out.items.append(lost)
+            continue
         answers = {text.lower() for text in texts}
         if name and len(answers) == 2 and answers in ({"yes", "no"}, {"on", "off"}):
             out.entries.extend(_ticked(group, option) for group in every for option in group.options if option.on)
@@ -302,6 +311,39 @@ def form_rows(rows: Sequence[tuple[int, Row]]) -> Filled:
             alone += every
     out.items.extend(_alone(alone, rows))
     return out
+
+
+def _lost(groups: Sequence[Group], texts: Sequence[str]) -> Item | None:
+    """What becomes of channels, where each has a box for holding, for no pulse and for a pulse."""
+    words: dict[str, str] = {}
+    for text in dict.fromkeys(texts):
+        word = loss_meaning(text)[0]
+        if word and not re.search(r"\d", text):
+            words.setdefault(word, text)
+    numbers = [re.search(r"(?<!\d)\d{1,2}(?!\d)", group.name) for group in groups]
+    if len(words) < 2 or not all(numbers):
+        return None
+    at, expects = [], []
+    for group, count in zip(groups, numbers, strict=True):
+        if count is None:
+            continue
+        head = f"{clean(group.name[: count.start()])} {{N}}"
+        for option in group.options:
+            pulse = re.search(r"(?<!\d)\d{3,4}(?!\d)", option.text)
+            if option.on:
+                lead = clean(option.text[: pulse.start()]).replace("_", " ").strip() if pulse else ""
+                at.append(f"{head} {lead} {{value}}" if lead else f"{head} {{value}}")
+                name = f"failsafe.channel.{int(count.group())}"
+                written = pulse.group() if pulse else option.text
+                expects.append(Expect(group.sample, name, group.row.line, written))
+    at = sorted(set(at), key=len, reverse=True)
+    form = {
+        "at": at[0] if len(at) == 1 else at,
+        "sets": {"value": "failsafe.channel.N"},
+        "fields": {"value": {"words": words}},
+        "sure": False,
+    }
+    return Item("lost-choices", "", (form,), tuple(expects), "a choice for each channel")
 
 
 def _ticked(group: Group, option: Option) -> Entry:

@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from cfglint.teach import match, names
-from cfglint.teach.pairing import Slot, paired
+from cfglint.teach.pairing import Slot, paired, parts_unit, unit_said
 from cfglint.teach.readings import is_unit, number, readings_of
 from cfglint.teach.saying import SAID, told_by
 from cfglint.teach.sense import english
@@ -57,7 +57,8 @@ def _spoken(slots: Sequence[Slot], open_: Collection[str], habits: Habits, comma
             )
             if score < _ENOUGH:
                 continue
-            if readings := readings_of(said.setting, slot.written, "", habits, comma):
+            scale = unit_said(slot.words.own) or "".join(parts_unit(entry.name))
+            if readings := readings_of(said.setting, slot.written, scale, habits, comma):
                 fit = names.Fit(score, score, 0.5, ())
                 yield paired(said.setting, slot, fit, readings, "")
         for flag, (what, topic, bars) in FLAGS.items():

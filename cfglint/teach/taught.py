@@ -355,6 +355,7 @@ def _families(
     )
     taken |= ranges.taken
     ranges.modes[:0] = [mode for one in levers for mode in one.modes]
+    ranges.modes.extend(text for text in spoken if text not in ranges.modes)
     near = switches.homes(
         line for line in lines if (line.sample, line.row.line) in ranges.taken | held
     )
@@ -378,7 +379,11 @@ def _families(
     )
     taken |= more
     modes = _mode_words(
-        [*table.modes, *ranges.modes, *links.modes, *named, *decided.modes],
+        [
+            one
+            for one in (*table.modes, *ranges.modes, *links.modes, *named, *decided.modes)
+            if one not in spoken
+        ],
         coded.words,
         decided.coded,
     )
