@@ -131,7 +131,7 @@ def _template(bar: Bar) -> str:
     """A row's own characters with its fields; without a mode it goes on with the one before."""
     text = bar.row.text
     spans = [(*bar.span, "bar"), (*bar.channel, "channel")]
-    if bar.mode[1] and not text[bar.mode[0]] == "…":
+    if bar.mode[1] and text[bar.mode[0]] != "…":
         spans.append((*bar.mode, "mode"))
     out, at = [], 0
     for start, end, field in sorted(spans):
@@ -177,7 +177,7 @@ def bar_rows(rows: Sequence[tuple[int, Row]]) -> Drawn:
     if len(marks) != 2:
         return out
     codec: dict[str, Any] = {
-        "filled": filled, "empty": edge, "offset": _whole(scale.offset), "scale": _whole(scale.step),
+        "filled": filled, "empty": edge, "offset": _whole(scale.offset), "scale": _whole(scale.step),  # noqa: E501
     }  # fmt: skip
     if scale.points:
         codec["points"] = True
@@ -202,7 +202,9 @@ def bar_rows(rows: Sequence[tuple[int, Row]]) -> Drawn:
     }  # fmt: skip
     if join:
         form["all_where"] = join
-    out.items.append(Item("bars", "", (form,), tuple(expects), f"{len(bars)} rows with a drawn bar"))
+    out.items.append(
+        Item("bars", "", (form,), tuple(expects), f"{len(bars)} rows with a drawn bar")
+    )
     out.taken.update(drawn)
     return out
 

@@ -64,7 +64,8 @@ def sentence_of(sample: int, row: Row) -> Sentence:
 #: A row of so many words, without gaps, rules, boxes and the like, is a sentence.
 _WORDS = 4
 _SMALL = frozenset(
-    "the a an is are it its of to in and at with no on as each be i my for from one when while".split()
+    "the a an is are it its of to in and at with no on as each be i my for from one when while "
+    "every has have holds by per never not any all there they their this that".split()
 )
 _GAPS = re.compile(r"[ \t]{3,}| ; |\.{3,}|…|_{2,}|[│|▕▏├└▸⇒=<>\[\]{}]|->|--")
 #: Such a share of all rows is prose where a dump is told in sentences.
@@ -81,6 +82,22 @@ def is_sentence(text: str) -> bool:
         and not _SMALL.isdisjoint(word.lower() for word in words)
         and not re.match(r"[^\W\d_]+(?:[_.][^\W_]+)+ ", text)
     )
+
+
+def loose_sentences(every: Sequence[tuple[int, Row]]) -> list[Sentence]:
+    """The sentences that stand between rows of other kinds; none where hardly any does."""
+    out = []
+    for sample, row in every:
+        if row.comment or row.heading or not row.atoms:
+            continue
+        one = sentence_of(sample, row)
+        if (
+            is_sentence(one.text)
+            and re.search(r"[.;:]\s*$", row.text)
+            and len(one.text.split()) >= 5
+        ):
+            out.append(one)
+    return out if len(out) >= 3 * len({one.sample for one in out}) else []
 
 
 #: What a heading in prose begins with.
@@ -121,7 +138,7 @@ def stretch_end(text: str, start: int, stop: int) -> int:
 
 
 _HALF = re.compile(
-    r"(?i)\b(?:one|single|same|shared?|common) (?:single )?(?:wire|line|pin|cable)\b|\bsharing\b|\bshares\b"
+    r"(?i)\b(?:one|single|same|shared?|common) (?:single )?(?:wire|line|pin|cable)\b|\bsharing\b|\bshares\b"  # noqa: E501
 )
 _FULL = re.compile(
     r"(?i)\b(?:two|separate|both) (?:wires|lines)\b|\bwire (?:for )?each (?:way|direction)\b"
@@ -156,7 +173,7 @@ class Moded(NamedTuple):
     every: bool
 
 
-_JOINING = r"(?:while|whenever|when|if|only|both|either|so long|as long|as|the|and|or|then|,|;|:|in|case|provided|that|on|is|which)"
+_JOINING = r"(?:while|whenever|when|if|only|both|either|so long|as long|as|the|and|or|then|,|;|:|in|case|provided|that|on|is|which)"  # noqa: E501
 _LEAD = re.compile(rf"(?i)[ ]*(?:{_JOINING}(?![\w])[ ]*)*")
 _TAIL = re.compile(rf"(?i)(?:[ ]*(?<!\w){_JOINING})*[ ,]*$|[ ,]*$")
 _EVERY = re.compile(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
@@ -68,6 +69,9 @@ def _options(text: str) -> tuple[str, list[Option], list[tuple[int, int]]]:
         words = text[box.end() : stop]
         lead = len(words) - len(words.lstrip())
         gap = _GAP.search(words, lead) if lead < 3 else None
+        if gap and (pulse := re.match(r"\d{3,4}(?!\d)", words[gap.end() :])):
+            # A line to write on within the words of a box: `set to  1213  us`.
+            gap = _GAP.search(words, gap.end() + pulse.end())
         if lead >= 3:
             label, begin = "", box.end()
             rest.append((box.end() + lead, stop))
@@ -105,7 +109,7 @@ def _groups(rows: Sequence[tuple[int, Row]]) -> list[Group]:
             if any(options[at - 1].box[1] < start < option.box[0] for start, _ in rest):
                 cuts.append(at)
         cuts.append(len(options))
-        for begin, end in zip(cuts, cuts[1:], strict=False):
+        for begin, end in pairwise(cuts):
             part = options[begin:end]
             here = name.strip(" \t.:…")
             if begin:
@@ -180,13 +184,14 @@ def _spelled(text: str, spans: Sequence[tuple[int, int, str]]) -> str:
 def _flag_of(text: str) -> str:
     """The setting that a flag's words tell, ``""`` for none."""
     for name, (what, topic, bars) in FLAGS.items():
-        if re.search(rf"(?i)\b(?:{what})", text) and re.search(rf"(?i)\b(?:{topic})", text):
-            if not re.search(rf"(?i)\b(?:{bars})", text) or name == "motor.two_way":
-                return name
+        told = re.search(rf"(?i)\b(?:{what})", text) and re.search(rf"(?i)\b(?:{topic})", text)
+        barred = name != "motor.two_way" and re.search(rf"(?i)\b(?:{bars})", text)
+        if told and not barred:
+            return name
     return ""
 
 
-def _alone(groups: Sequence[Group], rows: Any) -> list[Item]:
+def _alone(groups: Sequence[Group]) -> list[Item]:
     """Flags that are a box with words before or behind it."""
     found: dict[str, list[tuple[Group, Option, str]]] = defaultdict(list)
     for group in groups:
@@ -202,7 +207,6 @@ def _alone(groups: Sequence[Group], rows: Any) -> list[Item]:
         for one in every:
             first.setdefault(one[0].sample, one)
         at, expects = [], []
-        words: dict[str, list[str]] = {}
         for group, option, label in first.values():
             text = group.row.text
             start, end = option.box
@@ -215,7 +219,6 @@ def _alone(groups: Sequence[Group], rows: Any) -> list[Item]:
                 tail = " *" if text[end:].strip() else ""
                 at.append(f"{_spelled(text[:end], [(start, end, 'flag')])}{tail}")
             written = text[start:end]
-            words.setdefault("yes" if option.on else "no", []).append(written)
             expects.append(Expect(group.sample, name, group.row.line, written))
         at = list(dict.fromkeys(at))
         ticks = {option.on: text for text, option in _both(groups)}
@@ -223,7 +226,9 @@ def _alone(groups: Sequence[Group], rows: Any) -> list[Item]:
             "at": at[0] if len(at) == 1 else at,
             "sets": {"flag": name},
             "characters": True,
-            "fields": {"flag": {"words": {"yes": ticks.get(True, "[x]"), "no": ticks.get(False, "[ ]")}}},
+            "fields": {
+                "flag": {"words": {"yes": ticks.get(True, "[x]"), "no": ticks.get(False, "[ ]")}}
+            },
             "sure": False,
         }
         out.append(Item(f"flag-{name}", "", (form,), tuple(expects), "a box with its words"))
@@ -233,16 +238,16 @@ def _alone(groups: Sequence[Group], rows: Any) -> list[Item]:
 def _both(groups: Sequence[Group]) -> list[tuple[str, Option]]:
     """Boxes as they are drawn."""
     return [
-        (group.row.text[slice(*option.box)], option)
-        for group in groups
-        for option in group.options
+        (group.row.text[slice(*option.box)], option) for group in groups for option in group.options
     ]
 
 
 _VALUE = re.compile(r"(?P<name>[^\[\]{}]*?)[ \t]*\[[ \t]+(?P<value>[^\[\]|]*[^\s\[\]|])[ \t]*\]")
 
 
-_SECTION = re.compile(r"[ \t]*(?:\d{1,2}|[A-Z])[.)]?[ \t]+(?P<words>[A-Z][A-Z]+(?:[ ,]+[A-Z]{2,})*)")
+_SECTION = re.compile(
+    r"[ \t]*(?:\d{1,2}|[A-Z])[.)]?[ \t]+(?P<words>[A-Z][A-Z]+(?:[ ,]+[A-Z]{2,})*)"
+)
 
 
 def bracketed(sample: int, row: Row, heading: str) -> list[Entry]:
@@ -251,10 +256,14 @@ def bracketed(sample: int, row: Row, heading: str) -> list[Entry]:
     lead = ""
     label = _LABEL.match(row.text)
     for match in _VALUE.finditer(row.text, label.end() if label else 0):
-        parts = [part.strip(" \t:.") for part in re.split(r"[ \t]{2,}", match["name"]) if part.strip()]
+        parts = [
+            part.strip(" \t:.") for part in re.split(r"[ \t]{2,}", match["name"]) if part.strip()
+        ]
         if not parts or not re.search(r"[^\W\d_]", parts[-1]):
             continue
-        unit = re.match(r"[ \t]?([^\W\d_]{1,3}(?:/[A-Za-z]+)?|%)(?=[ \t]|$)", row.text[match.end() :])
+        unit = re.match(
+            r"[ \t]?([^\W\d_]{1,3}(?:/[A-Za-z]+)?|%)(?=[ \t]|$)", row.text[match.end() :]
+        )
         if len(parts) > 1 and ":" in match["name"]:
             lead = parts[0]
         note = f"\1{unit[1]}" if unit else ""
@@ -306,10 +315,12 @@ def form_rows(rows: Sequence[tuple[int, Row]]) -> Filled:
             continue
         answers = {text.lower() for text in texts}
         if name and len(answers) == 2 and answers in ({"yes", "no"}, {"on", "off"}):
-            out.entries.extend(_ticked(group, option) for group in every for option in group.options if option.on)
+            out.entries.extend(
+                _ticked(group, option) for group in every for option in group.options if option.on
+            )
         else:
             alone += every
-    out.items.extend(_alone(alone, rows))
+    out.items.extend(_alone(alone))
     return out
 
 
@@ -331,8 +342,14 @@ def _lost(groups: Sequence[Group], texts: Sequence[str]) -> Item | None:
         for option in group.options:
             pulse = re.search(r"(?<!\d)\d{3,4}(?!\d)", option.text)
             if option.on:
-                lead = clean(option.text[: pulse.start()]).replace("_", " ").strip() if pulse else ""
-                at.append(f"{head} {lead} {{value}}" if lead else f"{head} {{value}}")
+                lead = (
+                    clean(option.text[: pulse.start()]).replace("_", " ").strip() if pulse else ""
+                )
+                end = option.start + len(option.text)
+                # What stands behind a box that is not ticked, past a line to write on, is left.
+                end = option.start + pulse.end() if pulse else end
+                tail = [one.text for one in group.row.atoms if one.start >= end]
+                at.append(" ".join(part for part in (head, lead, "{value}", *tail) if part))
                 name = f"failsafe.channel.{int(count.group())}"
                 written = pulse.group() if pulse else option.text
                 expects.append(Expect(group.sample, name, group.row.line, written))

@@ -41,19 +41,25 @@ def _units(slot: Slot) -> list[str | None]:
     return said or [None]
 
 
-def _spoken(slots: Sequence[Slot], open_: Collection[str], habits: Habits, comma: bool) -> Iterator[match.Pair]:
+def _spoken(
+    slots: Sequence[Slot], open_: Collection[str], habits: Habits, comma: bool
+) -> Iterator[match.Pair]:
     """Pairs by words as sentences use them, for names that are phrases."""
     for slot in slots:
         entry = slot.entries[0]
         name = english(entry.name)
-        around = " ".join([*(english(one) for one in entry.titles[-2:]), english(entry.heading), name])
+        around = " ".join(
+            [*(english(one) for one in entry.titles[-2:]), english(entry.heading), name]
+        )
         tail = re.sub(r"^[\d.,\s]+", "", entry.value)
         for said in SAID:
             if said.setting not in open_:
                 continue
             score = max(
                 told_by(said, f"{name} {tail}", around, unit, known=unit is not None)
-                for unit in ((*_units(slot), tail) if tail and tail != entry.value else _units(slot))
+                for unit in (
+                    (*_units(slot), tail) if tail and tail != entry.value else _units(slot)
+                )
             )
             if score < _ENOUGH:
                 continue
@@ -64,7 +70,9 @@ def _spoken(slots: Sequence[Slot], open_: Collection[str], habits: Habits, comma
         for flag, (what, topic, bars) in FLAGS.items():
             if flag not in open_ or not re.search(rf"(?i)\b(?:{what})", name):
                 continue
-            if not re.search(rf"(?i)\b(?:{topic})", around) or re.search(rf"(?i)\b(?:{bars})", name):
+            if not re.search(rf"(?i)\b(?:{topic})", around) or re.search(
+                rf"(?i)\b(?:{bars})", name
+            ):
                 continue
             if readings := readings_of(flag, slot.written, "", habits, comma):
                 yield paired(flag, slot, names.Fit(0.75, 0.75, 0.5, ()), readings, "")
@@ -73,7 +81,7 @@ def _spoken(slots: Sequence[Slot], open_: Collection[str], habits: Habits, comma
 #: Settings that stand beside each other, with what each may be there (common practice).
 _RUNS: tuple[tuple[tuple[str, float, float], ...], ...] = (
     (("battery.full_v", 3.5, 4.4), ("battery.warn_v", 2.8, 3.8), ("battery.empty_v", 2.4, 3.6)),
-    (("motor.pulse_stop_us", 850, 1050), ("motor.pulse_min_us", 1000, 1120), ("motor.pulse_max_us", 1850, 2050)),
+    (("motor.pulse_stop_us", 850, 1050), ("motor.pulse_min_us", 1000, 1120), ("motor.pulse_max_us", 1850, 2050)),  # noqa: E501
     (("stick.low_us", 1030, 1200), ("stick.high_us", 1800, 1980), ("stick.centre_us", 1470, 1530)),
     (("stick.low_us", 1030, 1200), ("stick.centre_us", 1470, 1530), ("stick.high_us", 1800, 1980)),
     (("stick.centre_us", 1470, 1530), ("stick.dead_band_us", 1, 40)),
@@ -81,7 +89,9 @@ _RUNS: tuple[tuple[tuple[str, float, float], ...], ...] = (
 )  # fmt: skip
 
 
-def _placed(slots: Sequence[Slot], open_: Collection[str], habits: Habits, comma: bool) -> Iterator[match.Pair]:
+def _placed(
+    slots: Sequence[Slot], open_: Collection[str], habits: Habits, comma: bool
+) -> Iterator[match.Pair]:
     """Pairs by what stands beside each other, whatever it is called."""
     by: dict[int, list[tuple[int, int, float, Slot]]] = defaultdict(list)
     for slot in slots:
@@ -115,7 +125,9 @@ def _placed(slots: Sequence[Slot], open_: Collection[str], habits: Habits, comma
                 yield paired(name, row[3], names.Fit(_BY_PLACE, _BY_PLACE, 0.4, ()), readings, "")
 
 
-def _falls(run: Sequence[tuple[str, float, float]], rows: Sequence[tuple[int, int, float, Slot]]) -> bool:
+def _falls(
+    run: Sequence[tuple[str, float, float]], rows: Sequence[tuple[int, int, float, Slot]]
+) -> bool:
     """Of voltages each is less than the one before."""
     return not run[0][0].startswith("battery") or all(a[2] > b[2] for a, b in pairwise(rows))
 

@@ -23,7 +23,9 @@ _ROW = re.compile(
     r"(?P<boxes>(?:[ \t]+(?:\[[ xX]\]|\([ xXo]\)))*)[ \t]*"
 )
 _BOX = re.compile(r"\[[ xX]\]|\([ xXo]\)")
-_LEGEND = re.compile(r"(?<!\S)(?P<code>[A-Za-z])[ ](?P<said>[a-z][a-z]+(?: [a-z]+)*)(?=[ \t]{2,}|$)")
+_LEGEND = re.compile(
+    r"(?<!\S)(?P<code>[A-Za-z])[ ](?P<said>[a-z][a-z]+(?: [a-z]+)*)(?=[ \t]{2,}|$)"
+)
 #: So many rows are a family.
 _FEW = 3
 
@@ -43,7 +45,11 @@ def _function(word: str, free: set[str]) -> str:
         return found
     letters = word.lower()
     for function in sorted(free):
-        plain = {"lights": "lights lamps leds", "console": "console terminal", "rangefinder": "rangefinder range sonar"}  # noqa: E501
+        plain = {
+            "lights": "lights lamps leds",
+            "console": "console terminal",
+            "rangefinder": "rangefinder range sonar",
+        }
         for text in plain.get(function, function).split():
             rest = iter(text)
             if text[0] == letters[0] and all(one in rest for one in letters):
@@ -80,7 +86,10 @@ def _codes(notes: Sequence[str]) -> dict[str, str]:
 def _wires(header: str) -> list[str]:
     """What the boxes of a row say, by the names over them, in order."""
     found = [(m.start(), "inverted") for m in re.finditer(r"(?i)\binv\w*|\bupside|\bflip", header)]
-    found += [(m.start(), "half") for m in re.finditer(r"(?i)\b1 ?w\w*|\bone.wire|\bhalf|\bshared", header)]
+    found += [
+        (m.start(), "half")
+        for m in re.finditer(r"(?i)\b1 ?w\w*|\bone.wire|\bhalf|\bshared", header)
+    ]
     return [name for _, name in sorted(found)]
 
 

@@ -111,7 +111,7 @@ def _nouns(sentences: Sequence[Sentence]) -> frozenset[tuple[str, bool]]:
 
 
 def _expect(one: Sentence, name: str, span: tuple[int, int]) -> Expect:
-    """What must be read from a piece of a sentence: of one that goes on in the next line its first part."""
+    """What must be read from a piece of a sentence: of one that goes on in the next line its first part."""  # noqa: E501
     line, start, end = one.row.place(one.start + span[0], one.start + span[1])
     return Expect(one.sample, name, line, one.text[span[0] : span[0] + end - start])
 
@@ -279,7 +279,7 @@ def _ports(rows: Sequence[tuple[Sentence, Counted]], out: Told) -> None:
     sides: dict[str, dict[str, list[str]]] = defaultdict(dict)
     for one, counted in rows:
         begin = re.compile(
-            r"(?i)[ ,:]*(?:[^\W\d_]+(?:s|ed)|is|are|let|to|by|with|for|set)(?:[ ]+(?:let|to|by|with|for|used|wired|given))*[ ]+"
+            r"(?i)[ ,:]*(?:[^\W\d_]+(?:s|ed)|is|are|let|to|by|with|for|set)(?:[ ]+(?:let|to|by|with|for|used|wired|given))*[ ]+"  # noqa: E501
         ).match(one.text, counted.end)
         start = begin.end() if begin else counted.end
         limit = counted.speed[0] if counted.speed else len(one.text)
@@ -308,7 +308,9 @@ def _ports(rows: Sequence[tuple[Sentence, Counted]], out: Told) -> None:
         if counted.speed:
             spans.append((*counted.speed, "baud"))
             expects.append(_expect(one, f"{port}.baud", counted.speed))
-        for flag, value, start, end in wired(one.text, spans[1][1]):
+        for flag, value, start, end in wired(
+            one.text, counted.speed[1] if counted.speed else spans[1][1]
+        ):
             spans.append((start, end, flag))
             sides[flag].setdefault("yes" if value else "no", []).append(one.text[start:end])
             expects.append(_expect(one, f"{port}.{_FLAGS[flag]}", (start, end)))
@@ -407,7 +409,7 @@ def _ranges(rows: Sequence[tuple[Sentence, list[Counted]]], out: Told) -> None:
         out.items.append(
             _rows(
                 f"prose-ranges{len(out.items)}", [at], [expect for _, expect in group],
-                "sentences with a channel, two ends and a mode", makes="range", join=join, fields=fields,
+                "sentences with a channel, two ends and a mode", makes="range", join=join, fields=fields,  # noqa: E501
                 sure=_SURE.get(re.search(r"\bprovided\b|\bexcept\b|\bunless\b", at) is None),
             )
         )  # fmt: skip

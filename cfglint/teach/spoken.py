@@ -29,19 +29,19 @@ if TYPE_CHECKING:
 _WORD_NUMBER = re.compile(rf"(?i)(?<![\w-])(?:twenty-(?:two|four|six|eight)|{INDEX})(?![\w-])")
 #: A count that is made when the pack is plugged in.
 _COUNTED = re.compile(
-    r"(?i)(?:(?:shall|will|are|is|be|to) )*(?:count|measur|determin|found)\w* [^,;.]*(?:plug|power|connect|start|attach)\w*[^,;.]*"
+    r"(?i)(?:(?:shall|will|are|is|be|to) )*(?:count|measur|determin|found)\w* [^,;.]*(?:plug|power|connect|start|attach)\w*[^,;.]*"  # noqa: E501
 )
 _UNIT = re.compile(
-    r" ?(?:%|µs|us|MHz|kHz|Hz|mW|V|v|s|ms|seconds?|volts?|baud|milliwatts?|microseconds|megahertz|hertz|milliseconds)(?![\w/])"
+    r" ?(?:%|µs|us|MHz|kHz|Hz|mW|V|v|s|ms|seconds?|volts?|baud|milliwatts?|microseconds|megahertz|hertz|milliseconds)(?![\w/])"  # noqa: E501
 )
 _WORDED = ("motor.signal", "receiver.link", "battery.chemistry")
 _ORDER = re.compile(
-    r"(?<!\w)(?:[AETR]{4}|(?:(?:aileron|elevator|throttle|rudder|roll|pitch|yaw)s?\b,? ?(?:and )?){4})(?!\w)"
+    r"(?<!\w)(?:[AETR]{4}|(?:(?:aileron|elevator|throttle|rudder|roll|pitch|yaw)s?\b,? ?(?:and )?){4})(?!\w)"  # noqa: E501
 )
 
 
 def _values(one: Sentence) -> Iterator[tuple[int, int, str]]:
-    """The values of a sentence: numbers in figures or words, the trade's words, orders of sticks."""
+    """The values of a sentence: numbers in figures or words, the trade's words, orders of sticks."""  # noqa: E501
     found: list[tuple[int, int, str]] = []
     for match in _ORDER.finditer(one.text):
         end = match.start() + len(match.group().rstrip(" ,"))
@@ -186,10 +186,10 @@ def spoken_pairs(
 # -- flags, acts and names ---------------------------------------------------------------------
 
 FLAGS = {
-    "receiver.inverted": (r"invert|upside|right way up|turned over|flipped", r"signal|line\b|it\b|receiver", r"lot|socket|port|overturn|motor"),
-    "receiver.half_duplex": (r"(?:one|single|same|shar\w+|two|each) (?:\w+ )?(?:wires?|way|direction)|wire for each|shar\w+ .{0,14}wire", r"receiver|it\b|parties|controller", r"lot|socket|port|escs?\b|motor|speed"),
-    "motor.two_way": (r"(?:answer|report|reply|replies|talk|tell|speak|silent|come)\w* .{0,30}(?:speed|back)|speed .{0,20}(?:back|report)|keep silent|do(?:es)? not answer", r"esc|speed controller|motor|they", r"receiver"),
-    "log.on": (r"(?:log|diary|record|journal)\b.{0,20}\b(?:kept|written|on|taken)|keep .{0,12}(?:log|diary|record)", r"log|diary|record|journal", r"while|whenever|socket|port"),
+    "receiver.inverted": (r"invert|upside|right way up|turned over|flipped", r"signal|line\b|it\b|receiver", r"lot|socket|port|overturn|motor"),  # noqa: E501
+    "receiver.half_duplex": (r"(?:one|single|same|shar\w+|two|each) (?:\w+ )?(?:wires?|way|direction)|wire for each|shar\w+ .{0,14}wire", r"receiver|it\b|parties|controller", r"lot|socket|port|escs?\b|motor|speed"),  # noqa: E501
+    "motor.two_way": (r"(?:answer|report|reply|replies|talk|tell|speak|silent|come)\w* .{0,30}(?:speed|back)|speed .{0,20}(?:back|report)|keep silent|do(?:es)? not answer", r"esc|speed controller|motor|they", r"receiver"),  # noqa: E501
+    "log.on": (r"(?:log|diary|record|journal)\b.{0,20}\b(?:kept|written|on|taken)|keep .{0,12}(?:log|diary|record)", r"log|diary|record|journal", r"while|whenever|socket|port"),  # noqa: E501
 }  # fmt: skip
 _NOT = re.compile(r"(?i)\b(?:not|no|never|nor|silent|right way up|without|nothing)\b")
 _TWO = re.compile(r"(?i)\b(?:two wires|each (?:way|direction)|wire for each)")
@@ -199,7 +199,8 @@ def _clauses(text: str) -> list[tuple[int, int]]:
     """The clauses of a sentence: what stands between commas and conjunctions."""
     cuts = [0]
     for match in re.finditer(
-        r"[,;:] (?:and )?|(?<!\bboth) and (?=(?:it|they|the|its|shall|both) )", text
+        r"[,;:] (?:and )?|(?<!\bboth) and (?=(?:it|they|the|its|shall|both|report|answer|reply|tell|talk)\w* )",  # noqa: E501
+        text,
     ):
         cuts += [match.start(), match.end()]
     cuts.append(len(text))
@@ -254,7 +255,7 @@ _SPOKEN = "\3"
 
 
 def _expect(one: Sentence, name: str, span: tuple[int, int]) -> Expect:
-    """What must be read from a piece of a sentence: of one that goes on in the next line its first part."""
+    """What must be read from a piece of a sentence: of one that goes on in the next line its first part."""  # noqa: E501
     line, start, end = one.row.place(one.start + span[0], one.start + span[1])
     return Expect(one.sample, name, line, one.text[span[0] : span[0] + end - start])
 
@@ -305,7 +306,7 @@ def spoken_flags(sentences: Sequence[Sentence]) -> list[Item]:
                     rf"(?i)\b(?:{bars})", f"{one.text[:14]} {text}"
                 ):
                     continue
-                if re.search(r"\d{3}", text):
+                if re.search(r"(?<!\w)\d{3}", text):
                     continue
                 no = bool(_NOT.search(text)) or (
                     name == "receiver.half_duplex" and bool(_TWO.search(text))
@@ -319,7 +320,7 @@ def spoken_flags(sentences: Sequence[Sentence]) -> list[Item]:
 
 
 _ACT = re.compile(
-    r"(?i)^(?:(?:and|then|the|a|this|craft|board|it|I|we|is|am|are|to|shall|will|must|should|be|me|meanwhile|let|at once)\b ?)*"
+    r"(?i)^(?:(?:and|then|the|a|this|craft|board|it|I|we|is|am|are|to|shall|will|must|should|be|me|meanwhile|let|at once)\b ?)*"  # noqa: E501
 )
 
 
@@ -350,7 +351,7 @@ def _acts(text: str) -> list[tuple[int, int]]:
     seconds = re.search(r"(?i)\d ?(?:s\b|sec\w*)", text)
     out = []
     cuts = [match.end() for match in re.finditer(r"[,;] |(?<=\w) and |\bcraft is to |\bI ", text)]
-    for at, start in enumerate(cuts):
+    for start in cuts:
         if seconds and start < seconds.end():
             continue
         end = next(
@@ -365,14 +366,14 @@ def _acts(text: str) -> list[tuple[int, int]]:
 _TITLE = r"(?:\"[^\"]+\"|(?:[A-Z0-9][\w.'\-]*)(?: (?:[A-Z0-9][\w.'\-]*))*)"
 _NAMES = {
     "craft.name": re.compile(
-        rf"(?:(?:called|named|goes by|name of|name is|christened|hailed as|answers? to)(?: the name(?: of)?)? )(?P<v>{_TITLE})"
+        rf"(?:(?:called|named|goes by|name of|name is|christened|hailed as|answers? to)(?: the name(?: of)?)? )(?P<v>{_TITLE})"  # noqa: E501
     ),
     "craft.board": re.compile(
-        rf"(?i:board|controller|hardware)(?i: (?:is|of|it|sits|on|named|called|residing|upon))*(?i: (?:a|an|the))?(?i: (?:kind|make|sort|type))?(?i: of)? (?P<v>{_TITLE})"
+        rf"(?i:board|controller|hardware)(?i: (?:is|of|it|sits|on|named|called|residing|upon))*(?i: (?:a|an|the))?(?i: (?:kind|make|sort|type))?(?i: of)? (?P<v>{_TITLE})"  # noqa: E501
         rf"|(?:from|on|upon|by) (?:a|an|the) (?P<w>{_TITLE}) board"
     ),
     "craft.firmware": re.compile(
-        rf"(?i:firmware|program|programme|release|version|edition|software|issue)(?i: (?:is|on|it|of|bearing|runs|called|number))* (?P<v>{_TITLE})"
+        rf"(?i:firmware|program|programme|release|version|edition|software|issue)(?i: (?:is|on|it|of|bearing|runs|called|number))* (?P<v>{_TITLE})"  # noqa: E501
         r"|(?:This is|I am|Here is) (?P<w>[A-Z]\w+ v?\d[\w.]*)"
     ),
 }

@@ -15,6 +15,7 @@ from cfglint.dialect.mapping import marks_of as compiled_marks
 from cfglint.dump.layout import rows as rows_of
 from cfglint.teach import lines, match, sheet, switches, tomlform
 from cfglint.teach.bars import bar_rows
+from cfglint.teach.clauses import loose_sentences
 from cfglint.teach.codes import (
     bare_hex,
     legends_of,
@@ -61,6 +62,8 @@ if TYPE_CHECKING:
 
     from cfglint.dump.layout import Row
     from cfglint.dump.source import Source
+    from cfglint.teach.entries import Entry
+    from cfglint.teach.prose import Told
 from cfglint.teach.answered import agrees, answered, asked_again, believed, told_pairs
 from cfglint.teach.mappings import single_item
 from cfglint.teach.openings import Draft, questions
@@ -122,27 +125,9 @@ def _draft(
     legends = legends_of([*_notes(every)])
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
-    told = prose_rows(every)
+    told, items, modes, entries, rest = _read_by_kind(every, comma, left)
     if told.sentences:
         marks["list"] = "and"
-    said = {id(one.row) for one in told.sentences}
-    other = [one for one in every if id(one[1]) not in said]
-    drawn, filled = bar_rows(other), form_rows(other)
-    items, taken, modes = _families(
-        [one for one in other if (one[0], one[1].line) not in drawn.taken | filled.taken],
-        comma,
-        left,
-        {**told.modes, **drawn.modes},
-    )
-    taken |= drawn.taken | filled.taken
-    items += [i for i in (*told.items, *drawn.items, *filled.items) if _mark(i) not in left]
-    rest = [one for one in other if (one[0], one[1].line) not in taken and not _legend(one[1])]
-    columned, more = table_entries(rest)
-    entries = [
-        *filled.entries,
-        *columned,
-        *entries_of([(sample, row) for sample, row in rest if (sample, row.line) not in more]),
-    ]
     flags = named_flags(rest, entries)
     habits = habits_of([entry.value for entry in entries], ",")
     marks["yes"], marks["no"] = habits.yes, habits.no
@@ -154,18 +139,17 @@ def _draft(
     held |= answers.none | {name for name, said in answers.values.items() if said == sheet.NONE}
     pairs = pairs_of(slots, habits, comma, legends, bare)
     free = [one for one in told.sentences if id(one.row) not in told.taken]
-    said_slots, said_pairs = spoken_pairs(free, habits, comma)
+    if told.sentences:
+        more = [*spoken_names(free), *spoken_flags(free), *spoken_action(free)]
+        items += [item for item in more if item.name not in answers_told]
+    held |= {item.name for item in items if item.name}
+    said_slots, said_pairs = spoken_pairs(free or loose_sentences(rest), habits, comma)
     slots += said_slots
     pairs = sorted([*pairs, *said_pairs], key=lambda pair: -pair.score)
-    items += [*spoken_names(free), *spoken_flags(free), *spoken_action(free)]
-    held |= {item.name for item in items if item.name}
     for pair in pairs:
         answer = answers.values.get(pair.setting, "")
-        if (
-            answer not in ("", sheet.OK, sheet.NONE)
-            and pair.setting not in answers_told
-            and agrees(pair, answer, marks)
-        ):
+        said = answer not in ("", sheet.OK, sheet.NONE) and pair.setting not in answers_told
+        if said and agrees(pair, answer, marks):
             answers_told[pair.setting] = pair
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
     pairs = _without_members(pairs, families)
@@ -190,10 +174,7 @@ def _draft(
     proven, dropped = prove(sources, data, items)
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
-    mapped = {item.name for item, _ in proven}
-    asked = {field for field in ("board", "firmware") if f"craft.{field}" not in mapped}
-    plain = [form for form in lines_said if any(f"{{{field}}}" in form for field in asked)]
-    if plain:
+    if plain := _still_asked(lines_said, {item.name for item, _ in proven}):
         data["identity"] = {"lines": plain}
     failed = frozenset(
         _mark(one) for one in items if one.id not in kept and (not one.name or one.id in tabled)
@@ -204,6 +185,35 @@ def _draft(
     return draft._replace(
         questions=tuple(questions(draft, proven, slots, items, pairs, reopened, sources[:1]))
     )
+
+
+def _still_asked(said: Sequence[str], mapped: set[str]) -> list[str]:
+    """Lines at the beginning that say what no mapping reads."""
+    asked = {field for field in ("board", "firmware") if f"craft.{field}" not in mapped}
+    return [form for form in said if any(f"{{{field}}}" in form for field in asked)]
+
+
+def _read_by_kind(
+    every: list[tuple[int, Row]], comma: bool, left: frozenset[str]
+) -> tuple[Told, list[Item], dict[str, Any], list[Entry], list[tuple[int, Row]]]:
+    """Sentences, bars, forms, families and tables, then entries of all rows that are left."""
+    told = prose_rows(every)
+    said = {id(one.row) for one in told.sentences}
+    other = [one for one in every if id(one[1]) not in said]
+    drawn, filled = bar_rows(other), form_rows(other)
+    shown = drawn.taken | filled.taken
+    items, taken, modes = _families(
+        [one for one in other if (one[0], one[1].line) not in shown],
+        comma,
+        left,
+        {**told.modes, **drawn.modes},
+    )
+    taken |= shown
+    items += [i for i in (*told.items, *drawn.items, *filled.items) if _mark(i) not in left]
+    rest = [one for one in other if (one[0], one[1].line) not in taken and not _legend(one[1])]
+    columned, more = table_entries(rest)
+    plain = [(sample, row) for sample, row in rest if (sample, row.line) not in more]
+    return told, items, modes, [*filled.entries, *columned, *entries_of(plain)], rest
 
 
 #: A dump names itself in one of its first lines.
@@ -378,30 +388,11 @@ def _families(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
     taken |= more
-    modes = _mode_words(
-        [
-            one
-            for one in (*table.modes, *ranges.modes, *links.modes, *named, *decided.modes)
-            if one not in spoken
-        ],
-        coded.words,
-        decided.coded,
-    )
+    written = [*table.modes, *ranges.modes, *links.modes, *named, *decided.modes]
+    modes = _mode_words([w for w in written if w not in spoken], coded.words, decided.coded)
     _spoken_modes(modes, spoken)
-    return (
-        [
-            *items,
-            *loss,
-            *ports,
-            *_merged(ranges.items),
-            *links.items,
-            *joins.items,
-            *placed,
-            *records,
-        ],
-        taken,
-        modes,
-    )
+    more_items = [*links.items, *joins.items, *placed, *records]
+    return [*items, *loss, *ports, *_merged(ranges.items), *more_items], taken, modes
 
 
 def _mode_words(

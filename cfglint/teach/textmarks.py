@@ -157,7 +157,8 @@ _TICKS = (
 def form_marks(lines: Sequence[str]) -> dict[str, Any]:
     """The marks of a form: lines to write on, and choices of which one is ticked."""
     out: dict[str, Any] = {}
-    if sum(bool(re.search(r"_{2,}[^\s_][^_]*_{2,}", line)) for line in lines) >= 5:
+    blanks = [line for line in lines if re.search(r"(?<!\w)__", line)]
+    if len(blanks) >= 3 and any(re.search(r"_{2,}[^\s_][^_]*_{2,}", line) for line in blanks):
         out["fill"] = "_"
     counts = {
         (tick, box): sum(line.count(tick) == 1 and line.count(box) >= 1 for line in lines)
