@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.record import NamedTuple
 from cfglint.teach.entries import Entry, titles_of
 from cfglint.teach.families import Expect, Item, clean
-from cfglint.teach.marked import marked_ports
+from cfglint.teach.marked import listed_channels, marked_ports
 from cfglint.teach.readings import loss_meaning, read_order
 from cfglint.teach.saying import saying
 from cfglint.teach.sense import best
@@ -281,7 +281,9 @@ def form_rows(rows: Sequence[tuple[int, Row]]) -> Filled:
     out = Filled([], [], set())
     held = [(s, r) for s, r in rows if not r.comment]
     ports, lines = marked_ports(held)
-    out.items.extend(ports)
+    listed, more = listed_channels(held)
+    lines |= more
+    out.items.extend([*ports, *listed])
     out.taken.update(lines)
     held = [(s, r) for s, r in held if (s, r.line) not in lines]
     boxed = [(s, r) for s, r in held if BOX.search(r.text)]

@@ -10,6 +10,7 @@ from cfglint.craft.settings import PORT_FUNCTIONS
 from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item
 from cfglint.teach.numbers import BAUDS
+from cfglint.teach.readings import loss_meaning
 from cfglint.teach.sense import best, english, phrase
 
 if TYPE_CHECKING:
@@ -162,4 +163,68 @@ def _item(ports: Sequence[Port], codec: dict[str, Any], wires: Sequence[str]) ->
     return Item("ports-marked", "", (form,), tuple(expects), f"{len(ports)} rows of ports")
 
 
-__all__ = ["marked_ports"]
+_ENDS = re.compile(
+    r"(?P<open>\(?)(?P<N>\d{1,2})(?P<gap>\)?[ :=]+)(?P<low>\d{3,4})(?P<a>[^\d\s]{1,2})(?P<mid>\d{3,4})"
+    r"(?P<b>[^\d\s]{1,2})(?P<high>\d{3,4})(?!\d)"
+)
+_LOST = re.compile(r"(?<!\S)(?P<N>\d{1,2}):(?P<value>[^\s\w]{1,2}|\d{3,4})(?!\S)")
+
+
+def listed_channels(rows: Sequence[tuple[int, Row]]) -> tuple[list[Item], set[tuple[int, int]]]:
+    """Several channels in a line, `(1) 1012·1498·2007`, or `1:=  2:1100`, under a line that says
+    what they are.
+    """
+    items: list[Item] = []
+    taken: set[tuple[int, int]] = set()
+    for name, pattern in (("listed-ends", _ENDS), ("listed-lost", _LOST)):
+        found = [
+            (sample, row, hits)
+            for sample, row in rows
+            if len(hits := list(pattern.finditer(row.text))) >= 2 and row.titles
+        ]
+        words = _signs(found, [row.text for _, row in rows]) if name == "listed-lost" else {}
+        if not found or (name == "listed-lost" and not words):
+            continue
+        first = found[0][2][0]
+        each = "{N}:{value}"
+        sets = {"value": "failsafe.channel.N"}
+        if name == "listed-ends":
+            each = (
+                f"{first['open']}{{N}}{first['gap']}{{low}}{first['a']}{{mid}}{first['b']}{{high}}"
+            )
+            sets = {end: f"channel.N.{end}_us" for end in ("low", "mid", "high")}
+        titles = dict.fromkeys(
+            " ".join(atom.text for atom in row.titles[-1].atoms[:3]) + " *" for _, row, _ in found
+        )
+        at = list(titles)
+        form: dict[str, Any] = {
+            "at": at[0] if len(at) == 1 else at, "each": re.sub(r"[ ]+", " ", each), "sets": sets, "sure": False,
+        }  # fmt: skip
+        if words:
+            form["fields"] = {"value": {"words": words}}
+        expects = [
+            Expect(sample, one.replace("N", str(int(hit["N"]))), row.line, hit[field])
+            for sample, row, hits in found
+            for hit in hits
+            for field, one in sets.items()
+        ]
+        items.append(Item(name, "", (form,), tuple(expects), f"{len(found)} lists of channels"))
+        taken |= {(sample, row.line) for sample, row, _ in found}
+    return items, taken
+
+
+def _signs(
+    found: Sequence[tuple[int, Row, list[re.Match[str]]]], notes: Sequence[str]
+) -> dict[str, str]:
+    """What signs say that channels become, as a line explains them: `= stays as it was`."""
+    words: dict[str, str] = {}
+    for sign in dict.fromkeys(hit["value"] for *_, hits in found for hit in hits):
+        for text in notes:
+            said = re.search(rf"(?<!\S)[(]?{re.escape(sign)} ([a-z][^,;()]*)", text)
+            word = loss_meaning(said[1])[0] if said and not sign.isdigit() else ""
+            if word:
+                words.setdefault(word, sign)
+    return words
+
+
+__all__ = ["listed_channels", "marked_ports"]
