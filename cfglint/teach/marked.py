@@ -164,7 +164,7 @@ def _item(ports: Sequence[Port], codec: dict[str, Any], wires: Sequence[str]) ->
 
 
 _ENDS = re.compile(
-    r"(?P<open>\(?)(?P<N>\d{1,2})(?P<gap>\)?[ :=]+)(?P<low>\d{3,4})(?P<a>[^\d\s]{1,2})(?P<mid>\d{3,4})"
+    r"(?P<open>\(?)(?P<N>\d{1,2})(?P<gap>\)?[ :=]+)(?P<low>\d{3,4})(?P<a>[^\d\s]{1,2})(?P<mid>\d{3,4})"  # noqa: E501
     r"(?P<b>[^\d\s]{1,2})(?P<high>\d{3,4})(?!\d)"
 )
 _LOST = re.compile(r"(?<!\S)(?P<N>\d{1,2}):(?P<value>[^\s\w]{1,2}|\d{3,4})(?!\S)")
@@ -198,7 +198,7 @@ def listed_channels(rows: Sequence[tuple[int, Row]]) -> tuple[list[Item], set[tu
         )
         at = list(titles)
         form: dict[str, Any] = {
-            "at": at[0] if len(at) == 1 else at, "each": re.sub(r"[ ]+", " ", each), "sets": sets, "sure": False,
+            "at": at[0] if len(at) == 1 else at, "each": re.sub(r"[ ]+", " ", each), "sets": sets, "sure": False,  # noqa: E501
         }  # fmt: skip
         if words:
             form["fields"] = {"value": {"words": words}}
