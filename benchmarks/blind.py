@@ -433,7 +433,12 @@ def _said(value: Any) -> str:
 
 
 def _false_answer(one: Any, answer: str, rng: random.Random) -> str:
-    """An answer as somebody gives who is wrong: another word, another number, another line."""
+    """An answer as somebody gives who is wrong: another word, another number, another line.
+
+    Rows that are read rightly are left unconfirmed.
+    """
+    if one.kind == "rows":
+        return ""
     if one.kind == "word":
         words = (
             list(MODES)

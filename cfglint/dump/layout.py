@@ -447,11 +447,15 @@ _SENTENCE = re.compile(r"(?<=[.!?:])[ \t]+(?=[^\W\d_a-z])")
 
 
 def _sentences(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
-    """Each sentence of a text that is wrapped to a width; a blank line ends one as well."""
+    """Each sentence of a text that is wrapped to a width; a blank line ends one as well.
+
+    So does the number of an outline, where the next line begins with one.
+    """
     text, parts = "", list[tuple[int, int, int]]()
     for number, line in enumerate([*source.lines, ""], 1):
         plain = _spelling(line, marks).strip(" \t")
-        if not plain or len(text) + len(plain) >= LONGEST_LINE:
+        numbered = marks.outline and _OUTLINE.match(plain) is not None
+        if not plain or numbered or len(text) + len(plain) >= LONGEST_LINE:
             yield from _parted(text, parts)
             text, parts = "", []
         if len(plain) >= LONGEST_LINE:

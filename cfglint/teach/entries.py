@@ -31,6 +31,8 @@ _BETWEEN = re.compile(
 _LEADS = re.compile(r"(?:=>|->|:=|→|⇒|▸|=|:|>)(?=[ \t])")
 #: A name with a sign that says whether it is on: `inv-`.
 _SIGNED = re.compile(r"([^\W\d_][\w\-]*?)([+\-])")
+#: What counts the lines of a form: `B.4`.
+_COUNT = re.compile(r"[A-Z]\.?\d{1,2}(?:\.\d{1,2})?[.)]?")
 _CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
 _MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
 _TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")
@@ -425,6 +427,51 @@ def _noted(found: tuple[str, str, int, bool], note: str) -> list[tuple[str, int,
     ]
 
 
+def _piecewise(
+    parts: Sequence[Chunk], row: Row, heads: Heads
+) -> tuple[list[tuple[str, str, int, bool]], str]:
+    """The names and values that the pieces of a row are, and a unit that stands between them."""
+    found: list[tuple[str, str, int, bool]] = []
+    pending = unit = ""
+    for place, chunk in enumerate(parts):
+        if place == 0 and len(parts) > 2 and _COUNT.fullmatch(chunk.text):
+            continue  # the number of a line in a form
+        if found and not pending and _unit(chunk.text):
+            continue  # the unit of the value before: `full  4.13  V   empty  3.27  V`
+        if pending and len(parts) > place + 1 and re.fullmatch(r"[\[(][^\])]*[\])]", chunk.text):
+            # A unit between a name and its value: `idle [%] 5`.
+            unit = chunk.text.strip("[]()- ")
+            continue
+        if chunk.text.endswith("{"):
+            continue  # a title
+        if (signed := _SIGNED.fullmatch(chunk.text)) is not None and len(parts) > 1:
+            at = chunk.start + signed.start(2)
+            found.append((signed[1], signed[2], at, True))
+            continue
+        last = chunk.closed
+        cut = None
+        leads = place + 1 < len(parts) and parts[place + 1].leader
+        if not (pending and chunk.leader) and not leads:
+            cut = split_chunk(chunk.text, _under(row), heads, last)
+        if pending and cut is not None and not cut[2]:
+            cut = None
+        if cut is not None:
+            value = chunk.text[cut[1] :]
+            if value:
+                found.append((chunk.text[: cut[0]], value, chunk.start + cut[1], cut[2]))
+                pending = ""
+            else:
+                pending = chunk.text[: cut[0]]
+        elif pending and not (row.text.lstrip()[:1] in "|│" and len(parts) > 2):
+            found.append((pending, chunk.text, chunk.start, True))
+            pending = ""
+        elif re.search(r"[^\W\d_]", chunk.text) and not chunk.text.startswith("("):
+            pending = chunk.text
+        if chunk.closed:
+            pending = ""
+    return found, unit
+
+
 def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
     if re.search(r"\[[ xX]\]", row.text):
         return  # boxes to tick: which of them is ticked is no value of a name
@@ -453,42 +500,7 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
             parts = chunks(row, (inner[2], start + inner.start(2)))
         else:
             parts = chunks(row)
-        pending = unit = ""
-        for place, chunk in enumerate(parts):
-            if (
-                pending
-                and len(parts) > place + 1
-                and re.fullmatch(r"[\[(][^\])]*[\])]", chunk.text)
-            ):
-                # A unit between a name and its value: `idle [%] 5`.
-                unit = chunk.text.strip("[]()- ")
-                continue
-            if chunk.text.endswith("{"):
-                continue  # a title
-            if (signed := _SIGNED.fullmatch(chunk.text)) is not None and len(parts) > 1:
-                at = chunk.start + signed.start(2)
-                found.append((signed[1], signed[2], at, True))
-                continue
-            last = chunk.closed
-            cut = None
-            if not (pending and chunk.leader):
-                cut = split_chunk(chunk.text, _under(row), heads, last)
-            if pending and cut is not None and not cut[2]:
-                cut = None
-            if cut is not None:
-                value = chunk.text[cut[1] :]
-                if value:
-                    found.append((chunk.text[: cut[0]], value, chunk.start + cut[1], cut[2]))
-                    pending = ""
-                else:
-                    pending = chunk.text[: cut[0]]
-            elif pending and not (row.text.lstrip()[:1] in "|│" and len(parts) > 2):
-                found.append((pending, chunk.text, chunk.start, True))
-                pending = ""
-            elif re.search(r"[^\W\d_]", chunk.text) and not chunk.text.startswith("("):
-                pending = chunk.text
-            if chunk.closed:
-                pending = ""
+        found, unit = _piecewise(parts, row, heads)
     note = row.text[row.note :].strip(" |~#;/¦-")
     if call is None and unit:
         note = f"\1{unit}"

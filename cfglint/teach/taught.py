@@ -14,7 +14,9 @@ from cfglint.craft.settings import SETTINGS
 from cfglint.dialect.mapping import marks_of as compiled_marks
 from cfglint.dump.layout import rows as rows_of
 from cfglint.teach import lines, match, sheet, switches, tomlform
+from cfglint.teach.bars import bar_rows
 from cfglint.teach.changed import card_answers, changed_answers
+from cfglint.teach.clauses import loose_sentences
 from cfglint.teach.codes import (
     Legend,
     bare_hex,
@@ -31,6 +33,8 @@ from cfglint.teach.families import (
     loss_rows,
 )
 from cfglint.teach.fits import habits_of
+from cfglint.teach.forms import form_rows
+from cfglint.teach.guess import second_thoughts
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.measures import measures_of, saying
@@ -38,6 +42,7 @@ from cfglint.teach.parts import record_items
 from cfglint.teach.pointed import pointed
 from cfglint.teach.ports import port_rows
 from cfglint.teach.proof import prove
+from cfglint.teach.prose import prose_rows
 from cfglint.teach.roles import role_rows
 from cfglint.teach.sense import (
     LANGUAGES,
@@ -47,6 +52,14 @@ from cfglint.teach.sense import (
     understood,
 )
 from cfglint.teach.sheet import NOTHING, Answers, answers_of, joined
+from cfglint.teach.spoken import (
+    is_spoken,
+    spoken_action,
+    spoken_flags,
+    spoken_item,
+    spoken_names,
+    spoken_pairs,
+)
 from cfglint.teach.tablerows import table_items
 from cfglint.teach.tables import table_entries
 from cfglint.teach.textmarks import marks_of
@@ -56,6 +69,8 @@ if TYPE_CHECKING:
 
     from cfglint.dump.layout import Row
     from cfglint.dump.source import Source
+    from cfglint.teach.entries import Entry
+    from cfglint.teach.prose import Told
 from cfglint.teach.answered import agrees, answered, asked_again, believed, told_pairs
 from cfglint.teach.mappings import single_item
 from cfglint.teach.openings import Draft, questions
@@ -132,13 +147,9 @@ def _draft(
     legends = _legends(every)
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
-    items, taken, modes = _families(every, comma, bare, left)
-    rest = [one for one in every if (one[0], one[1].line) not in taken and not _legend(one[1])]
-    columned, more = table_entries(rest)
-    entries = [
-        *columned,
-        *entries_of([(sample, row) for sample, row in rest if (sample, row.line) not in more]),
-    ]
+    told, items, modes, entries, rest = _read_by_kind(every, comma, bare, left)
+    if told.sentences:
+        marks["list"] = "and"
     flags = named_flags(rest, entries)
     habits = habits_of([entry.value for entry in entries], ",")
     marks["yes"], marks["no"] = habits.yes, habits.no
@@ -146,28 +157,38 @@ def _draft(
         one for item in items for one in (item.name, *item.forms[0].get("sets", {}).values()) if one
     }
     slots = [*slots_of(entries), *(flag_slot(every) for every in flags)]
-    told, reopened = told_pairs(slots, every, answers, habits, comma)
+    answers_told, reopened = told_pairs(slots, every, answers, habits, comma)
     held |= answers.none | {name for name, said in answers.values.items() if said == sheet.NONE}
     pairs = pairs_of(slots, habits, comma, legends, bare)
+    free = [one for one in told.sentences if id(one.row) not in told.taken]
+    if told.sentences:
+        more = [*spoken_names(free), *spoken_flags(free), *spoken_action(free)]
+        items += [item for item in more if item.name not in answers_told]
+    held |= {item.name for item in items if item.name}
+    said_slots, said_pairs = spoken_pairs(free or loose_sentences(rest), habits, comma)
+    slots += said_slots
+    pairs = sorted([*pairs, *said_pairs], key=lambda pair: -pair.score)
     for pair in pairs:
-        said = answers.values.get(pair.setting, "")
-        if (
-            said not in ("", sheet.OK, sheet.NONE)
-            and pair.setting not in told
-            and agrees(pair, said, marks)
-        ):
-            told[pair.setting] = pair
+        answer = answers.values.get(pair.setting, "")
+        said = answer not in ("", sheet.OK, sheet.NONE) and pair.setting not in answers_told
+        if said and agrees(pair, answer, marks):
+            answers_told[pair.setting] = pair
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
     pairs = _without_members(pairs, families)
-    chosen = match.choose(pairs, told, without=held - set(told))
+    chosen = match.choose(pairs, answers_told, without=held - set(answers_told))
+    chosen.update(second_thoughts(slots, chosen, held, habits, comma))
     port_base = _port_base(items)
     lines_said = _identity(sources, every)
     _without_doubtful(chosen, lines_said)
     order = {one: place for place, one in enumerate(SETTINGS)}
+    used = {choice.pair.slot.key for choice in chosen.values()}
     for choice in sorted(chosen.values(), key=lambda one: order.get(one.pair.setting, 99)):
-        item, contradiction = answered(
-            single_item(choice, habits, comma, port_base), choice, answers, comma
+        made = (
+            spoken_item(choice, pairs, used)
+            if is_spoken(choice)
+            else single_item(choice, habits, comma, port_base)
         )
+        item, contradiction = answered(made, choice, answers, comma)
         items.append(_marked_late(item, sources))
         reopened += contradiction
     items = _confirmed(items, answers)
@@ -180,10 +201,7 @@ def _draft(
         reopened = [*(one for one in reopened if one not in answers.places), *outcome.wrong]
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
-    mapped = {item.name for item, _ in proven}
-    asked = {field for field in ("board", "firmware") if f"craft.{field}" not in mapped}
-    plain = [form for form in lines_said if any(f"{{{field}}}" in form for field in asked)]
-    if plain:
+    if plain := _still_asked(lines_said, {item.name for item, _ in proven}):
         data["identity"] = {"lines": plain}
     failed = frozenset(
         _mark(one) for one in items if one.id not in kept and (not one.name or one.id in tabled)
@@ -194,6 +212,36 @@ def _draft(
     return draft._replace(
         questions=tuple(questions(draft, proven, slots, items, pairs, reopened, sources[:1]))
     )
+
+
+def _still_asked(said: Sequence[str], mapped: set[str]) -> list[str]:
+    """Lines at the beginning that say what no mapping reads."""
+    asked = {field for field in ("board", "firmware") if f"craft.{field}" not in mapped}
+    return [form for form in said if any(f"{{{field}}}" in form for field in asked)]
+
+
+def _read_by_kind(
+    every: list[tuple[int, Row]], comma: bool, bare: bool, left: frozenset[str]
+) -> tuple[Told, list[Item], dict[str, Any], list[Entry], list[tuple[int, Row]]]:
+    """Sentences, bars, forms, families and tables, then entries of all rows that are left."""
+    told = prose_rows(every)
+    said = {id(one.row) for one in told.sentences}
+    other = [one for one in every if id(one[1]) not in said]
+    drawn, filled = bar_rows(other), form_rows(other)
+    shown = drawn.taken | filled.taken
+    items, taken, modes = _families(
+        [one for one in other if (one[0], one[1].line) not in shown],
+        comma,
+        bare,
+        left,
+        {**told.modes, **drawn.modes},
+    )
+    taken |= shown
+    items += [i for i in (*told.items, *drawn.items, *filled.items) if _mark(i) not in left]
+    rest = [one for one in other if (one[0], one[1].line) not in taken and not _legend(one[1])]
+    columned, more = table_entries(rest)
+    plain = [(sample, row) for sample, row in rest if (sample, row.line) not in more]
+    return told, items, modes, [*filled.entries, *columned, *entries_of(plain)], rest
 
 
 #: A dump names itself in one of its first lines.
@@ -311,7 +359,11 @@ def _mark(item: Item) -> str:
 
 
 def _families(
-    every: Sequence[tuple[int, Row]], comma: bool, bare: bool, skip: frozenset[str]
+    every: Sequence[tuple[int, Row]],
+    comma: bool,
+    bare: bool,
+    skip: frozenset[str],
+    spoken: Mapping[str, tuple[str, bool]],
 ) -> tuple[list[Item], set[tuple[int, int]], dict[str, Any]]:
     lines = lines_of(every)
     zeros = counted_from_zero(lines)
@@ -346,6 +398,7 @@ def _families(
     )
     taken |= ranges.taken
     ranges.modes[:0] = [mode for one in levers for mode in one.modes]
+    ranges.modes.extend(text for text in spoken if text not in ranges.modes)
     near = switches.homes(
         line for line in lines if (line.sample, line.row.line) in ranges.taken | held
     )
@@ -369,29 +422,15 @@ def _families(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
     taken |= more
+    written = [*table.modes, *ranges.modes, *links.modes, *named, *decided.modes]
     modes = _mode_words(
-        [
-            one
-            for one in (*table.modes, *ranges.modes, *links.modes, *named, *decided.modes)
-            if one not in table.coded
-        ],
+        [one for one in written if one not in spoken and one not in table.coded],
         coded.words,
         {**table.coded, **decided.coded},
     )
-    return (
-        [
-            *items,
-            *loss,
-            *ports,
-            *_merged(ranges.items),
-            *links.items,
-            *joins.items,
-            *_merged(placed),
-            *records,
-        ],
-        taken,
-        modes,
-    )
+    _spoken_modes(modes, spoken)
+    more_items = [*links.items, *joins.items, *_merged(placed), *records]
+    return [*items, *loss, *ports, *_merged(ranges.items), *more_items], taken, modes
 
 
 def _mode_words(
@@ -431,6 +470,19 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         if not row.comment and titles_of(row)[0]
     ]
     return [*legends_of(_notes(every)), *titled_legends(titled)]
+
+
+def _spoken_modes(modes: dict[str, Any], spoken: Mapping[str, tuple[str, bool]]) -> None:
+    """Add to ``[modes]`` what sentences call them: each by any number of phrases."""
+    for text, (word, sure) in spoken.items():
+        if not word:
+            modes["own"] = [*modes.get("own", ()), text]
+            continue
+        held = modes.get(word, [])
+        held = [held] if isinstance(held, str) else held
+        modes[word] = [*held, text] if held else text
+        if not sure:
+            modes["unsure"] = list(dict.fromkeys([*modes.get("unsure", ()), word]))
 
 
 def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:

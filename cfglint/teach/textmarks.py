@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from cfglint.dump.source import Source
+from cfglint.teach.clauses import is_sentence
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -104,6 +106,73 @@ def decimal_comma(sources: Sequence[Source]) -> bool:
     return commas >= 3 and commas > 2 * points
 
 
+def grouped_by_comma(lines: Sequence[str]) -> bool:
+    """Whether commas stand before the last three digits of numbers, and points divide decimals."""
+    commas = [match for line in lines for match in _COMMA_NUMBER.findall(line)]
+    points = sum(len(_POINT.findall(line)) for line in lines)
+    return len(commas) >= 5 and points >= 3 and all(_THOUSANDS.fullmatch(one) for one in commas)
+
+
+_COMMA_NUMBER = re.compile(r"(?<![\w.,])\d+(?:,\d+)+(?![\w,]|\.\d)")
+_THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+")
+_LABEL = re.compile(r"[ \t]*(\d{1,2})\.(\d{1,2})[.)]?[ \t]+(?=[\"“]?[^\W\d_])")
+#: So many of the lines begin with an outline's numbers, and so many go on in the next.
+_LABELLED, _WRAPPED = 0.4, 0.1
+
+
+def prose_marks(sources: Sequence[Source]) -> dict[str, Any]:
+    """The marks of a text in sentences: clauses with numbers, sentences that go on over lines."""
+    out: dict[str, Any] = {}
+    lines = [line for source in sources for line in source.lines if line.strip()]
+    labels = [match for line in lines if (match := _LABEL.match(line)) is not None]
+    steps = sum(
+        (int(b[1]), int(b[2])) in ((int(a[1]), int(a[2]) + 1), (int(a[1]) + 1, 1))
+        for a, b in pairwise(labels)
+    )
+    if len(labels) >= _LABELLED * len(lines) and steps >= 0.7 * (len(labels) - 1):
+        out["outline"] = True
+    bare = [line[match.end() :] if (match := _LABEL.match(line)) else line for line in lines]
+    if sum(is_sentence(line.strip().rstrip(".;,:")) for line in bare) < 0.6 * len(lines):
+        return out
+    goes_on = sum(
+        bool(a.strip())
+        and a.strip()[-1] not in ".:;!?"
+        and bool(re.match(r"[ \t]*(?:[a-z]|\d+[.\d]* [a-z])", b))
+        and _LABEL.match(b) is None
+        for source in sources
+        for a, b in pairwise(source.lines)
+    )
+    if goes_on >= _WRAPPED * len(lines):
+        out["wrapped"] = True
+    return out
+
+
+#: How choices are ticked, and how they are not.
+_TICKS = (
+    ("[x]", "[ ]"), ("[X]", "[ ]"), ("(o)", "( )"), ("(x)", "( )"), ("(X)", "( )"), ("(*)", "( )"),
+    ("(•)", "( )"), ("[*]", "[ ]"), ("☑", "☐"), ("☒", "☐"),
+)  # fmt: skip
+
+
+def form_marks(lines: Sequence[str]) -> dict[str, Any]:
+    """The marks of a form: lines to write on, and choices of which one is ticked."""
+    out: dict[str, Any] = {}
+    blanks = [line for line in lines if re.search(r"(?<!\w)__", line)]
+    if len(blanks) >= 3 and any(re.search(r"_{2,}[^\s_][^_]*_{2,}", line) for line in blanks):
+        out["fill"] = "_"
+    counts = {
+        (tick, box): sum(line.count(tick) == 1 and line.count(box) >= 1 for line in lines)
+        if any(tick in line for line in lines)
+        else 0
+        for tick, box in _TICKS
+    }
+    tick, box = max(counts, key=lambda pair: counts[pair])
+    choices = sum(line.count(tick) + line.count(box) >= 2 for line in lines)
+    if counts[tick, box] and choices >= 3:
+        out["tick"], out["box"] = tick, box
+    return out
+
+
 def title_patterns(sources: Sequence[Source]) -> list[str]:
     """Headings that begin with one word: `TABLE craft`, each behind a blank line."""
     counts: Counter[str] = Counter()
@@ -172,8 +241,12 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     quoted = sum(bool(re.search(r"\"[+\-]?\d[^\"]*\"", line)) for line in lines)
     if quoted >= 0.25 * len(lines):
         out["quotes"] = "spelling"  # numbers stand in quotes as well
-    if decimal_comma(sources):
+    if grouped_by_comma(lines):
+        out["thousands"] = ","
+    elif decimal_comma(sources):
         out["decimal"] = ","
+    out.update(prose_marks(sources))
+    out.update(form_marks(lines))
     if sum(bool(_NESTED.search(line)) for line in lines) >= _MANY * len(lines):
         out["braces"] = True
         behind = [match[1] for line in lines if (match := _BEHIND.search(line))]
@@ -182,6 +255,6 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
         if notes and "note" not in out:
             out["note"] = notes
     grouped = sum(bool(_GROUPED.search(line)) for line in lines)
-    if grouped >= 3:
+    if grouped >= 3 and "thousands" not in out:
         out["thousands"] = " "
     return out
