@@ -142,7 +142,9 @@ def prose_marks(sources: Sequence[Source]) -> dict[str, Any]:
         for source in sources
         for a, b in pairwise(source.lines)
     )
-    if goes_on >= _WRAPPED * len(lines):
+    # Where sentences go on over lines, they end somewhere too.
+    ends = sum(bool(re.search(r"[.;!](?:[ \t]|$)", line)) for line in bare)
+    if goes_on >= _WRAPPED * len(lines) and ends >= 0.5 * goes_on:
         out["wrapped"] = True
     return out
 
