@@ -637,6 +637,7 @@ def dead_band_too_wide(craft: Craft, options: Options) -> Iterator[Finding]:
             card="""
             [transmitter]
             centre_us = 1512
+            jitter_us = 2
             """,
         ),
         bad(
@@ -652,6 +653,7 @@ def dead_band_too_wide(craft: Craft, options: Options) -> Iterator[Finding]:
             card="""
             [transmitter]
             centre_us = 1500
+            jitter_us = 1
             """,
         ),
         bad(

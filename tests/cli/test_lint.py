@@ -93,7 +93,7 @@ def test_sarif_to_standard_output_and_troubles_to_standard_error(
     code, out, err = call("lint", tmp_path, "--as", "sarif", *CLEAN)
     assert code == 3
     run = sarif(out)
-    assert {one["kind"] for one in run["results"]} == {"pass", "fail", "notApplicable"}
+    assert {one["kind"] for one in run["results"]} == {"pass", "fail", "open", "notApplicable"}
     assert err == "cfglint: empty.dump.txt: this file is empty; make the dump again; " + (
         "nothing was recorded\n"
     )
@@ -104,7 +104,7 @@ def test_sarif_beside_the_text(call: Call, dump: Path, tmp_path: Path) -> None:
     code, out, err = call("lint", dump, "--sarif", path, *CLEAN)
     assert (code, err) == (0, "")
     assert "1 craft" in out
-    assert len(sarif(path.read_text(encoding="utf-8"))["results"]) == 6
+    assert len(sarif(path.read_text(encoding="utf-8"))["results"]) == 11
     assert path.read_text(encoding="utf-8") == call("lint", dump, "--as", "sarif", *CLEAN).out
 
 

@@ -156,7 +156,8 @@ def test_settings_by_present_and_former_names(
     (tmp_path / "cfglint.toml").write_text(
         f'[[dumps]]\nfiles = "*.dump.txt"\n\n[rules]\n"{name}" = "off"\n', encoding="utf-8"
     )
-    assert "tide/idle-too-high" not in call("lint", "--width", "200").out
+    found = call("lint", "--width", "200").out.partition("Set aside")[0]
+    assert "tide/idle-too-high" not in found
 
 
 @pytest.mark.parametrize("name", ["tide/idle-too-high", "tide/high-idle"])
