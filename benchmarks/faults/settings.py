@@ -74,6 +74,14 @@ def without_oracle() -> list[str]:
     return [n for n in SETTINGS if n not in MAKERS and n not in FREE and twin(n) is None]
 
 
+#: Rules that compare what a dump says with a field of the card of the same name.
+_BUILT: dict[str, tuple[str, ...]] = {
+    **{f"board.{axis}_deg": ("build/board-turned",) for axis in ("roll", "pitch", "yaw")},
+    "output.N.place": ("build/motor-order",),
+    "propellers.front_pair": ("build/propellers-turn",),
+}
+
+
 def twin(name: str) -> str | None:
     """The field of the card that says of the hardware what a setting says of the controller."""
     row, last = SETTINGS[name], name.rpartition(".")[2]
@@ -123,7 +131,7 @@ def _unlike_card(setup: Setup, name: str, field: str) -> Iterator[Change]:
         if setup.fact(field.replace("N", number)) is None:
             continue
         for value in others(one, setup.get(one)):
-            yield put(one, value, "*")
+            yield put(one, value, *_BUILT.get(family(one), ()), "*")
 
 
 # ---------------------------------------------------------------- the craft and its motors
@@ -552,6 +560,9 @@ def _functions(setup: Setup) -> Iterator[Change]:
         if number == here:
             continue
         yield put(name, frozenset({"receiver"}), *claimed, "receiver/port-setting-disagrees")
+        home = setup.channels_of("return-home") or setup.get("failsafe.action") == "return-home"
+        if setup.get(name) == {"gps"} and home:
+            yield put(name, frozenset(), "sensors/no-gps", "*")
         if not loaded("ports/soldered-otherwise"):
             continue
         if len(setup.get(name)) == 1 and setup.fact(f"port.{number}.wired"):

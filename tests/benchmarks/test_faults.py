@@ -79,8 +79,15 @@ def test_most_rules_are_meant_by_some_change() -> None:
             for change in changes(base(name, dialect)):
                 meant |= set(change.meant)
     names = {rule.id for rule, _ in rules()}
-    # Whether a club's floor is met hangs on an option of its own.
-    assert names - meant <= {"fleet/firmware-below-floor"}
+    # Whether a club's floor is met hangs on an option of its own; the others need what no sound
+    # craft here has (two faults at once, or a dump of another version), and have their examples.
+    assert names - meant <= {
+        "fleet/firmware-below-floor",
+        "dump/firmware-not-described",
+        "failsafe/disarms-before-acting",
+        "ports/speed-off-the-function",
+        "ports/upside-down",
+    }
     assert meant - names <= {"*", *_not_yet()}
 
 

@@ -25,7 +25,7 @@ SOUND = "because it flies well, by Ines, until 2027-03-31"
 SIGNAL = "motor/left-on-default-signal"
 #: Ground (the signal) and two of grade fix on equal lines further down.
 FAULTY = """\
--- board SLATE, firmware 7.9, full listing
+-- board SLATE, firmware 7.9, changes only
 let name-given be "Avocet"
 let motor-signal be brushed
 let loop-rate be 4000

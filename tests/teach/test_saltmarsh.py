@@ -67,12 +67,14 @@ def test_what_is_drafted_and_unmarked_is_right(name: str) -> None:
     # a gain at idle there that is taken for the idle itself.
     more = {family(key) for key, value in said(got).items() if value.sure and key not in said(true)}
     assert more <= ({"failsafe.delay_s", "motor.idle_percent"} if name == "dunlin" else set())
+    # How the craft is built stands in words of the dialect's own that no list could hold.
+    asked = {key: value for key, value in said(true).items() if family(key) in blind.KNOWN}
     right = [
         key
-        for key, value in said(true).items()
+        for key, value in asked.items()
         if key in got.values and blind.same(key, got.values[key].value, value.value)
     ]
-    assert len(right) >= 0.8 * len(said(true))
+    assert len(right) >= 0.8 * len(asked)
     assert not got.unreadable
 
 
