@@ -11,8 +11,8 @@ SPEEDS = (9600, 19200, 38400, 57600, 115200, 230400, 400000)
 #: Full, warning and empty, V a cell.
 CELLS = {"lipo": (4.2, 3.6, 3.4), "lihv": (4.35, 3.7, 3.4), "li-ion": (4.2, 3.2, 2.8),
          "life": (3.6, 2.9, 2.6)}  # fmt: skip
-#: Range ends that a real program prints.
-TAKEN = {900, 1300, 1700, 2100}
+#: Ends in whole hundreds: every author draws its own.
+TAKEN = frozenset(range(800, 2300, 100))
 
 
 class Range(NamedTuple):

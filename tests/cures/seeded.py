@@ -103,7 +103,7 @@ def _ends(low: float, high: float) -> Iterator[tuple[float, float]]:
     for down, up in ((-300, 0), (0, 300), (150, 0), (0, -150), (-400, -400)):
         if low + down >= 800:
             yield low + down, high + up
-    yield 900, 2100
+    yield 905, 2115
 
 
 def complaints(bench: Bench, fault: Fault) -> Iterator[str]:

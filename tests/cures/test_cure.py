@@ -110,15 +110,15 @@ def test_what_the_dialect_cannot_say_is_said_so() -> None:
 
 
 def test_a_range_moved_and_a_line_taken_out() -> None:
-    text = HEAD + "use arm while channel 5 in 2100..1700\nuse log along with arm\n"
+    text = HEAD + "use arm while channel 5 in 2135..1765\nuse log along with arm\n"
     row, link = read("plain", text).mode_ranges[0], read("plain", text).mode_links[0]
-    one = made("plain", text, Move(row, 1700, 2100), Drop(link.span))
+    one = made("plain", text, Move(row, 1765, 2135), Drop(link.span))
     assert told(one) == [
-        ("use arm while channel 5 in 1700..2100", "in place of line 2"),
+        ("use arm while channel 5 in 1765..2135", "in place of line 2"),
         ("", "take out line 3"),
     ]
     after = read("plain", with_edits(text, one.edits))
-    assert (after.mode_ranges[0].low_us, after.mode_ranges[0].high_us) == (1700, 2100)
+    assert (after.mode_ranges[0].low_us, after.mode_ranges[0].high_us) == (1765, 2135)
     assert not after.mode_links
 
 
@@ -176,9 +176,9 @@ def test_either_exactly_that_or_nothing(craft: str, name: str, data: st.DataObje
 
 
 def test_the_craft_as_it_would_be() -> None:
-    craft = read("plain", HEAD + "let loop-rate be 4000\nuse arm while channel 5 in 1700..2100\n")
+    craft = read("plain", HEAD + "let loop-rate be 4000\nuse arm while channel 5 in 1765..2135\n")
     row = craft.mode_ranges[0]
-    better = changed(craft, (Put("loop.rate_hz", 2000.0), Move(row, 1800, 2100)))
+    better = changed(craft, (Put("loop.rate_hz", 2000.0), Move(row, 1815, 2135)))
     assert better.get("loop.rate_hz").value == 2000
     assert better.mode_ranges[0].low_us == 1800
     assert craft.get("loop.rate_hz").value == 4000  # the one at hand stays as it is

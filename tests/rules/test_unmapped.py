@@ -36,8 +36,8 @@ def read(text: str, dump: str) -> Craft:
         (never_set, LOSS, "", ""),
         # A default is no line either; in a dump of changes it would hold.
         (never_set, LOSS.replace('at = "put loss"', 'default = "stop"'), "x", "failsafe.action"),
-        (arm_missing, LOSS, "0 on ch5 1700-2100", "modes.arm"),
-        (arm_missing, "[modes]\nbeacon = 3\n" + RANGES, "0 on ch5 1700-2100", "modes.arm"),
+        (arm_missing, LOSS, "0 on ch5 1745-2155", "modes.arm"),
+        (arm_missing, "[modes]\nbeacon = 3\n" + RANGES, "0 on ch5 1745-2155", "modes.arm"),
         (arm_missing, "[modes]\narm = 0\n" + RANGES, "put gain 4", ""),
         (arm_missing, RANGES, "put gain 4", ""),
         (permit_missing, "[modes]\narm = 0\n" + RANGES, "0 on ch5 1690-2198", "modes.arm-permit"),

@@ -779,23 +779,23 @@ def test_a_mode_by_another_word() -> None:
 
 
 def test_a_mode_by_a_word_that_says_nothing() -> None:
-    assert row(draft("chirp on 7 1700-2100\n", "warble on 7 1700-2100\n"), "modes", "beacon").live
+    assert row(draft("chirp on 7 1735-2165\n", "warble on 7 1735-2165\n"), "modes", "beacon").live
 
 
 def test_a_mode_by_a_word_that_says_something_else() -> None:
-    found = draft("chirp on 7 1700-2100\n", "turtle on 7 1700-2100\n")
+    found = draft("chirp on 7 1735-2165\n", "turtle on 7 1735-2165\n")
     assert not row(found, "modes", "beacon").live
 
 
 def test_two_modes_with_one_range() -> None:
-    before = "chirp on 7 1700-2100\ndiary on 7 1700-2100\n"
-    found = draft(before, "warble on 7 1700-2100\nflute on 7 1700-2100\n")
+    before = "chirp on 7 1735-2165\ndiary on 7 1735-2165\n"
+    found = draft(before, "warble on 7 1735-2165\nflute on 7 1735-2165\n")
     assert found.live("modes") == {}
     assert found.rows
 
 
 def test_mode_lines_that_cannot_be_read_otherwise() -> None:
-    found = draft("chirp on 7 1700-2100\n", "warble on x 1700-2100\narmed on x 900-1000\n")
+    found = draft("chirp on 7 1735-2165\n", "warble on x 1735-2165\narmed on x 905-1015\n")
     assert found.live("modes") == {}
 
 
@@ -824,11 +824,11 @@ def test_lines_that_no_form_reads_any_more() -> None:
 
 
 def test_lines_of_several_fields_in_other_words() -> None:
-    found = draft("chirp on 7 1700-2100\ndiary on 8 1700-2100\n",
-                  "chirp at 7 1700-2100\ndiary at 8 1700-2100\n")  # fmt: skip
+    found = draft("chirp on 7 1735-2165\ndiary on 8 1735-2165\n",
+                  "chirp at 7 1735-2165\ndiary at 8 1735-2165\n")  # fmt: skip
     assert found.live("rename") == {"on": "at"}
     assert (found.unread, found.differs) == ((2, 0), ())
-    moved = draft("chirp on 7 1700-2100\n", "chirp at 6 1700-2100\n")
+    moved = draft("chirp on 7 1735-2165\n", "chirp at 6 1735-2165\n")
     assert "on" not in moved.live("rename"), "a switch that does something else is asked about"
 
 
