@@ -180,6 +180,6 @@ def test_the_craft_as_it_would_be() -> None:
     row = craft.mode_ranges[0]
     better = changed(craft, (Put("loop.rate_hz", 2000.0), Move(row, 1815, 2135)))
     assert better.get("loop.rate_hz").value == 2000
-    assert better.mode_ranges[0].low_us == 1800
+    assert better.mode_ranges[0].low_us == 1815
     assert craft.get("loop.rate_hz").value == 4000  # the one at hand stays as it is
     assert changed(craft, (Drop(row.span),)).mode_ranges == ()
