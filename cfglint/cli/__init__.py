@@ -62,10 +62,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         run, options = parse(name, words[1:])
         return run(options)
-    except KeyboardInterrupt:
+    except KeyboardInterrupt as stop:
         from cfglint.cli.output import complain
 
-        complain("stopped")
+        complain(" ".join(["stopped", *map(str, stop.args)]))
         return 130
     except SystemExit as stop:  # argparse, after --help or a wrong use
         return stop.code if isinstance(stop.code, int) else 0

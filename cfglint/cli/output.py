@@ -62,7 +62,7 @@ def failed(wrong: Exception) -> int:
         import traceback
 
         traceback.print_exception(wrong)
-    from cfglint.plugins import last_line
+    from cfglint.apart import last_line
 
     complain(
         f"cfglint itself failed: {last_line(wrong)}; report it, with what CFGLINT_DEBUG=1 shows"

@@ -40,6 +40,8 @@ class FleetCraft(Craft):
 
     __slots__ = ("asks",)
 
+    asks: tuple[str, ...]
+
     def __init__(self, craft: Craft, asks: tuple[str, ...], others: tuple[Craft, ...]) -> None:
         modes = {ask[len(MODE) :] for ask in asks if ask.startswith(MODE)}
         links: tuple[ModeLink, ...] = tuple(row for row in craft.mode_links if row.mode in modes)
@@ -60,7 +62,7 @@ class FleetCraft(Craft):
             unread=tuple(row for row in craft.unread if _about(row, asks, bool(modes))),
             outside=craft.outside,
         )
-        self.asks = asks
+        object.__setattr__(self, "asks", asks)
 
     def get(self, name: str) -> Value:
         if not _asked(name, self.asks):

@@ -8,12 +8,12 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING, Any
 
+from cfglint.apart import SECONDS, Fault, last_line, whole_trace
 from cfglint.errors import EXIT_UNREAD, Problem, Problems
-from cfglint.plugins import last_line
+from cfglint.foreign import ask_all
 from cfglint.prints import LineHashes, Prints
 from cfglint.record import NamedTuple
 from cfglint.results import Aside, Beside, CraftLine, Excerpt, Found, Trouble, Verdict
-from cfglint.rule import GRADES, judge
 from cfglint.runner.here import from_here
 from cfglint.runner.names import stem
 from cfglint.runner.reading import read_bytes, refuse_packed
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from cfglint.craft import Card, Craft
     from cfglint.dialect import Dialect
     from cfglint.dump.source import Source
-    from cfglint.rule import Edit, Finding, Outcome, Related
+    from cfglint.rule import Finding, Outcome, Related
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config, Dumps
     from cfglint.runner.discover import Dump
@@ -72,6 +72,7 @@ class Checker:
         card: str = "",
         hashes: bool = False,
         debug: bool = False,
+        seconds: float = SECONDS,
     ) -> None:
         self.root = root
         self.config = config
@@ -80,6 +81,7 @@ class Checker:
         self.card = card
         self.hashes = hashes
         self.debug = debug
+        self.seconds = seconds
         self._dialects: dict[str, Dialect | Problem] = {}
         self._cards: dict[str, tuple[Card, Text] | Problem] = {}
         #: Dialects that could not be loaded while one was chosen for the file at hand.
@@ -151,11 +153,12 @@ class Checker:
         flat = _Flat(craft, dialect, texts, Prints(), self.hashes)
         verdicts: list[Verdict] = []
         troubles = [row for one in self.passed_over for row in as_troubles(one)]
-        for chosen in self.rules:
-            try:
-                verdicts.append(flat.verdict(chosen))
-            except Exception as wrong:
-                troubles.append(self.crash(wrong, dump.file, chosen.rule.id))
+        asked = [(chosen.rule, craft, chosen.options) for chosen in self.rules]
+        for chosen, said in zip(self.rules, ask_all(asked, self.seconds), strict=True):
+            if isinstance(said, Fault):
+                troubles.append(self.crash(said, dump.file, chosen.rule.id))
+            else:
+                verdicts.append(flat.record(chosen, said))
         whole = (craft.whole, flat.hash(craft.whole))
         accepts: tuple[Accept, ...] = ()
         if "cfglint:" in source.text and "accept" in source.text:
@@ -307,13 +310,11 @@ class Checker:
         start = self.root if self.root.endswith(os.sep) else self.root + os.sep
         return (path[len(start) :] if path.startswith(start) else path).replace(os.sep, "/")
 
-    def crash(self, wrong: Exception, file: str, rule: str) -> Trouble:
-        if self.debug:
-            from traceback import format_exception
-
-            detail = "".join(format_exception(wrong))
+    def crash(self, wrong: Exception | Fault, file: str, rule: str) -> Trouble:
+        if isinstance(wrong, Fault):
+            detail = wrong.detail if self.debug and wrong.detail else wrong.text
         else:
-            detail = last_line(wrong)
+            detail = whole_trace(wrong) if self.debug else last_line(wrong)
         if rule:
             message = "this rule crashed, so what it would have said of this craft is not known"
             instead = "tell the rule's author, with the line below; --debug shows where it happened"
@@ -407,19 +408,9 @@ class _Flat:
         self.prints = prints
         self.hashes = hashes
 
-    def verdict(self, chosen: Chosen) -> Verdict:
-        """The one outcome of a rule.  Raises whatever the rule raises, and TypeError or
-        ValueError for what it should not have yielded.
-        """
-        return self.record(chosen, judge(chosen.rule, self.craft, chosen.options))
-
     def record(self, chosen: Chosen, outcome: Outcome) -> Verdict:
-        """The outcome of a rule as a record.  Raises TypeError or ValueError for findings that
-        are none.
-        """
+        """The outcome of a rule, as ``ask_all`` gives it, as a record."""
         craft = self.craft
-        for finding in outcome.findings:
-            _check_finding(finding)
         # Equal lines are told apart by their order, so that must not depend on the rule's.
         findings = sorted(outcome.findings, key=lambda one: (one.span, one.message))
         found = tuple(self.found(chosen, one, outcome.rests) for one in findings)
@@ -496,24 +487,3 @@ class _Flat:
     def hash(self, span: Span) -> str:
         text = self.texts.get(span.file)
         return text.hash(span.line) if self.hashes and text is not None else ""
-
-
-def _check_finding(finding: Any) -> None:
-    """What a rule yields comes from a plug-in: reports must be able to rely on it."""
-    from cfglint.rule import Finding
-    from cfglint.span import Span
-
-    if not isinstance(finding, Finding):
-        raise TypeError(f"the rule yielded {type(finding).__name__} instead of a Finding")
-    edits: tuple[Edit, ...] = finding.fix
-    beside: tuple[Related, ...] = finding.related
-    for span in (finding.span, *(row.span for row in beside), *(row.span for row in edits)):
-        if not isinstance(span, Span):
-            raise TypeError(f"the rule gave {type(span).__name__} instead of a Span")
-        if not 1 <= span.line <= span.end_line or span.column < 1 or span.end_column < 1:
-            raise ValueError(f"the rule gave a span that cannot be: {span!r}")
-    words = (finding.message, finding.instead, finding.picture, *(row.message for row in beside))
-    if not all(isinstance(word, str) for word in words) or not finding.message:
-        raise TypeError("the rule gave a finding whose words are no text")
-    if finding.grade is not None and finding.grade not in GRADES:
-        raise ValueError(f"the rule gave the grade {finding.grade!r}, which is none")

@@ -49,10 +49,10 @@ def test_a_middle_range_counts_as_up() -> None:
 
 def frequency(mine: float, *others: float | None, mhz: float = 5.0) -> str:
     craft = build_craft({"video.frequency_mhz": mine})
-    craft.others = tuple(
+    beside = tuple(
         build_craft({} if other is None else {"video.frequency_mhz": other}) for other in others
     )
-    return judge(one_video_frequency, craft, Options({"mhz": mhz})).state
+    return judge(one_video_frequency, craft.changed(others=beside), Options({"mhz": mhz})).state
 
 
 def test_how_near_two_frequencies_may_be() -> None:
@@ -67,8 +67,7 @@ def test_how_near_two_frequencies_may_be() -> None:
 
 def test_names_differ_in_more_than_case_and_blanks() -> None:
     def named(mine: str, other: str) -> str:
-        craft = build_craft({}, name=mine)
-        craft.others = (build_craft({}, name=other),)
+        craft = build_craft({}, name=mine).changed(others=(build_craft({}, name=other),))
         return judge(two_of_one_name, craft, Options({})).state
 
     assert named("Avocet", " AVOCET ") == "broken"
