@@ -90,7 +90,7 @@ def _check_decision(options: Namespace) -> None:
 
 def _record(result: Run, path: str, options: Namespace) -> list[str]:
     """Write all findings down; what to say of it."""
-    from cfglint.cli.output import to_file
+    from cfglint.cli.whole import write_text
     from cfglint.errors import Problem
     from cfglint.report.plain import visible
     from cfglint.runner.accept import NEVER, OWN
@@ -116,7 +116,7 @@ def _record(result: Run, path: str, options: Namespace) -> list[str]:
     except FileNotFoundError:
         before = HEAD
     blocks = (block(one, options.reason.strip(), options.by.strip(), options.until) for one in now)
-    to_file(path, before + "".join(blocks))
+    write_text(path, before + "".join(blocks))
     until = f" until {options.until}" if options.until else ""
     return [*said, f"{visible(from_here(path))}: {_many(now)} accepted{until}"]
 
@@ -127,7 +127,7 @@ def _many(found: Sequence[Found]) -> str:
 
 def _prune(result: Run, path: str) -> list[str]:
     """Take out what is stale; what to say of it."""
-    from cfglint.cli.output import to_file
+    from cfglint.cli.whole import write_text
     from cfglint.report.plain import visible
     from cfglint.runner.accept import OWN, today
     from cfglint.runner.accept_file import read_recorded, without
@@ -158,5 +158,6 @@ def _prune(result: Run, path: str) -> list[str]:
         said.append(f"{shown}: taken out: {visible(row['rule'])} of {visible(place)}")
     if gone:
         with open(path, encoding="utf-8-sig") as stream:
-            to_file(path, without(stream.read(), document, gone))
+            text = stream.read()
+        write_text(path, without(text, document, gone))
     return [*said, f"{shown}: {len(gone)} taken out, {len(rows) - len(gone)} kept"]

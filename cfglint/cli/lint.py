@@ -96,8 +96,9 @@ def seconds(text: str) -> float:
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import complain_of, complain_of_troubles, to_file, to_stdout
+    from cfglint.cli.output import complain_of, complain_of_troubles, to_stdout
     from cfglint.cli.progress import at_work
+    from cfglint.cli.whole import write_text as write_file
     from cfglint.errors import Problem
     from cfglint.runner.here import Here
     from cfglint.runner.lint import Request, lint
@@ -147,7 +148,7 @@ def run(options: Namespace) -> int:
         )
     if options.sarif:
         try:
-            to_file(options.sarif, as_sarif(result, options.profile))
+            write_file(options.sarif, as_sarif(result, options.profile))
         except Problem as problem:
             complain_of(problem)
             codes.append(problem.exit)

@@ -41,7 +41,8 @@ def arguments(parser: Parser) -> None:
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import to_file, to_stdout
+    from cfglint.cli.output import to_stdout
+    from cfglint.cli.whole import write_text
     from cfglint.dialect import read_craft
     from cfglint.errors import EXIT_NOTHING, Problem
     from cfglint.report.layout import wants_colour
@@ -66,7 +67,7 @@ def run(options: Namespace) -> int:
         caution = caution_for(craft, one.dialect, scene)
         drawn = drawn._replace(notes=(*filter(None, (caution,)), *drawn.notes))
     if options.output:
-        to_file(options.output, rendered(drawn, options, "utf-8", colour=False))
+        write_text(options.output, rendered(drawn, options, "utf-8", colour=False))
         return 0
 
     def write(stream: TextIO) -> None:

@@ -171,25 +171,12 @@ def _has_changes(path: str) -> bool:
     return b"\n[[changes]]" in read_bytes(path, path)
 
 
-def write_whole(path: str, data: bytes) -> None:
-    """Write a file so that it is never there by half.  Raises Problem."""
-    target = os.path.realpath(path)
-    fresh = f"{target}.{os.getpid()}.new"
+def write_draft(path: str, data: bytes) -> None:
+    """Write a file of teaching.  Raises Problem."""
+    from cfglint.cli.whole import unwritten, write_whole
+
     try:
-        with open(fresh, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        if os.path.exists(target):
-            os.chmod(fresh, os.stat(target).st_mode & 0o777)
-        os.replace(fresh, target)
+        write_whole(path, data)
     except OSError as wrong:
-        try:
-            os.unlink(fresh)
-        except OSError:
-            pass
-        raise Problem(
-            f"cannot be written: {wrong.strerror or wrong}",
-            file=path,
-            instead="look at the folder's permissions, or name another file with -o",
-        ) from None
+        instead = "look at the folder's permissions, or name another file with -o"
+        raise unwritten(path, wrong, instead) from None

@@ -17,7 +17,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfglint.cli import main, start_files, start_run
+from cfglint.cli import main, start_run
+from cfglint.cli import whole as writing
 from cfglint.cli.start_card import ASKED, FIELDS, Facts, card_text, fact, switch, waits
 from cfglint.cli.start_files import Planned, look, write
 from cfglint.cli.start_hangar import Sample, Wish, literal, place_of, plan
@@ -911,7 +912,7 @@ def test_broken_off_and_taken_up_again(call: Call, monkeypatch: pytest.MonkeyPat
     words = ["start", "hangar", "whole", "--dump", str(dump())]
     call(*words)
     whole = tree("whole")
-    real = start_files._named
+    real = writing._named
     for last in range(6):
         written = 0
 
@@ -922,7 +923,7 @@ def test_broken_off_and_taken_up_again(call: Call, monkeypatch: pytest.MonkeyPat
             written += 1
             return real(draft, path)
 
-        monkeypatch.setattr(start_files, "_named", named)
+        monkeypatch.setattr(writing, "_named", named)
         folder = f"n{last}"
         code, out, err = call("start", "hangar", folder, "--name", "whole", *words[3:])
         assert code == 2
@@ -930,7 +931,7 @@ def test_broken_off_and_taken_up_again(call: Call, monkeypatch: pytest.MonkeyPat
         assert out.count(" made   ") == last
         part = tree(folder)
         assert {name: whole[name] for name in part} == part
-        monkeypatch.setattr(start_files, "_named", real)
+        monkeypatch.setattr(writing, "_named", real)
         call("start", "hangar", folder, "--name", "whole", *words[3:])
         assert tree(folder) == whole
 

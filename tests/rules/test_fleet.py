@@ -22,7 +22,7 @@ Range = tuple[str, int, float, float]
 def arm(*arms: list[Range]) -> list[str]:
     """What the arm rule says of the first craft among several."""
     first, *others = (build_craft(ranges=rows, name=f"C{at}") for at, rows in enumerate(arms, 1))
-    first.others = tuple(others)
+    first = first.changed(others=tuple(others))
     outcome = judge(arm_the_odd_one_out, first, Options({}))
     return [one.message for one in outcome.findings] or [outcome.state]
 
@@ -92,9 +92,9 @@ def test_the_club_sets_a_floor(firmware: str | None, floors: list[str], state: s
 
 def test_a_floor_names_a_dialect_and_a_version() -> None:
     (option,) = firmware_below_floor.options
-    assert _unfit(option, ["plain 7.10", "terse 2.6"]) is None
+    assert _unfit(firmware_below_floor, option, ["plain 7.10", "terse 2.6"]) is None
     for wrong in (["plain"], [" 7.10"], [7.10], ["plain of May"]):
-        told = _unfit(option, wrong)
+        told = _unfit(firmware_below_floor, option, wrong)
         assert told is not None
         assert told[0].startswith("the option `floors` holds ")
         assert "plain 7.10" in told[1]
