@@ -96,6 +96,7 @@ def _record(result: Run, path: str, options: Namespace) -> list[str]:
     from cfglint.runner.accept import NEVER, OWN
     from cfglint.runner.accept_file import HEAD, block
     from cfglint.runner.here import Here, from_here
+    from cfglint.runner.reading import read_bytes
 
     here = Here(result.root)
     found = [one for one in result.found if one.accepted is None]
@@ -110,11 +111,10 @@ def _record(result: Run, path: str, options: Namespace) -> list[str]:
     said = [f"left as it is: {visible(f'{here.span(one.span)}: {one.rule}')}" for one in left]
     if not now:
         return [*said, "nothing to accept"]
-    try:
-        with open(path, encoding="utf-8") as stream:
-            before = stream.read().rstrip("\n") + "\n"
-    except FileNotFoundError:
-        before = HEAD
+    before = HEAD
+    if os.path.lexists(path):
+        there = read_bytes(path, from_here(path), within=result.root)
+        before = there.decode("utf-8").rstrip("\n") + "\n"
     blocks = (block(one, options.reason.strip(), options.by.strip(), options.until) for one in now)
     write_text(path, before + "".join(blocks))
     until = f" until {options.until}" if options.until else ""

@@ -46,6 +46,7 @@ def read_samples(paths: Iterable[str], stdin_name: str = "") -> tuple[list[Sourc
 def _sample(path: str, notes: list[str], stdin_name: str) -> Source:
     from cfglint.dump.source import Source
     from cfglint.runner.check import as_source
+    from cfglint.runner.config import find_root
     from cfglint.runner.reading import STDIN, read_bytes, standard_input
     from cfglint.teach.sniff import MOST_LINES
 
@@ -60,7 +61,8 @@ def _sample(path: str, notes: list[str], stdin_name: str) -> Source:
             exit=EXIT_UNREAD,
         )
     else:
-        data = read_bytes(path, path)
+        root = find_root(os.path.dirname(path) or ".")
+        data = read_bytes(path, path, within=root)
     whole = len(data)
     if whole > MOST_BYTES and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
         # Not through the middle of a character; and a line that is longer is none of a dump.

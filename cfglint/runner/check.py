@@ -203,7 +203,9 @@ class Checker:
     def _source(self, dump: Dump) -> Source:
         data = dump.data
         if data is None:
-            data = read_bytes(dump.path, dump.file, pipes=dump.named)
+            # Without a hangar a folder that was searched stands for one.
+            within = self.root if self.config is not None else dump.below
+            data = read_bytes(dump.path, dump.file, pipes=dump.named, within=within)
         return as_source(data, dump.file)
 
     def choose(self, entry: Dumps | None, source: Source, sample: str = "") -> Dialect:
@@ -249,7 +251,7 @@ class Checker:
         own = self.config.dialects if self.config is not None else {}
         if name in own:
             path = os.path.join(self.root, own[name])
-            return load_dialect(own[name], read_bytes(path, own[name]))
+            return load_dialect(own[name], read_bytes(path, own[name], within=self.root))
         if name == self.dialect and is_path(name):
             path = os.path.abspath(name)
             file = self._shown(path)
@@ -279,18 +281,18 @@ class Checker:
             # A template need not fit every craft; the rules say what they miss.
             if not file or ("{" in template and not os.path.lexists(path)):
                 return None, "", None
-        card, text = self._load_card(path, file)
+        card, text = self._load_card(path, file, "" if self.card else self.root)
         return card, file, text
 
     def _named_card(self) -> tuple[str, str]:
         path = os.path.abspath(self.card)
         return path, self._shown(path)
 
-    def _load_card(self, path: str, file: str) -> tuple[Card, Text]:
+    def _load_card(self, path: str, file: str, within: str = "") -> tuple[Card, Text]:
         found = self._cards.get(path)
         if found is None:
             try:
-                found = self._read_card(path, file)
+                found = self._read_card(path, file, within)
             except Problem as problem:
                 found = problem
             self._cards[path] = found
@@ -298,10 +300,10 @@ class Checker:
             raise found
         return found
 
-    def _read_card(self, path: str, file: str) -> tuple[Card, Text]:
+    def _read_card(self, path: str, file: str, within: str) -> tuple[Card, Text]:
         from cfglint.craft.cards import read_card
 
-        data = read_bytes(path, file)
+        data = read_bytes(path, file, within=within)
         card = read_card(file, data)
         text = data.decode("utf-8-sig").replace("\r\n", "\n")
         return card, Text(text, text.split("\n"))

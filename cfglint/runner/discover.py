@@ -23,9 +23,9 @@ from typing import TYPE_CHECKING
 from cfglint.errors import EXIT_CLEAR, EXIT_NOTHING, EXIT_UNREAD, EXIT_USE, Problem
 from cfglint.record import NamedTuple
 from cfglint.results import Trouble
-from cfglint.runner.config import NAME, Config, Dumps, find_root, read_config
+from cfglint.runner.config import NAME, Config, Dumps, find_root, own_config, read_config
 from cfglint.runner.names import SUFFIXES, compiled, is_dump_name, is_wild, unpacked
-from cfglint.runner.reading import STDIN, standard_input
+from cfglint.runner.reading import STDIN, check_within, standard_input
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -34,7 +34,8 @@ if TYPE_CHECKING:
 class Dump(NamedTuple):
     """A file to be checked: where it is, how it is named, and the entry that fits it.
 
-    ``data`` are its bytes if they came from standard input.
+    ``data`` are its bytes if they came from standard input.  ``below`` is the folder that was
+    searched for it, where that is of no hangar.
     """
 
     path: str
@@ -42,6 +43,7 @@ class Dump(NamedTuple):
     entry: Dumps | None
     named: bool
     data: bytes | None = None
+    below: str = ""
 
 
 class Finds(NamedTuple):
@@ -133,7 +135,9 @@ class _Search:
                 self.troubles.append(self.inner_hangar(path))
             elif is_dump_name(os.path.basename(path)):
                 # Of a folder that is named like a dump, reading says what is wrong.
-                self.dumps.setdefault(path, Dump(path, self.name(path), None, named=False))
+                self.dumps.setdefault(
+                    path, Dump(path, self.name(path), None, named=False, below=folder)
+                )
             elif not is_folder and is_dump_name(unpacked(os.path.basename(path))):
                 self.packed.add(self.name(path))
 
@@ -180,7 +184,7 @@ class _Search:
             if os.path.lexists(base):
                 yield base
             return
-        if not os.path.isdir(base):
+        if not os.path.isdir(base) or self.leads_out(base):
             return
         fits = compiled(pattern).fullmatch
         depth = -1 if "**" in parts else len(parts) - fixed
@@ -192,6 +196,17 @@ class _Search:
                 yield path
             elif not is_folder and name.startswith(below) and fits(unpacked(name)):
                 self.packed.add(name)
+
+    def leads_out(self, folder: str) -> bool:
+        """Whether a folder that the hangar names is none of its own; said once."""
+        try:
+            check_within(self.root, folder, self.name(folder))
+        except Problem as problem:
+            trouble = Trouble("file", problem.message, problem.instead, problem.exit, problem.file)
+            if trouble not in self.troubles:
+                self.troubles.append(trouble)
+            return True
+        return False
 
     def walk(self, folder: str, depth: int) -> Iterator[tuple[str, bool]]:
         """Every file and folder below one, to a depth (-1: all), and whether it is a folder.
@@ -282,7 +297,7 @@ def _common_config(paths: Sequence[str]) -> Config | None:
             instead="check them in separate runs, or name one configuration with --config",
         )
     root = next(iter(roots), "")
-    return read_config(os.path.join(root, NAME)) if root else None
+    return own_config(root) if root else None
 
 
 def _common_folder(paths: Sequence[str]) -> str:

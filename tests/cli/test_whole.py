@@ -132,7 +132,7 @@ OLD = b"# something that somebody made\n" * 400
         (["switches", DUMP, "-o", "a.svg", "--as", "svg"], "a.svg"),
         (["teach", DUMP, "-o", "mine.toml"], "mine.toml"),
         (["teach", DUMP, "-o", "mine.toml", "--replace"], "mine.toml"),
-        (["start", "rule", "tide/no-such", "--in", "club"], "club/tide.py"),
+        (["start", "rule", "tide/no-such", "--in", "club"], "club/tide_no_such.py"),
         (["start", "demo", "demo"], "demo/cfglint.toml"),
         (["start", "hangar", "../h", "--dump", DUMP], "../h/dumps/avocet.dump.txt"),
     ],

@@ -98,4 +98,4 @@ def test_a_floor_names_a_dialect_and_a_version() -> None:
         assert told is not None
         assert told[0].startswith("the option `floors` holds ")
         assert "plain 7.10" in told[1]
-    assert _unfit(option, "plain 7.10") is not None
+    assert _unfit(firmware_below_floor, option, "plain 7.10") is not None
