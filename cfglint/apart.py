@@ -77,8 +77,8 @@ class Child:
     __slots__ = ("grouped", "life", "number", "pipe")
 
     def __init__(self, work: Callable[[int], object], *, grouped: bool) -> None:
-        self.pipe, told = os.pipe()
-        line, self.life = os.pipe()
+        self.pipe, told = open_pipe()
+        line, self.life = open_pipe()
         self.grouped = grouped
         self.number = os.fork()
         if not self.number:
@@ -184,6 +184,19 @@ def _live_by(line: int, grouped: bool) -> None:
     # The parent may have been gone before that was arranged.
     if select.select([line], [], [], 0)[0]:
         os._exit(70)
+
+
+def open_pipe() -> tuple[int, int]:
+    """Both ends of a pipe, neither in the place of a standard stream that was closed."""
+    ends = list(os.pipe())
+    low = []
+    for at, end in enumerate(ends):
+        while ends[at] <= 2:
+            low.append(ends[at])
+            ends[at] = os.dup(end)
+    for end in low:
+        os.close(end)
+    return ends[0], ends[1]
 
 
 def write_frame(pipe: int, data: bytes) -> None:

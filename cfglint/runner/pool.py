@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from cfglint.apart import Child, Stopped, read_frame, write_frame
+from cfglint.apart import Child, Stopped, open_pipe, read_frame, write_frame
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -57,7 +57,7 @@ class _Pool:
         #: Which file each worker is at.
         self.doing: dict[Child, int | None] = {}
         self.waiting = list(range(len(dumps)))[::-1]
-        self.todo, self.give = os.pipe()
+        self.todo, self.give = open_pipe()
 
     def run(self, processes: int) -> list[Checked]:
         import pickle
