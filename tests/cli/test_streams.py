@@ -25,7 +25,8 @@ COMMANDS = [
     ["lint", "--show-accepted", "--colour", "always"], ["lint", "nowhere-ü"],
     *(["carry", DUMP, "--to", "plain", "--as", form]
       for form in ("text", "json", "sarif", "markdown")),
-    *(["compare", OTHER, DUMP, "--as", form] for form in ("text", "json", "sarif", "markdown")),
+    *(["compare", OTHER, DUMP, "--different-craft", "--as", form]
+      for form in ("text", "json", "sarif", "markdown")),
     ["show", DUMP], ["show", DUMP, "--tree"], ["show", DUMP, "--as", "json"],
     *(["switches", DUMP, "--as", form] for form in ("text", "svg", "json")),
     ["bench", DUMP], ["refused", DUMP], ["teach", DUMP], ["teach", DUMP, "--as", "json"],
