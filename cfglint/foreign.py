@@ -173,7 +173,7 @@ def checked(outcome: Outcome) -> Outcome:
 
     Raises TypeError or ValueError for what a rule should not have yielded.
     """
-    if len(outcome.findings) > MOST_FINDINGS or len(outcome.lacks) > MOST_FINDINGS:
+    if len(outcome.findings) > MOST_FINDINGS:
         raise ValueError(f"the rule yielded more than {MOST_FINDINGS} findings")
     for finding in outcome.findings:
         _check_finding(finding)

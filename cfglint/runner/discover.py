@@ -214,9 +214,34 @@ class _Search:
         Folders that are named like a dump, that hold a hangar of their own or that are links
         are given and not entered.
         """
+        # Not by calling itself: folders may lie deeper in one another than calls can.
+        rows = [self._rows(folder)]
+        while rows:
+            row = next(rows[-1], None)
+            if row is None:
+                rows.pop()
+                continue
+            if row.name.startswith("."):
+                continue
+            try:
+                is_folder = row.is_dir()
+            except OSError:  # a loop of links, say: reading it will tell
+                is_folder = False
+            yield row.path, is_folder
+            if (
+                is_folder
+                and len(rows) != depth
+                and not row.is_symlink()
+                and not is_dump_name(row.name)
+                and not os.path.lexists(os.path.join(row.path, NAME))
+            ):
+                rows.append(self._rows(row.path))
+
+    def _rows(self, folder: str) -> Iterator[os.DirEntry[str]]:
+        """What lies in a folder, by name; nothing, and a trouble, if it cannot be read."""
         try:
             with os.scandir(folder) as rows:
-                entries = sorted(rows, key=lambda row: row.name)
+                return iter(sorted(rows, key=lambda row: row.name))
         except OSError as wrong:
             self.troubles.append(
                 Trouble(
@@ -227,23 +252,7 @@ class _Search:
                     self.name(folder),
                 )
             )
-            return
-        for row in entries:
-            if row.name.startswith("."):
-                continue
-            try:
-                is_folder = row.is_dir()
-            except OSError:  # a loop of links, say: reading it will tell
-                is_folder = False
-            yield row.path, is_folder
-            if (
-                is_folder
-                and depth != 1
-                and not row.is_symlink()
-                and not is_dump_name(row.name)
-                and not os.path.lexists(os.path.join(row.path, NAME))
-            ):
-                yield from self.walk(row.path, depth - 1)
+            return iter(())
 
     def entry(self, file: str) -> Dumps | None:
         """The first entry that fits a file."""
