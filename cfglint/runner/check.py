@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from cfglint.craft import Card, Craft
     from cfglint.dialect import Dialect
     from cfglint.dump.source import Source
-    from cfglint.rule import Finding, Outcome, Related
+    from cfglint.rule import Finding, Outcome, Related, Rule
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config, Dumps
     from cfglint.runner.discover import Dump
@@ -393,6 +393,11 @@ class Text:
         return made
 
 
+def first_name(rule: Rule) -> str:
+    """What a rule was called first, which its fingerprints keep when it is renamed."""
+    return rule.aliases[0] if rule.aliases else rule.id
+
+
 class _Flat:
     """Makes flat records of what rules say of one craft."""
 
@@ -447,7 +452,7 @@ class _Flat:
             tuple(self.beside(related) for related in finding.related),
             tuple(finding.fix),
             finding.picture,
-            self.prints.of(chosen.rule.id, home, line),
+            self.prints.of(first_name(chosen.rule), home, line),
             None,
             self.hash(span),
             rests,
