@@ -294,7 +294,7 @@ def _do(jobs: Sequence[Callable[[], Any]], pipe: int, seconds: float) -> None:
     forked: list[int] = []
     os.register_at_fork(after_in_parent=lambda: forked.append(1))
     _take_memory()
-    paper = _Paper()
+    paper, place = _Paper(), _Place()
     # Should the parent be gone, the system ends what does not end by itself.
     signal.signal(signal.SIGALRM, signal.SIG_DFL)
     for job in jobs:
@@ -307,7 +307,7 @@ def _do(jobs: Sequence[Callable[[], Any]], pipe: int, seconds: float) -> None:
             text = json.dumps(told)
         if os.getpid() != mine:
             os._exit(0)  # a copy that the job made of us
-        harm = paper.harm() or ("it started another process" if forked else "")
+        harm = paper.harm() or ("it started another process" if forked else "") or place.harm()
         if harm and told[0] != "fault":
             text = json.dumps(["fault", [harm, harm]])
         write_frame(pipe, text.encode("ascii"))
@@ -324,6 +324,26 @@ def _take_memory() -> None:
         resource.setrlimit(resource.RLIMIT_AS, (now + MOST_MEMORY, resource.RLIM_INFINITY))
     except (ImportError, OSError, ValueError):  # not on every system
         pass
+
+
+class _Place:
+    """What else of a process must be as it was."""
+
+    def __init__(self) -> None:
+        self.folder = os.getcwd()
+
+    def harm(self) -> str:
+        import sys
+
+        threading = sys.modules.get("threading")
+        if threading is not None and threading.active_count() > 1:
+            return "it started a thread, which is still at work"
+        try:
+            if os.getcwd() == self.folder:
+                return ""
+        except OSError:
+            pass
+        return "it went to another folder, from where no path is right"
 
 
 class _Paper:

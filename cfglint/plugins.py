@@ -231,6 +231,8 @@ def _try_apart(entry: Entry) -> None:
     def load() -> None:
         try:
             _offered(_import(entry))
+        except EOFError:
+            raise  # here it would wait for somebody to type
         except Exception:
             return  # it is told of when it happens here
 

@@ -131,6 +131,8 @@ def _try_apart(path: str) -> None:
         try:
             for _ in _offered(_import(path)):
                 pass
+        except EOFError:
+            raise  # here it would wait for somebody to type
         except Exception:
             return  # it is told of when it happens here
 
