@@ -616,7 +616,7 @@ class Reader(MapReader):
         found = self._called.get(name)
         if found is None:
             found = self._called[name] = self._entries_called(name)
-        return found
+        return list(found)
 
     def _entries_called(self, name: str) -> list[Entry]:
         code = coded(cut(name), self.map.exact)[0]
