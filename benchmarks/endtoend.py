@@ -118,11 +118,11 @@ def true_craft(said: dict[str, Any], changed: dict[str, Any], traits: Traits) ->
         ranges=[(r["mode"], r["channel"], r["low_us"], r["high_us"]) for r in said["ranges"]],
         traits=traits,
     )
-    craft.mode_ranges = tuple(
+    ranges = tuple(
         ModeRange(*row[:4], one.get("join", "any"), *row[5:])
         for row, one in zip(craft.mode_ranges, said["ranges"], strict=True)
     )
-    return craft
+    return craft.changed(mode_ranges=ranges)
 
 
 def drafted(source: Source, dialect: Dialect, said: dict[str, Any]) -> tuple[Craft, Reader]:

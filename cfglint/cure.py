@@ -268,8 +268,7 @@ class _Maker:
             # What the dump's own line says is kept if the line is written anew.
             if values[name].origin == "default":
                 values[name] = values[name]._replace(origin="set")
-        craft = copy(self.craft)
-        craft.values, craft.mode_ranges, craft.mode_links = values, (), ()
+        craft = self.craft.changed(values=values, mode_ranges=(), mode_links=())
         profile = self.reader.profile_in_use
         writer = Writer(craft, self.dialect, self.reader.tables.version, profile, like=self.reader)
         writer.todo = {name: values[name] for name in lacking}

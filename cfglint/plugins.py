@@ -26,9 +26,10 @@ import os
 import sys
 from typing import TYPE_CHECKING, Any
 
-from cfglint.errors import Problem
+from cfglint.apart import Fault, apart, last_line
+from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.record import NamedTuple
-from cfglint.rule import API_VERSION, Rule
+from cfglint.rule import API_VERSION, Rule, unsound
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -77,6 +78,7 @@ def load_rules(entries: Iterable[Entry] | None = None) -> Loaded:
     packs: list[tuple[str, ModuleType]] = []
     for entry in find() if entries is None else entries:
         try:
+            _try_apart(entry)
             module = _import(entry)
             _check_api(entry, module)
             _check_hooks(entry, module)
@@ -87,11 +89,12 @@ def load_rules(entries: Iterable[Entry] | None = None) -> Loaded:
     for pack, module in packs:
         try:
             offered = _offered(module)
-        except Exception as wrong:
+        except (Exception, SystemExit, GeneratorExit) as wrong:
             problems.append(
                 Problem(
                     f"rule pack `{pack}` failed while offering its rules: {last_line(wrong)}",
                     instead=f"its author must put this right (module `{module.__name__}`)",
+                    exit=EXIT_UNREAD,
                 )
             )
             continue
@@ -119,6 +122,13 @@ def _take(item: Any, pack: str, module: ModuleType, rules: dict[str, Rule]) -> P
         return Problem(
             f"rule pack `{pack}` offers {_kind(item)}, which is no rule",
             instead=f"make it with `cfglint.rule.rule` (module `{module.__name__}`)",
+        )
+    wrong = unsound(item)
+    if wrong:
+        return Problem(
+            f"rule pack `{pack}` offers a rule that is not sound: {wrong}",
+            instead=f"make it with `cfglint.rule.rule` (module `{module.__name__}`)",
+            exit=EXIT_UNREAD,
         )
     named = item._replace(pack=item.pack or pack)
     for name in (item.id, *item.aliases):
@@ -211,12 +221,36 @@ def _manager() -> PluginManager:
     return manager
 
 
+def _try_apart(entry: Entry) -> None:
+    """Load a pack of others in a process of its own first.  Raises Problem if it ends that, hangs
+    or writes to standard output: what it would then do here cannot be taken back.
+    """
+    if entry.module == BUILTIN or entry.module in sys.modules:
+        return
+
+    def load() -> None:
+        try:
+            _offered(_import(entry))
+        except EOFError:
+            raise  # here it would wait for somebody to type
+        except Exception:
+            return  # it is told of when it happens here
+
+    said = next(apart([load]))
+    if isinstance(said, Fault):
+        raise Problem(
+            f"rule pack `{entry.name}` of `{entry.distribution}` cannot be loaded: {said.text}",
+            instead=f"put it right or uninstall `{entry.distribution}`",
+            exit=EXIT_UNREAD,
+        )
+
+
 def _import(entry: Entry) -> ModuleType:
     from importlib import import_module
 
     try:
         return import_module(entry.module)
-    except Exception as wrong:
+    except (Exception, SystemExit, GeneratorExit) as wrong:
         what = f"rule pack `{entry.name}` of `{entry.distribution}` cannot be loaded"
         if isinstance(wrong, ModuleNotFoundError) and wrong.name == entry.module:
             raise Problem(
@@ -226,6 +260,7 @@ def _import(entry: Entry) -> ModuleType:
         raise Problem(
             f"{what}: {last_line(wrong)}",
             instead=f"put it right or uninstall `{entry.distribution}`",
+            exit=EXIT_UNREAD,
         ) from None
 
 
@@ -277,9 +312,3 @@ def _check_hooks(entry: Entry, module: ModuleType) -> None:
 def _kind(item: Any) -> str:
     name = getattr(item, "__name__", "")
     return f"`{name}`" if name else f"a {type(item).__name__}"
-
-
-def last_line(wrong: BaseException) -> str:
-    """What a traceback would end with, on one line."""
-    text = " ".join(str(wrong).split())
-    return f"{type(wrong).__name__}: {text}" if text else type(wrong).__name__

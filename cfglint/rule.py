@@ -41,6 +41,9 @@ Confidence = Literal["certain", "likely", "hint"]
 #: Worst first.
 GRADES: tuple[Grade, ...] = ("ground", "fix", "advise")
 
+#: No text of a rule or of its findings is longer, in characters; no rule finds more on one craft.
+MOST_TEXT, MOST_FINDINGS = 20_000, 10_000
+
 
 class Edit(NamedTuple):
     """Replace the text of ``span`` by ``text`` (an empty span inserts)."""
@@ -287,6 +290,49 @@ def _cited(source: str) -> str:
     return cite(source)
 
 
+def unsound(item: Rule) -> str:
+    """What is wrong with a rule that somebody made by hand, in one clause; ``""`` if nothing is.
+
+    Reports rely on all parts of a rule, whoever wrote it.
+    """
+    if type(item) not in (Rule, FleetRule):
+        return "it is of a kind of its own"
+    texts: list[Any] = [*item[:5], item.confidence, item.pack]
+    rows: tuple[tuple[Any, type], ...] = ((item.options, Option), (item.examples, Example))
+    for parts, kind in rows:
+        if not isinstance(parts, tuple) or not all(type(one) is kind for one in parts):
+            return f"it holds something else than a tuple of {kind.__name__}"
+    lists: tuple[Any, ...] = (item.aliases, item.asks)
+    for names in lists:
+        if not isinstance(names, tuple):
+            return "its `aliases` and `asks` must be tuples"
+        texts += names
+    for option in item.options:
+        texts += (option.name, option.about)
+    for example in item.examples:
+        texts += (example.kind, example.dump, example.card, example.missing, example.dialect)
+        texts += example.beside
+    for text in texts:
+        if type(text) is not str:
+            return f"it holds {type(text).__name__} where a text must be"
+        if len(text) > MOST_TEXT or (not text.isascii() and _lone(text)):
+            return "it holds a text that is too long, or no text that can be written"
+    if item.confidence not in ("certain", "likely", "hint"):
+        return f"its confidence is `{item.confidence[:40]}`"
+    check: Any = item.check
+    if not callable(check):
+        return "its `check` is no function"
+    try:
+        _check_words(item.id, item.grade)
+    except ValueError as wrong:
+        return str(wrong)
+    return ""
+
+
+def _lone(text: str) -> bool:
+    return any("\ud800" <= char <= "\udfff" for char in text)
+
+
 def _check_words(id: str, grade: str) -> None:  # noqa: A002
     concern, _, what = id.partition("/")
     for part in (concern, what):
@@ -407,6 +453,8 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
                 lacks.append(Lack(found.fact, found.where, str(found)))
             elif not _doubted(found, craft, unread):
                 findings.append(_plain(found))
+            if len(findings) + len(lacks) > MOST_FINDINGS:
+                raise ValueError(f"the rule yields more than {MOST_FINDINGS} findings")
     except Missing as gap:
         lacks.append(Lack(gap.fact, gap.where, str(gap)))
     except NotForThisCraft as no:

@@ -14,9 +14,10 @@ import os
 import sys
 from typing import TYPE_CHECKING, Any
 
-from cfglint.errors import Problem
-from cfglint.plugins import Entry, _check_api, _kind, last_line
-from cfglint.rule import Rule
+from cfglint.apart import Fault, apart, last_line
+from cfglint.errors import EXIT_UNREAD, Problem
+from cfglint.plugins import Entry, _check_api, _kind
+from cfglint.rule import Rule, unsound
 from cfglint.span import Span
 
 if TYPE_CHECKING:
@@ -95,6 +96,7 @@ def rules_of(path: str) -> tuple[Rule, ...]:
 
 def _python(path: str) -> Iterable[Rule]:
     _check_text(path)
+    _try_apart(path)
     module = _import(path)
     if hasattr(module, "cfglint_api"):
         folder = os.path.basename(os.path.dirname(os.path.abspath(path)))
@@ -105,9 +107,43 @@ def _python(path: str) -> Iterable[Rule]:
             raise
     rules: dict[int, Rule] = {}
     for item in _offered(module):
-        if isinstance(item, Rule) and not _at_home_elsewhere(item, module):
+        if not isinstance(item, Rule):
+            continue
+        wrong = unsound(item)
+        if wrong:
+            raise Problem(
+                f"a rule in this file is not sound: {wrong}",
+                file=path,
+                instead="make it with `cfglint.rule.rule`",
+                exit=EXIT_UNREAD,
+            )
+        if not _at_home_elsewhere(item, module):
             rules.setdefault(id(item), item)
     return rules.values()
+
+
+def _try_apart(path: str) -> None:
+    """Load a file in a process of its own first.  Raises Problem if it ends that, hangs or writes
+    to standard output: what it would then do here cannot be taken back.
+    """
+
+    def load() -> None:
+        try:
+            for _ in _offered(_import(path)):
+                pass
+        except EOFError:
+            raise  # here it would wait for somebody to type
+        except Exception:
+            return  # it is told of when it happens here
+
+    said = next(apart([load]))
+    if isinstance(said, Fault):
+        raise Problem(
+            f"cannot be loaded: {said.text}",
+            file=path,
+            instead="put that right; what a rule has to say, it yields",
+            exit=EXIT_UNREAD,
+        )
 
 
 def _offered(module: ModuleType) -> Iterator[Any]:
@@ -122,8 +158,10 @@ def _offered(module: ModuleType) -> Iterator[Any]:
     file = module.__file__ or ""
     try:
         offered = list(hook())
-    except Exception as wrong:
-        raise Problem(f"`cfglint_rules` failed: {last_line(wrong)}", file=file) from wrong
+    except (Exception, SystemExit, GeneratorExit) as wrong:
+        raise Problem(
+            f"`cfglint_rules` failed: {last_line(wrong)}", file=file, exit=EXIT_UNREAD
+        ) from wrong
     for item in offered:
         if not isinstance(item, Rule):
             raise Problem(
@@ -205,9 +243,11 @@ def _import(path: str) -> ModuleType:
         if package not in sys.modules:
             _make_package(package, folder)
         return import_module(f"{package}.{stem}")
-    except Exception as wrong:
+    except (Exception, SystemExit, GeneratorExit) as wrong:
         raise Problem(
-            f"cannot be loaded: {last_line(wrong)}{_where(wrong, folder)}", file=path
+            f"cannot be loaded: {last_line(wrong)}{_where(wrong, folder)}",
+            file=path,
+            exit=EXIT_UNREAD,
         ) from wrong
 
 

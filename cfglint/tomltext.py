@@ -23,6 +23,10 @@ Step = str | int
 Path = tuple[Step, ...]
 
 
+#: No key has more parts; a smaller number is none: dividing by it leaves the numbers there are.
+MOST_PARTS, LEAST = 60, 1e-300
+
+
 class Place(NamedTuple):
     """Offsets into the text: of a key (or item), and of its value."""
 
@@ -134,8 +138,9 @@ def load(file: str, data: bytes) -> Document:
             instead="save the file as UTF-8",
         ) from None
     text = text.replace("\r\n", "\n")
+    _check_key(file, text)
     try:
-        values = tomllib.loads(text)
+        values = tomllib.loads(text, parse_float=_number)
     except RecursionError:
         raise Problem(
             "brackets are nested too deeply to be read", file=file, instead="nest fewer levels"
@@ -148,7 +153,53 @@ def load(file: str, data: bytes) -> Document:
             file=file,
             instead="put this place right; nothing of the file was used",
         ) from None
-    return Document(file, text, values)
+    document = Document(file, text, values)
+    _check_numbers(document, text)
+    return document
+
+
+def _check_key(file: str, text: str) -> None:
+    """Raises Problem for a key of so many parts that reading it would take all memory."""
+    import re
+
+    part = r"""(?:"[^"\n]*"|'[^'\n]*'|[^\s.=\[\]"',{}]+)[ \t]*\.[ \t]*"""
+    found = re.search(rf"(?:^|[\[{{,])[ \t]*+(?:{part}){{{MOST_PARTS}}}", text, re.M)
+    if found is not None:
+        line = text.count("\n", 0, found.start()) + 1
+        raise Problem(
+            f"a key of more than {MOST_PARTS} parts is not read",
+            span=_point(file, line, 1),
+            instead="nest fewer levels; nothing of the file was used",
+        )
+
+
+def _check_numbers(document: Document, text: str) -> None:
+    """Raises Problem for a whole number that cannot be counted with: TOML (1.0.0, Integer)
+    promises 64 bits.
+    """
+    import re
+
+    if re.search(r"[0-9a-fA-F_]{16}", text) is None:
+        return
+    rest: list[tuple[Path, Any]] = [((), document.data)]
+    while rest:
+        path, value = rest.pop()
+        if isinstance(value, dict):
+            rest += [((*path, key), item) for key, item in value.items()]
+        elif isinstance(value, list):
+            rest += [((*path, at), item) for at, item in enumerate(value)]
+        elif isinstance(value, int) and not -(1 << 63) <= value < 1 << 63:
+            raise Problem(
+                "this whole number is too large to be counted with",
+                span=document.where_value(*path),
+                instead="write a smaller one; nothing of the file was used",
+            )
+
+
+def _number(text: str) -> float:
+    """A number with a fraction.  What is smaller than can be counted with is nothing."""
+    found = float(text)
+    return 0.0 if abs(found) < LEAST else found
 
 
 def _point(file: str, line: int, column: int) -> Span:
@@ -160,6 +211,8 @@ def _explain(bad: ValueError, file: str, text: str) -> tuple[str, Span | None]:
     import re
 
     found = re.search(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", str(bad), re.S)
+    if "integer string conversion" in str(bad):
+        return "a whole number in it has thousands of digits", None
     if found is None:
         return str(bad), None
     message = found[1][:1].lower() + found[1][1:]

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -49,14 +49,6 @@ def pytest_configure(config: pytest.Config) -> None:
 def root() -> Path:
     """The checkout's top folder."""
     return ROOT
-
-
-@pytest.fixture(scope="package")
-def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Scanners of invented dialects are kept apart from anyone's own."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("CFGLINT_CACHE", str(tmp_path_factory.mktemp("cache")))
-        yield
 
 
 def _copy_clean(target: Path) -> Path:

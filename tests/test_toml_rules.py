@@ -231,8 +231,8 @@ def fleet(text: str, *crafts: dict[str, Any]) -> list[str]:
     ]
     found = []
     for craft in made:
-        craft.others = tuple(other for other in made if other is not craft)
-        outcome = judge(item, craft, Options({}))
+        others = tuple(other for other in made if other is not craft)
+        outcome = judge(item, craft.changed(others=others), Options({}))
         found.append(outcome.findings[0].message if outcome.findings else outcome.state)
     return found
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from cfglint.apart import Fault
+from cfglint.foreign import ask_all
 from cfglint.record import NamedTuple
-from cfglint.rule import judge
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from cfglint.craft.model import Craft
-    from cfglint.rule import Finding, Options, Rule, State
+    from cfglint.rule import Finding, Options, Outcome, Rule, State
 
 
 class Relapse(NamedTuple):
@@ -26,7 +27,7 @@ class Crash(NamedTuple):
     """A rule that failed on one of the two craft, so that nothing is known of it."""
 
     rule: Rule
-    wrong: Exception
+    wrong: Fault
 
 
 class Judged(NamedTuple):
@@ -47,19 +48,21 @@ def judge_both(before: Craft, after: Craft, rules: Iterable[tuple[Rule, Options]
     relapses: list[Relapse] = []
     revealed: list[Relapse] = []
     crashes: list[Crash] = []
-    asked = 0
-    for rule, options in rules:
-        asked += 1
-        try:
-            now = judge(rule, after, options)
-            if now.state != "broken":
-                continue
-            was = judge(rule, before, options)
-        except Exception as wrong:
-            crashes.append(Crash(rule, wrong))
-            continue
-        if was.state == "unknown":
+    asked = list(rules)
+    broken: list[tuple[Rule, Options, Outcome]] = []
+    for (rule, options), now in zip(
+        asked, ask_all([(rule, after, options) for rule, options in asked]), strict=True
+    ):
+        if isinstance(now, Fault):
+            crashes.append(Crash(rule, now))
+        elif now.state == "broken":
+            broken.append((rule, options, now))
+    earlier = ask_all([(rule, before, options) for rule, options, _ in broken])
+    for (rule, _, now), was in zip(broken, earlier, strict=True):
+        if isinstance(was, Fault):
+            crashes.append(Crash(rule, was))
+        elif was.state == "unknown":
             revealed.append(Relapse(rule, was.state, now.findings))
         elif was.state != "broken":
             relapses.append(Relapse(rule, was.state, now.findings))
-    return Judged(asked, tuple(relapses), tuple(crashes), tuple(revealed))
+    return Judged(len(asked), tuple(relapses), tuple(crashes), tuple(revealed))

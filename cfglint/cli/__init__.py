@@ -51,6 +51,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     import gc
 
     words = list(sys.argv[1:] if argv is None else argv)
+    steady_streams()
     # Looking for cycles while modules and dumps are read costs time and finds next to none.
     collecting = gc.isenabled()
     gc.disable()
@@ -62,10 +63,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         run, options = parse(name, words[1:])
         return run(options)
-    except KeyboardInterrupt:
+    except KeyboardInterrupt as stop:
         from cfglint.cli.output import complain
 
-        complain("stopped")
+        complain(" ".join(["stopped", *map(str, stop.args)]))
         return 130
     except SystemExit as stop:  # argparse, after --help or a wrong use
         return stop.code if isinstance(stop.code, int) else 0
@@ -79,6 +80,33 @@ def main(argv: Sequence[str] | None = None) -> int:
             gc.freeze()
         elif collecting:
             gc.enable()
+
+
+def steady_streams() -> None:
+    """Have all that is written fit what it is written to: a character that the encoding does not
+    hold goes out as our own words' plain one, or as an escape.
+    """
+    from codecs import register_error
+
+    register_error("cfglint", _plainly)
+    for stream, how in ((sys.stdin, "surrogateescape"), (sys.stdout, "cfglint"),
+                        (sys.stderr, "cfglint")):  # fmt: skip
+        # Started without one, or with one of another kind (in a test), which holds anything.
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            try:
+                reconfigure(errors=how)
+            except (OSError, ValueError):  # it is closed, or was read from
+                pass
+
+
+def _plainly(wrong: UnicodeError) -> tuple[str, int]:
+    if not isinstance(wrong, UnicodeEncodeError):
+        raise wrong
+    from cfglint.report.plain import PLAIN_WORDS, escaped
+
+    chars = wrong.object[wrong.start : wrong.end]
+    return "".join(PLAIN_WORDS.get(char) or escaped(char) for char in chars), wrong.end
 
 
 def _no_command(name: str, rest: Sequence[str]) -> int:

@@ -90,12 +90,13 @@ def _check_decision(options: Namespace) -> None:
 
 def _record(result: Run, path: str, options: Namespace) -> list[str]:
     """Write all findings down; what to say of it."""
-    from cfglint.cli.output import to_file
+    from cfglint.cli.whole import write_text
     from cfglint.errors import Problem
     from cfglint.report.plain import visible
     from cfglint.runner.accept import NEVER, OWN
     from cfglint.runner.accept_file import HEAD, block
     from cfglint.runner.here import Here, from_here
+    from cfglint.runner.reading import read_bytes
 
     here = Here(result.root)
     found = [one for one in result.found if one.accepted is None]
@@ -110,13 +111,12 @@ def _record(result: Run, path: str, options: Namespace) -> list[str]:
     said = [f"left as it is: {visible(f'{here.span(one.span)}: {one.rule}')}" for one in left]
     if not now:
         return [*said, "nothing to accept"]
-    try:
-        with open(path, encoding="utf-8") as stream:
-            before = stream.read().rstrip("\n") + "\n"
-    except FileNotFoundError:
-        before = HEAD
+    before = HEAD
+    if os.path.lexists(path):
+        there = read_bytes(path, from_here(path), within=result.root)
+        before = there.decode("utf-8").rstrip("\n") + "\n"
     blocks = (block(one, options.reason.strip(), options.by.strip(), options.until) for one in now)
-    to_file(path, before + "".join(blocks))
+    write_text(path, before + "".join(blocks))
     until = f" until {options.until}" if options.until else ""
     return [*said, f"{visible(from_here(path))}: {_many(now)} accepted{until}"]
 
@@ -127,7 +127,7 @@ def _many(found: Sequence[Found]) -> str:
 
 def _prune(result: Run, path: str) -> list[str]:
     """Take out what is stale; what to say of it."""
-    from cfglint.cli.output import to_file
+    from cfglint.cli.whole import write_text
     from cfglint.report.plain import visible
     from cfglint.runner.accept import OWN, today
     from cfglint.runner.accept_file import read_recorded, without
@@ -158,5 +158,6 @@ def _prune(result: Run, path: str) -> list[str]:
         said.append(f"{shown}: taken out: {visible(row['rule'])} of {visible(place)}")
     if gone:
         with open(path, encoding="utf-8-sig") as stream:
-            to_file(path, without(stream.read(), document, gone))
+            text = stream.read()
+        write_text(path, without(text, document, gone))
     return [*said, f"{shown}: {len(gone)} taken out, {len(rows) - len(gone)} kept"]

@@ -173,25 +173,15 @@ def write_new(path: str, text: str, *, force: bool) -> None:
     """Write a file; without ``force`` it must not be there yet.  Raises Problem if it is, or
     cannot be written.
     """
+    from cfglint.cli.whole import write_text
     from cfglint.errors import Problem
 
-    try:
-        # What a dump in UTF-16 holds by halves goes out as it came.
-        with open(
-            path, "w" if force else "x", encoding="utf-8", errors="surrogatepass", newline="\n"
-        ) as stream:
-            stream.write(text)
-    except FileExistsError:
+    if not write_text(path, text, over=force):
         raise Problem(
             "this file is there already and was left as it is",
             file=path,
             instead="name another with -o, or say --force",
-        ) from None
-    except OSError as wrong:
-        raise Problem(
-            f"`{path}` cannot be written: {wrong.strerror or wrong}",
-            instead="name another file or look at the folder's permissions",
-        ) from None
+        )
 
 
 def print_form(options: Namespace, found: Carry, judged: Judged, text: str) -> int:

@@ -79,11 +79,11 @@ def _of_hangar(path: str) -> str:
     """
     if os.path.lexists(path) or path.endswith(".toml"):
         return path
-    from cfglint.runner.config import NAME, find_root, read_config
+    from cfglint.runner.config import find_root, own_config
     from cfglint.runner.here import Here
 
     root = find_root(".")
-    own = read_config(os.path.join(root, NAME)).dialects if root else {}
+    own = own_config(root).dialects if root else {}
     if path in own:
         return Here(root).file(own[path])
     if not _is_bundled(path) and not os.path.dirname(path):

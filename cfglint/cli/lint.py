@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
+from cfglint.apart import SECONDS
 from cfglint.cli.parser import add_form, add_rules, add_shared, add_stdin, check_stdin, one_of
 from cfglint.rule import GRADES
 
@@ -75,15 +76,36 @@ def arguments(parser: Parser) -> None:
     add("-q", "--quiet", action="store_true", help="one line a finding")
     add("--debug", action="store_true", help="show where a rule crashed")
     add(
+        "--rule-time",
+        type=seconds,
+        default=SECONDS,
+        metavar="SECONDS",
+        help=f"how long a rule that is not built in may take on one craft (default: {SECONDS:g})",
+    )
+    add(
         "--explain-config",
         action="store_true",
         help="check nothing; show each setting and where it comes from",
     )
 
 
+def seconds(text: str) -> float:
+    """A stretch of time.  Raises ArgumentTypeError, which argparse tells."""
+    from argparse import ArgumentTypeError
+
+    try:
+        found = float(text)
+    except ValueError:
+        found = 0.0
+    if not 0.1 <= found <= 86_400:
+        raise ArgumentTypeError(f"`{text[:40]}` is no time: write seconds, 0.1 to 86400")
+    return found
+
+
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import complain_of, complain_of_troubles, to_file, to_stdout
+    from cfglint.cli.output import complain_of, complain_of_troubles, to_stdout
     from cfglint.cli.progress import at_work
+    from cfglint.cli.whole import write_text as write_file
     from cfglint.errors import Problem
     from cfglint.runner.here import Here
     from cfglint.runner.lint import Request, lint
@@ -102,6 +124,7 @@ def run(options: Namespace) -> int:
         debug=options.debug or bool(os.environ.get("CFGLINT_DEBUG")),
         rules=options.rules,
         stdin_name=options.stdin_filename,
+        seconds=options.rule_time,
     )
     if options.explain_config:
         return explained(request)
@@ -135,7 +158,7 @@ def run(options: Namespace) -> int:
         )
     if options.sarif:
         try:
-            to_file(options.sarif, as_sarif(result, options.profile))
+            write_file(options.sarif, as_sarif(result, options.profile))
         except Problem as problem:
             complain_of(problem)
             codes.append(problem.exit)

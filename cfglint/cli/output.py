@@ -62,7 +62,7 @@ def failed(wrong: Exception) -> int:
         import traceback
 
         traceback.print_exception(wrong)
-    from cfglint.plugins import last_line
+    from cfglint.apart import last_line
 
     complain(
         f"cfglint itself failed: {last_line(wrong)}; report it, with what CFGLINT_DEBUG=1 shows"
@@ -100,17 +100,3 @@ def _give_up(stream: TextIO) -> None:
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, number)
     os.close(nowhere)
-
-
-def to_file(path: str, text: str) -> None:
-    """Write a file.  Raises Problem if that cannot be done."""
-    from cfglint.errors import Problem
-
-    try:
-        with open(path, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-    except OSError as wrong:
-        raise Problem(
-            f"`{path}` cannot be written: {wrong.strerror or wrong}",
-            instead="name another file or look at the folder's permissions",
-        ) from None

@@ -29,7 +29,7 @@ def hangar_at(here: str, paths: Sequence[str]) -> tuple[Loaded, Config | None]:
     if not here and not paths and not os.environ.get("CFGLINT_RULES") and not _in_hangar():
         return loaded, None  # and nothing else need be imported
     from cfglint.errors import Problem
-    from cfglint.runner.config import NAME, find_root, read_config
+    from cfglint.runner.config import find_root, own_config
     from cfglint.runner.here import Here
     from cfglint.runner.own_rules import with_own_rules
 
@@ -38,7 +38,7 @@ def hangar_at(here: str, paths: Sequence[str]) -> tuple[Loaded, Config | None]:
     if here and not (root and os.path.lexists(here)):
         raise Problem(f"--here: there is no hangar at `{here}`", instead="look at the path")
     try:
-        config = read_config(os.path.join(root, NAME)) if root else None
+        config = own_config(root) if root else None
     except Problem as problem:
         problems.append(problem)
     both = with_own_rules(loaded, config, paths)

@@ -83,8 +83,8 @@ def _columned(text: str, width: int) -> str:
 
 def _columns() -> int:
     columns = os.environ.get("COLUMNS", "")
-    if columns.isascii() and columns.isdigit() and int(columns) > 20:
-        return int(columns)
+    if columns.isascii() and columns.isdigit() and int(columns[:6]) > 20:
+        return int(columns[:6])
     try:
         return max(os.get_terminal_size(sys.__stdout__.fileno()).columns, 40)  # type: ignore[union-attr]
     except (AttributeError, OSError, ValueError):
@@ -102,6 +102,14 @@ class Parser(argparse.ArgumentParser):
             formatter_class=Formatter,
             allow_abbrev=False,
         )
+
+    def print_help(self, file: object = None) -> None:
+        """Write the help where reports go.  Raises SystemExit if that cannot be written to."""
+        from cfglint.cli.output import to_stdout
+
+        code = to_stdout(lambda stream: stream.write(self.format_help()))
+        if code:
+            raise SystemExit(code)
 
     def error(self, message: str) -> NoReturn:
         from cfglint.cli.output import complain

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 #: Seconds that a run may take before it says what it is at.
 PATIENCE = 1.0
+#: Seconds between two pictures of how far it is.
+PAUSE = 0.1
 
 
 def at_work(what: str, *, quiet: bool = False, timed: bool = False) -> AtWork:
@@ -96,6 +98,8 @@ class AtWork:
             TextColumn("{task.fields[name]}", markup=False),
             console=Console(stderr=True),
             transient=True,
+            # A thread of its own would be in the way of forking.
+            auto_refresh=self.timed,
             # What the command itself prints goes where it always goes.
             redirect_stdout=False,
             redirect_stderr=False,
@@ -114,3 +118,6 @@ class AtWork:
         self._page.update(
             self._task, completed=done, total=total or None, name=visible(name), refresh=False
         )
+        if not self.timed and self._clock() >= self._due:
+            self._due = self._clock() + PAUSE
+            self._page.refresh()

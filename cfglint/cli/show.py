@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
 from cfglint.cli.parser import add_form, add_shared, add_stdin, check_stdin
@@ -69,6 +70,7 @@ def _rows(options: Namespace) -> tuple[Source, list[Row]]:
     from cfglint.dump.layout import Marks, rows
     from cfglint.errors import Problem
     from cfglint.runner.check import as_source
+    from cfglint.runner.config import find_root
     from cfglint.runner.one import read_one
     from cfglint.runner.reading import STDIN, read_bytes, standard_input
 
@@ -77,7 +79,8 @@ def _rows(options: Namespace) -> tuple[Source, list[Row]]:
         path, file = options.stdin_filename or ".", options.stdin_filename or STDIN
         data = standard_input(file)
     else:
-        data = read_bytes(path, file, pipes=True)
+        root = find_root(os.path.dirname(path) or ".")
+        data = read_bytes(path, file, pipes=True, within=root)
     source = as_source(data, file)
     try:
         one = read_one(path, data=data, file=file, dialect=options.dialect, config=options.config)

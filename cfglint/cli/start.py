@@ -292,19 +292,16 @@ def _quoted(path: str) -> str:
 
 def _write(path: str, text: str) -> None:
     """Write a new file; one that is there, a link to nowhere included, is left alone."""
+    from cfglint.cli.whole import write_text
     from cfglint.errors import Problem
 
-    try:
-        with open(path, "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
+    instead = "name another folder with --in, or look at its permissions"
+    if not write_text(path, text, over=False, instead=instead):
         raise Problem(
             "this file is there already, and nothing was written",
             file=path,
             instead="choose another name, or another folder with --in",
-        ) from None
-    except OSError as wrong:
-        raise _unwritten(path, wrong) from None
+        )
 
 
 def _unwritten(path: str, wrong: OSError) -> Exception:

@@ -250,11 +250,11 @@ def _craft(source: Source, dialect: Dialect, facts: Facts, name: str) -> Craft:
 
 
 def _lacks(item: Rule, craft: Craft, options: Any) -> list[str]:
-    from cfglint.rule import judge
+    from cfglint.apart import Fault
+    from cfglint.foreign import ask
 
-    try:
-        outcome = judge(item, craft, options)
-    except Exception:  # the lint that follows tells of a rule that crashes
+    outcome = ask(item, craft, options)
+    if isinstance(outcome, Fault):  # the lint that follows tells of a rule that crashes
         return []
     return [lack.fact for lack in outcome.lacks if lack.where == "card"]
 

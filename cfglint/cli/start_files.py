@@ -119,52 +119,13 @@ def _make_folder(root: str, folder: str) -> None:
 
 
 def _write(path: str, one: Planned) -> bool:
-    """Write a file under another name and give it its own; whether it was not there before.
+    """Write a file; whether it was not there before."""
+    from cfglint.cli.whole import write_whole
 
-    A second name for a file (a hard link) fails where there is anything, so nothing can be written
-    over, not even what came there a moment ago; and there is never half a file under its name.
-    """
-    if os.path.lexists(path):
-        return False
-    folder, name = os.path.split(path)
-    draft = os.path.join(folder, f".{name[:100]}.{os.getpid()}.new")
     try:
-        number = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o777 if one.runs else 0o666)
+        return write_whole(path, one.data, over=False, runs=one.runs)
     except OSError as wrong:
         raise _unwritten(os.path.relpath(path), wrong) from None
-    try:
-        with open(number, "wb") as stream:
-            stream.write(one.data)
-            stream.flush()
-            os.fsync(number)
-        return _named(draft, path)
-    except OSError as wrong:
-        raise _unwritten(os.path.relpath(path), wrong) from None
-    finally:
-        try:
-            os.unlink(draft)
-        except OSError:
-            pass  # it has its name already
-
-
-def _named(draft: str, path: str) -> bool:
-    """Give a file its name, unless something has it."""
-    try:
-        os.link(draft, path)
-    except FileExistsError:
-        return False
-    except OSError:
-        # A file system without hard links: hold the name with an empty file, then put ours there.
-        try:
-            os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL))
-        except FileExistsError:
-            return False
-        try:
-            os.replace(draft, path)
-        except OSError:
-            os.unlink(path)
-            raise
-    return True
 
 
 def _shown(root: str, path: str) -> str:

@@ -105,14 +105,14 @@ def _hangar_at(folder: str) -> Config | None:
 
     Raises Problem for a folder that cannot be one: a file, a place inside another hangar.
     """
-    from cfglint.runner.config import NAME, find_root, read_config
+    from cfglint.runner.config import NAME, find_root, own_config
 
     root = os.path.abspath(folder)
     if os.path.lexists(folder) and not os.path.isdir(folder):
         raise Problem("this is no folder, and a hangar is one", file=folder, instead="name another")
     path = os.path.join(root, NAME)
     if os.path.lexists(path) and not os.path.isdir(path):
-        return read_config(path)
+        return own_config(root)
     above = find_root(os.path.dirname(root))
     if above:
         raise Problem(

@@ -41,7 +41,8 @@ def arguments(parser: Parser) -> None:
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import to_file, to_stdout
+    from cfglint.cli.output import to_stdout
+    from cfglint.cli.whole import write_text
     from cfglint.dialect import read_craft
     from cfglint.errors import EXIT_NOTHING, Problem
     from cfglint.report.layout import wants_colour
@@ -58,7 +59,7 @@ def run(options: Namespace) -> int:
             exit=EXIT_NOTHING,
         )
     if options.form != "json":
-        make_plain(craft)
+        craft = made_plain(craft)
     drawn = scene(craft)
     if craft.unsure:
         from cfglint.report.unsure import caution_for
@@ -66,7 +67,7 @@ def run(options: Namespace) -> int:
         caution = caution_for(craft, one.dialect, scene)
         drawn = drawn._replace(notes=(*filter(None, (caution,)), *drawn.notes))
     if options.output:
-        to_file(options.output, rendered(drawn, options, "utf-8", colour=False))
+        write_text(options.output, rendered(drawn, options, "utf-8", colour=False))
         return 0
 
     def write(stream: TextIO) -> None:
@@ -77,18 +78,24 @@ def run(options: Namespace) -> int:
     return to_stdout(write)
 
 
-def make_plain(craft: Craft) -> None:
-    """Make the names that people chose safe to print, before anything is drawn with them."""
+def made_plain(craft: Craft) -> Craft:
+    """The craft with names that people chose made safe to print, to draw with."""
     from cfglint.report.plain import visible
 
-    craft.name = visible(craft.name)
-    craft.drawn = tuple(row._replace(mode=visible(row.mode)) for row in craft.drawn)
-    craft.unread = tuple(row._replace(text=visible(row.text)) for row in craft.unread)
-    if craft.card is not None:
-        craft.card.switches = tuple(
-            row._replace(name=visible(row.name), names=tuple(map(visible, row.names)))
-            for row in craft.card.switches
+    card = craft.card
+    if card is not None:
+        card = card.with_switches(
+            tuple(
+                row._replace(name=visible(row.name), names=tuple(map(visible, row.names)))
+                for row in card.switches
+            )
         )
+    return craft.changed(
+        name=visible(craft.name),
+        drawn=tuple(row._replace(mode=visible(row.mode)) for row in craft.drawn),
+        unread=tuple(row._replace(text=visible(row.text)) for row in craft.unread),
+        card=card,
+    )
 
 
 def rendered(drawn: Scene, options: Namespace, encoding: str, *, colour: bool) -> str:

@@ -100,7 +100,7 @@ def run(options: Namespace) -> int:
 
     if teach_update.wanted(options):
         return teach_update.run(options)
-    from cfglint.cli.teach_files import check_output, read_samples, sealed, write_whole
+    from cfglint.cli.teach_files import check_output, read_samples, sealed, write_draft
     from cfglint.cli.teach_sheet import read_answers, write_sheet
     from cfglint.report.teach import taught
 
@@ -124,7 +124,7 @@ def run(options: Namespace) -> int:
     if out:
         # Somebody may have changed it while questions were answered.
         check_output(out, replace=options.replace, whole=False)
-        write_whole(out, sealed(made.text))
+        write_draft(out, sealed(made.text))
     if sheet:
         write_sheet(sheet, made, answers)
     found = taught(made, (*notes, *made.notes), len(answers), out, sheet)

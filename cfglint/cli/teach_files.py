@@ -46,6 +46,7 @@ def read_samples(paths: Iterable[str], stdin_name: str = "") -> tuple[list[Sourc
 def _sample(path: str, notes: list[str], stdin_name: str) -> Source:
     from cfglint.dump.source import Source
     from cfglint.runner.check import as_source
+    from cfglint.runner.config import find_root
     from cfglint.runner.reading import STDIN, read_bytes, standard_input
     from cfglint.teach.sniff import MOST_LINES
 
@@ -60,7 +61,8 @@ def _sample(path: str, notes: list[str], stdin_name: str) -> Source:
             exit=EXIT_UNREAD,
         )
     else:
-        data = read_bytes(path, path)
+        root = find_root(os.path.dirname(path) or ".")
+        data = read_bytes(path, path, within=root)
     whole = len(data)
     if whole > MOST_BYTES and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
         # Not through the middle of a character; and a line that is longer is none of a dump.
@@ -171,25 +173,12 @@ def _has_changes(path: str) -> bool:
     return b"\n[[changes]]" in read_bytes(path, path)
 
 
-def write_whole(path: str, data: bytes) -> None:
-    """Write a file so that it is never there by half.  Raises Problem."""
-    target = os.path.realpath(path)
-    fresh = f"{target}.{os.getpid()}.new"
+def write_draft(path: str, data: bytes) -> None:
+    """Write a file of teaching.  Raises Problem."""
+    from cfglint.cli.whole import unwritten, write_whole
+
     try:
-        with open(fresh, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        if os.path.exists(target):
-            os.chmod(fresh, os.stat(target).st_mode & 0o777)
-        os.replace(fresh, target)
+        write_whole(path, data)
     except OSError as wrong:
-        try:
-            os.unlink(fresh)
-        except OSError:
-            pass
-        raise Problem(
-            f"cannot be written: {wrong.strerror or wrong}",
-            file=path,
-            instead="look at the folder's permissions, or name another file with -o",
-        ) from None
+        instead = "look at the folder's permissions, or name another file with -o"
+        raise unwritten(path, wrong, instead) from None

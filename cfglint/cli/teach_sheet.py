@@ -159,11 +159,11 @@ def _not_there(
 
 def write_sheet(path: str, made: Whole, answers: Mapping[str, str]) -> None:
     """Write the sheet with what was answered and what is open.  Raises Problem."""
-    from cfglint.cli.teach_files import write_whole
+    from cfglint.cli.teach_files import write_draft
     from cfglint.teach.sheet import text
 
     if made.questions or answers or os.path.lexists(path):
-        write_whole(path, text(made.questions, answers).encode())
+        write_draft(path, text(made.questions, answers).encode())
 
 
 # ---------------------------------------------------------------- answers from elsewhere

@@ -57,7 +57,7 @@ def wanted(options: Namespace) -> bool:
 def run(options: Namespace) -> int:
     """Draft, write and tell.  Raises Problem(s)."""
     from cfglint.cli.output import complain, to_stdout
-    from cfglint.cli.teach_files import check_output, read_samples, sealed, write_whole
+    from cfglint.cli.teach_files import check_output, read_samples, sealed, write_draft
     from cfglint.cli.teach_sheet import read_sheet
     from cfglint.dialect import load_dialect
     from cfglint.report.teach_update import Updated, summary, updated_json, updated_text
@@ -77,10 +77,10 @@ def run(options: Namespace) -> int:
     if out:
         text = _whole(base, found, options.dialect)
         load_dialect(out, text.encode())
-        write_whole(out, sealed(text))
+        write_draft(out, sealed(text))
     if options.sheet:
         told_by = {ask: answer for ask, answer in answers.items() if ask not in found.open}
-        write_whole(options.sheet, sheet(found.open, told_by).encode())
+        write_draft(options.sheet, sheet(found.open, told_by).encode())
     told = Updated(
         out,
         options.dialect,

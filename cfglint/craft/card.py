@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.model import Missing, Value
+from cfglint.craft.model import Fixed, Missing, Value
 from cfglint.craft.settings import (
     CHEMISTRIES,
     FRAMES,
@@ -135,6 +135,11 @@ class Card:
 
     __slots__ = ("file", "locate", "switches", "values")
 
+    file: str
+    values: dict[str, Any]
+    switches: tuple[SwitchCard, ...]
+    locate: Callable[[str], Span | None] | None
+
     def __init__(
         self,
         file: str,
@@ -142,10 +147,22 @@ class Card:
         switches: tuple[SwitchCard, ...] = (),
         locate: Callable[[str], Span | None] | None = None,
     ) -> None:
-        self.file = file
-        self.values = values
-        self.switches = switches
-        self.locate = locate
+        put = object.__setattr__
+        put(self, "file", file)
+        put(self, "values", Fixed(values))
+        put(self, "switches", switches)
+        put(self, "locate", locate)
+
+    def __setattr__(self, name: str, value: object) -> None:
+        raise AttributeError(f"a card cannot be changed (`{name}`)")
+
+    def __setstate__(self, state: tuple[Any, dict[str, Any]]) -> None:
+        for name, value in state[1].items():
+            object.__setattr__(self, name, value)
+
+    def with_switches(self, switches: tuple[SwitchCard, ...]) -> Card:
+        """The same card with other switches."""
+        return Card(self.file, self.values, switches, self.locate)
 
     def get(self, field: str) -> Value:
         """A field; one of origin ``missing`` when the card does not say.

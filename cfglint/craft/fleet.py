@@ -42,6 +42,9 @@ class FleetCraft(Craft):
 
     __slots__ = ("asks", "switches")
 
+    asks: tuple[str, ...]
+    switches: tuple[SwitchCard, ...]
+
     def __init__(self, craft: Craft, asks: tuple[str, ...], others: tuple[Craft, ...]) -> None:
         modes = {ask[len(MODE) :] for ask in asks if ask.startswith(MODE)}
         links: tuple[ModeLink, ...] = tuple(row for row in craft.mode_links if row.mode in modes)
@@ -62,9 +65,10 @@ class FleetCraft(Craft):
             unread=tuple(row for row in craft.unread if _about(row, asks, bool(modes))),
             outside=craft.outside,
         )
-        self.asks = asks
+        object.__setattr__(self, "asks", asks)
         cards: tuple[SwitchCard, ...] = craft.card.switches if craft.card is not None else ()
-        self.switches = getattr(craft, "switches", cards) if modes else ()
+        shown = getattr(craft, "switches", cards) if modes else ()
+        object.__setattr__(self, "switches", shown)
 
     def get(self, name: str) -> Value:
         if not _asked(name, self.asks):

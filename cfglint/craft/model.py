@@ -9,8 +9,8 @@ from cfglint.record import NamedTuple
 from cfglint.span import Span
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from typing import TypeVar
+    from collections.abc import Iterator, Mapping
+    from typing import NoReturn, TypeVar
 
     from cfglint.craft.card import Card
 
@@ -236,6 +236,25 @@ def unwatched(rows: Rows) -> Rows:
     return plain
 
 
+class Fixed(dict[str, Any]):
+    """Settings by name.  They cannot be changed: many rules look at the same craft."""
+
+    def _refuse(self, *_: object, **__: object) -> NoReturn:
+        raise TypeError("the values of a craft cannot be changed")
+
+    __setitem__ = __delitem__ = __ior__ = update = setdefault = _refuse
+    pop = popitem = clear = _refuse
+
+    def __reduce__(self) -> tuple[type[Fixed], tuple[dict[str, Any]]]:
+        return Fixed, (dict(self),)
+
+
+def slots_of(thing: object) -> Iterator[str]:
+    """The names of all that a slotted thing holds."""
+    for kind in type(thing).__mro__:
+        yield from getattr(kind, "__slots__", ())
+
+
 class Craft:
     """One aircraft's setup.  Rules only read it; nothing in it changes after it is made.
 
@@ -286,6 +305,30 @@ class Craft:
         "whole",
     )
 
+    file: str
+    name: str
+    dialect: str
+    extent: Literal["full", "changes"]
+    whole: Span
+    values: Mapping[str, Value]
+    mode_ranges: tuple[ModeRange, ...]
+    mode_links: tuple[ModeLink, ...]
+    traits: Traits
+    repeats: tuple[Repeat, ...]
+    strays: tuple[Stray, ...]
+    misread: tuple[Misread, ...]
+    refusals: tuple[Refusal, ...]
+    unreadable: tuple[Unreadable, ...]
+    card: Card | None
+    lines: int
+    others: tuple[Craft, ...]
+    unsure: frozenset[str]
+    unmapped: frozenset[str]
+    unread: tuple[Unread, ...]
+    outside: str
+    drawn: tuple[ModeRange, ...]
+    listing: Listing
+
     def __init__(
         self,
         *,
@@ -313,29 +356,49 @@ class Craft:
         drawn: tuple[ModeRange, ...] = (),
         listing: Listing = Listing(),  # noqa: B008  (immutable)
     ) -> None:
-        self.file = file
-        self.name = name
-        self.dialect = dialect
-        self.extent = extent
-        self.whole = whole
-        self.values = values
-        self.mode_ranges = mode_ranges
-        self.mode_links = mode_links
-        self.traits = traits
-        self.repeats = repeats
-        self.strays = strays
-        self.misread = misread
-        self.refusals = refusals
-        self.unreadable = unreadable
-        self.card = card
-        self.lines = lines
-        self.others = others
-        self.unsure = unsure
-        self.unmapped = unmapped
-        self.unread = unread
-        self.outside = outside
-        self.drawn = drawn
-        self.listing = listing
+        put = object.__setattr__
+        put(self, "file", file)
+        put(self, "name", name)
+        put(self, "dialect", dialect)
+        put(self, "extent", extent)
+        put(self, "whole", whole)
+        put(self, "values", Fixed(values))
+        put(self, "mode_ranges", mode_ranges)
+        put(self, "mode_links", mode_links)
+        put(self, "traits", traits)
+        put(self, "repeats", repeats)
+        put(self, "strays", strays)
+        put(self, "misread", misread)
+        put(self, "refusals", refusals)
+        put(self, "unreadable", unreadable)
+        put(self, "card", card)
+        put(self, "lines", lines)
+        put(self, "others", others)
+        put(self, "unsure", unsure)
+        put(self, "unmapped", unmapped)
+        put(self, "unread", unread)
+        put(self, "outside", outside)
+        put(self, "drawn", drawn)
+        put(self, "listing", listing)
+
+    def __setattr__(self, name: str, value: object) -> None:
+        raise AttributeError(f"a craft cannot be changed (`{name}`)")
+
+    def __delattr__(self, name: str) -> None:
+        raise AttributeError(f"a craft cannot be changed (`{name}`)")
+
+    def __setstate__(self, state: tuple[Any, dict[str, Any]]) -> None:
+        """As it was before it was copied, or handed from one process to another."""
+        for name, value in state[1].items():
+            object.__setattr__(self, name, value)
+
+    def changed(self, **parts: Any) -> Craft:
+        """A craft that is another in these parts."""
+        made = object.__new__(type(self))
+        for name in slots_of(self):
+            value = parts[name] if name in parts else getattr(self, name)
+            object.__setattr__(made, name, value)
+        return made
 
     def get(self, name: str) -> Value:
         """The value of a setting; one of origin ``missing`` when nobody says."""

@@ -10,7 +10,6 @@ the second.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from copy import copy
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.model import EVERYTHING, ModeLink, ModeRange, Port, Traits, Value, unwatched
@@ -34,14 +33,11 @@ def watched(craft: Craft, seen: dict[str, None], unread: dict[Unread, None] | No
     Names are those of ``craft.unsure``; of the fleet's other craft ``motor.signal of Bittern``.
     In ``unread`` is noted what of ``craft.unread`` may be about what is asked for.
     """
-    shown = _watch(craft, seen, "", unread)
-    shown.others = tuple(
-        [
-            _watch(one, seen, f" of {one.name or one.file}") if one.unsure else one
-            for one in craft.others
-        ]
-    )
-    return shown
+    others = [
+        _watch(one, seen, f" of {one.name or one.file}") if one.unsure else one
+        for one in craft.others
+    ]
+    return _watch(craft, seen, "", unread).changed(others=tuple(others))
 
 
 def _watch(
@@ -64,11 +60,9 @@ def _watch(
                 if unread is not None and (silent or not one.guessed):
                     unread[one] = None
 
-    shown = copy(craft)
-    shown.values = _Values(craft.values, unsure, note, about, look)
-    shown.traits = _Traits(*craft.traits)
-    shown.traits.note = note
-    shown.traits.look = look
+    traits = _Traits(*craft.traits)
+    traits.note = note
+    traits.look = look
     ranges: Iterable[ModeRange] = craft.mode_ranges
     links: Iterable[ModeLink] = craft.mode_links
     modes = [name for name in unsure if name.startswith(MODE)]
@@ -77,18 +71,21 @@ def _watch(
         links = [_with(_Link(*link), note) for link in links]
     # No range at all: any word that is not confirmed might be the reason.
     absent = modes if not craft.mode_ranges else []
-    shown.mode_ranges = _Rows(ranges, craft.mode_ranges, ("range", *absent), note, look)
-    shown.mode_links = _Rows(links, craft.mode_links, ("link",), note, look)
     misread = [family(row.name) for row in craft.misread]
-    shown.misread = _Rows(craft.misread, craft.misread, misread, note)
     doubted = [
         family(value.name)
         for row in craft.repeats
         for value in (row.earlier, row.later)
         if not value.sure
     ]
-    shown.repeats = _Rows(craft.repeats, craft.repeats, doubted, note)
-    return shown
+    return craft.changed(
+        values=_Values(craft.values, unsure, note, about, look),
+        traits=traits,
+        mode_ranges=_Rows(ranges, craft.mode_ranges, ("range", *absent), note, look),
+        mode_links=_Rows(links, craft.mode_links, ("link",), note, look),
+        misread=_Rows(craft.misread, craft.misread, misread, note),
+        repeats=_Rows(craft.repeats, craft.repeats, doubted, note),
+    )
 
 
 class _Values(Mapping[str, Value]):

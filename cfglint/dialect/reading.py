@@ -112,6 +112,7 @@ class Reader(MapReader):
         # Lines of which it is known what they are before they are read.
         self._settled: dict[int, str] = {}
         self._nearest: dict[str, str] = {}
+        self._called: dict[str, list[Entry]] = {}
         self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
         self._assign = [form_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
         self._closed = bool(dialect.mark("close"))
@@ -655,6 +656,13 @@ class Reader(MapReader):
 
     def entries_called(self, name: str) -> list[Entry]:
         """The entries whose address ends in a name, whatever titles stand before it."""
+        # A dump may have a hundred thousand lines of one unknown kind.
+        found = self._called.get(name)
+        if found is None:
+            found = self._called[name] = self._entries_called(name)
+        return list(found)
+
+    def _entries_called(self, name: str) -> list[Entry]:
         code = coded(cut(name), self.map.exact)[0]
         found = []
         for entry in self.map.entries:

@@ -82,11 +82,7 @@ def round_trip(
 
 
 def _only(craft: Craft, values: dict[str, Value]) -> Craft:
-    from copy import copy
-
-    made = copy(craft)
-    made.values = {**craft.values, **values}
-    return made
+    return craft.changed(values={**craft.values, **values})
 
 
 def _lost(writer: Writer, craft: Craft) -> Iterator[Lost]:

@@ -134,8 +134,7 @@ def read_example(case: Case, dialect: str, variant: str = "") -> tuple[Craft, di
         file = BESIDE.format(number)
         sources[file] = Source.from_text(file, text)
         others.append(read_craft(sources[file], bundled(dialect), name=f"other {number}"))
-    craft.others = tuple(others)
-    return craft, sources
+    return craft.changed(others=tuple(others)), sources
 
 
 def options_of(rule: Rule, example: Example) -> Options:
@@ -615,6 +614,4 @@ def _poorer(craft: Craft) -> Iterator[tuple[str, Craft]]:
 
 
 def _copy(craft: Craft, **changed: Any) -> Craft:
-    from cfglint.craft import Craft
-
-    return Craft(**{name: getattr(craft, name) for name in Craft.__slots__} | changed)
+    return craft.changed(**changed)

@@ -89,8 +89,8 @@ def terminal_width(file: TextIO) -> int:
     import os
 
     columns = os.environ.get("COLUMNS", "")
-    if columns.isdecimal() and int(columns):
-        return int(columns)
+    if columns.isascii() and columns.isdigit() and int(columns[:6]):
+        return int(columns[:6])
     try:
         return os.get_terminal_size(file.fileno()).columns or 80
     except (AttributeError, OSError, ValueError):

@@ -115,7 +115,7 @@ def not_read(reader: Reader) -> Iterator[tuple[Span, str, str]]:
 def show_json(data: dict[str, Any]) -> str:
     import json
 
-    return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
+    return json.dumps(data, indent=2) + "\n"
 
 
 def show_lines(craft: Craft, reader: Reader) -> Iterator[str]:

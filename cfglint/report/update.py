@@ -311,7 +311,9 @@ def _judged(judged: Judged, page: Page) -> Iterator[Line]:
         if relapses:
             yield []
     for crash in judged.crashes:
-        text = f"{crash.rule.id} failed, so what it would have said is not known: {crash.wrong}"
+        text = (
+            f"{crash.rule.id} failed, so what it would have said is not known: {crash.wrong.text}"
+        )
         yield from prose("crashed", text, page)
 
 

@@ -123,7 +123,7 @@ def carry_sarif(found: Carry, judged: Judged) -> str:
         ]
     troubles = [
         Trouble("crash", "this rule crashed on one of the two craft", "tell its author", 3,
-                side.craft.file, None, row.rule.id, str(row.wrong))
+                side.craft.file, None, row.rule.id, row.wrong.text)
         for row in judged.crashes
     ]  # fmt: skip
     return _write(rules.values(), by_rule, side, [_craft_line(side)], troubles)

@@ -54,7 +54,7 @@ def read_recorded(root: str) -> Document | None:
     path = os.path.join(root, ACCEPTED)
     if not os.path.lexists(path):
         return None
-    document = load(ACCEPTED, read_bytes(path, ACCEPTED))
+    document = load(ACCEPTED, read_bytes(path, ACCEPTED, within=root))
     raise_all(check_table(document, (), table({"accept": many(accept_shape())})))
     return document
 

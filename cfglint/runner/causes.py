@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from cfglint.foreign import is_foreign
 from cfglint.record import NamedTuple
 from cfglint.rule import GRADES, judge
 
@@ -86,8 +87,8 @@ def _cured(craft: Craft, cause: _One, broken: Sequence[Judged]) -> Iterator[str]
 
     better = changed(craft, cause.finding.edits)
     for other in broken:
-        if other is cause.judged:
-            continue
+        if other is cause.judged or is_foreign(other.chosen.rule):
+            continue  # a rule of others is asked once, in a process of its own
         try:
             outcome = judge(other.chosen.rule, better, other.chosen.options)
         except Exception:  # a rule's own mistake: what it found before stands as it is

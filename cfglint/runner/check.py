@@ -8,12 +8,12 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING, Any
 
+from cfglint.apart import SECONDS, Fault, last_line, whole_trace
 from cfglint.errors import EXIT_UNREAD, Problem, Problems
-from cfglint.plugins import last_line
+from cfglint.foreign import ask_all
 from cfglint.prints import LineHashes, Prints
 from cfglint.record import NamedTuple
 from cfglint.results import Aside, Beside, CraftLine, Excerpt, Found, Trouble, Verdict
-from cfglint.rule import GRADES, judge
 from cfglint.runner.causes import Judged, with_causes
 from cfglint.runner.here import from_here
 from cfglint.runner.names import stem
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from cfglint.dialect import Dialect
     from cfglint.dialect.reading import Reader
     from cfglint.dump.source import Source
-    from cfglint.rule import Edit, Finding, Outcome, Related
+    from cfglint.rule import Finding, Outcome, Related, Rule
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config, Dumps
     from cfglint.runner.discover import Dump
@@ -75,6 +75,7 @@ class Checker:
         card: str = "",
         hashes: bool = False,
         debug: bool = False,
+        seconds: float = SECONDS,
     ) -> None:
         self.root = root
         self.config = config
@@ -83,6 +84,7 @@ class Checker:
         self.card = card
         self.hashes = hashes
         self.debug = debug
+        self.seconds = seconds
         self._dialects: dict[str, Dialect | Problem] = {}
         self._cards: dict[str, tuple[Card, Text] | Problem] = {}
         #: Dialects that could not be loaded while one was chosen for the file at hand.
@@ -156,12 +158,12 @@ class Checker:
         flat = _Flat(craft, reader, texts, Prints(), self.hashes)
         judged: list[Judged] = []
         troubles = [row for one in self.passed_over for row in as_troubles(one)]
-        for chosen in self.rules:
-            try:
-                outcome = judge(chosen.rule, craft, chosen.options)
-                judged.append(Judged(chosen, outcome, flat.record(chosen, outcome)))
-            except Exception as wrong:
-                troubles.append(self.crash(wrong, dump.file, chosen.rule.id))
+        asked = [(chosen.rule, craft, chosen.options) for chosen in self.rules]
+        for chosen, said in zip(self.rules, ask_all(asked, self.seconds), strict=True):
+            if isinstance(said, Fault):
+                troubles.append(self.crash(said, dump.file, chosen.rule.id))
+            else:
+                judged.append(Judged(chosen, said, flat.record(chosen, said)))
         verdicts = with_causes(craft, judged)
         whole = (craft.whole, flat.hash(craft.whole))
         accepts: tuple[Accept, ...] = ()
@@ -213,7 +215,9 @@ class Checker:
     def _source(self, dump: Dump) -> Source:
         data = dump.data
         if data is None:
-            data = read_bytes(dump.path, dump.file, pipes=dump.named)
+            # Without a hangar a folder that was searched stands for one.
+            within = self.root if self.config is not None else dump.below
+            data = read_bytes(dump.path, dump.file, pipes=dump.named, within=within)
         return as_source(data, dump.file)
 
     def choose(self, entry: Dumps | None, source: Source, sample: str = "") -> Dialect:
@@ -259,7 +263,7 @@ class Checker:
         own = self.config.dialects if self.config is not None else {}
         if name in own:
             path = os.path.join(self.root, own[name])
-            return load_dialect(own[name], read_bytes(path, own[name]))
+            return load_dialect(own[name], read_bytes(path, own[name], within=self.root))
         if name == self.dialect and is_path(name):
             path = os.path.abspath(name)
             file = self._shown(path)
@@ -289,18 +293,18 @@ class Checker:
             # A template need not fit every craft; the rules say what they miss.
             if not file or ("{" in template and not os.path.lexists(path)):
                 return None, "", None
-        card, text = self._load_card(path, file)
+        card, text = self._load_card(path, file, "" if self.card else self.root)
         return card, file, text
 
     def _named_card(self) -> tuple[str, str]:
         path = os.path.abspath(self.card)
         return path, self._shown(path)
 
-    def _load_card(self, path: str, file: str) -> tuple[Card, Text]:
+    def _load_card(self, path: str, file: str, within: str = "") -> tuple[Card, Text]:
         found = self._cards.get(path)
         if found is None:
             try:
-                found = self._read_card(path, file)
+                found = self._read_card(path, file, within)
             except Problem as problem:
                 found = problem
             self._cards[path] = found
@@ -308,10 +312,10 @@ class Checker:
             raise found
         return found
 
-    def _read_card(self, path: str, file: str) -> tuple[Card, Text]:
+    def _read_card(self, path: str, file: str, within: str) -> tuple[Card, Text]:
         from cfglint.craft.cards import read_card
 
-        data = read_bytes(path, file)
+        data = read_bytes(path, file, within=within)
         card = read_card(file, data)
         text = data.decode("utf-8-sig").replace("\r\n", "\n")
         return card, Text(text, text.split("\n"))
@@ -320,13 +324,11 @@ class Checker:
         start = self.root if self.root.endswith(os.sep) else self.root + os.sep
         return (path[len(start) :] if path.startswith(start) else path).replace(os.sep, "/")
 
-    def crash(self, wrong: Exception, file: str, rule: str) -> Trouble:
-        if self.debug:
-            from traceback import format_exception
-
-            detail = "".join(format_exception(wrong))
+    def crash(self, wrong: Exception | Fault, file: str, rule: str) -> Trouble:
+        if isinstance(wrong, Fault):
+            detail = wrong.detail if self.debug and wrong.detail else wrong.text
         else:
-            detail = last_line(wrong)
+            detail = whole_trace(wrong) if self.debug else last_line(wrong)
         if rule:
             message = "this rule crashed, so what it would have said of this craft is not known"
             instead = "tell the rule's author, with the line below; --debug shows where it happened"
@@ -403,6 +405,11 @@ class Text:
         return made
 
 
+def first_name(rule: Rule) -> str:
+    """What a rule was called first, which its fingerprints keep when it is renamed."""
+    return rule.aliases[0] if rule.aliases else rule.id
+
+
 class _Flat:
     """Makes flat records of what rules say of one craft."""
 
@@ -422,12 +429,8 @@ class _Flat:
         self.hashes = hashes
 
     def record(self, chosen: Chosen, outcome: Outcome) -> Verdict:
-        """The outcome of a rule as a record.  Raises TypeError or ValueError for findings that
-        are none.
-        """
+        """The outcome of a rule, as ``ask_all`` gives it, as a record."""
         craft = self.craft
-        for finding in outcome.findings:
-            _check_finding(finding)
         # Equal lines are told apart by their order, so that must not depend on the rule's.
         findings = sorted(outcome.findings, key=lambda one: (one.span, one.message))
         found = tuple(self.found(chosen, one, outcome.rests) for one in findings)
@@ -463,7 +466,7 @@ class _Flat:
             tuple(self.beside(related) for related in finding.related),
             cure.edits,
             finding.picture,
-            self.prints.of(chosen.rule.id, home, line),
+            self.prints.of(first_name(chosen.rule), home, line),
             None,
             self.hash(span),
             rests,
@@ -522,26 +525,3 @@ class _Flat:
     def hash(self, span: Span) -> str:
         text = self.texts.get(span.file)
         return text.hash(span.line) if self.hashes and text is not None else ""
-
-
-def _check_finding(finding: Any) -> None:
-    """What a rule yields comes from a plug-in: reports must be able to rely on it."""
-    from cfglint.rule import Drop, Finding, Move, Put
-    from cfglint.span import Span
-
-    if not isinstance(finding, Finding):
-        raise TypeError(f"the rule yielded {type(finding).__name__} instead of a Finding")
-    edits: tuple[Edit, ...] = finding.fix
-    if not all(isinstance(row, Put | Move | Drop) for row in finding.edits):
-        raise TypeError("the rule gave edits that are none: they are made by Put, Move and Drop")
-    beside: tuple[Related, ...] = finding.related
-    for span in (finding.span, *(row.span for row in beside), *(row.span for row in edits)):
-        if not isinstance(span, Span):
-            raise TypeError(f"the rule gave {type(span).__name__} instead of a Span")
-        if not 1 <= span.line <= span.end_line or span.column < 1 or span.end_column < 1:
-            raise ValueError(f"the rule gave a span that cannot be: {span!r}")
-    words = (finding.message, finding.instead, finding.picture, *(row.message for row in beside))
-    if not all(isinstance(word, str) for word in words) or not finding.message:
-        raise TypeError("the rule gave a finding whose words are no text")
-    if finding.grade is not None and finding.grade not in GRADES:
-        raise ValueError(f"the rule gave the grade {finding.grade!r}, which is none")

@@ -41,6 +41,7 @@ from cfglint.record import NamedTuple
 from cfglint.rule import GRADES
 from cfglint.runner.here import Here, from_here
 from cfglint.runner.names import stem
+from cfglint.runner.reading import check_within
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -117,6 +118,15 @@ def find_root(start: str) -> str:
         if above == folder:
             return ""
         folder = above
+
+
+def own_config(root: str) -> Config:
+    """The configuration that lies in a hangar.  Raises Problem(s), as read_config and
+    check_within do.
+    """
+    path = os.path.join(root, NAME)
+    check_within(root, path, from_here(path))
+    return read_config(path)
 
 
 def read_config(path: str, root: str = "") -> Config:

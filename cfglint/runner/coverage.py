@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import re
-from copy import copy
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.settings import MODES, SETTINGS, family
@@ -386,18 +385,18 @@ class _Asked:
 
     def judge(self, craft: Craft, one: One) -> None:
         """Judge every rule on a craft, as a run of ``lint`` does."""
-        from cfglint.rule import FleetRule, judge
+        from cfglint.apart import Fault
+        from cfglint.foreign import ask
+        from cfglint.rule import FleetRule
 
-        watched = copy(craft)
-        watched.unsure = self.lacking
+        watched = craft.changed(unsure=self.lacking)
         for chosen in self._rules_of(one):
             rule = chosen.rule
             if isinstance(rule, FleetRule):
                 continue  # it compares dumps, of which there are none but these
             self.rules[rule.id] = rule
-            try:
-                outcome = judge(rule, watched, chosen.options)
-            except Exception:
+            outcome = ask(rule, watched, chosen.options)
+            if isinstance(outcome, Fault):
                 self.crashed[rule.id] = None
                 continue
             for lack in outcome.lacks:
@@ -477,11 +476,12 @@ def _looked_at(
     rule: Rule, example: Example, chosen: Chosen, lacking: frozenset[str]
 ) -> tuple[str, ...]:
     """What a rule looks at in one of its examples, of names that are not mapped."""
+    from cfglint.apart import Fault
     from cfglint.craft.cards import read_card
     from cfglint.dialect import bundled, read_craft
     from cfglint.dump.source import Source
     from cfglint.errors import Problem
-    from cfglint.rule import judge
+    from cfglint.foreign import ask
 
     try:
         card = read_card("card.toml", _unmarked(example.card).encode()) if example.card else None
@@ -490,12 +490,9 @@ def _looked_at(
         return ()  # an example of a rule of one's own, for its author's tests to tell of
     craft = read_craft(Source.from_text("example.txt", _unmarked(example.dump)), dialect, card)
     # As if all of it were in doubt: then each look is noted.
-    craft.values = {name: value._replace(sure=False) for name, value in craft.values.items()}
-    craft.unsure = lacking
-    try:
-        return judge(rule, craft, chosen.options).rests
-    except Exception:
-        return ()
+    doubted = {name: value._replace(sure=False) for name, value in craft.values.items()}
+    outcome = ask(rule, craft.changed(values=doubted, unsure=lacking), chosen.options)
+    return () if isinstance(outcome, Fault) else outcome.rests
 
 
 _CARETS = re.compile(r"[ \t]*\^+(?:[ \t].*)?")

@@ -23,9 +23,9 @@ from typing import TYPE_CHECKING
 from cfglint.errors import EXIT_CLEAR, EXIT_NOTHING, EXIT_UNREAD, EXIT_USE, Problem
 from cfglint.record import NamedTuple
 from cfglint.results import Trouble
-from cfglint.runner.config import NAME, Config, Dumps, find_root, read_config
+from cfglint.runner.config import NAME, Config, Dumps, find_root, own_config, read_config
 from cfglint.runner.names import SUFFIXES, compiled, is_dump_name, is_wild, unpacked
-from cfglint.runner.reading import STDIN, standard_input
+from cfglint.runner.reading import STDIN, check_within, standard_input
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -34,7 +34,8 @@ if TYPE_CHECKING:
 class Dump(NamedTuple):
     """A file to be checked: where it is, how it is named, and the entry that fits it.
 
-    ``data`` are its bytes if they came from standard input.
+    ``data`` are its bytes if they came from standard input.  ``below`` is the folder that was
+    searched for it, where that is of no hangar.
     """
 
     path: str
@@ -42,6 +43,7 @@ class Dump(NamedTuple):
     entry: Dumps | None
     named: bool
     data: bytes | None = None
+    below: str = ""
 
 
 class Finds(NamedTuple):
@@ -133,7 +135,9 @@ class _Search:
                 self.troubles.append(self.inner_hangar(path))
             elif is_dump_name(os.path.basename(path)):
                 # Of a folder that is named like a dump, reading says what is wrong.
-                self.dumps.setdefault(path, Dump(path, self.name(path), None, named=False))
+                self.dumps.setdefault(
+                    path, Dump(path, self.name(path), None, named=False, below=folder)
+                )
             elif not is_folder and is_dump_name(unpacked(os.path.basename(path))):
                 self.packed.add(self.name(path))
 
@@ -180,7 +184,7 @@ class _Search:
             if os.path.lexists(base):
                 yield base
             return
-        if not os.path.isdir(base):
+        if not os.path.isdir(base) or self.leads_out(base):
             return
         fits = compiled(pattern).fullmatch
         depth = -1 if "**" in parts else len(parts) - fixed
@@ -193,15 +197,51 @@ class _Search:
             elif not is_folder and name.startswith(below) and fits(unpacked(name)):
                 self.packed.add(name)
 
+    def leads_out(self, folder: str) -> bool:
+        """Whether a folder that the hangar names is none of its own; said once."""
+        try:
+            check_within(self.root, folder, self.name(folder))
+        except Problem as problem:
+            trouble = Trouble("file", problem.message, problem.instead, problem.exit, problem.file)
+            if trouble not in self.troubles:
+                self.troubles.append(trouble)
+            return True
+        return False
+
     def walk(self, folder: str, depth: int) -> Iterator[tuple[str, bool]]:
         """Every file and folder below one, to a depth (-1: all), and whether it is a folder.
 
         Folders that are named like a dump, that hold a hangar of their own or that are links
         are given and not entered.
         """
+        # Not by calling itself: folders may lie deeper in one another than calls can.
+        rows = [self._rows(folder)]
+        while rows:
+            row = next(rows[-1], None)
+            if row is None:
+                rows.pop()
+                continue
+            if row.name.startswith("."):
+                continue
+            try:
+                is_folder = row.is_dir()
+            except OSError:  # a loop of links, say: reading it will tell
+                is_folder = False
+            yield row.path, is_folder
+            if (
+                is_folder
+                and len(rows) != depth
+                and not row.is_symlink()
+                and not is_dump_name(row.name)
+                and not os.path.lexists(os.path.join(row.path, NAME))
+            ):
+                rows.append(self._rows(row.path))
+
+    def _rows(self, folder: str) -> Iterator[os.DirEntry[str]]:
+        """What lies in a folder, by name; nothing, and a trouble, if it cannot be read."""
         try:
             with os.scandir(folder) as rows:
-                entries = sorted(rows, key=lambda row: row.name)
+                return iter(sorted(rows, key=lambda row: row.name))
         except OSError as wrong:
             self.troubles.append(
                 Trouble(
@@ -212,23 +252,7 @@ class _Search:
                     self.name(folder),
                 )
             )
-            return
-        for row in entries:
-            if row.name.startswith("."):
-                continue
-            try:
-                is_folder = row.is_dir()
-            except OSError:  # a loop of links, say: reading it will tell
-                is_folder = False
-            yield row.path, is_folder
-            if (
-                is_folder
-                and depth != 1
-                and not row.is_symlink()
-                and not is_dump_name(row.name)
-                and not os.path.lexists(os.path.join(row.path, NAME))
-            ):
-                yield from self.walk(row.path, depth - 1)
+            return iter(())
 
     def entry(self, file: str) -> Dumps | None:
         """The first entry that fits a file."""
@@ -282,7 +306,7 @@ def _common_config(paths: Sequence[str]) -> Config | None:
             instead="check them in separate runs, or name one configuration with --config",
         )
     root = next(iter(roots), "")
-    return read_config(os.path.join(root, NAME)) if root else None
+    return own_config(root) if root else None
 
 
 def _common_folder(paths: Sequence[str]) -> str:

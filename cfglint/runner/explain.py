@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 DEFAULT, LINE, ENVIRONMENT = "default", "command line", "environment"
 #: What the environment can say, and what holds without it.
 VARIABLES = {
-    "CFGLINT_CACHE": "the user's cache folder",
     "CFGLINT_DEBUG": "off",
     "CFGLINT_RULES": "none",
     "COLUMNS": "the terminal's width",

@@ -73,8 +73,9 @@ def _left_out(one: Checked, rules: Sequence[Chosen], reason: str) -> Checked:
 def _compared(
     checker: Checker, dumps: Sequence[Dump], checked: Sequence[Checked], rules: Sequence[Chosen]
 ) -> list[Checked]:
+    from cfglint.apart import Fault
     from cfglint.craft.fleet import among, lean
-    from cfglint.rule import judge
+    from cfglint.foreign import ask_all
 
     members = [one.lean for dump, one in zip(dumps, checked, strict=True) if dump.entry is not None]
     crafts = [craft for craft in members if craft is not None]
@@ -86,21 +87,39 @@ def _compared(
     ]
     files = {dump.file: dump for dump in dumps}
     shown = [[lean(craft, chosen.rule.asks) for craft in crafts] for chosen in rules]
+    wanted = [
+        places.get(dump.file)
+        if dump.entry is not None and one.craft is not None and dump.file not in checker.read_only
+        else None
+        for dump, one in zip(dumps, checked, strict=True)
+    ]
+    # All are asked together: the rules of others then need one process.
+    outcomes = ask_all(
+        [
+            (chosen.rule, among(fleet, at, chosen.rule.asks), chosen.options)
+            for at in wanted
+            if at is not None
+            for chosen, fleet in zip(rules, shown, strict=True)
+        ],
+        checker.seconds,
+    )
     whole: list[Checked] = []
-    for dump, one in zip(dumps, checked, strict=True):
+    for dump, one, at in zip(dumps, checked, wanted, strict=True):
         if dump.file in checker.read_only:
             continue
-        at = places.get(dump.file) if dump.entry is not None else None
-        if one.craft is None or at is None:
+        if at is None:
             whole.append(_left_out(one, rules, NOT_OF_IT))
             continue
         verdicts, troubles = list(one.verdicts), list(one.troubles)
-        for chosen, fleet in zip(rules, shown, strict=True):
+        for chosen in rules:
+            said = next(outcomes)
             try:
-                craft = among(fleet, at, chosen.rule.asks)
-                outcome = _doubted(judge(chosen.rule, craft, chosen.options), unread)
-                verdicts.append(_told(checker, dump, one, chosen, outcome, files))
-            except Exception as wrong:
+                if isinstance(said, Fault):
+                    troubles.append(checker.crash(said, dump.file, chosen.rule.id))
+                else:
+                    said = _doubted(said, unread)
+                    verdicts.append(_told(checker, dump, one, chosen, said, files))
+            except Exception as wrong:  # its dump may have been taken away meanwhile
                 troubles.append(checker.crash(wrong, dump.file, chosen.rule.id))
         whole.append(one._replace(verdicts=tuple(verdicts), troubles=tuple(troubles)))
     return whole

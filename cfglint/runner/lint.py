@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING, cast
 
+from cfglint.apart import SECONDS
 from cfglint.errors import Problem, raise_all
 from cfglint.plugins import load_rules
 from cfglint.record import NamedTuple
@@ -41,7 +42,8 @@ class Request(NamedTuple):
     date (``2026-11-25``) that accepts are held against, if not the day of the run.  ``rules`` are
     files and folders of rules, whose Python is run.  ``stdin_name`` is the file that standard
     input counts as, if a path is ``-``.  ``tell`` is called before each file is checked, with how
-    many were, how many there are, and its name.
+    many were, how many there are, and its name.  ``seconds`` is how long a rule of others may
+    take on one craft.
     """
 
     paths: Sequence[str] = ()
@@ -58,6 +60,7 @@ class Request(NamedTuple):
     rules: Sequence[str] = ()
     stdin_name: str = ""
     tell: Tell | None = None
+    seconds: float = SECONDS
 
 
 def lint(request: Request) -> Run:
@@ -91,6 +94,7 @@ def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
         card=request.card,
         hashes=request.hashes,
         debug=request.debug,
+        seconds=request.seconds,
     )
     checker.load_named()
     accepts = _accepts(found.config)

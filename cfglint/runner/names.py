@@ -48,18 +48,23 @@ def compiled(pattern: str) -> re.Pattern[str]:
     alone between slashes is any number of folders.  Raises ValueError for other uses of ``**``
     for an open ``[`` and for a range that runs backwards.
     """
-    parts = pattern.strip("/").split("/")
-    found: list[str] = []
-    for place, part in enumerate(parts):
-        last = place == len(parts) - 1
-        if part in ("", "."):
-            continue
+    parts = [part for part in pattern.strip("/").split("/") if part not in ("", ".")]
+    #: What stands between two `**`, each a row of patterns for one name.
+    blocks: list[list[str]] = [[]]
+    for part in parts:
         if part == "**":
-            found.append("(?:[^/]+/)*+[^/]+" if last else "(?:[^/]+/)*")
+            blocks.append([])
         elif "**" in part:
             raise ValueError("`**` must stand alone between slashes")
         else:
-            found.append(_part(part) + ("" if last else "/"))
+            blocks[-1].append(_part(part))
+    first, *more = ["/".join(block) for block in blocks]
+    found = [first]
+    if more:
+        found = [f"{first}/"] if first else []
+        # As with stars within a name: a block between two is looked for once, from the left.
+        found += [f"(?>(?:[^/]+/)*?{block}/)" for block in more[:-1] if block]
+        found.append(f"(?:[^/]+/)*{more[-1]}" if more[-1] else "(?:[^/]+/)*+[^/]+")
     try:
         return re.compile("".join(found), re.DOTALL)
     except re.error:

@@ -9,7 +9,7 @@ from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.record import NamedTuple
 from cfglint.runner.check import Checker, as_source
 from cfglint.runner.here import Here, from_here
-from cfglint.runner.reading import read_bytes
+from cfglint.runner.reading import check_within, read_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -70,6 +70,8 @@ def read_one(
             data = read_bytes(path, named, pipes=True)
         # Of a file that only history has, there is the folder at most.
         found = discover([path] if os.path.isfile(path) else [], config)
+        if found.config is not None and os.path.lexists(path):
+            check_within(found.root, path, named)
     assert data is not None
     place = found.dumps[0].file if found.dumps else named
     entry = found.dumps[0].entry if found.dumps else None

@@ -108,10 +108,12 @@ def _of_hangar(
             )
         for path_ in files:
             shown = os.path.relpath(path_, config.root).replace(os.sep, "/")
-            yield path_, shown, lambda path_=path_, shown=shown: _toml(path_, shown)  # type: ignore[misc]
+            yield path_, shown, lambda path_=path_, shown=shown: _toml(path_, shown, config.root)  # type: ignore[misc]
 
 
-def _toml(path: str, shown: str) -> tuple[Rule, ...]:
+def _toml(path: str, shown: str, root: str) -> tuple[Rule, ...]:
+    from cfglint.runner.reading import check_within
     from cfglint.toml_rules import rules_of_file
 
+    check_within(root, path, shown)
     return tuple(rule._replace(pack="hangar") for rule in rules_of_file(path, shown))

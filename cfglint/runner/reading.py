@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import stat
 import sys
+from functools import lru_cache
 
 from cfglint.errors import EXIT_UNREAD, Problem
 
@@ -26,13 +27,15 @@ PACKED: tuple[tuple[bytes | tuple[bytes, ...], str, str], ...] = (
 )
 
 
-def read_bytes(path: str, file: str, *, pipes: bool = False) -> bytes:
+def read_bytes(path: str, file: str, *, pipes: bool = False, within: str = "") -> bytes:
     """The bytes of a file; ``file`` is how messages name it.
 
     Raises Problem (exit code 3) for what is no ordinary file, cannot be read or is far too
     large.  ``pipes`` allows a named pipe, which is for files named by a person only: reading
-    one may wait for ever.
+    one may wait for ever.  ``within`` is the hangar that names the file: see check_within.
     """
+    if within:
+        check_within(within, path, file)
     try:
         kind = os.stat(path).st_mode
     except FileNotFoundError:
@@ -60,6 +63,31 @@ def read_bytes(path: str, file: str, *, pipes: bool = False) -> bytes:
     if len(data) > LARGEST:
         raise _too_large(file)
     return data
+
+
+def check_within(root: str, path: str, file: str) -> None:
+    """Raises Problem (exit code 3) for what lies in a folder by its name and outside it in truth.
+
+    Reports quote lines of what they speak of, so a link in a repository that somebody else wrote
+    would publish any file that can be read here.  A path outside the folder by its very name was
+    named by a person, and is theirs to name.
+    """
+    whole = os.path.abspath(path)
+    if _inside(whole, root) and not _inside(os.path.realpath(whole), _real(root)):
+        raise _problem(
+            file,
+            "this leads out of the hangar by a link, and nothing outside is read",
+            "put the file itself there, or name the one outside on the command line",
+        )
+
+
+def _inside(path: str, root: str) -> bool:
+    return path == root or path.startswith(root if root.endswith(os.sep) else root + os.sep)
+
+
+@lru_cache(maxsize=16)
+def _real(root: str) -> str:
+    return os.path.realpath(root)
 
 
 def standard_input(file: str = STDIN) -> bytes:

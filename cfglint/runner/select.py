@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from cfglint.apart import Fault
 from cfglint.errors import EXIT_NOTHING, Problem
+from cfglint.foreign import call
 from cfglint.record import NamedTuple
 from cfglint.rule import Grade, Option, Options, Rule
 
@@ -131,7 +133,7 @@ def settings_of(
                 span = config.document.where("rules", name, key)
                 yield Problem(message, span=span, instead=instead)
                 continue
-            wrong = _unfit(option, value)
+            wrong = _unfit(rule, option, value)
             if wrong is not None:
                 span = config.where("rules", name, key)
                 yield Problem(wrong[0], span=span, instead=wrong[1])
@@ -148,7 +150,7 @@ def _no_option(rule: Rule, key: str) -> tuple[str, str]:
     return f"the rule `{rule.id}` has no option `{key}`", instead
 
 
-def _unfit(option: Option, value: Any) -> tuple[str, str] | None:
+def _unfit(rule: Rule, option: Option, value: Any) -> tuple[str, str] | None:
     """What is wrong with an option's value, and what to write; None if nothing is."""
     default = option.default
     number = isinstance(default, int | float) and not isinstance(default, bool)
@@ -172,5 +174,10 @@ def _unfit(option: Option, value: Any) -> tuple[str, str] | None:
         else:
             bounds = f"{low:g} or more" if low is not None else f"{high:g} at most"
         return f"the option `{option.name}` is {value:g}", f"it may be {bounds} ({option.about})"
-    wrong = option.check(value) if option.check is not None else ""
+    wrong: str | Fault = ""
+    if option.check is not None:
+        check = option.check
+        wrong = call(rule, lambda: check(value))
+    if isinstance(wrong, Fault):
+        wrong = f"could not be checked, for its check failed: {wrong.text}"
     return (f"the option `{option.name}` {wrong}", f"write {option.about}") if wrong else None

@@ -8,7 +8,6 @@ switch named.  Facts of the firmware that the dialect does not state are tried b
 
 from __future__ import annotations
 
-from copy import copy
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
@@ -86,12 +85,11 @@ class Setup:
         if card is None or not silent:
             return None
         if self._loose is None:
-            loose, own = copy(self.craft), copy(card)
-            own.switches = tuple(
+            own = tuple(
                 row if row.jitter_said else row._replace(jitter_us=EDGE_MARGIN_US, jitter_said=True)
                 for row in card.switches
             )
-            loose.card = own
+            loose = self.craft.changed(card=card.with_switches(own))
             self._loose = Setup(loose), tuple(row.name for row in silent)
         return self._loose
 

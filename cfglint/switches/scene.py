@@ -6,7 +6,6 @@ keep the ends that the dump gives them for their labels.
 
 from __future__ import annotations
 
-from copy import copy
 from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft import Missing
@@ -126,9 +125,7 @@ def scene(craft: Craft, assume: Assume = "three") -> Scene:
     view = setup.view(setup.logic().ends, assume, _permit(setup))
     steps, start, stuck = _recovery(setup, view)
     # What has no neutral meaning is drawn beside the rest, but no question is asked of it.
-    drawn = copy(craft)
-    drawn.mode_ranges = (*craft.mode_ranges, *craft.drawn)
-    every = Setup(drawn)
+    every = Setup(craft.changed(mode_ranges=(*craft.mode_ranges, *craft.drawn)))
     view = every.view(every.logic().ends, assume, _permit(every))
     channels = sorted({*every.logic().channels(), *every.claims})
     lanes = tuple(lane(view, channel) for channel in channels)

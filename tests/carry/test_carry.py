@@ -600,7 +600,9 @@ def test_judging_both() -> None:
     found = judge_both(good, bad, rules)
     assert found.asked == 2
     assert [(row.rule.id, row.was) for row in found.relapses] == [("own/signal", "holds")]
-    assert [(row.rule.id, str(row.wrong)) for row in found.crashes] == [("own/crash", "oh")]
+    assert [(row.rule.id, row.wrong.text) for row in found.crashes] == [
+        ("own/crash", "RuntimeError: oh")
+    ]
     # Broken before is no fault of the carry; unknown before is told apart.
     assert judge_both(bad, bad, rules[:1]).relapses == ()
     assert judge_both(bad, good, rules[:1]).relapses == ()

@@ -58,7 +58,6 @@ def reed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (tmp_path / "reed.toml").write_text(REED, encoding="utf-8")
     (tmp_path / "reed.txt").write_text(DUMP, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CFGLINT_CACHE", str(tmp_path / "cache"))
     monkeypatch.setenv("COLUMNS", "80")
     return tmp_path
 

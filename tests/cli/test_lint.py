@@ -135,7 +135,7 @@ def test_a_file_that_cannot_be_written(call: Call, dump: Path, tmp_path: Path) -
     code, out, err = call("lint", dump, "--sarif", tmp_path / "gone/out.sarif", *CLEAN)
     assert code == 2
     assert "1 craft" in out
-    assert err.startswith(f"cfglint: `{tmp_path}/gone/out.sarif` cannot be written: No such file")
+    assert err.startswith(f"cfglint: {tmp_path}/gone/out.sarif: cannot be written: No such file")
 
 
 def test_colour_width_and_quiet(call: Call, dump: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -232,7 +232,7 @@ def test_a_watched_craft_answers_alike() -> None:
     assert type(pickle.loads(pickle.dumps(mode))) is str
     # The craft that it was made of is as it was.
     assert type(plain.mode_ranges) is tuple
-    assert type(plain.values) is dict
+    assert isinstance(plain.values, dict)
 
 
 def test_what_was_misread_or_set_twice() -> None:

@@ -334,9 +334,8 @@ def test_what_a_target_has_no_word_for() -> None:
     )
     assert write_lines(craft, dialect, "").unwritten == ("battery.cells", "motor.signal")
     strange = craft.whole
-    craft.mode_ranges = (  # type: ignore[misc]
-        ModeRange("log", 5, 1000.0, 2000.0, "any", strange, strange, strange, strange),
-    )
+    row_of = ModeRange("log", 5, 1000.0, 2000.0, "any", strange, strange, strange, strange)
+    craft = craft.changed(mode_ranges=(row_of,))
     dialect = make(row("{mode} by {channel} {low} {high}", SPAN))
     assert "range of log on channel 5" in write_lines(craft, dialect, "").unwritten
 

@@ -292,7 +292,7 @@ def test_the_rule_that_the_wrong_ones_are_made_of(pytester: pytest.Pytester, wri
             rule(
                 'craft.values.pop("motor.idle_percent", None)\nreturn ()', GOOD, "bad('save\\n^')"
             ),
-            ["changes the craft it is asked about"],
+            ["the values of a craft cannot be changed"],
         ),
         # Other rules have to get along with what readers will copy.
         (

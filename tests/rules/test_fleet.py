@@ -25,7 +25,7 @@ Range = tuple[str, int, float, float]
 def arm(*arms: list[Range]) -> list[str]:
     """What the arm rule says of the first craft among several."""
     first, *others = (build_craft(ranges=rows, name=f"C{at}") for at, rows in enumerate(arms, 1))
-    first.others = tuple(others)
+    first = first.changed(others=tuple(others))
     outcome = judge(arm_the_odd_one_out, first, Options({}))
     return [one.message for one in outcome.findings] or [outcome.state]
 
@@ -52,10 +52,10 @@ def test_a_middle_range_counts_as_up() -> None:
 
 def frequency(mine: float, *others: float | None, mhz: float = 5.0) -> str:
     craft = build_craft({"video.frequency_mhz": mine})
-    craft.others = tuple(
+    beside = tuple(
         build_craft({} if other is None else {"video.frequency_mhz": other}) for other in others
     )
-    return judge(one_video_frequency, craft, Options({"mhz": mhz})).state
+    return judge(one_video_frequency, craft.changed(others=beside), Options({"mhz": mhz})).state
 
 
 def test_how_near_two_frequencies_may_be() -> None:
@@ -70,8 +70,7 @@ def test_how_near_two_frequencies_may_be() -> None:
 
 def test_names_differ_in_more_than_case_and_blanks() -> None:
     def named(mine: str, other: str) -> str:
-        craft = build_craft({}, name=mine)
-        craft.others = (build_craft({}, name=other),)
+        craft = build_craft({}, name=mine).changed(others=(build_craft({}, name=other),))
         return judge(two_of_one_name, craft, Options({})).state
 
     assert named("Avocet", " AVOCET ") == "broken"
@@ -96,13 +95,13 @@ def test_the_club_sets_a_floor(firmware: str | None, floors: list[str], state: s
 
 def test_a_floor_names_a_dialect_and_a_version() -> None:
     (option,) = firmware_below_floor.options
-    assert _unfit(option, ["plain 7.10", "terse 2.6"]) is None
+    assert _unfit(firmware_below_floor, option, ["plain 7.10", "terse 2.6"]) is None
     for wrong in (["plain"], [" 7.10"], [7.10], ["plain of May"]):
-        told = _unfit(option, wrong)
+        told = _unfit(firmware_below_floor, option, wrong)
         assert told is not None
         assert told[0].startswith("the option `floors` holds ")
         assert "plain 7.10" in told[1]
-    assert _unfit(option, "plain 7.10") is not None
+    assert _unfit(firmware_below_floor, option, "plain 7.10") is not None
 
 
 def test_a_switch_is_called_as_its_card_calls_it() -> None:
@@ -112,7 +111,7 @@ def test_a_switch_is_called_as_its_card_calls_it() -> None:
         "left rear", 5, (1988.0, 1012.0), ("down", "up"), 0.0, False, span, span, (span, span)
     )
     craft = build_craft(ranges=UP)
-    craft.card = Card("built.toml", {}, (switch,))
+    craft = craft.changed(card=Card("built.toml", {}, (switch,)))
     shown = lean(craft, arm_the_odd_one_out.asks)
     (row,) = shown.ranges_of("arm")
     assert _position(shown, row) == " (down of left rear)"

@@ -206,7 +206,7 @@ def test_a_port_whose_own_flag_is_the_only_one(link: str, sense: Sense) -> None:
         # Where the dialect has both, nobody knows what the other one says.
         both = said(receiver.inversion_not_normal, craft)
         assert [lack.fact for lack in both.lacks] == ["receiver.inverted"]
-        craft.unmapped = frozenset({"receiver.inverted"})
+        craft = craft.changed(unmapped=frozenset({"receiver.inverted"}))
         outcome = said(receiver.inversion_not_normal, craft)
         inverted = turns(link, "as-link", "switchable", flag, sense)
         assert outcome.state == ("broken" if inverted else "holds")

@@ -198,6 +198,25 @@ def test_by_fingerprint_over_unrelated_edits(faulty: Path) -> None:
     assert at(found)[:2] == [("dump/set-twice", 8, False), ("dump/set-twice", 9, True)]
 
 
+def test_by_fingerprint_after_the_rule_was_renamed(
+    faulty: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from cfglint.plugins import Loaded, load_rules
+    from cfglint.runner import lint as module
+
+    old = checked(faulty, SIGNAL).found[0]
+    with_entry(faulty, f"rule = '{SIGNAL}'", f"file = '{old.file}'", f"print = '{old.print}'",
+               *DECIDED)  # fmt: skip
+    for names in (("motor/newer",), ("motor/newest", "motor/newer")):
+        rules = [
+            rule._replace(id=names[0], aliases=(SIGNAL, *names[1:])) if rule.id == SIGNAL else rule
+            for rule in load_rules().rules
+        ]
+        monkeypatch.setattr(module, "load_rules", lambda rules=rules: Loaded(tuple(rules), ()))
+        found = checked(faulty, names[0]).found[0]
+        assert (found.print, found.accepted is not None) == (old.print, True)
+
+
 # ---------------------------------------------------------------- what is wrong with accepts
 
 

@@ -61,7 +61,7 @@ def test_by_the_command_line_and_the_environment(tmp_path: Path) -> None:
     request = Request(
         ["dumps"], "c.toml", dialect="plain", card="x.toml", only=["motor"], without=["dump"]
     )
-    found = rows(request, "", NO_COLOR="1", CFGLINT_CACHE="")
+    found = rows(request, "", NO_COLOR="1", COLUMNS="")
     assert found["paths"] == ('["dumps"]', "command line")
     assert found["configuration"][1] == "command line"
     assert found["only"] == ('["motor"]', "command line")
@@ -69,7 +69,7 @@ def test_by_the_command_line_and_the_environment(tmp_path: Path) -> None:
     assert found["dialect of all dumps"] == ('"plain"', "command line")
     assert found["card of all dumps"] == ('"x.toml"', "command line")
     assert found["NO_COLOR"] == ('"1"', "environment")
-    assert found["CFGLINT_CACHE"][1] == "default"
+    assert found["COLUMNS"][1] == "default"
     (tmp_path / "accepted.toml").touch()
     (tmp_path / "cfglint.toml").touch()
     config = read_config(str(tmp_path / "cfglint.toml"))

@@ -204,7 +204,7 @@ def test_a_craft_cut_down_keeps_what_is_asked() -> None:
 
 def test_names_of_those_that_agree() -> None:
     crafts = [build_craft({"motor.poles": 14}, name=name) for name in ("A", "B", "C", "D", "E")]
-    crafts[0].others = tuple(crafts[1:])
+    crafts[0] = crafts[0].changed(others=tuple(crafts[1:]))
     found = usual(crafts[0], "motor.poles", lambda craft: craft.get("motor.poles").value)
     assert found.names() == "A, B, C, D and 1 more"
     assert found.names(9) == "A, B, C, D and E"

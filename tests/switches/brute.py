@@ -104,13 +104,15 @@ class Brute:
     """
 
     def __init__(self, craft: Craft, only: set[str] | None = None) -> None:
-        self.craft = craft
         if only is not None:
             wanted = set(only)
             while led := {row.follows for row in craft.mode_links if row.mode in wanted} - wanted:
                 wanted |= led
-            craft.mode_ranges = tuple(row for row in craft.mode_ranges if row.mode in wanted)
-            craft.mode_links = tuple(row for row in craft.mode_links if row.mode in wanted)
+            craft = craft.changed(
+                mode_ranges=tuple(row for row in craft.mode_ranges if row.mode in wanted),
+                mode_links=tuple(row for row in craft.mode_links if row.mode in wanted),
+            )
+        self.craft = craft
         assert craft.card is not None
         self.switches = craft.card.switches
         self.spots = [self._spots(switch) for switch in self.switches]

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from cfglint.cli import main
-from cfglint.cli.teach_files import SEAL, read_samples, sealed, state, write_whole
+from cfglint.cli.teach_files import SEAL, read_samples, sealed, state, write_draft
 from cfglint.dialect import load_dialect
 from cfglint.errors import Problem
 from cfglint.report.teach import CAUTION
@@ -237,7 +237,7 @@ def test_a_file_that_cannot_be_written(
     monkeypatch.setattr(os, "fsync", full)
     monkeypatch.setattr(os, "unlink", full)
     with pytest.raises(Problem, match="no space left"):
-        write_whole("a.toml", b"")
+        write_draft("a.toml", b"")
 
 
 def test_a_link_stays_one(call: Call, reed: Path) -> None:

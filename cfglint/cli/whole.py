@@ -1,0 +1,114 @@
+"""Writing files: each whole or not at all, whatever happens meanwhile.
+
+A file is written under a hidden name beside the one it is to have, brought to the disk, and only
+then given its name.  So a full disk, an interrupt or the end of the process leaves what was there.
+"""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from cfglint.errors import Problem
+
+#: What to do about a file that cannot be written.
+INSTEAD = "name another file or look at the folder's permissions, and whether its disk is full"
+
+
+def write_whole(path: str, data: bytes, *, over: bool = True, runs: bool = False) -> bool:
+    """Write a file; False if it was left as it is, being there and not to be written over.
+
+    ``over``: what is there is replaced (a link stays one, and keeps its permissions).  ``runs`` is
+    for scripts.  What is no ordinary file (a terminal, a pipe) is simply written to.  Raises
+    OSError; then nothing has changed.
+    """
+    if over and os.path.exists(path) and not _ordinary(path):
+        with open(path, "wb") as stream:
+            stream.write(data)
+        return True
+    if not over and os.path.lexists(path):
+        return False
+    target = os.path.realpath(path) if over else path
+    draft, number = _draft(target, 0o777 if runs else 0o666)
+    try:
+        with open(number, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        if not over:
+            return _named(draft, target)
+        if os.path.exists(target):
+            os.chmod(draft, os.stat(target).st_mode & 0o777)
+        os.replace(draft, target)
+        return True
+    finally:
+        try:
+            os.unlink(draft)
+        except OSError:
+            pass  # it has its name already
+
+
+def write_text(path: str, text: str, *, over: bool = True, instead: str = INSTEAD) -> bool:
+    """As write_whole, in UTF-8; half characters go out as they came.  Raises Problem."""
+    try:
+        return write_whole(path, text.encode("utf-8", "surrogatepass"), over=over)
+    except OSError as wrong:
+        raise unwritten(path, wrong, instead) from None
+
+
+def unwritten(path: str, wrong: OSError, instead: str = INSTEAD) -> Problem:
+    from cfglint.errors import Problem
+
+    return Problem(
+        f"cannot be written: {wrong.strerror or wrong}",
+        file=path,
+        instead=instead,
+    )
+
+
+def _ordinary(path: str) -> bool:
+    """Whether a file can be replaced by another of its name."""
+    import stat
+
+    # Standard output by name may lead to an ordinary file, which the shell has opened already.
+    real = os.path.realpath(path)
+    return stat.S_ISREG(os.stat(path).st_mode) and not any(
+        name.startswith(("/dev/", "/proc/")) for name in (os.path.abspath(path), real)
+    )
+
+
+def _draft(target: str, mode: int) -> tuple[str, int]:
+    """A new hidden file beside another: its path and number."""
+    folder, name = os.path.split(target)
+    for turn in range(100):
+        draft = os.path.join(folder, f".{name[:60]}.{os.getpid()}-{turn}.new")
+        try:
+            return draft, os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
+        except FileExistsError:  # of a run that was killed
+            continue
+    raise FileExistsError(17, "its folder is full of drafts of it")
+
+
+def _named(draft: str, path: str) -> bool:
+    """Give a file its name, unless something has it.
+
+    A second name for a file (a hard link) fails where there is anything, so nothing is written
+    over, not even what came there a moment ago.
+    """
+    try:
+        os.link(draft, path)
+    except FileExistsError:
+        return False
+    except OSError:
+        # A file system without hard links: hold the name with an empty file, then put ours there.
+        try:
+            os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL))
+        except FileExistsError:
+            return False
+        try:
+            os.replace(draft, path)
+        except OSError:
+            os.unlink(path)
+            raise
+    return True
