@@ -13,7 +13,7 @@ from cfglint.dialect.values import Bad, decode, numeral, split_list
 from cfglint.teach.numbers import SENSES
 from cfglint.teach.readings import loss_meaning
 from cfglint.teach.sense import best, is_nothing
-from cfglint.teach.sheet import TABLES
+from cfglint.teach.sheet import TABLES, decimal
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -338,7 +338,7 @@ def _scales(row: Setting, measured: Sequence[tuple[float, float]]) -> Iterator[d
     if first and true:
         scale, over = true / first, true * first
         power = 10 ** round(math.log10(over)) if over > 0 else 0
-        if _decimal(scale):
+        if decimal(scale):
             yield {"scale": plain(scale)}
         if row.unit == "Hz" and abs(over - power) <= 0.01 * power:
             yield {"over": power}
@@ -356,10 +356,6 @@ def _scales(row: Setting, measured: Sequence[tuple[float, float]]) -> Iterator[d
             yield {"scale": plain(slope), **keys} if slope != 1 else keys
     if row.unit == "µs" and first and abs(first) < 900 and (true - first) % 50 == 0:
         yield {"offset": plain(true - first)}
-
-
-def _decimal(scale: float) -> bool:
-    return any(abs(scale - 10.0**power) < 1e-6 * scale for power in range(-6, 7))
 
 
 def plain(value: float) -> float:

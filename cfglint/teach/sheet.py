@@ -423,7 +423,7 @@ def _scaled(
     over = round(target * first)
     periods = (1000, 10_000, 100_000, 1_000_000, 10_000_000, 1_000_000_000)
     # A rate told of a round period is written as that period, whatever its scale would be.
-    if setting(name).unit == "Hz" and over in periods and not _decimal(scale):
+    if setting(name).unit == "Hz" and over in periods and not decimal(scale):
         return {**out, "over": over}
     if not _neat(scale):
         return None
@@ -435,7 +435,8 @@ def _scaled(
     return {**out, "scale": int(scale) if scale == int(scale) else scale}
 
 
-def _decimal(scale: float) -> bool:
+def decimal(scale: float) -> bool:
+    """Whether a scale only moves the decimal point."""
     return any(abs(scale - 10.0**power) < 1e-6 * scale for power in range(-6, 7))
 
 
