@@ -8,7 +8,6 @@ for and changes nothing else.  Nothing here touches a file.
 from __future__ import annotations
 
 import re
-from copy import copy
 from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Value, show
@@ -95,9 +94,7 @@ def changed(craft: Craft, edits: Edits) -> Craft:
             for name, value in craft.values.items():
                 if value.line_span is not None and _inside(value.line_span, gone):
                     values.pop(name, None)
-    new = copy(craft)
-    new.values, new.mode_ranges, new.mode_links = values, tuple(ranges), links
-    return new
+    return craft.changed(values=values, mode_ranges=tuple(ranges), mode_links=links)
 
 
 def cure(reader: Reader, craft: Craft, edits: Edits) -> Cure:

@@ -146,7 +146,8 @@ def _flat_edit(edit: Put | Move | Drop, craft: Craft) -> list[Any]:
         return ["put", edit.name, sorted(value) if several else value, edit.least, edit.most]
     if isinstance(edit, Move):
         # Ranges are told by their place: what stands in them is the craft's own.
-        return ["move", craft.mode_ranges.index(edit.row), edit.low_us, edit.high_us]
+        places = (at for at, row in enumerate(craft.mode_ranges) if row[:-1] == edit.row[:-1])
+        return ["move", next(places, -1), edit.low_us, edit.high_us]
     return ["drop", list(edit.span)]
 
 
@@ -156,6 +157,8 @@ def _edit(flat: Any, craft: Craft) -> Put | Move | Drop:
         value, least, most = rest
         return Put(what, frozenset(value) if isinstance(value, list) else value, least, most)
     if kind == "move":
+        if what < 0:
+            raise ValueError("it moves a range that the craft does not have")
         return Move(craft.mode_ranges[what], *rest)
     if kind == "drop":
         return Drop(Span(*what))
