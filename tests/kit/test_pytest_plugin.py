@@ -84,7 +84,9 @@ def lines(pytester: pytest.Pytester, *words: str) -> list[str]:
 def test_nothing_for_those_who_did_not_ask(pytester: pytest.Pytester, write: Write) -> None:
     write(IDLE)
     pytester.runpytest_inprocess().assert_outcomes()
-    assert "no tests ran" in lines(pytester, "club-rules")[-1]
+    # Warnings of pytest's own may stand in place of "no tests ran".
+    last = lines(pytester, "club-rules")[-1]
+    assert not any(word in last for word in ("passed", "failed", "error"))
 
 
 def test_the_plug_in_is_light_until_it_is_asked() -> None:
