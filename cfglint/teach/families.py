@@ -311,13 +311,15 @@ def loss_rows(
     for (path, head), group in groups.items():
         if len(group) < 3:
             continue
+        key = _key_of([match["rest"] for _, match in group])
+        rests = [match["rest"][key:] for _, match in group]
         lead = Counter(
             m[1].strip()
-            for _, match in group
-            if (m := re.fullmatch(r"([^\d]*?)(\d{3,4})(?:[ ]?(?:us|µs))?", match["rest"]))
+            for rest in rests
+            if (m := re.fullmatch(r"([^\d]*?)(\d{3,4})(?:[ ]?(?:us|µs))?", rest))
             and 700 <= int(m[2]) <= 2300
         )
-        texts = [match["rest"] for _, match in group if not re.search(r"\d{3}", match["rest"])]
+        texts = [rest for rest in rests if not re.search(r"\d{3}", rest)]
         about = {
             idea
             for word in split(english(f"{path} {head}"))
@@ -337,14 +339,21 @@ def loss_rows(
             continue
         base = 0 if any(match["index"] == "0" for _, match in group) else 1
         base = 0 if set(re.findall(r"[^\W\d_]+", head)[-1:]) & zero else base
-        items.append(_loss_item(f"loss{len(items)}", group, texts, base, comma))
+        items.append(_loss_item(f"loss{len(items)}", group, key, texts, base, comma))
         taken |= {(line.sample, line.row.line) for line, _ in group}
     return items, taken
+
+
+def _key_of(rests: Sequence[str]) -> int:
+    """How long what all rows say before the value is, as `lost: ` in `lost: hold`; it has a mark."""
+    found = re.match(r"[^\W\d_]+[ \t]*[:=>]+[ \t]*", rests[0])
+    return found.end() if found and all(one.startswith(found[0]) for one in rests) else 0
 
 
 def _loss_item(
     name: str,
     group: Sequence[tuple[Line, re.Match[str]]],
+    key: int,
     texts: Sequence[str],
     base: int,
     comma: bool,
@@ -360,12 +369,13 @@ def _loss_item(
     }
     at, expects = [], []
     for line, match in group:
-        start, end = match.span("rest")
-        pulse = re.search(r"\d{3,4}", match["rest"])
+        start, end = match.start("rest") + key, match.end("rest")
+        rest = line.text[start:end]
+        pulse = re.search(r"\d{3,4}", rest)
         if pulse is not None:
             start, end = start + pulse.start(), start + pulse.end()
         at.append(template(line.text, [(*match.span("index"), "N"), (start, end, "loss")]))
-        if pulse is not None or match["rest"] in known:
+        if pulse is not None or rest in known:
             channel = f"failsafe.channel.{int(match['index']) + 1 - base}"
             expects.append(Expect(line.sample, channel, line.row.line, line.text[start:end]))
     fields: dict[str, Any] = {"N": {"first": 0}} if base == 0 else {}

@@ -33,7 +33,7 @@ HEAD = """\
 #   rows range = lines that say when a mode is on, with what they mean, as `44: arm 5 1783 2190`
 #              for channel 5 from 1783 to 2190 us, `all` behind it if it must hold with others of
 #              its mode; several behind `;`. Two or three of different form will do.
-#   rows link = `50: beacon follows self-right`
+#   rows link = `50: beacon follows self-right`; `-` if there are none
 #   words ..., values ..., finds ... = several of them in one line, each behind its name:
 #              `words mode = GO = arm, LV = self-level`; quotes around what holds a comma. Words
 #              that are not asked for may be told as well.
@@ -266,7 +266,7 @@ def answers_of(found: Mapping[str, str]) -> Answers:
         if kind == "word":
             table, _, subject = rest.partition(" ")
             words[table, subject] = answer
-        elif kind == "rows" and rest in ("range", "link") and answer != OK:
+        elif kind == "rows" and rest in ("range", "link") and answer not in (OK, NONE):
             for piece in filter(None, (part.strip() for part in answer.split(";"))):
                 one = _example(rest, piece)
                 if one is None:
@@ -277,6 +277,7 @@ def answers_of(found: Mapping[str, str]) -> Answers:
                     linked.append(one)
         elif kind == "rows":
             rows |= {rest} if answer == OK else set()
+            none |= {rest} if answer == NONE else set()
         elif place is not None:
             sample = int(place["sample"] or 1) - 1
             places[rest] = (sample, int(place["line"]), place["text"], place["value"] or "")
@@ -420,17 +421,12 @@ def _scaled(
     if first == 0 or target == 0:
         return None
     scale = round(target / first, 9)
-    if not _neat(scale):
+    if setting(name).unit == "Hz" and scale not in _TENTHS:
+        # A time between two, in ms or µs, is likelier than steps of so many Hz.
         over = round(target * first)
-        if setting(name).unit == "Hz" and over in (
-            1000,
-            10_000,
-            100_000,
-            1_000_000,
-            10_000_000,
-            1_000_000_000,
-        ):
+        if over in (1000, 10_000, 100_000, 1_000_000, 10_000_000, 1_000_000_000):
             return {**out, "over": over}
+    if not _neat(scale):
         return None
     sense = SENSES.get(name)
     if sense is not None and not all(
@@ -438,6 +434,10 @@ def _scaled(
     ):
         return None
     return {**out, "scale": int(scale) if scale == int(scale) else scale}
+
+
+#: Steps that need no thought.
+_TENTHS = (0.001, 0.01, 0.1, 10, 100, 1000)
 
 
 def _neat(scale: float) -> bool:

@@ -172,6 +172,12 @@ def _draft(
         data, proven = outcome.data, outcome.proven
         dropped += outcome.dropped
         reopened = [*(one for one in reopened if one not in answers.places), *outcome.wrong]
+    # Rows that are read and surely say so are not given up for a word.
+    reopened += [
+        what
+        for what in ("range", "link")
+        if what in answers.none and any(form.get("makes") == what for _, form in proven)
+    ]
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
     mapped = {item.name for item, _ in proven}
