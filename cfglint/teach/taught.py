@@ -33,7 +33,8 @@ from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.parts import record_items
 from cfglint.teach.pointed import pointed
 from cfglint.teach.ports import port_rows
-from cfglint.teach.proof import prove
+from cfglint.teach.doubts import doubted
+from cfglint.teach.proof import prove, read, tables
 from cfglint.teach.roles import role_rows
 from cfglint.teach.sense import (
     LANGUAGES,
@@ -172,6 +173,10 @@ def _draft(
         data, proven = outcome.data, outcome.proven
         dropped += outcome.dropped
         reopened = [*(one for one in reopened if one not in answers.places), *outcome.wrong]
+    readers = read(
+        sources, tables(data, [i._replace(forms=(f,)) for i, f in proven], [0] * len(proven))
+    )
+    proven = doubted(sources, readers, data["modes"], proven, answers)
     # Rows that are read and surely say so are not given up for a word.
     reopened += [
         what
