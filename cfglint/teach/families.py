@@ -345,7 +345,7 @@ def loss_rows(
 
 
 def _key_of(rests: Sequence[str]) -> int:
-    """How long what all rows say before the value is, as `lost: ` in `lost: hold`; it has a mark."""
+    """The length of what all rows say before the value, as `lost: ` in `lost: hold`."""
     found = re.match(r"[^\W\d_]+[ \t]*[:=>]+[ \t]*", rests[0])
     return found.end() if found and all(one.startswith(found[0]) for one in rests) else 0
 

@@ -20,6 +20,7 @@ from cfglint.teach.codes import (
     legends_of,
     listed,
 )
+from cfglint.teach.doubts import doubted, doubted_modes
 from cfglint.teach.entries import entries_of, named_flags
 from cfglint.teach.families import (
     Item,
@@ -33,7 +34,6 @@ from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.parts import record_items
 from cfglint.teach.pointed import pointed
 from cfglint.teach.ports import port_rows
-from cfglint.teach.doubts import doubted
 from cfglint.teach.proof import prove, read, tables
 from cfglint.teach.roles import role_rows
 from cfglint.teach.sense import (
@@ -177,6 +177,7 @@ def _draft(
         sources, tables(data, [i._replace(forms=(f,)) for i, f in proven], [0] * len(proven))
     )
     proven = doubted(sources, readers, data["modes"], proven, answers)
+    data = {**data, "modes": doubted_modes(data["modes"], answers)}
     # Rows that are read and surely say so are not given up for a word.
     reopened += [
         what
@@ -369,6 +370,13 @@ def _families(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
     taken |= more
+    # A record that stands once has nothing that bears it out.
+    records = [
+        one
+        if len({(e.sample, e.line) for e in one.expects}) > 1
+        else one._replace(forms=tuple({**form, "sure": False} for form in one.forms))
+        for one in records
+    ]
     modes = _mode_words(
         [*table.modes, *ranges.modes, *links.modes, *named, *decided.modes],
         coded.words,

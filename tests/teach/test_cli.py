@@ -55,7 +55,7 @@ def test_the_report(call: Call, reed: Path) -> None:
         "\n"
         "Not understood ── 3 names and 1 line more ──────────────────────────────────────\n"
         "   kept   put nick, put tint, put peep: what has a meaning is to be mapped\n"
-        "     22   `8 odd` is not understood            │ port 2 8 odd\n"
+        "     22   `8` is not understood                │ port 2 8 odd\n"
         "\n"
     )
     told = " ".join(rest.split())
