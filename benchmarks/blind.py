@@ -29,12 +29,12 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, NamedTuple
 
-from cfglint.craft.settings import MODES, SETTINGS
+from cfglint.craft.settings import MODES, SETTINGS, family
 from cfglint.dialect.identify import identify
 from cfglint.dialect.mapfile import map_of, marks
 from cfglint.dialect.reader import MapReader
 from cfglint.dump.source import Source
-from cfglint.teach.sheet import answers_of, family, grouped, parse
+from cfglint.teach.sheet import answers_of, grouped, parse
 from cfglint.teach.sheet import text as sheet_text
 from cfglint.teach.taught import teach
 

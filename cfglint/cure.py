@@ -18,6 +18,7 @@ from cfglint.dialect.reading import Reader
 from cfglint.dialect.values import Bad, decode
 from cfglint.dialect.writing import Line, Writer, title_code
 from cfglint.dump.source import Source
+from cfglint.near import common_ends
 from cfglint.record import NamedTuple
 from cfglint.rule import Drop, Edit, Move, Put
 from cfglint.span import Span
@@ -417,12 +418,7 @@ class _Maker:
 
 def _difference(file: str, number: int, old: str, new: str) -> Edit:
     """The characters in which two lines differ."""
-    start = 0
-    while start < min(len(old), len(new)) and old[start] == new[start]:
-        start += 1
-    end = 0
-    while end < min(len(old), len(new)) - start and old[-1 - end] == new[-1 - end]:
-        end += 1
+    start, end = common_ends(old, new)
     at = Span(file, number, start + 1, number, len(old) - end + 1)
     return Edit(at, new[start : len(new) - end])
 

@@ -67,3 +67,11 @@ def listing(words: Iterable[str], joint: str = "or") -> str:
     if len(marked) < 2:
         return "".join(marked)
     return ", ".join(marked[:-1]) + f" {joint} {marked[-1]}"
+
+
+def common_ends(one: str, other: str) -> tuple[int, int]:
+    """How many characters two texts share at their beginning, and at the end of what is left."""
+    most = min(len(one), len(other))
+    start = next((at for at in range(most) if one[at] != other[at]), most)
+    left = most - start
+    return start, next((at for at in range(left) if one[-1 - at] != other[-1 - at]), left)

@@ -26,7 +26,7 @@ import os
 import sys
 from typing import TYPE_CHECKING, Any
 
-from cfglint.apart import Fault, apart, last_line
+from cfglint.apart import last_line, tried
 from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.record import NamedTuple
 from cfglint.rule import API_VERSION, Rule, unsound
@@ -228,18 +228,9 @@ def _try_apart(entry: Entry) -> None:
     if entry.module == BUILTIN or entry.module in sys.modules:
         return
 
-    def load() -> None:
-        try:
-            _offered(_import(entry))
-        except EOFError:
-            raise  # here it would wait for somebody to type
-        except Exception:
-            return  # it is told of when it happens here
-
-    said = next(apart([load]))
-    if isinstance(said, Fault):
+    if said := tried(lambda: _offered(_import(entry))):
         raise Problem(
-            f"rule pack `{entry.name}` of `{entry.distribution}` cannot be loaded: {said.text}",
+            f"rule pack `{entry.name}` of `{entry.distribution}` cannot be loaded: {said}",
             instead=f"put it right or uninstall `{entry.distribution}`",
             exit=EXIT_UNREAD,
         )

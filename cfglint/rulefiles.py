@@ -14,7 +14,7 @@ import os
 import sys
 from typing import TYPE_CHECKING, Any
 
-from cfglint.apart import Fault, apart, last_line
+from cfglint.apart import last_line, tried
 from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.plugins import Entry, _check_api, _kind
 from cfglint.rule import Rule, unsound
@@ -127,19 +127,9 @@ def _try_apart(path: str) -> None:
     to standard output: what it would then do here cannot be taken back.
     """
 
-    def load() -> None:
-        try:
-            for _ in _offered(_import(path)):
-                pass
-        except EOFError:
-            raise  # here it would wait for somebody to type
-        except Exception:
-            return  # it is told of when it happens here
-
-    said = next(apart([load]))
-    if isinstance(said, Fault):
+    if said := tried(lambda: list(_offered(_import(path)))):
         raise Problem(
-            f"cannot be loaded: {said.text}",
+            f"cannot be loaded: {said}",
             file=path,
             instead="put that right; what a rule has to say, it yields",
             exit=EXIT_UNREAD,

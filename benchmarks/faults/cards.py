@@ -9,16 +9,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from benchmarks.faults.settings import loaded, receiver_port, twin
-from benchmarks.faults.setups import Change, seen, sent
+from benchmarks.faults.setups import Change, Makers, seen, sent
 from cfglint.craft.card import FIELDS
 from cfglint.craft.settings import CHEMISTRIES, LINKS, SETTINGS, family
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from benchmarks.faults.setups import Setup
-
-    Maker = Callable[[Setup], Iterator[Change]]
 
 #: Fields by which no single craft can be wrong.
 FREE = {
@@ -26,15 +24,8 @@ FREE = {
     "airframe.motors": "for the bench sheet, unless a setting says the same",
     "motor.N.turns": "for the bench sheet, beside the place",
 }
-MAKERS: dict[str, Maker] = {}
-
-
-def of(name: str) -> Callable[[Maker], Maker]:
-    def register(maker: Maker) -> Maker:
-        MAKERS[name] = maker
-        return maker
-
-    return register
+MAKERS = Makers()
+of = MAKERS.of
 
 
 def tell(field: str, fact: Any, *meant: str, also: tuple[str, ...] = ()) -> Change:

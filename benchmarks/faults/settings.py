@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from benchmarks.faults.setups import Change, rules
+from benchmarks.faults.setups import Change, Makers, rules
 from cfglint.craft.card import FIELDS
 from cfglint.craft.settings import SETTINGS, family
 from cfglint.facts.cells import CELLS
@@ -17,11 +17,9 @@ from cfglint.facts.links import LINKS
 from cfglint.facts.signals import SIGNALS, highest_rate_hz
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from benchmarks.faults.setups import Setup
-
-    Maker = Callable[[Setup], Iterator[Change]]
 
 #: Settings of which, in one craft alone, any value may be right.
 FREE = {
@@ -31,15 +29,8 @@ FREE = {
     "video.power_mw": "any that the law allows",
     "log.on": "either is right",
 }
-MAKERS: dict[str, Maker] = {}
-
-
-def of(name: str) -> Callable[[Maker], Maker]:
-    def register(maker: Maker) -> Maker:
-        MAKERS[name] = maker
-        return maker
-
-    return register
+MAKERS = Makers()
+of = MAKERS.of
 
 
 def put(name: str, value: Any, *meant: str, also: tuple[str, ...] = ()) -> Change:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable, Iterator
 from copy import deepcopy
 from functools import cache
 from pathlib import Path
@@ -19,8 +20,6 @@ from cfglint.span import Span
 from cfglint.tomlwrite import key, value
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from cfglint.rule import Rule
 
 FLEET = Path(__file__).resolve().parents[2] / "fixtures" / "saltmarsh"
@@ -284,3 +283,19 @@ def _at_home(setup: Setup) -> Setup:
 def base(name: str, dialect: str) -> Setup:
     """A sound craft in a bundled dialect; at home it keeps its own version and extent."""
     return _base(name, dialect).copy()
+
+
+Maker = Callable[[Setup], Iterator[Change]]
+
+
+class Makers(dict[str, Maker]):
+    """What makes the changes of each setting or field, by its name."""
+
+    def of(self, name: str) -> Callable[[Maker], Maker]:
+        """Registers the maker of a setting or field."""
+
+        def register(maker: Maker) -> Maker:
+            self[name] = maker
+            return maker
+
+        return register

@@ -5,9 +5,9 @@ from __future__ import annotations
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING
 
-from cfglint.craft.settings import SETTINGS
+from cfglint.craft.settings import SETTINGS, family
+from cfglint.near import common_ends
 from cfglint.record import NamedTuple
-from cfglint.teach.sheet import family
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -42,12 +42,7 @@ def difference(before: Source, after: Source) -> Changed:
             "change one setting, save, and take both dumps anew"
         )
     one, other = before.lines[first], after.lines[begin]
-    start = 0
-    while start < min(len(one), len(other)) and one[start] == other[start]:
-        start += 1
-    stop = 0
-    while stop < min(len(one), len(other)) - start and one[-1 - stop] == other[-1 - stop]:
-        stop += 1
+    start, stop = common_ends(one, other)
     # A value is as long as its word or number, though a part of it stays.
     while start and (one[start - 1].isalnum() or one[start - 1] in "._-"):
         start -= 1

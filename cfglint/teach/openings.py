@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.settings import SETTINGS, setting
+from cfglint.craft.settings import SETTINGS, family, setting
 from cfglint.record import NamedTuple
 from cfglint.teach import match, sheet
 from cfglint.teach.families import (
@@ -172,7 +172,7 @@ def _families(
         seen = [
             f"{one.name[len(head) + 1 : len(one.name) - len(tail)]} = {one.written} (line {one.span.line})"  # noqa: E501
             for one in reader.values.values()
-            if one.span is not None and sheet.family(one.name) == name
+            if one.span is not None and family(one.name) == name
         ]
         read_ = f"read so far: {', '.join(seen)}" if seen else "not found"
         about = f"{name}, {setting(name).about}{_in_unit(name)}: {read_}"

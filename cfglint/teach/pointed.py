@@ -9,9 +9,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.settings import MODES, SETTINGS, setting
+from cfglint.craft.settings import MODES, SETTINGS, family, setting
 from cfglint.record import NamedTuple
-from cfglint.teach import sheet
 from cfglint.teach.encoding import meant, same
 from cfglint.teach.examples import Bench, Fact, learned, standing
 from cfglint.teach.proof import prove, read, tables
@@ -93,8 +92,8 @@ def pointed(
 
 def _whole_rows(after: Sequence[MapReader], answers: Answers) -> set[str]:
     """Settings of which nothing is read at all: there is nothing to doubt."""
-    read_ = {sheet.family(name) for reader in after for name in reader.values}
-    return {sheet.family(name) for name in answers.places} - read_
+    read_ = {family(name) for reader in after for name in reader.values}
+    return {family(name) for name in answers.places} - read_
 
 
 def _doubted(proven: Proven, names: set[str]) -> Proven:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.settings import MODES, setting
+from cfglint.craft.settings import MODES, family, setting
 from cfglint.record import NamedTuple
 from cfglint.teach.numbers import SENSES
 from cfglint.teach.readings import number
@@ -157,11 +157,6 @@ def text(questions: Iterable[Question], answers: Mapping[str, str]) -> str:
         out += [f"{head} = {answer}".rstrip(), ""]
     settled = [f"{key} = {answer}" for key, answer in answers.items() if key not in asked]
     return "\n".join(out + (["# Settled:", *settled, ""] if settled else []))
-
-
-def family(key: str) -> str:
-    """A key without the number that counts: `find port.2.baud` is one of `find port.N.baud`."""
-    return re.sub(r"(?<=\.)\d+(?=\.|$)", "N", key)
 
 
 def _named(key: str) -> str:
