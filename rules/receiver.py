@@ -1349,6 +1349,16 @@ def _period_needed(link: str, baud: float) -> _Need:
         ),
         unknown("let receiver-link be srxl2", missing="receiver.half_duplex"),
         unknown("let receiver-one-wire be yes", missing="receiver.link"),
+        # Of two flags that disagree one may be the one that counts.
+        unknown(
+            """
+            let receiver-link be srxl2
+            let receiver-one-wire be no
+            port 2 carries receiver
+            let port-2-one-wire be yes
+            """,
+            missing="receiver.half_duplex",
+        ),
         # A dump may write one-wire CRSF as CRSF with the flag; only the card can tell.
         unknown(
             """
@@ -1376,6 +1386,12 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
         raise _no_line_setting(craft, "receiver.half_duplex")
     on = [flag for flag in known if flag.value]
     wires = LINKS[link.value].wires
+    if on and wires == "half duplex":
+        off = [flag for flag in known if not flag.value]
+        if off and LINKS[link.value].wires_too is None:
+            told = f"{_and([flag.name for flag in on])} is yes: which of them counts is not known"
+            raise Missing(off[0].name, "dump", told)
+        return
     if bool(on) == (wires == "half duplex"):
         return
     if on and not fitted.known and f"{link.value}-one-wire" in LINKS:
@@ -1393,8 +1409,8 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{link} goes both ways on one wire, but {_and([flag.name for flag in known])} is no: "
             "the controller listens on a pin where nothing is soldered"
         )
-        instead = f"set {known[0].name} to yes"
-        edits = (Put(known[0].name, True),)
+        instead = f"set {_and([flag.name for flag in known])} to yes"
+        edits = tuple(Put(flag.name, True) for flag in known)
         if LINKS[link.value].wires_too is not None:
             message += ", unless it is wired on two, which this link allows"
             instead += ", if one wire goes to the receiver"
