@@ -256,7 +256,7 @@ def _arm_rows(craft: Craft) -> list[ModeRange]:
             """
             let receiver-link be sbus
             use arm while channel 5 in 1708..2131
-            use self-level while channel 5 in 1300..2131
+            use self-level while channel 5 in 1303..2131
             """
         ),
         bad(

@@ -211,12 +211,12 @@ class Reach(NamedTuple):
             """
             let receiver-link be sbus
             channel 1 spans 1000 1500 2000
-                                      ^^^^ channel 1 2000 1900 transmitter
+                                      ^^^^ channel 1 2000 1907 transmitter
             """,
             card="""
             [transmitter]
             low_us = 1000
-            high_us = 1900
+            high_us = 1907
             """,
         ),
         bad(
@@ -298,15 +298,15 @@ def _put_end(
         bad(
             """
             let receiver-link be sbus
-            channel 3 spans 1100 1500 2000
-                            ^^^^ channel 3 1100 987.5 112.5
+            channel 3 spans 1093 1500 2000
+                            ^^^^ channel 3 1093 987.5 105.5
             """
         ),
         bad(
             """
             let receiver-link be sbus
-            channel 1 spans 1000 1500 1900
-                                      ^^^^ channel 1 1900 2000 100
+            channel 1 spans 1000 1500 1907
+                                      ^^^^ channel 1 1907 2000 93
             """,
             card="""
             [transmitter]
@@ -319,7 +319,7 @@ def _put_end(
         not_for(
             """
             let receiver-link be sbus
-            channel 6 spans 1100 1500 1900
+            channel 6 spans 1093 1500 1907
             """
         ),
     ),

@@ -221,7 +221,7 @@ _ABLE = {"descend": ("stabilised", "programmable"), "return-home": ("programmabl
             """
             let lost-link-action be stop
             let stick-order be TAER
-            use arm while channel 6 in 1675..2085
+            use arm while channel 6 in 1678..2087
             on loss channel 1 becomes hold
                                       ^^^^ channel 1 throttle
             on loss channel 6 becomes hold
@@ -424,9 +424,9 @@ _FLAGGED = ("sbus", "fport", "sumd")
             """
             let lost-link-action be none
             let stick-order be AETR
-            let stick-low be 1075
-            on loss channel 3 becomes 1075
-                                      ^^^^ 1075 throttle
+            let stick-low be 1091
+            on loss channel 3 becomes 1091
+                                      ^^^^ 1091 throttle
             """,
             card="""
             [airframe]
@@ -437,7 +437,7 @@ _FLAGGED = ("sbus", "fport", "sumd")
             """
             let lost-link-action be descend
             let stick-order be AETR
-            let stick-low be 1075
+            let stick-low be 1091
             on loss channel 3 becomes 1710
                                       ^^^^ 1710 hovers 1480 climb
             """,
@@ -801,8 +801,8 @@ def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
             """
             let lost-link-action be return-home
             let receiver-link be crsf
-            use arm while channel 5 in 1690..2100
-            use arm-permit while channel 8 in 1690..2100
+            use arm while channel 5 in 1692..2097
+            use arm-permit while channel 8 in 1692..2097
             on loss channel 8 becomes drop
                                       ^^^^ channel 8 dropped arm-permit off
             """
@@ -913,29 +913,29 @@ def _stays(box: Box, channel: int, value: Value) -> bool:
             """,
             card="""
             [airframe]
-            hover_us = 1475
+            hover_us = 1458
             """,
         ),
         bad(
             """
             let lost-link-action be descend
             let lost-link-throttle be 1540
-                                      ^^^^ 1540 1475 climb
+                                      ^^^^ 1540 1458 climb
             """,
             card="""
             [airframe]
-            hover_us = 1475
+            hover_us = 1458
             """,
         ),
         bad(
             """
             let lost-link-action be descend
             let lost-link-throttle be 1140
-                                      ^^^^ 1140 1475 falls
+                                      ^^^^ 1140 1458 falls
             """,
             card="""
             [airframe]
-            hover_us = 1475
+            hover_us = 1458
             """,
         ),
         unknown(
@@ -949,7 +949,7 @@ def _stays(box: Box, channel: int, value: Value) -> bool:
             "let lost-link-action be descend",
             card="""
             [airframe]
-            hover_us = 1475
+            hover_us = 1458
             """,
             missing="failsafe.throttle_us",
         ),

@@ -153,9 +153,9 @@ def one_video_frequency(craft: Craft, options: Options) -> Iterator[Finding | Mi
         good(
             "use arm while channel 5 in 1677..2123",
             beside=(
-                "use arm while channel 5 in 1600..2123",
-                "use arm while channel 5 in 1800..2200",
-                "use arm while channel 6 in 1800..2200",
+                "use arm while channel 5 in 1604..2123",
+                "use arm while channel 5 in 1783..2199",
+                "use arm while channel 6 in 1783..2199",
             ),
         ),
         bad(
@@ -284,7 +284,7 @@ def _floors(value: Any) -> str:
     examples=(
         good(
             "-- board SLATE, firmware 7.10, full listing",
-            options={"floors": ["terse 2.6", "plain 7.10"]},
+            options={"floors": ["terse 2.57", "plain 7.10"]},
         ),
         bad(
             """

@@ -162,8 +162,8 @@ def _has_range(craft: Craft, mode: str) -> bool:
         Example(
             "bad",
             """
-            ; unit CHALK rev 2.6 all
-            ^^^^^^^^^^^^^^^^^^^^^^^^ arm-permit no range nothing
+            ; unit CHALK rev 2.57 all
+            ^^^^^^^^^^^^^^^^^^^^^^^^^ arm-permit no range nothing
             md:123:174:2:5:46
             """,
             dialect="terse",
@@ -392,12 +392,12 @@ def range_on_a_stick(craft: Craft, options: Options) -> Iterator[Finding]:
         bad(
             """
             use arm while channel 5 in 1960..2140
-                                       ^^^^^^^^^^ arm 1900 never
+                                       ^^^^^^^^^^ arm 1904 never
             """,
             card="""
             [receiver]
-            low_us = 1100
-            high_us = 1900
+            low_us = 1096
+            high_us = 1904
             """,
         ),
         unknown("use arm while channel 5 in 1960..2140", missing="receiver.link"),
@@ -598,7 +598,7 @@ LASTING: dict[str, Lasting] = {
         ),
         bad(
             """
-            use beacon while channel 7 in 950..2050
+            use beacon while channel 7 in 936..2063
                                           ^^^^^^^^^ beacon 1000 2000
             """,
             card="""
@@ -683,7 +683,7 @@ def _all_of(craft: Craft, mode: str) -> str:
             """
             use self-right only while channel 6 in 1638..2183
                                                    ^^^^^^^^^^ self-right at once
-            use self-right only while channel 6 in 975..1375
+            use self-right only while channel 6 in 987..1371
             """
         ),
         bad(
@@ -799,8 +799,8 @@ def _enters(craft: Craft, row: ModeRange) -> bool:
         not_for("use arm while channel 5 in 1757..2113"),
         not_for(
             """
-            use arm while channel 5 in 1625..2141
-            use self-right while channel 5 in 1255..1625
+            use arm while channel 5 in 1622..2141
+            use self-right while channel 5 in 1255..1622
             """
         ),
     ),
@@ -875,16 +875,16 @@ def _shared(craft: Craft, view: View) -> tuple[int, ...]:
         ),
         bad(
             """
-            use arm only while channel 5 in 1725..2064
+            use arm only while channel 5 in 1729..2064
             use arm only while channel 6 in 952..1231
-            use self-right while channel 6 in 1725..2064
+            use self-right while channel 6 in 1729..2064
                                               ^^^^^^^^^^ never arm
             """
         ),
         unknown(
             """
-            use arm while channel 5 in 1305..1960
-            use self-right while channel 5 in 1950..2218
+            use arm while channel 5 in 1305..1958
+            use self-right while channel 5 in 1946..2218
             """,
             missing="receiver.link",
         ),
@@ -973,7 +973,7 @@ def _arm_against_self_right(craft: Craft) -> tuple[bool, bool, bool]:
         unknown(
             """
             use self-right while channel 6 in 1224..2127
-            use return-home while channel 6 in 1950..2127
+            use return-home while channel 6 in 1953..2127
             """,
             missing="receiver.link",
         ),

@@ -152,7 +152,7 @@ _CARD_K4 = """
             """
             let lost-link-action be stop
             use arm while channel 5 in 1741..2144
-            use lost-link while channel 6 in 1400..1600
+            use lost-link while channel 6 in 1393..1607
             """,
             missing="switch on channel 6",
         ),
@@ -472,9 +472,9 @@ def lost_link_turns_on(craft: Craft, options: Options) -> Iterator[Finding | Mis
         ),
         bad(
             """
-            use beacon while channel 6 in 757..1600
+            use beacon while channel 6 in 757..1603
             ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ middle K4 beacon up lights down
-            use lights while channel 6 in 1400..2212
+            use lights while channel 6 in 1397..2212
             """,
             card=_CARD_K4,
         ),

@@ -186,7 +186,7 @@ def _together(setup: Setup) -> Iterator[Change]:
 
         def one_switch(setup: Setup) -> None:
             like = arm._replace(channel=three["channel"])
-            setup.ranges[at] = like._replace(low=1300, high=2200)
+            setup.ranges[at] = like._replace(low=1303, high=2199)
             setup.ranges[turn] = like._replace(mode="self-right", low=1740, high=2200)
 
         rules = ("switches/cannot-right-itself", "*")
@@ -217,7 +217,7 @@ def _together(setup: Setup) -> Iterator[Change]:
             continue
         alone = [one.mode for one in setup.ranges].count("self-level") == 1
         if alone and row.low < 1100 and row.high < 1400:
-            other = row._replace(low=1750, high=2190)
+            other = row._replace(low=1749, high=2185)
             between = ("switches/middle-not-between", "*")
             yield _with("self-level comes at the other end too", other, *between)
 

@@ -1,7 +1,7 @@
 """Examples in a dialect file: lines, and the settings that they stand for.
 
 ``[[examples]]`` holds ``lines`` and what reading them sets, in neutral words; mode ranges and
-links are texts: ``arm: channel 5, 1725 to 2155`` (joined by any; ``, all`` at the end otherwise)
+links are texts: ``arm: channel 5, 1728 to 2157`` (joined by any; ``, all`` at the end otherwise)
 and ``beacon along with lost-link``.  What becomes of them is in ``cfglint.dialect.trials``.
 """
 
@@ -29,7 +29,7 @@ _RANGE = re.compile(
 _LINK = re.compile(
     r"\s*(?P<mode>\S+)\s+along\s+with\s+(?P<follows>[^\s,]+)\s*(?:,\s*(?P<join>any|all)\s*)?"
 )
-RANGE_FORM = "arm: channel 5, 1725 to 2155"
+RANGE_FORM = "arm: channel 5, 1728 to 2157"
 LINK_FORM = "beacon along with lost-link"
 
 

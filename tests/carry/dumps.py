@@ -14,7 +14,7 @@ from cfglint.dump.source import Source
 FLEET = Path(__file__).resolve().parents[2] / "fixtures" / "saltmarsh"
 
 #: Versions on both sides of each dialect's change.
-VERSIONS = {"plain": ("7.9", "7.10"), "terse": ("2.6", "2.65"), "blocks": ("5.6", "6.3")}
+VERSIONS = {"plain": ("7.9", "7.10"), "terse": ("2.57", "2.65"), "blocks": ("5.6", "6.3")}
 IDENTITY = {
     "plain": "-- board {board}, firmware {version}, {extent}",
     "terse": "; unit {board} rev {version} {extent}",

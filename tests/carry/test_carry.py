@@ -204,7 +204,7 @@ def test_a_line_that_needs_more_than_is_known() -> None:
 
 
 def test_profiles() -> None:
-    text = "; unit COCKLE rev 2.6 whole\nvl:95:2\npf:1\nvl:13:225\npf:2\nvl:13:300\n"
+    text = "; unit COCKLE rev 2.57 whole\nvl:95:2\npf:1\nvl:13:225\npf:2\nvl:13:300\n"
     side = read_side(Source.from_text("x.txt", text), bundled("terse"))
     found = carry(side, bundled("terse"), "2.65")
     assert found.lines == (
@@ -496,7 +496,7 @@ def aim(text: str, own: str = "plain") -> str:
         ("7.10", "plain 7.10"),
         ("plain", "plain 7.10"),
         ("terse", "terse 2.65"),
-        ("terse@2.6", "terse 2.6"),
+        ("terse@2.57", "terse 2.57"),
         ("@7.9", "plain 7.9"),
         ("blocks@6", "blocks 6"),
     ],

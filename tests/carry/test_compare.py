@@ -196,7 +196,7 @@ def test_defaults() -> None:
 
 
 def test_profiles_not_in_use() -> None:
-    head = "; unit COCKLE rev 2.6 whole\n"
+    head = "; unit COCKLE rev 2.57 whole\n"
     old = head + "pf:1\nvl:13:225\npf:2\nvl:13:310\nvl:62:84\n"
     for new, kind, grade in (
         (old.replace("310", "345"), "changed", "advise"),
@@ -210,7 +210,7 @@ def test_profiles_not_in_use() -> None:
 
 
 def test_lines_to_enter_go_into_the_profile_in_use() -> None:
-    head = "; unit COCKLE rev 2.6 whole\nvl:95:2\n"
+    head = "; unit COCKLE rev 2.57 whole\nvl:95:2\n"
     found = compared(head + "pf:2\nvl:13:290\n", head + "pf:2\nvl:13:240\n", "terse").shown()
     assert [entry.enter for entry in found] == ["pf:2\nvl:13:290"]
 

@@ -114,8 +114,8 @@ def test_a_removed_name_may_be_given_away() -> None:
             "dshot150",
         ),
         (
-            '[map."port.N.functions"]\nat = "let p{N} be"\nbits = { gps = 1, receiver = 1 }',
-            "`gps` and `receiver` are both written `1`",
+            '[map."port.N.functions"]\nat = "let p{N} be"\nbits = { gps = 7, receiver = 7 }',
+            "`gps` and `receiver` are both written `7`",
             "receiver",
         ),
         ('[modes]\narm = "a"\nbeacon = "a"', "`arm` and `beacon` are both written `a`", "beacon"),

@@ -74,7 +74,7 @@ def test_a_closed_range_holds_its_end(call: Call, tmp_path: Path) -> None:
         "channel = 5\npositions_us = [1000, 2168]\n"
     )
     dump = tmp_path / "godwit.dump.txt"
-    dump.write_text("; unit GNEISS rev 2.6 whole\nmd:128:176:2:5:72\nmd:128:176:5:5:46\nml:37:72\n")
+    dump.write_text("; unit TUFF rev 2.57 whole\nmd:128:176:2:5:72\nmd:128:176:5:5:46\nml:96:72\n")
     out = call("bench", dump, "--card", tmp_path / "card.toml").out
     flat = " ".join(out.split())
     assert (

@@ -95,7 +95,7 @@ def _others(row: Setting, value: Any) -> Iterator[Any]:
             if fits and near != value:
                 yield near
     elif row.texts:
-        yield from (text for text in (*row.texts, "988", "1500", "1700", "2012") if text != value)
+        yield from (text for text in (*row.texts, "988", "1500", "1705", "2012") if text != value)
 
 
 def _ends(low: float, high: float) -> Iterator[tuple[float, float]]:

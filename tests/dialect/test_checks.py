@@ -175,7 +175,7 @@ def case(old: str, new: str, at: str, *says: str):  # type: ignore[no-untyped-de
         case("{ low = { step = 35", "{ mode = { words = { amr = 1 }", "amr", "`arm`?"),
         case("{ low = { step = 35", "{ low = { words = { amr = 1 }", "amr", "write a number"),
         case('baud = "port.N.baud" }',
-             'baud = "port.N.functions" }\nfields = { baud = { bits = { gsp = 1 } } }',
+             'baud = "port.N.functions" }\nfields = { baud = { bits = { gsp = 7 } } }',
              "gsp", "no neutral value of `port.N.functions`", "did you mean `gps`?"),
         case("{ default = 12 }", '{ words = { x = 1 } }', "x", "of `motor.poles`"),
         # changes

@@ -27,7 +27,7 @@ def source(text: str) -> Source:
     [
         # by the identity line
         ("-- board SLATE, firmware 7.9, full listing\n", "plain"),
-        ("; unit COCKLE rev 2.6 whole\n" + PLAIN, "terse"),
+        ("; unit COCKLE rev 2.57 whole\n" + PLAIN, "terse"),
         ("\n\nsome words\n// unit KETTLE build 5.6 as changes\n", "blocks"),
         # by what is understood
         (PLAIN, "plain"),

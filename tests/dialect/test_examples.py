@@ -94,9 +94,9 @@ def test_ranges_and_links_are_read_as_written(
 
 
 def test_how_they_are_written() -> None:
-    row = parse_range(" arm :channel 5 , 1725 to  2155 , any ")
-    assert show_range(row) == "arm: channel 5, 1725 to 2155"
-    assert show_range(row._replace(join="all")) == "arm: channel 5, 1725 to 2155, all"
+    row = parse_range(" arm :channel 5 , 1728 to  2157 , any ")
+    assert show_range(row) == "arm: channel 5, 1728 to 2157"
+    assert show_range(row._replace(join="all")) == "arm: channel 5, 1728 to 2157, all"
     assert show_link(parse_link("beacon  along with lost-link,all")) == (
         "beacon along with lost-link, all"
     )
@@ -105,7 +105,7 @@ def test_how_they_are_written() -> None:
 @pytest.mark.parametrize(
     ("text", "wrong"),
     [
-        ("arm on 5", "is no mode range; write it as `arm: channel 5, 1725 to 2155`"),
+        ("arm on 5", "is no mode range; write it as `arm: channel 5, 1728 to 2157`"),
         ("ram: channel 5, 1 to 2", "names `ram`, which is no mode; did you mean `arm`?"),
         ("arm: channel 33, 1 to 2", "is about channel 33; channels are 1 to 32"),
         ("arm: channel 0, 1 to 2", "is about channel 0; channels are 1 to 32"),
@@ -204,7 +204,7 @@ def test_values_that_can_be() -> None:
 
 def test_an_example_of_what_was_read() -> None:
     dialect = reed('lines = "lamp"\n')
-    lines = "put talk 11\nput p1 receiver,gps\nput full 4\ngo on 5 1725-2155\nbeep with go"
+    lines = "put talk 11\nput p1 receiver,gps\nput full 4\ngo on 5 1728-2157\nbeep with go"
     craft = read(dialect, lines)
     made = example_of(lines, craft.values, craft.mode_ranges, craft.mode_links, firmware="7.9")
     assert made == {
@@ -215,7 +215,7 @@ def test_an_example_of_what_was_read() -> None:
             "port.1.functions": ["receiver", "gps"],
             "battery.full_v": 4,
         },
-        "ranges": ["arm: channel 5, 1725 to 2155"],
+        "ranges": ["arm: channel 5, 1728 to 2157"],
         "links": ["beacon along with arm"],
     }
     (tried,) = try_examples(reed(example_text(made).partition("\n")[2]))
@@ -273,8 +273,8 @@ def test_examples_of_the_bundled_dialects(name: str) -> None:
         'lines = "put turn 313"\nsets = { "loop.rate_hz" = 3194.888 }\nwrites = false',
         'lines = "put magnets 12\\ndrop magnets"\nsets = { "motor.poles" = 22 }\nwrites = false',
         'lines = "# a comment\\nput lamp 5\\nput log yes"\nsets = { "log.on" = true }',
-        'lines = "go on 5 1725-2155\\ngo on 6 1725-2155"\n'
-        'ranges = ["arm: channel 6, 1725 to 2155", "arm: channel 5, 1725 to 2155"]',
+        'lines = "go on 5 1728-2157\\ngo on 6 1728-2157"\n'
+        'ranges = ["arm: channel 6, 1728 to 2157", "arm: channel 5, 1728 to 2157"]',
         'lines = "put full 4.20"\nwrites = "put full 4.2"\nsets = { "battery.full_v" = 4.2 }',
         'lines = "beep with go"\nlinks = ["beacon along with arm"]',
         'lines = "put lamp 3"',
@@ -303,10 +303,10 @@ def test_examples_that_hold(example: str) -> None:
             None,
         ),
         (
-            'lines = "go on 5 1725-2155"\nranges = ["arm: channel 6, 1725 to 2155"]',
+            'lines = "go on 5 1728-2157"\nranges = ["arm: channel 6, 1728 to 2157"]',
             [
-                "reading makes the range `arm: channel 5, 1725 to 2155`; "
-                "expected `arm: channel 6, 1725 to 2155`"
+                "reading makes the range `arm: channel 5, 1728 to 2157`; "
+                "expected `arm: channel 6, 1728 to 2157`"
             ],
         ),
         (

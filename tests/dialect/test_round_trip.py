@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from cfglint.dialect.values import Codec
 
 HERE = Span("x", 1, 1, 1, 1)
-FIRST = {"plain": "7.9", "terse": "2.6", "blocks": "5.6", "nested": "11", "tables": "7.1"}
+FIRST = {"plain": "7.9", "terse": "2.57", "blocks": "5.6", "nested": "11", "tables": "7.2"}
 #: Every bundled dialect at a version before and after each of its changes.
 VERSIONS = [
     (name, version)

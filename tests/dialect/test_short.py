@@ -19,7 +19,7 @@ def lacks(dialect: str, line: str) -> list[str]:
     [
         ("plain", "channel 3 spans 1000 1500", "channel.3.high_us"),
         ("plain", "channel 3 spans 1000", "channel.3.mid_us and channel.3.high_us"),
-        ("plain", "use arm while channel 5 in 1700..", "its high end"),
+        ("plain", "use arm while channel 5 in 1705..", "its high end"),
         ("plain", "use arm while channel", "its channel, its low end and its high end"),
         ("plain", "let motor-signal be", "motor.signal"),
         ("plain", "port 2 carries", "port.2.functions"),

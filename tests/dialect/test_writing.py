@@ -55,8 +55,8 @@ def test_a_value_behind_its_words(assign: str, line: str, written: str) -> None:
         (
             row("port {N} does {what}", 'sets = { what = "port.N.functions" }\n'
                 "[rows.fields]\nN = { first = 0 }\n"
-                "what = { bits = { receiver = 5, gps = 1, log = 3 } }"),
-            "port 0 does 34\nport 3 does 8",
+                "what = { bits = { receiver = 5, gps = 7, log = 3 } }"),
+            "port 0 does 160\nport 3 does 8",
             {"port.1.functions": frozenset({"receiver", "gps"}),
              "port.4.functions": frozenset({"log"})},
         ),

@@ -67,7 +67,7 @@ def lesser(name: str, pattern: str) -> Any:
 
 @pytest.mark.parametrize(
     ("name", "firmware", "other"),
-    [("avocet", "firmware 7.9", "firmware 12.0"), ("curlew", "rev 2.6", "rev 4.1"),
+    [("avocet", "firmware 7.9", "firmware 12.0"), ("curlew", "rev 2.57", "rev 6.8"),
      ("egret", "build 5.6", "build 12.0")],
 )  # fmt: skip
 def test_a_version_that_the_dialect_does_not_describe(name: str, firmware: str, other: str) -> None:
@@ -172,7 +172,7 @@ def test_the_bench_sheet_says_nothing_only_where_all_was_read() -> None:
 
 def test_findings_about_what_stands_there_stay() -> None:
     stick = (r"^(use beacon while channel) 7", r"\1 3")
-    more = (r"^(use lights while .*)$", r"\1\nuse wobble while channel 9 in 900..950")
+    more = (r"^(use lights while .*)$", r"\1\nuse wobble while channel 9 in 917..946")
     craft = of("avocet", stick, more)
     outcome = said(craft)["modes/range-on-a-stick"]
     assert outcome.state == "broken"
@@ -199,7 +199,7 @@ def test_rows_missing_from_a_full_listing(name: str, pattern: str, rules: tuple[
 
 
 def test_the_profile_in_use() -> None:
-    dump = "; unit COCKLE rev 2.6 whole\npf:1\nvl:13:225\npf:2\nvl:13:310\n"
+    dump = "; unit COCKLE rev 2.57 whole\npf:1\nvl:13:225\npf:2\nvl:13:310\n"
     dialect = bundled("terse")
     open_, told = (read(dump + more, "", dialect) for more in ("", "vl:95:2\n"))
     assert ["motor.idle_percent"] in [sorted(row.names) for row in open_.unread]

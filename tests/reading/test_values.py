@@ -61,7 +61,7 @@ def value(name: str, written: str, marks: dict[str, Any] | None = None, **entry:
             {"words": {"gps": "gps"}},
             frozenset(),
         ),
-        ("port.N.functions", "6", {}, {"bits": {"gps": 1, "receiver": 2}}, {"gps", "receiver"}),
+        ("port.N.functions", "12", {}, {"bits": {"gps": 3, "receiver": 2}}, {"gps", "receiver"}),
         ("failsafe.channel.N", "1021 µs", {}, {"words": {"hold": "keep"}}, "1021"),
         ("failsafe.channel.N", "keep", {}, {"words": {"hold": "keep"}}, "hold"),
         ("failsafe.channel.N", "FFFFh", {"base": 16}, {"words": {"hold": "FFFFh"}}, "hold"),
@@ -89,7 +89,7 @@ def test_a_written_value(
         ("port.N.baud", "9", {"words": {"57600": "7", "9600": "2"}}),  # a code that is not listed
         ("receiver.inverted", "maybe", {}),
         ("receiver.link", "carrier pigeon", {}),
-        ("port.N.functions", "9", {"bits": {"gps": 1}}),
+        ("port.N.functions", "9", {"bits": {"gps": 7}}),
         ("port.N.functions", "gps, lasers", {}),
         ("failsafe.channel.N", "7", {"words": {"hold": "1", "drop": "2"}}),
         ("failsafe.channel.N", "40000", {}),

@@ -95,7 +95,7 @@ def test_the_club_sets_a_floor(firmware: str | None, floors: list[str], state: s
 
 def test_a_floor_names_a_dialect_and_a_version() -> None:
     (option,) = firmware_below_floor.options
-    assert _unfit(firmware_below_floor, option, ["plain 7.10", "terse 2.6"]) is None
+    assert _unfit(firmware_below_floor, option, ["plain 7.10", "terse 2.57"]) is None
     for wrong in (["plain"], [" 7.10"], [7.10], ["plain of May"]):
         told = _unfit(firmware_below_floor, option, wrong)
         assert told is not None

@@ -17,7 +17,7 @@ def lint(tmp_path: Path, text: str, capsys: object) -> str:
 def test_an_absent_line_is_told_in_the_dialect(tmp_path: Path, capsys: object) -> None:
     out = lint(tmp_path, "-- board SLATE, firmware 7.9, full listing\nstow\n", capsys)
     assert "here, failsafe.action is written `let lost-link-action be …`" in out
-    out = lint(tmp_path, "; unit SEDGE rev 2.6 whole\nvl:11:19\n", capsys)
+    out = lint(tmp_path, "; unit SEDGE rev 2.57 whole\nvl:11:19\n", capsys)
     assert "here, failsafe.action is written `vl:50:…`" in out
 
 

@@ -22,7 +22,7 @@ Call = Callable[..., Ended]
 
 #: A craft of a firmware of our own; every figure is drawn.
 SAMPLE = """\
-# reed 2.1 on board RUSH-3
+# reed 2.1 on board OSIER-3
 put nick Avocet
 put talk dshot600
 put idle 47

@@ -51,7 +51,7 @@ def test_numbered_steps_do_no_harm() -> None:
 
 
 def test_the_word_before_a_board_is_not_the_board() -> None:
-    text = "# TARGET BOARD EMBER firmware 4.2\n" + PLAIN
+    text = "# TARGET BOARD EMBER firmware 9.7\n" + PLAIN
     assert read(text)["craft.board"] == "EMBER"
 
 

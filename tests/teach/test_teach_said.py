@@ -20,11 +20,11 @@ def identity(head: str, *more: str) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("head", "board", "firmware"),
     [
-        ("# board BASALT firmware 2.6", "BASALT", "2.6"),
+        ("# board BASALT firmware 8.6", "BASALT", "8.6"),
         ("# sedge control v13.10.1 on EMBER", "EMBER", "13.10.1"),
         ("# EMBER board, release 11.4, built Mar 3 2026 12:40:11", "EMBER", "11.4"),
-        ("# plate: RUSH_7, version: 3.2 (spring)", "RUSH_7", "3.2"),
-        ("# version 3.2.1 / 2026-03-01", None, "3.2.1"),
+        ("# plate: OSIER_7, version: 8.2 (spring)", "OSIER_7", "8.2"),
+        ("# version 6.8.1 / 2026-03-01", None, "6.8.1"),
         ("# hardware is EMBER", "EMBER", None),
         ("# 13.10", None, "13.10"),
         ("version = 13.10", None, "13.10"),
