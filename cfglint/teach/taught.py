@@ -25,6 +25,7 @@ from cfglint.teach.codes import (
     listed,
     titled_legends,
 )
+from cfglint.teach.doubts import doubted
 from cfglint.teach.entries import entries_of, named_flags, titles_of
 from cfglint.teach.families import (
     Item,
@@ -41,7 +42,7 @@ from cfglint.teach.measures import measures_of, saying
 from cfglint.teach.parts import record_items
 from cfglint.teach.pointed import pointed
 from cfglint.teach.ports import port_rows
-from cfglint.teach.proof import prove
+from cfglint.teach.proof import prove, read, tables
 from cfglint.teach.prose import prose_rows
 from cfglint.teach.roles import role_rows
 from cfglint.teach.sense import (
@@ -199,6 +200,10 @@ def _draft(
         data, proven = outcome.data, outcome.proven
         dropped += outcome.dropped
         reopened = [*(one for one in reopened if one not in answers.places), *outcome.wrong]
+    readers = read(
+        sources, tables(data, [i._replace(forms=(f,)) for i, f in proven], [0] * len(proven))
+    )
+    proven = doubted(sources, readers, data["modes"], proven, answers)
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
     if plain := _still_asked(lines_said, {item.name for item, _ in proven}):
