@@ -6,6 +6,7 @@ A wrong value that looks sure is the worst that a draft can hold: what is doubtf
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from cfglint.teach import sheet
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 Proven = list[tuple["Item", dict[str, Any]]]
 
+#: Slower no port is.
+_LEAST_BAUD = 300
 _BRACKETS = {"(": ")", "[": "]", "{": "}"}
 
 
@@ -33,16 +36,41 @@ def doubted(
     answers: Answers,
 ) -> Proven:
     """The mappings, marked where a sample shows that they read more than they should, or other."""
-    names = {*_implausible(readers), *_half_channels(readers)}
-    if "receiver.port" not in answers.places and not _port_is_receivers(readers):
+    names = {*_implausible(readers), *_half_channels(readers), *_twice(sources, proven, answers)}
+    if "receiver.port" not in answers.places and not _port_is_receivers(readers, proven):
         names.add("receiver.port")
     wide = _longer_modes(sources, readers, modes, proven)
-    return [
-        (item, {**form, "sure": False})
-        if names & _sets(item, form) or _torn(form) or id(item) in wide
-        else (item, form)
-        for item, form in proven
-    ]
+    out: Proven = []
+    for item, form in proven:
+        if names & _sets(item, form) or _torn(form) or _counted(form) or id(item) in wide:
+            out.append((item, {**form, "sure": False}))
+        else:
+            plain, joins = _joining(sources, readers, form)
+            out += [(item, _one_way(one, item.name, answers)) for one in (plain, joins) if one]
+    return out
+
+
+def _joining(
+    sources: Sequence[Source], readers: Sequence[MapReader], form: dict[str, Any]
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Rows of ranges without, and with, an end word that only modes of several rows have: it may
+    say that all of them must hold, and nobody knows the word.
+    """
+    texts = [form["at"]] if isinstance(form["at"], str) else list(form["at"])
+    ends = {text: match[1] for text in texts if (match := re.search(r"\} ([^\W\d_]+)$", text))}
+    if form.get("makes") != "range" or not ends or len(ends) == len(texts) or "all_where" in form:
+        return form, {}
+    kinds: dict[str, set[bool]] = {}
+    for source, reader in zip(sources, readers, strict=True):
+        many = Counter(one.mode for one in reader.ranges)
+        for one in reader.ranges:
+            words = re.findall(r"[^\W\d_]+", source.lines[one.span.line - 1])
+            kinds.setdefault(words[-1] if words else "", set()).add(many[one.mode] > 1)
+    strange = [text for text, end in ends.items() if kinds.get(end) == {True}]
+    if not strange:
+        return form, {}
+    left = [text for text in texts if text not in strange]
+    return {**form, "at": left}, {**form, "at": strange, "sure": False}
 
 
 def _sets(item: Item, form: Mapping[str, Any]) -> set[str]:
@@ -59,12 +87,13 @@ def _implausible(readers: Sequence[MapReader]) -> Iterator[str]:
             odd = number is not None and int(number[1]) > most
             if family == "craft.firmware" and not re.search(r"\d", str(value.value)):
                 odd = True  # a version without a number
+            odd = odd or (family.endswith(".baud") and value.value < _LEAST_BAUD)
             if odd or not sensible(family, value.value):
                 yield family
 
 
 def _half_channels(readers: Sequence[MapReader]) -> Iterator[str]:
-    """Ends of channels that one channel has alone, where others have all: a value of another kind."""
+    """Ends of channels that one channel has alone, where others have all: it is another value."""
     ends = ("low_us", "mid_us", "high_us")
     for reader in readers:
         found: dict[str, set[str]] = {}
@@ -78,8 +107,17 @@ def _half_channels(readers: Sequence[MapReader]) -> Iterator[str]:
                 yield from (f"channel.N.{end}" for end in every)
 
 
-def _port_is_receivers(readers: Sequence[MapReader]) -> bool:
-    """Whether no sample says that another port than the receiver's carries the receiver."""
+def _port_is_receivers(readers: Sequence[MapReader], proven: Proven) -> bool:
+    """Whether nothing speaks against the receiver's port: another carries it, or ports are counted
+    from 0 and this one is not; a bare register is not believed at all.
+    """
+    zero = any(
+        (form.get("N") or form.get("fields", {}).get("N", {})).get("first") == 0
+        for item, form in proven
+        if any(one.startswith("port.N") for one in _sets(item, form))
+    )
+    own = next((form for item, form in proven if item.name == "receiver.port"), {})
+    carried = False
     for reader in readers:
         port = reader.values.get("receiver.port")
         carry = {
@@ -87,9 +125,63 @@ def _port_is_receivers(readers: Sequence[MapReader]) -> bool:
             for name, value in reader.values.items()
             if sheet.family(name) == "port.N.functions" and "receiver" in value.value
         }
-        if port is not None and carry and f"port.{port.value}.functions" not in carry:
-            return False
-    return True
+        if port is not None and carry:
+            if f"port.{port.value}.functions" not in carry:
+                return False
+            carried = True
+    return carried or not ((zero and "first" not in own) or own.get("base") == 16)
+
+
+def _twice(sources: Sequence[Source], proven: Proven, answers: Answers) -> Iterator[str]:
+    """Settings told by a text that stands twice in its line, where the line has numbers besides."""
+    forms = {item.name: str(form["at"]) for item, form in proven}
+    for name, (sample, line, text, _) in answers.places.items():
+        if "{_}" in forms.get(name, "") and sample < len(sources):
+            here = sources[sample].lines[line - 1]
+            if len(re.findall(rf"(?<!\w){re.escape(text)}(?!\w)", here)) > 1:
+                yield name
+
+
+def _counted(form: Mapping[str, Any]) -> bool:
+    """Whether the value is the number that a line begins with, and others stand behind it."""
+    texts = [form["at"]] if isinstance(form["at"], str) else form["at"]
+    return any(text.startswith("{value} ") and "{_}" in text for text in texts)
+
+
+def _one_way(form: Mapping[str, Any], name: str, answers: Answers) -> dict[str, Any]:
+    """A form where what becomes of a channel is a guess if, by an answer, two words say it."""
+    fields = {"": form} if name else form.get("fields", {})
+    sets = {"": name} if name else form.get("sets", {})
+    out = dict(form)
+    for field, codec in fields.items():
+        table = sets.get(field, "")
+        if table != "failsafe.channel.N":
+            continue
+        several = _said_twice(codec.get("words", {}), table, answers)
+        if several:
+            more = {**codec, "unsure": list(dict.fromkeys([*codec.get("unsure", ()), *several]))}
+            out = more if name else {**out, "fields": {**out["fields"], field: more}}
+    return out
+
+
+def _said_twice(words: Mapping[str, Any], table: str, answers: Answers) -> list[str]:
+    """Meanings that two written words have, one of them only because somebody said so."""
+    return [
+        word
+        for word, every in words.items()
+        if not isinstance(every, str)
+        and len(every) > 1
+        and any(isinstance(text, str) and (table, text) in answers.words for text in every)
+    ]
+
+
+def doubted_modes(modes: Mapping[str, Any], answers: Answers) -> dict[str, Any]:
+    """The modes' words, of which those are guesses that, by an answer, say what another says."""
+    words = {mode: every for mode, every in modes.items() if mode not in ("unsure", "own")}
+    several = _said_twice(words, "mode", answers)
+    if not several:
+        return dict(modes)
+    return {**modes, "unsure": list(dict.fromkeys([*modes.get("unsure", ()), *several]))}
 
 
 def _torn(form: Mapping[str, Any]) -> bool:

@@ -25,7 +25,7 @@ from cfglint.teach.codes import (
     listed,
     titled_legends,
 )
-from cfglint.teach.doubts import doubted
+from cfglint.teach.doubts import doubted, doubted_modes
 from cfglint.teach.entries import entries_of, named_flags, titles_of
 from cfglint.teach.families import (
     Item,
@@ -204,6 +204,7 @@ def _draft(
         sources, tables(data, [i._replace(forms=(f,)) for i, f in proven], [0] * len(proven))
     )
     proven = doubted(sources, readers, data["modes"], proven, answers)
+    data = {**data, "modes": doubted_modes(data["modes"], answers)}
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
     if plain := _still_asked(lines_said, {item.name for item, _ in proven}):
@@ -427,6 +428,13 @@ def _families(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
     taken |= more
+    # A record that stands once has nothing that bears it out.
+    records = [
+        one
+        if len({(e.sample, e.line) for e in one.expects}) > 1
+        else one._replace(forms=tuple({**form, "sure": False} for form in one.forms))
+        for one in records
+    ]
     written = [*table.modes, *ranges.modes, *links.modes, *named, *decided.modes]
     modes = _mode_words(
         [one for one in written if one not in spoken and one not in table.coded],
