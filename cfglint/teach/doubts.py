@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.teach import sheet
 from cfglint.teach.encoding import sensible
 from cfglint.teach.examples import MOST_CHANNELS, MOST_PORTS
+from cfglint.teach.proof import read, tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -29,13 +30,14 @@ _BRACKETS = {"(": ")", "[": "]", "{": "}"}
 
 
 def doubted(
-    sources: Sequence[Source],
-    readers: Sequence[MapReader],
-    modes: Mapping[str, Any],
-    proven: Proven,
-    answers: Answers,
-) -> Proven:
-    """The mappings, marked where a sample shows that they read more than they should, or other."""
+    sources: Sequence[Source], data: dict[str, Any], proven: Proven, answers: Answers
+) -> tuple[dict[str, Any], Proven]:
+    """The dialect's tables and its mappings, marked where a sample shows that they read more than
+    they should, or other.
+    """
+    modes = data["modes"]
+    every = [item._replace(forms=(form,)) for item, form in proven]
+    readers = read(sources, tables(data, every, [0] * len(every)))
     names = {*_implausible(readers), *_half_channels(readers), *_twice(sources, proven, answers)}
     if "receiver.port" not in answers.places and not _port_is_receivers(readers, proven):
         names.add("receiver.port")
@@ -47,7 +49,7 @@ def doubted(
         else:
             plain, joins = _joining(sources, readers, form)
             out += [(item, _one_way(one, item.name, answers)) for one in (plain, joins) if one]
-    return out
+    return {**data, "modes": _doubted_modes(modes, answers)}, out
 
 
 def _joining(
@@ -175,7 +177,7 @@ def _said_twice(words: Mapping[str, Any], table: str, answers: Answers) -> list[
     ]
 
 
-def doubted_modes(modes: Mapping[str, Any], answers: Answers) -> dict[str, Any]:
+def _doubted_modes(modes: Mapping[str, Any], answers: Answers) -> dict[str, Any]:
     """The modes' words, of which those are guesses that, by an answer, say what another says."""
     words = {mode: every for mode, every in modes.items() if mode not in ("unsure", "own")}
     several = _said_twice(words, "mode", answers)
