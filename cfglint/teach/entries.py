@@ -540,6 +540,11 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
 _OFF = re.compile(r"(?i)(?:no|not|without|disable|un|kein|keine|sans)[ \-_]+")
 
 
+def uncounted(title: str) -> str:
+    """A title without the number that counts it: `socket 2` is one of `socket \\0`."""
+    return re.sub(r"(?<![\d.])\d{1,2}(?![\d.])", "\0", title, count=1)
+
+
 def named_flags(rows: Sequence[tuple[int, Row]], entries: Sequence[Entry]) -> list[list[Entry]]:
     """Rows that are nothing but a name, or a name behind a word for no: flags set by being named."""  # noqa: E501
     taken = {(entry.sample, entry.row.line) for entry in entries}
@@ -556,7 +561,7 @@ def named_flags(rows: Sequence[tuple[int, Row]], entries: Sequence[Entry]) -> li
         if (sample, row.line) in taken and off is None:
             continue
         path, heading = titles_of(row)
-        found[path[-1] if path else "", bare.lower()].append(
+        found[uncounted(path[-1]) if path else "", bare.lower()].append(
             Entry(
                 sample,
                 row,

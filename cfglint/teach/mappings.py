@@ -115,10 +115,22 @@ def _named(choice: match.Choice, keys: dict[str, Any]) -> Item:
     if choice.confidence < SURE:
         form["sure"] = False
     title = clean(slot.entries[0].titles[-1]) if slot.entries[0].titles else ""
-    forms = [{**form, "at": f"{title} > {{value}}"}, form] if title else [form]
+    base = 0 if 0 in slot.numbers else 1
+    if slot.family:
+        title = clean_n(slot.key[0].replace("\0", " N "))
+        form |= {"N": {"first": 0}} if base == 0 else {}
+    forms = [{**form, "at": f"{title} > {{value}}"}] if title else []
+    forms += [] if slot.family else [form]
     expects = tuple(
-        Expect(one.sample, choice.pair.setting, one.row.line, words[one.value])
-        for one in slot.entries
+        Expect(
+            one.sample,
+            choice.pair.setting.replace(".N", f".{slot.numbers[place] + 1 - base}")
+            if slot.family
+            else choice.pair.setting,
+            one.row.line,
+            words[one.value],
+        )
+        for place, one in enumerate(slot.entries)
     )
     return Item(
         choice.pair.setting,

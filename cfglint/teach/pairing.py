@@ -18,7 +18,7 @@ from cfglint.teach.codes import (
     legend,
     written_code,
 )
-from cfglint.teach.entries import Entry
+from cfglint.teach.entries import Entry, uncounted
 from cfglint.teach.families import (
     clean,
 )
@@ -308,11 +308,15 @@ def _coded(
 
 
 def flag_slot(every: Sequence[Entry]) -> Slot:
+    """A flag that is named, or one of each section of several that are counted."""
+    titles = [entry.titles[-1] if entry.titles else "" for entry in every]
+    counts = [found[0] if (found := re.search(r"\d{1,2}", title)) else "" for title in titles]
+    counted = len(set(counts)) > 1 and all(counts)
     return Slot(
-        (every[0].titles[-1] if every[0].titles else "", f"\2{every[0].name}"),
+        (uncounted(titles[0]) if counted else titles[0], f"\2{every[0].name}"),
         _slot_words(every[0]),
         tuple(every),
-        (),
+        tuple(int(one) for one in counts) if counted else (),
         True,
     )
 

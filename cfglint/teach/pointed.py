@@ -62,7 +62,7 @@ def pointed(
     wrong += answers.unclear
     if not (facts or answers.shown or answers.linked):
         return Outcome(data, proven, [], wrong)
-    data = {**data, "marks": _marks(data["marks"], facts)}
+    data = {**data, "marks": _marks(data["marks"], facts, sources)}
     bench = Bench(sources, data["marks"])
     nowhere = [fact for fact in facts if not standing(bench, fact)]
     wrong += [fact.name for fact in nowhere]
@@ -184,20 +184,34 @@ def right(readers: Sequence[MapReader], fact: Fact) -> bool:
     )
 
 
-def _marks(marks: Mapping[str, Any], facts: Sequence[Fact]) -> dict[str, Any]:
+def _marks(
+    marks: Mapping[str, Any], facts: Sequence[Fact], sources: Sequence[Source]
+) -> dict[str, Any]:
     """The text's marks, with what facts say of commas and thousands."""
     out = dict(marks)
     for fact in facts:
         if setting(fact.family).kind not in ("number", "count") or isinstance(fact.value, bool):
             continue
         grouped = _THOUSANDS.fullmatch(fact.text)
-        if grouped and abs(float(re.sub(r"\D", "", fact.text)) - fact.value) < 0.5:
+        if (
+            grouped
+            and not _decimal(grouped[1], sources)
+            and abs(float(re.sub(r"\D", "", fact.text)) - fact.value) < 0.5
+        ):
             out.setdefault("thousands", grouped[1])
         elif re.fullmatch(r"[-+]?\d+,\d+", fact.text) and same(
             float(fact.text.replace(",", ".")), fact.value
         ):
             out["decimal"] = ","
     return out
+
+
+def _decimal(mark: str, sources: Sequence[Source]) -> bool:
+    """Whether some number of the samples has one or two digits behind the mark: no thousands."""
+    if mark not in (".", ","):
+        return False
+    found = re.compile(rf"(?<![\d.,])\d+{re.escape(mark)}\d{{1,2}}(?![\d.,])")
+    return any(found.search(line) for source in sources for line in source.lines)
 
 
 def _certain(item: Item, name: str, before: Sequence[MapReader]) -> Item:

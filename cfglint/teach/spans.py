@@ -217,6 +217,44 @@ def rest(one: Laid) -> dict[int, list[tuple[int, int, str]]]:
 def modes_of(examples: Sequence[Laid]) -> dict[int, tuple[int, int]]:
     """The characters of each example's mode in its row, by the example's place."""
     gaps = [rest(one) for one in examples]
+    running = _running(examples, gaps)
+    bare = [
+        {gap: [word for word in words if word[0] not in at] for gap, words in every.items()}
+        for every, at in zip(gaps, running, strict=True)
+    ]
+    # A number that runs on from line to line counts them; it is the mode's where nothing else is.
+    return (_modes_in(examples, bare) if any(running) else {}) or _modes_in(examples, gaps)
+
+
+def _running(
+    examples: Sequence[Laid], gaps: Sequence[dict[int, list[tuple[int, int, str]]]]
+) -> list[set[int]]:
+    """Where numbers of examples stand that grow by one from each line to the next."""
+    out: list[set[int]] = [set() for _ in examples]
+    places = {(one.shown.sample, one.row.line) for one in examples}
+    if len(places) < 2:
+        return out
+    for gap in {gap for every in gaps for gap in every}:
+        numbers = [
+            [(start, int(text)) for start, _, text in every.get(gap, ()) if text.isdecimal()]
+            for every in gaps
+        ]
+        steps: dict[int, set[int]] = {}
+        for one, mine in zip(examples, numbers, strict=True):
+            base = {number - one.row.line for _, number in mine}
+            held = steps.get(one.shown.sample)
+            steps[one.shown.sample] = base if held is None else held & base
+        if all(steps.values()):
+            for place, (one, mine) in enumerate(zip(examples, numbers, strict=True)):
+                step = steps[one.shown.sample]
+                out[place] |= {at for at, number in mine if number - one.row.line in step}
+    return out
+
+
+def _modes_in(
+    examples: Sequence[Laid], gaps: Sequence[dict[int, list[tuple[int, int, str]]]]
+) -> dict[int, tuple[int, int]]:
+    """The gap between fields whose words differ as the modes do, in each example."""
     best, score = -1, 0.0
     for gap in range(5):
         said = [tuple(text.lower() for _, _, text in every.get(gap, ())) for every in gaps]

@@ -144,6 +144,8 @@ def _forms(
         ["*", *bare[first:]],
         ["*", *bare[first : last + 1], "*"],
         once([p if p.startswith("{") else "*" for p in bare]),
+        # A number that counts lines is one word, where anything might reach into a field.
+        ["{_}" if p.isdecimal() else p for p in tokens],
     ]
     for title in titled:
         for form in forms:
@@ -242,7 +244,7 @@ def table_of(known: Mapping[str, Any], modes: Modes) -> dict[str, Any]:
         if left:
             out[mode] = left
     for mode, texts in modes.items():
-        out[mode] = [*out.get(mode, []), *(t for t in texts if t)]
+        out[mode] = list(dict.fromkeys([*out.get(mode, []), *(t for t in texts if t)]))
     out = {mode: texts[0] if len(texts) == 1 else texts for mode, texts in out.items() if texts}
     own = [t for t in known.get("own", ()) if t.lower() not in told]
     unsure = [mode for mode in known.get("unsure", ()) if mode in out and mode not in modes]

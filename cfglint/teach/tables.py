@@ -17,7 +17,7 @@ from cfglint.teach.entries import Entry, titles_of
 from cfglint.teach.sense import english
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from cfglint.dump.layout import Row
 
@@ -243,57 +243,14 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
     rules = {(s, row.line) for s, row in rows if all(atom.kind == "mark" for atom in row.atoms)}
     for table in tables_of(rows):
         columns = [table.column(column) for column in range(len(table.heads))]
-        count = len(table.rows)
-        if count == 1:
-            row, cells = table.rows[0]
-            for column, head in enumerate(table.heads):
-                cell = cells[column]
-                if cell is not None and re.search(r"\w", head) and table.path:
-                    out.append(
-                        Entry(
-                            table.sample,
-                            row,
-                            table.path,
-                            "",
-                            head,
-                            columns[column][0],
-                            cell.start,
-                            cell.end,
-                            False,
-                            True,
-                            "",
-                            head,
-                        )
-                    )
+        if len(table.rows) == 1:
+            out += _of_one_row(table, columns)
             if table.path:
-                taken |= {(table.sample, row.line), (table.sample, table.header)}
+                taken |= {(table.sample, table.rows[0][0].line), (table.sample, table.header)}
             continue
-        named = [
-            c
-            for c, texts in enumerate(columns)
-            if _wordy(texts) >= 0.7 * count and len(set(texts)) >= 0.8 * count
-        ]
-        if count < 4 or not named:
+        name, value = _name_and_value(table, columns)
+        if value < 0:
             continue
-        name = max(named, key=lambda c: sum(len(text) for text in columns[c]))
-        valued = [
-            c
-            for c, texts in enumerate(columns)
-            if c != name and sum(bool(_FIGURE.fullmatch(t)) for t in texts) >= 0.6 * count
-        ]
-        valued = [c for c in valued if not _running(columns[c])] or valued[-1:]
-        # Where a header says which column holds the values, it may hold words as well.
-        valued = [
-            c
-            for c in range(len(columns))
-            if c != name and _VALUED.fullmatch(english(table.heads[c]))
-        ] or valued
-        alike = {re.sub(r"[\d*\W]", "", table.heads[c]) for c in valued}
-        if not valued or (len(valued) > 1 and len(alike) == 1):
-            continue  # of several banks of values one is in use
-        value = max(
-            valued, key=lambda c: bool(re.search(r"(?i)value|word|now|set|wert", table.heads[c]))
-        )
         rest = [c for c in range(len(columns)) if c not in (name, value, 0)]
         for at, (row, cells) in enumerate(table.rows):
             cell = cells[value]
@@ -319,6 +276,58 @@ def table_entries(rows: Sequence[tuple[int, Row]]) -> tuple[list[Entry], set[tup
             if (table.sample, table.header + 1) in rules:
                 taken.add((table.sample, table.header))
     return out, taken
+
+
+def _of_one_row(table: Table, columns: Sequence[Sequence[str]]) -> Iterator[Entry]:
+    """Entries of a table of one row under a title: each head names what stands below it."""
+    row, cells = table.rows[0]
+    for column, head in enumerate(table.heads):
+        cell = cells[column]
+        if cell is not None and re.search(r"\w", head) and table.path:
+            yield Entry(
+                table.sample,
+                row,
+                table.path,
+                "",
+                head,
+                columns[column][0],
+                cell.start,
+                cell.end,
+                False,
+                True,
+                "",
+                head,
+            )
+
+
+def _name_and_value(table: Table, columns: Sequence[Sequence[str]]) -> tuple[int, int]:
+    """The column of names and the one of values; less than 0 where there are none."""
+    count = len(table.rows)
+    named = [
+        c
+        for c, texts in enumerate(columns)
+        if _wordy(texts) >= 0.7 * count and len(set(texts)) >= 0.8 * count
+    ]
+    if count < 4 or not named:
+        return -1, -1
+    name = max(named, key=lambda c: sum(len(text) for text in columns[c]))
+    valued = [
+        c
+        for c, texts in enumerate(columns)
+        if c != name and sum(bool(_FIGURE.fullmatch(t)) for t in texts) >= 0.6 * count
+    ]
+    valued = [c for c in valued if not _running(columns[c])] or valued[-1:]
+    # Where a header says which column holds the values, it may hold words as well.
+    valued = [
+        c for c in range(len(columns)) if c != name and _VALUED.fullmatch(english(table.heads[c]))
+    ] or valued
+    alike = {re.sub(r"[\d*\W]", "", table.heads[c]) for c in valued}
+    if not valued or (len(valued) > 1 and len(alike) == 1):
+        return -1, -1  # of several banks of values one is in use
+    value = max(
+        valued, key=lambda c: bool(re.search(r"(?i)value|word|now|set|wert", table.heads[c]))
+    )
+    return name, value
 
 
 _VALUED = re.compile(r"(?i)values?|settings?|set to|content|wert|valeur")

@@ -25,6 +25,7 @@ from cfglint.teach.codes import (
     listed,
     titled_legends,
 )
+from cfglint.teach.doubts import doubted
 from cfglint.teach.entries import entries_of, named_flags, titles_of
 from cfglint.teach.families import (
     Item,
@@ -168,11 +169,7 @@ def _draft(
     said_slots, said_pairs = spoken_pairs(free or loose_sentences(rest), habits, comma)
     slots += said_slots
     pairs = sorted([*pairs, *said_pairs], key=lambda pair: -pair.score)
-    for pair in pairs:
-        answer = answers.values.get(pair.setting, "")
-        said = answer not in ("", sheet.OK, sheet.NONE) and pair.setting not in answers_told
-        if said and agrees(pair, answer, marks):
-            answers_told[pair.setting] = pair
+    _agreeing(pairs, answers, answers_told, marks)
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
     pairs = _without_members(pairs, families)
     chosen = match.choose(pairs, answers_told, without=held - set(answers_told))
@@ -199,6 +196,7 @@ def _draft(
         data, proven = outcome.data, outcome.proven
         dropped += outcome.dropped
         reopened = [*(one for one in reopened if one not in answers.places), *outcome.wrong]
+    data, proven = doubted(sources, data, proven, answers)
     kept = {item.id for item, _ in proven}
     tabled = {one.id for one in items if one.id == one.name and ("column" in one.forms[0])}
     if plain := _still_asked(lines_said, {item.name for item, _ in proven}):
@@ -212,6 +210,20 @@ def _draft(
     return draft._replace(
         questions=tuple(questions(draft, proven, slots, items, pairs, reopened, sources[:1]))
     )
+
+
+def _agreeing(
+    pairs: Sequence[match.Pair],
+    answers: Answers,
+    told: dict[str, match.Pair],
+    marks: dict[str, Any],
+) -> None:
+    """Tell, besides, of each setting with an answer the first pair that reads what it says."""
+    for pair in pairs:
+        answer = answers.values.get(pair.setting, "")
+        said = answer not in ("", sheet.OK, sheet.NONE) and pair.setting not in told
+        if said and agrees(pair, answer, marks):
+            told[pair.setting] = pair
 
 
 def _still_asked(said: Sequence[str], mapped: set[str]) -> list[str]:
@@ -305,6 +317,10 @@ def _marked_late(item: Item, sources: Sequence[Source]) -> Item:
     late = any(one.line > _EARLY * len(sources[one.sample].lines) for one in item.expects)
     if not item.name.startswith("craft.") or not late:
         return item
+    return _guessed(item)
+
+
+def _guessed(item: Item) -> Item:
     return item._replace(forms=tuple({**form, "sure": False} for form in item.forms))
 
 
@@ -422,6 +438,11 @@ def _families(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
     taken |= more
+    # A record that stands once has nothing that bears it out.
+    records = [
+        one if len({(e.sample, e.line) for e in one.expects}) > 1 else _guessed(one)
+        for one in records
+    ]
     written = [*table.modes, *ranges.modes, *links.modes, *named, *decided.modes]
     modes = _mode_words(
         [one for one in written if one not in spoken and one not in table.coded],
