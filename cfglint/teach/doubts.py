@@ -9,7 +9,7 @@ import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from cfglint.teach import sheet
+from cfglint.craft.settings import family
 from cfglint.teach.encoding import sensible
 from cfglint.teach.examples import MOST_CHANNELS, MOST_PORTS
 from cfglint.teach.proof import read, tables
@@ -83,15 +83,15 @@ def _implausible(readers: Sequence[MapReader]) -> Iterator[str]:
     """Settings that have a value in some sample which they have in no craft."""
     for reader in readers:
         for name, value in reader.values.items():
-            family = sheet.family(name)
+            kind = family(name)
             number = re.search(r"\.(\d+)(?:\.|$)", name)
-            most = MOST_PORTS if family.startswith("port") else MOST_CHANNELS
+            most = MOST_PORTS if kind.startswith("port") else MOST_CHANNELS
             odd = number is not None and int(number[1]) > most
-            if family == "craft.firmware" and not re.search(r"\d", str(value.value)):
+            if kind == "craft.firmware" and not re.search(r"\d", str(value.value)):
                 odd = True  # a version without a number
-            odd = odd or (family.endswith(".baud") and value.value < _LEAST_BAUD)
-            if odd or not sensible(family, value.value):
-                yield family
+            odd = odd or (kind.endswith(".baud") and value.value < _LEAST_BAUD)
+            if odd or not sensible(kind, value.value):
+                yield kind
 
 
 def _half_channels(readers: Sequence[MapReader]) -> Iterator[str]:
@@ -125,7 +125,7 @@ def _port_is_receivers(readers: Sequence[MapReader], proven: Proven) -> bool:
         carry = {
             name
             for name, value in reader.values.items()
-            if sheet.family(name) == "port.N.functions" and "receiver" in value.value
+            if family(name) == "port.N.functions" and "receiver" in value.value
         }
         if port is not None and carry:
             if f"port.{port.value}.functions" not in carry:

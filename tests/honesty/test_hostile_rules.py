@@ -173,7 +173,12 @@ def test_a_lone_surrogate_in_a_message_is_written(
 
 def test_an_interrupt_names_the_rule_that_was_running(fleet: Path, tmp_path: Path) -> None:
     (tmp_path / "bad.py").write_text(bad_rules({"for-ever": BODIES["for-ever"]}))
-    words = [sys.executable, "-m", "cfglint", "lint", "--rules", str(tmp_path / "bad.py")]
+    # Whoever runs the tests in the background may ignore interrupts, and so would this process.
+    code = (
+        "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "from cfglint.cli import main; sys.exit(main(sys.argv[1:]))"
+    )
+    words = [sys.executable, "-c", code, "lint", "--rules", str(tmp_path / "bad.py")]
     with subprocess.Popen(words, cwd=fleet, stdout=-1, stderr=-1, text=True) as run:
         time.sleep(3)
         run.send_signal(signal.SIGINT)

@@ -29,7 +29,9 @@ def slow(craft, options):
 """
 #: A run in two processes, told to end as the command line does.
 CODE = """\
-import sys
+import signal, sys
+# Whoever runs the tests in the background may ignore interrupts, and so would this process.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from cfglint.runner import lint
 lint._processors = lambda: 2
 from cfglint.cli import main
