@@ -984,7 +984,7 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
             craft.place(stop),
             f"the pulse that keeps a motor still, {stop}, lies above the lowest throttle, {low}: "
             "a motor may turn while disarmed",
-            f"set motor.pulse_stop_us to at most {low}",
+            _in_turn(craft, low),
             _beside(low, "the lowest throttle"),
             edits=_still_at(craft, low),
         )
@@ -1236,10 +1236,25 @@ _ENDS = (
 )
 
 
-def _still_at(craft: Craft, low: Value) -> tuple[Put, ...]:
-    """The still pulse at the lowest throttle, or at what the ESCs have learned if that is lower."""
+def _in_turn(craft: Craft, low: Value) -> str:
     learned = craft.maybe_card("esc.pulse_min_us")
-    return (Put("motor.pulse_stop_us", min(low.value, learned.value if learned.known else 3000)),)
+    if learned.known and low.value < learned.value:
+        return f"set {low.name} to {learned.value:g} µs, where the ESCs' throttle begins, or above"
+    return f"set motor.pulse_stop_us to at most {low}"
+
+
+def _still_at(craft: Craft, low: Value) -> tuple[Put, ...]:
+    """The still pulse at the lowest throttle, or both at what the ESCs have learned.
+
+    With a lowest throttle below that it is not the still pulse that is wrong.
+    """
+    learned = craft.maybe_card("esc.pulse_min_us")
+    if not learned.known:
+        return (Put("motor.pulse_stop_us", low.value),)
+    puts = [Put("motor.pulse_stop_us", min(float(learned.value), craft.get("motor.pulse_stop_us").value))]
+    if low.value < learned.value:
+        puts.append(Put(low.name, float(learned.value)))
+    return tuple(one for one in puts if craft.get(one.name).value != one.value)
 
 
 # ---------------------------------------------------------------- shared by the rules above
