@@ -1251,7 +1251,11 @@ def _still_at(craft: Craft, low: Value) -> tuple[Put, ...]:
     learned = craft.maybe_card("esc.pulse_min_us")
     if not learned.known:
         return (Put("motor.pulse_stop_us", low.value),)
-    puts = [Put("motor.pulse_stop_us", min(float(learned.value), craft.get("motor.pulse_stop_us").value))]
+    puts = [
+        Put(
+            "motor.pulse_stop_us", min(float(learned.value), craft.get("motor.pulse_stop_us").value)
+        )
+    ]
     if low.value < learned.value:
         puts.append(Put(low.name, float(learned.value)))
     return tuple(one for one in puts if craft.get(one.name).value != one.value)

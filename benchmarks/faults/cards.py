@@ -12,6 +12,7 @@ from benchmarks.faults.settings import loaded, receiver_port, twin
 from benchmarks.faults.setups import Change, Makers, seen, sent
 from cfglint.craft.card import FIELDS
 from cfglint.craft.settings import CHEMISTRIES, LINKS, SETTINGS, family
+from cfglint.facts.wiring import SATELLITE, SATELLITE_LINKS, soldered
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -354,14 +355,14 @@ def _inverter(setup: Setup) -> Iterator[Change]:
 @of("port.N.wired")
 def _wired(setup: Setup) -> Iterator[Change]:
     for number in setup.card.get("port", {}) if loaded("ports/soldered-otherwise") else ():
-        yield tell(
-            f"port.{number}.wired",
-            "satellite receiver"
-            if "gps" not in (setup.get(f"port.{number}.functions") or ())
-            else "ESC telemetry wire",
-            "ports/soldered-otherwise",
-            "*",
-        )
+        carried = setup.get(f"port.{number}.functions") or ()
+        # Some links have a second receiver by that name, on the receiver's own port.
+        second = "receiver" in carried and setup.get("receiver.link") in SATELLITE_LINKS
+        for wired in ("satellite receiver", "ESC telemetry wire", "lamp string"):
+            if second and wired == SATELLITE:
+                yield tell(f"port.{number}.wired", wired)
+            elif not (soldered(wired) or frozenset()) & {*carried}:
+                yield tell(f"port.{number}.wired", wired, "ports/soldered-otherwise", "*")
 
 
 # ---------------------------------------------------------------- switches
