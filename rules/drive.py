@@ -261,14 +261,14 @@ def loop_rate_out_of_bounds(craft: Craft, options: Options) -> Iterator[Finding]
 )
 def commands_too_seldom(craft: Craft, options: Options) -> Iterator[Finding]:
     """A rate of commands of its own is not below the least."""
+    signal = craft.need("motor.signal")
+    if SIGNALS[signal.value].pulse_low_us is None:
+        raise NotForThisCraft(f"only pulses go out at a rate of their own, and this is {signal}")
     own = craft.get("motor.rate_hz")
     if not own.known:
         if own.name in craft.unmapped:
             raise Missing(own.name, "dialect", "commands may go out at a rate of their own")
         raise NotForThisCraft("motor commands are tied to the loop")
-    signal = craft.need("motor.signal")
-    if SIGNALS[signal.value].pulse_low_us is None:
-        raise NotForThisCraft(f"only pulses go out at a rate of their own, and this is {signal}")
     if own.value < options.least_hz:
         yield Finding(
             craft.place(own),

@@ -853,13 +853,14 @@ def _fitting(craft: Craft, words: Iterable[str]) -> list[str]:
     """
     known = [word for word in _in_order(words) if word != "brushed"]
     two_way = bool(craft.get("motor.two_way").value)
-    loop, own = craft.get("loop.rate_hz"), craft.get("motor.rate_hz")
+    loop = craft.get("loop.rate_hz")
     rows: tuple[ModeRange | ModeLink, ...] = (*craft.mode_ranges, *craft.mode_links)
     turns = any(row.mode == "self-right" for row in rows)
 
     def fits(word: str) -> bool:
         digital = SIGNALS[word].digital
-        rate = loop if digital or not own.known else own
+        own = loop if digital else craft.get(OWN_RATE)
+        rate = own if own.known else loop
         fast = not rate.known or (highest_rate_hz(word, two_way and digital) or 0) >= rate.value
         return fast and (digital or not (two_way or turns))
 
@@ -873,8 +874,8 @@ def _put_signal(craft: Craft, words: list[str]) -> tuple[Put, ...]:
     if not words:
         return ()
     puts = [Put("motor.signal", words[0])]
-    rate, highest = _own_rate_or_none(craft), highest_rate_hz(words[0])
     if not SIGNALS[words[0]].digital:
+        rate, highest = _own_rate_or_none(craft), highest_rate_hz(words[0])
         if craft.get("motor.two_way").value:
             puts.append(Put("motor.two_way", False))
         if rate is not None and highest is not None and rate > highest:

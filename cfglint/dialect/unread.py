@@ -115,7 +115,10 @@ def _pattern(reader: Reader, row: Row) -> Span:
 
 
 def _not_listed(reader: Reader) -> Iterator[str]:
-    """The settings that always have a value but no line in a full listing."""
+    """The settings that have no line in a full listing, though the firmware has them.
+
+    Of families only what always has a value: nobody knows how many there are of others.
+    """
     said = reader.values.keys() | reader.blank.keys() | {slip.name for slip in reader.misread}
     named = {
         name
@@ -123,7 +126,15 @@ def _not_listed(reader: Reader) -> Iterator[str]:
         for field, name in entry.sets.items()
         if entry.gives or (field in entry.codecs and entry.codecs[field].named is not None)
     }
-    for name, whole, _ in reader.tables.defaults():
+    always = {name: whole for name, whole, _ in reader.tables.defaults()}
+    always |= {
+        name: name
+        for entry in reader.map.entries
+        if entry.makes == "settings"
+        for name in entry.sets.values()
+        if "N" not in name.split(".") and not name.startswith("craft.")
+    }
+    for name, whole in always.items():
         if name not in said and whole not in named and whole not in reader.tables.unmapped:
             yield name
 
