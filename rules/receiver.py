@@ -1534,8 +1534,8 @@ def channel_order_differs(craft: Craft, options: Options) -> Iterator[Finding]:
     yield Finding(
         craft.place(order),
         f"the controller takes the sticks for {order}, but the transmitter sends {sent}: {moves}",
-        f"set receiver.channel_order to {_four(sent)}, and let the values that the sticks take on a "
-        "lost link move with them",
+        f"set receiver.channel_order to {_four(sent)}, and let what the sticks become on a lost "
+        "link move with them",
         _beside(sent, "the order that is sent"),
         edits=_put_order(craft, order, sent),
     )

@@ -79,8 +79,8 @@ def described(dialect: Dialect, version: str) -> str:
         f"the dialect `{dialect.id}` does not say which versions it describes, so how {version} "
         f"writes its lines is not known{named}",
         file=dialect.file,
-        instead=f'write `versions` in its [dialect], as in `versions = ">={version}"`, once you know '
-        "what changed up to then and it is in `[[changes]]`",
+        instead=f'write `versions` in its [dialect], as in `versions = ">={version}"`, once you '
+        "know what changed up to then and it is in `[[changes]]`",
     )
 
 
