@@ -708,6 +708,9 @@ def command_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
     rate = craft.need("loop.rate_hz") if _digital(signal) else _own_rate(craft)
     if rate.value <= highest:
         return
+    # What is proposed leaves room for the answers, where any are asked for.
+    answers = _digital(signal) and bool(craft.get("motor.two_way").value)
+    room = (highest_rate_hz(signal.value, two_way=True) if answers else None) or highest
     least_us = 1e6 / highest
     pause = f", {least_us:.4g} µs with the pause after it" if least_us - time_us > 0.1 else ""
     what = "control loops" if rate.name == "loop.rate_hz" else "commands"
@@ -715,9 +718,9 @@ def command_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
         rate.span or craft.place(signal),
         f"{rate.value:g} {what} a second leave {1e6 / rate.value:.4g} µs each, but one {signal} "
         f"command takes {time_us:.4g} µs{pause}: commands are lost or thinned out",
-        _slow_down(craft, rate, highest, two_way=False),
+        _slow_down(craft, rate, room, two_way=answers),
         _beside(signal, "the motor signal") if rate.span else (),
-        edits=_put_rate(craft, rate, highest),
+        edits=_put_rate(craft, rate, room),
     )
 
 

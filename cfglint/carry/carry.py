@@ -340,6 +340,10 @@ class _Carrier:
             note = f"it is of profile {idle.profile}, which is not in use; enter it there if wanted"
             return Carried(statement, "by hand", (), note)
         if use == "removal" and not self.side.reader.removals[statement.line].startswith("mode "):
+            again = self.craft.get(self.side.reader.removals[statement.line]).line_span
+            if again is not None and again.line > statement.line:
+                note = f"line {again.line} says otherwise"
+                return Carried(statement, "overridden", (), note)
             note = "it takes a value back to the old default, which the dialect file does not say"
             return Carried(statement, "by hand", (), note)
         later = self.side.overridden(statement.line)

@@ -345,6 +345,7 @@ def test_what_was_refused_does_not_count_by_its_echo(log: str) -> None:
         (["use arm while channel 5 in 1760..2140", "forget arm"], "overridden",
          "line 3 takes it back"),
         (["forget arm"], "sets nothing", "it takes arm back"),
+        (["forget least-spin", "let least-spin be 6.4"], "overridden", "line 3 says otherwise"),
     ],
 )  # fmt: skip
 def test_the_true_reason(lines: list[str], bucket: str, note: str) -> None:
