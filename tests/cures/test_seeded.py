@@ -35,6 +35,29 @@ def test_advice_where_the_card_says_otherwise(craft: str) -> None:
         assert list(complaints(bench, fault)) == []
 
 
+@pytest.mark.parametrize(
+    ("craft", "what"),
+    [
+        # What the sticks become on a lost link goes where the sticks go.
+        ("egret", "the card says transmitter.channel_order = TAER"),
+        ("godwit", "the card says transmitter.channel_order = AETR"),
+        # A line of two flags for one wire, and of a speed that is too slow for two ways.
+        ("curlew", "the card says receiver.link = crsf-one-wire"),
+        # A position that wanders beyond its edge, and one that leaves no room for any.
+        ("egret", "K1 wanders far"),
+        ("curlew", "right front wanders far"),
+        # A card that has the receiver in two places, and a link of little travel.
+        ("plover", "the card says receiver.port = 4"),
+        ("curlew", "the card says receiver.low_us = 1350"),
+    ],
+)
+def test_what_a_cure_once_brought_with_it(craft: str, what: str) -> None:
+    bench = Bench(craft)
+    (fault,) = (one for one in bench.card_faults() if one.what == what)
+    assert any(verdict.found for verdict in bench.check(fault.text, fault.card).verdicts)
+    assert list(complaints(bench, fault)) == []
+
+
 def test_a_second_thing_wrong_is_no_fault_of_the_cure() -> None:
     """And only what is listed as such: the measure can fail."""
     bench = Bench("bittern")
