@@ -358,24 +358,27 @@ class _Maker:
         reader = Reader(
             source, self.dialect, card=old.card, name=self.reader.craft_name, extent=old.extent
         )
-        got = reader.craft()
+        reader.read()
+        got = {name: one.value for name, one in reader.values.items()}
         for name, value in puts.items():
-            if not got.get(name).known or not close(got.get(name).value, value):
+            if name not in got or not close(got[name], value):
                 raise Bad(f"the line for {name} would be read as something else")
         wanted = changed(old, edits)
-        for name in old.values.keys() | got.values.keys():
+        for name in old.values.keys() | got.keys():
             gone = name in old.values and name not in wanted.values
-            if name not in puts and not gone and old.get(name).value != got.get(name).value:
+            if name not in puts and not gone and old.get(name).value != got.get(name):
                 raise Bad(f"the line would change {name} as well")
         shapes = [
-            sorted((*row[:5],) for row in each.mode_ranges)
-            + sorted((*link[:3],) for link in each.mode_links)
-            for each in (wanted, got)
+            sorted((*row[:5],) for row in ranges) + sorted((*link[:3],) for link in links)
+            for ranges, links in (
+                (wanted.mode_ranges, wanted.mode_links),
+                (reader.ranges, reader.links),
+            )
         ]
         if shapes[0] != shapes[1]:
             raise Bad("the line would change another mode as well")
         for kind in ("strays", "misread", "unreadable", "refusals", "repeats"):
-            if len(getattr(got, kind)) > len(getattr(old, kind)):
+            if len(getattr(reader, kind)) > len(getattr(old, kind)):
                 raise Bad("the line would not be understood where it stands")
 
     # -- as it is told -------------------------------------------------------------------------

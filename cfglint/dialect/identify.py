@@ -122,7 +122,7 @@ def understood(dialect: Dialect, source: Source) -> float:
 
     lines = [line for line in source.lines[: 2 * LOOK_AT] if len(line) <= _LONGEST]
     reader = Reader(source.from_text(source.file, "\n".join(lines)), dialect)
-    reader.craft()
+    reader.read()
     counted = [use for use in reader.uses.values() if use not in _NO_SIGN]
     known = [use for use in counted if use not in ("stray", "unreadable", "misread")]
     return len(known) / len(counted) if counted else 0.0

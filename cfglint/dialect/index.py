@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
-from cfglint.dialect.address import said
 from cfglint.dump.atoms import codes
 from cfglint.record import NamedTuple
 
@@ -17,7 +16,6 @@ if TYPE_CHECKING:
 
     from cfglint.dialect.address import Address, Segment
     from cfglint.dialect.mapping import Entry, Patterns
-    from cfglint.dump.atoms import Atom
     from cfglint.dump.layout import Row, Title
 
 #: Of a longer row no more atoms are looked at: no line of a dump has as many.
@@ -160,20 +158,16 @@ class Index:
 
         A comment is prose: it may hold a number that counts, but no other field.
         """
-        exact = self.patterns.exact
-        plain = tuple(_plain(atom, exact) for atom in title.atoms if atom.kind != "mark")
+        plain = tuple(codes(title.atoms, self.patterns.exact)[2])
         found: dict[int, dict[str, str]] = {}
         if plain in self._literal:
             found[self._literal[plain]] = {}
         for step, entry, part in self._patterns:
-            lead = part.lead
-            if lead != plain[: len(lead)]:
-                continue
             if title.style == "comment" and any(field not in _COUNTS for field in part.fields):
                 continue
-            match = self.patterns.title(entry, part).fullmatch(title.code)
-            if match is not None:
-                found[step] = said(match)
+            fields = self.patterns.named(entry, part, title.code, plain)
+            if fields is not None:
+                found[step] = fields
         return found
 
     def under(self, says: Sequence[Mapping[int, dict[str, str]]]) -> Context:
@@ -242,10 +236,6 @@ class Kept:
                 return False
             titles.pop(0)
         return True
-
-
-def _plain(atom: Atom, exact: bool) -> str:
-    return f"{atom.kind[0]}{atom.text if exact else atom.text.lower()}"
 
 
 def rank(entry: Entry, count: int, nearest: int) -> int:

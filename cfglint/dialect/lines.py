@@ -64,18 +64,19 @@ def mistake(form: str, *needed: str) -> str:
     return ""
 
 
-@lru_cache(maxsize=256)
-def _wanted(words: str) -> tuple[str, ...]:
-    return tuple(atom.text.lower() for atom in cut(words) if atom.kind != "mark")
+@lru_cache(maxsize=1024)
+def words(text: str) -> tuple[str, ...]:
+    """The words and numbers of a text as they are compared."""
+    return tuple(atom.text.lower() for atom in cut(text) if atom.kind != "mark")
 
 
-def find(text: str, words: str) -> tuple[int, int] | None:
+def find(text: str, name: str) -> tuple[int, int] | None:
     """Where some words stand in a text as words of their own: its characters, from 0.
 
     Joints and letter case are spelling: ``gyro-calm`` is found in ``gyro_calm``, and ``low`` is
     not found in ``low-cell``.  Fields in braces are no words.
     """
-    wanted = _wanted(words)
+    wanted = words(name)
     size = len(wanted)
     if not size or wanted[0] not in text.lower():
         return None

@@ -25,6 +25,7 @@ from cfglint.dialect.address import (
     numeric,
     once,
     regex,
+    said,
     segment,
     vocabulary,
 )
@@ -247,6 +248,21 @@ class Patterns:
     def title(self, entry: Entry | None, part: Segment) -> re.Pattern[str]:
         """The pattern of a title that is a step of an address."""
         return _compiled(f"{self.source(entry, part)}{GAP[:-1]}+")
+
+    def named(
+        self, entry: Entry, part: Segment, code: str, plain: Sequence[str]
+    ) -> dict[str, str] | None:
+        """What a title, or a name, says of a step's fields; None if it is not that step.
+
+        Patterns are slow to make, so words are compared first.
+        """
+        lead = part.lead
+        if lead != tuple(plain[: len(lead)]) or (part.literal and len(lead) != len(plain)):
+            return None
+        if part.literal:
+            return {}
+        match = self.title(entry, part).fullmatch(code)
+        return said(match) if match is not None else None
 
     def whole(self, entry: Entry, parts: Sequence[Segment]) -> re.Pattern[str]:
         """The pattern of a whole line that these last steps of an address describe."""

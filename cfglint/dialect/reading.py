@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft.model import Craft, Listing, Refusal, Stray, Unreadable, Value
 from cfglint.craft.settings import family
-from cfglint.dialect.address import ANY, GAP, Segment, address, free, regex, said, segment
+from cfglint.dialect.address import ANY, GAP, address, free, regex, segment
 from cfglint.dialect.identify import identify
 from cfglint.dialect.index import Kept
 from cfglint.dialect.lines import pattern as form_pattern
@@ -20,7 +20,7 @@ from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Origin, Read
 from cfglint.dialect.unread import unread
 from cfglint.dialect.values import Bad, Codec, decode, unquote
-from cfglint.dump.atoms import coded, cut
+from cfglint.dump.atoms import coded, codes, cut
 from cfglint.dump.layout import LONGEST_LINE, Row, Title, conflict_marks, rows
 from cfglint.span import Span, on_line
 
@@ -37,8 +37,6 @@ Extent = Literal["full", "changes"]
 _QUOTED = re.compile(r"\"[^\"]*\"|'[^']*'")
 _DAMAGED = "it holds control characters, so the file is damaged or no dump"
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
-#: Which fields of an address are no part of its name.
-_VALUE = ("field", "value")
 #: Names further off than a page of strange lines are not compared one by one.
 _MOST_NEAREST = 200
 
@@ -112,7 +110,6 @@ class Reader(MapReader):
         # Lines of which it is known what they are before they are read.
         self._settled: dict[int, str] = {}
         self._nearest: dict[str, str] = {}
-        self._called: dict[str, list[Entry]] = {}
         self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
         self._assign = [form_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
         self._closed = bool(dialect.mark("close"))
@@ -120,21 +117,26 @@ class Reader(MapReader):
 
     # -- the whole ---------------------------------------------------------------------------
 
-    def craft(self) -> Craft:
-        """Read every line and make the craft."""
+    def read(self) -> None:
+        """Read every line, and fill in what holds without one."""
         self._read_identity()
         self._read_echoes()
         self._read_refusals()
         self._read_unreadable()
         self._settled = dict(self.uses)
-        self.read()
+        super().read()
         self.unreadable.sort(key=lambda one: one.span)
         self._choose_profile()
-        unsure = {family(value.name) for value in self.values.values() if not value.sure}
         if self.extent == "changes":
-            unsure |= set(self._fill_defaults())
-        for values in self.profiles.values():
-            unsure |= {family(value.name) for value in values.values() if not value.sure}
+            self._fill_defaults()
+
+    def craft(self) -> Craft:
+        """Read every line and make the craft."""
+        self.read()
+        every = (
+            one for values in (self.values, *self.profiles.values()) for one in values.values()
+        )
+        unsure = {family(value.name) for value in every if not value.sure}
         outside = self.dialect.outside(self.said_version)
         return Craft(
             file=self.file,
@@ -329,14 +331,12 @@ class Reader(MapReader):
             name for one in found for name in one if any(o.get(name, o) != one[name] for o in found)
         }
 
-    def _fill_defaults(self) -> Iterator[str]:
-        """Take every default that no line says otherwise; the families of those in doubt."""
+    def _fill_defaults(self) -> None:
+        """Take every default that no line says otherwise."""
         for name, whole, default in self.tables.defaults():
             if name not in self.values and not self._said_nothing(name):
                 sure = self._trusts(whole, default.value) and default.sure
                 self.values[name] = Value(name, default.value, "default", sure=sure)
-                if not sure:
-                    yield whole
 
     def _said_nothing(self, name: str) -> bool:
         """Whether a line is about a setting, but what it says was not understood, or is nothing."""
@@ -539,9 +539,9 @@ class Reader(MapReader):
         if match is None:
             return ""
         start, end = match.span("name")
-        code = coded(cut(row.text, start, end))[0]
+        code, _, plain, _ = codes(cut(row.text, start, end), self.map.exact)
         span = on_line(self.file, row.line, start, end)
-        for tail, bound in self._named(row, code):
+        for tail, bound in self._named(row, code, plain):
             name = self._name(tail.entry, "value", bound)
             if name:
                 store = self.values
@@ -559,12 +559,14 @@ class Reader(MapReader):
             self.removals[row.line] = f"mode {mode}"
             return "removal"
         for at in self.map.kept:
-            part = self._bare(at.segments[-1])
+            part = self.tables.bare_step(at.segments[-1])
             if part.pieces and self.patterns.compiled(None, part).match(code):
                 return "kept"
         return ""
 
-    def _named(self, row: Row, code: str) -> Iterator[tuple[Tail, dict[str, str]]]:
+    def _named(
+        self, row: Row, code: str, plain: list[str]
+    ) -> Iterator[tuple[Tail, dict[str, str]]]:
         """The entries that are called so under a row's titles, with what their address says."""
         contexts = (self._context(row.titles), self._base)
         kinds = [kind for one in contexts for kind in (one.phrases, one.lines)]
@@ -572,25 +574,11 @@ class Reader(MapReader):
         for tail in (tail for kind in kinds for tail in kind.every()):
             fields = set(tail.entry.at.fields) - {"N", "P", "value"}
             if len(tail.rest) == 1 and tail.entry.makes == "settings" and not fields:
-                part = self._bare(tail.rest[0])
-                match = (
-                    self.patterns.title(tail.entry, part).fullmatch(code) if part.pieces else None
-                )
-                if match is not None:
-                    found.append((tail, {**tail.bound, **said(match)}))
+                part = self.tables.bare_step(tail.rest[0])
+                more = self.patterns.named(tail.entry, part, code, plain) if part.pieces else None
+                if more is not None:
+                    found.append((tail, {**tail.bound, **more}))
         yield from sorted(found, key=lambda one: -one[0].weight)
-
-    def _bare(self, part: Segment) -> Segment:
-        """A step of an address without its value and the words of ``assign``."""
-        pieces = [piece for piece in part.pieces if piece != _VALUE]
-        first, _, rest = self.tables.assign.partition("{name}")
-        before = segment(first, self.map.exact).pieces
-        after = segment(rest.partition("{value}")[0], self.map.exact).pieces
-        if before and len(pieces) > len(before) and tuple(pieces[: len(before)]) == before:
-            pieces = pieces[len(before) :]
-        if after and len(pieces) > len(after) and tuple(pieces[-len(after) :]) == after:
-            pieces = pieces[: -len(after)]
-        return Segment(tuple(pieces))
 
     def _take_back(self, name: str, store: dict[str, Value], span: Span, row: Row) -> None:
         store.pop(name, None)
@@ -653,25 +641,6 @@ class Reader(MapReader):
     def span_of(self, row: Row) -> Span:
         """A line's own characters."""
         return self._span(row)
-
-    def entries_called(self, name: str) -> list[Entry]:
-        """The entries whose address ends in a name, whatever titles stand before it."""
-        # A dump may have a hundred thousand lines of one unknown kind.
-        found = self._called.get(name)
-        if found is None:
-            found = self._called[name] = self._entries_called(name)
-        return list(found)
-
-    def _entries_called(self, name: str) -> list[Entry]:
-        code = coded(cut(name), self.map.exact)[0]
-        found = []
-        for entry in self.map.entries:
-            last = entry.at.segments[-1]
-            if entry.makes == "settings" and set(last.fields) <= {"N", "P", "value"}:
-                part = self._bare(last)
-                if part.pieces and self.patterns.title(entry, part).fullmatch(code):
-                    found.append(entry)
-        return found
 
     def gives_value(self, row: Row) -> bool:
         """Whether a line is of the form in which the dialect gives a value to a name."""
@@ -795,7 +764,7 @@ def _has_word(text: str) -> bool:
 def uses(source: Source, dialect: Dialect) -> Iterator[tuple[Row, str]]:
     """Each line of a dump that is not blank, with the use that was made of it."""
     reader = Reader(source, dialect)
-    reader.craft()
+    reader.read()
     for row in reader.rows:
         yield row, reader.uses.get(row.line, "comment")
 
