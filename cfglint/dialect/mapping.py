@@ -495,7 +495,7 @@ class Compiler:
                     default_of(name, row["default"]), row.get("count", 0), row.get("sure", True)
                 )
                 for name, row in raw["map"].items()
-                if not isinstance(row, str) and "default" in row
+                if "default" in row
             },
             kept=[self.address(text) for text in raw["kept"]],
             ignored=[self.address(text) for text in passed],
@@ -518,13 +518,14 @@ class Compiler:
             self._plain[flag] = codec_of({}, self.marks, row)
         return self._plain[flag]
 
-    def _entries(self, place: tuple[str | int, ...], row: Any, modes: Any) -> list[Entry]:
+    def _entries(
+        self, place: tuple[str | int, ...], row: Mapping[str, Any], modes: Any
+    ) -> list[Entry]:
         key = (*place, id(row))
         made = self._made.get(key)
         if made is None or made[1] != modes:
-            whole = {"at": row} if isinstance(row, str) else row
             every = list(
-                self._mapped(place, whole) if modes is None else self._rows(place, whole, modes)
+                self._mapped(place, row) if modes is None else self._rows(place, row, modes)
             )
             made = self._made[key] = (row, modes, every)
         return made[2]
@@ -568,15 +569,14 @@ class Compiler:
 
     def _given(self, raw: Mapping[str, Any]) -> Iterator[Entry]:
         """The numbers of the dump that others are made with; one may be named by its address."""
-        given = dict(raw.get("given", _NOTHING))
+        given = dict(raw["given"])
         for row in (*raw["map"].values(), *raw["rows"]):
-            for part in () if isinstance(row, str) else (row, *row.get("fields", {}).values()):
+            for part in (row, *row.get("fields", {}).values()):
                 for one in (part.get("scale"), part.get("step"), part.get("offset")):
                     # One that is a field of the same row is no address.
                     if isinstance(one, str) and one not in {*row.get("sets", ()), *PARTS}:
-                        given.setdefault(one, one)
-        for name, one in given.items():
-            row = {"at": one} if isinstance(one, str) else one
+                        given.setdefault(one, {"at": one})
+        for name, row in given.items():
             codecs = {"value": self.codec(row, _GIVEN)}
             for text in words_of(row.get("at", ())):
                 yield self._entry(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from cfglint.dialect.lines import find, replaced
-from cfglint.dialect.mapfile import plain
+from cfglint.dialect.mapfile import start, whole
 from cfglint.dialect.mapping import words_of
 
 if TYPE_CHECKING:
@@ -56,19 +56,6 @@ def plain_at(dialect: Dialect, version: str) -> dict[str, Any]:
     return stages[seen]
 
 
-def start(data: Mapping[str, Any]) -> dict[str, Any]:
-    """The plain tables of a dialect file before any change."""
-    raw = plain(data)
-    raw["map"] = {name: _whole(row) for name, row in raw["map"].items()}
-    raw["unsure_traits"] = raw["traits"].pop("unsure", [])
-    return raw
-
-
-def _whole(row: Any) -> dict[str, Any]:
-    """An entry of the map with all its keys: a bare text, or a list of texts, is its address."""
-    return row if isinstance(row, dict) else {"at": row}
-
-
 def applied(raw: Mapping[str, Any], change: Mapping[str, Any]) -> dict[str, Any]:
     """Plain tables after one ``[[changes]]`` row; those before stay as they are."""
     raw = {**raw, "map": dict(raw["map"])}
@@ -77,7 +64,7 @@ def applied(raw: Mapping[str, Any], change: Mapping[str, Any]) -> dict[str, Any]
     _rename(raw, change.get("rename", {}))
     raw["kept"] = [*raw["kept"], *change.get("kept", [])]
     for name, patch in change.get("map", {}).items():
-        raw["map"][name] = without_empty(merged(raw["map"].get(name, {}), _whole(patch)))
+        raw["map"][name] = without_empty(merged(raw["map"].get(name, {}), whole(patch)))
     new = change.get("rows", [])
     drop = {*change.get("drop_rows", []), *(row["id"] for row in new if "id" in row)}
     raw["rows"] = [row for row in raw["rows"] if row.get("id") not in drop] + list(new)
