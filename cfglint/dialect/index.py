@@ -51,36 +51,29 @@ class Leads(Generic[Item]):
 
     def __init__(self) -> None:
         self.free: list[Item] = []
-        self._by: dict[str, dict[int, dict[tuple[str, ...], list[Item]]]] = {}
+        #: By the first word: all the words that it begins with, and the thing.
+        self.by: dict[str, list[tuple[tuple[str, ...], Item]]] = {}
 
     def add(self, part: Segment | None, item: Item) -> None:
         """Add a thing that begins as a step of an address does."""
         lead = part.lead if part is not None else ()
         if lead:
-            sizes = self._by.setdefault(lead[0], {})
-            sizes.setdefault(len(lead), {}).setdefault(lead, []).append(item)
+            self.by.setdefault(lead[0], []).append((lead, item))
         else:
             self.free.append(item)
 
     def every(self) -> Iterator[Item]:
         """All of them, whatever they begin with."""
         yield from self.free
-        for sizes in self._by.values():
-            for leads in sizes.values():
-                for items in leads.values():
-                    yield from items
+        for items in self.by.values():
+            yield from (item for _, item in items)
 
     def at(self, plain: Sequence[str], start: int) -> Sequence[Item]:
         """Those that can begin at a place of a row."""
-        sizes = self._by.get(plain[start]) if start < len(plain) else None
-        if sizes is None:
+        items = self.by.get(plain[start]) if start < len(plain) else None
+        if items is None:
             return ()
-        found: list[Item] = []
-        for size, leads in sizes.items():
-            items = leads.get(tuple(plain[start : start + size]))
-            if items is not None:
-                found += items
-        return found
+        return [item for lead, item in items if tuple(plain[start : start + len(lead)]) == lead]
 
 
 class Tail(NamedTuple):

@@ -28,20 +28,21 @@ def fill(form: str, values: Mapping[str, str]) -> str:
     return _FIELD.sub(lambda match: values.get(match[1], match[0]), form)
 
 
-def pattern(form: str) -> re.Pattern[str]:
+@lru_cache(maxsize=256)
+def pattern(form: str, *, loose: bool = False) -> re.Pattern[str]:
     """The pattern of a whole line; blanks in the form are any run of them.
 
-    A field may hold blanks; one with something behind it is as short as it can be.
+    A field may hold blanks; one with something behind it is as short as it can be.  If it is
+    ``loose``, no blank need follow a mark (`V {title}` is no `VIDEO`, but `# {title}` is `#VIDEO`).
     """
     parts = re.findall(r"\{[A-Za-z_][A-Za-z0-9_]*\}|[ \t]+|[^ \t{]+|\{", form.strip())
     bits = [r"[ \t]*"]
     for at, part in enumerate(parts):
         if _FIELD.fullmatch(part):
-            last = at == len(parts) - 1
-            body = r"\S(?:.*\S)?" if last else r'"[^"]*"|\S(?:.*?\S)??'
+            body = r"\S(?:.*\S)?" if at == len(parts) - 1 else r'"[^"]*"|\S(?:.*?\S)??'
             bits.append(f"(?P<{part[1:-1]}>{body})")
         elif part.isspace():
-            bits.append(r"[ \t]+")
+            bits.append(r"[ \t]*" if loose and not parts[at - 1][-1].isalnum() else r"[ \t]+")
         else:
             bits.append(re.escape(part))
     return re.compile("".join(bits) + r"[ \t]*")

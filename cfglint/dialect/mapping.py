@@ -29,6 +29,7 @@ from cfglint.dialect.address import (
     segment,
     vocabulary,
 )
+from cfglint.dialect.lines import pattern
 from cfglint.dialect.values import PERIODS, UNITS, Codec, key
 from cfglint.dump.atoms import END, GLUED, cut
 from cfglint.dump.layout import Marks
@@ -416,31 +417,14 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
     )
 
 
-@lru_cache(maxsize=256)
-def line_pattern(text: str, field: str = "title") -> re.Pattern[str]:
-    """A pattern over a line's own characters, from ``begin {title}``: blanks are loose."""
-    parts = re.split(r"\{([a-z_]+)\}", text)
-    bits = []
-    for place, part in enumerate(parts):
-        if place % 2:
-            bits.append(f"(?P<{part}>\\S|\\S.*?\\S)")
-            continue
-        words = re.split(r"[ \t]+", part)
-        bits.append(r"[ \t]+".join(re.escape(word) for word in words))
-        # A word ends where a blank says so (`V {title}` is no `VIDEO`); a mark needs none.
-        if len(words) > 1 and not words[-1] and not words[-2][-1:].isalnum():
-            bits[-1] = bits[-1].removesuffix("+") + "*"
-    return re.compile(r"[ \t]*" + "".join(bits) + r"[ \t]*")
-
-
 def marks_of(raw: Mapping[str, Any]) -> Marks:
     """What the text is like, from ``[marks]``."""
     return Marks(
         comment=words_of(raw.get("comment", ())),
         prompt=words_of(raw.get("prompt", ())),
         note=words_of(raw.get("note", ())),
-        title=tuple(line_pattern(one) for one in words_of(raw.get("title", ()))),
-        end=tuple(line_pattern(one) for one in words_of(raw.get("end", ()))),
+        title=tuple(pattern(one, loose=True) for one in words_of(raw.get("title", ()))),
+        end=tuple(pattern(one, loose=True) for one in words_of(raw.get("end", ()))),
         outline=raw.get("outline", False),
         tick=raw.get("tick", ""),
         box=raw.get("box", ""),
@@ -499,7 +483,7 @@ class Compiler:
             },
             kept=[self.address(text) for text in raw["kept"]],
             ignored=[self.address(text) for text in passed],
-            removal=line_pattern(removal) if removal else None,
+            removal=pattern(removal, loose=True) if removal else None,
         )
 
     def address(self, text: str) -> Address:

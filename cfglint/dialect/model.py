@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from cfglint.craft.model import Traits
 from cfglint.craft.settings import MODES, SETTINGS
 from cfglint.dialect.address import Segment, segment
-from cfglint.dialect.lines import fields, find
+from cfglint.dialect.lines import fields, find, words
 from cfglint.dialect.mapping import Compiler, Map, marks_of, words_of
 from cfglint.dialect.versions import orderable, plain_at
 from cfglint.dump.atoms import codes, cut
@@ -152,17 +152,13 @@ class Tables:
         """A step of an address without the words that ``assign`` puts around every name."""
         first, _, rest = self.assign.partition("{name}")
         step = step.replace("{value}", "").strip(" \t")
-        for words, at_start in ((first, True), (rest.partition("{value}")[0], False)):
-            atoms = [atom for atom in cut(words) if atom.kind != "mark"]
+        before, after = words(first), words(rest.partition("{value}")[0])
+        own = [atom for atom in cut(step) if atom.kind != "mark"]
+        if before and len(before) < len(own) and words(step)[: len(before)] == before:
+            step = step[own[len(before)].start :]
             own = [atom for atom in cut(step) if atom.kind != "mark"]
-            size = len(atoms)
-            part = own[:size] if at_start else own[len(own) - size :]
-            if (
-                size
-                and size < len(own)
-                and [a.text.lower() for a in part] == [a.text.lower() for a in atoms]
-            ):
-                step = step[own[size].start :] if at_start else step[: own[-size - 1].end]
+        if after and len(after) < len(own) and words(step)[-len(after) :] == after:
+            step = step[: own[-len(after) - 1].end]
         return step.strip(" \t:=")
 
     def bare_step(self, part: Segment) -> Segment:

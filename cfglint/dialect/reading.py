@@ -14,7 +14,7 @@ from cfglint.craft.settings import family
 from cfglint.dialect.address import ANY, GAP, address, free, regex, segment
 from cfglint.dialect.identify import identify
 from cfglint.dialect.index import Kept
-from cfglint.dialect.lines import pattern as form_pattern
+from cfglint.dialect.lines import pattern
 from cfglint.dialect.mapping import COUNTING, Map, words_of
 from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Origin, Read
@@ -111,7 +111,7 @@ class Reader(MapReader):
         self._settled: dict[int, str] = {}
         self._nearest: dict[str, str] = {}
         self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
-        self._assign = [form_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
+        self._assign = [pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
         self._closed = bool(dialect.mark("close"))
         self._in_use = segment(self.tables.profiles.get("in_use", ""), self.map.exact)
 
@@ -263,7 +263,7 @@ class Reader(MapReader):
 
     def _read_refusals(self) -> None:
         """Find the lines that the controller did not take: they have no effect."""
-        patterns = [form_pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
+        patterns = [pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
         waiting: Row | None = None
         cause: Row | None = None
         for row in self.rows if patterns else ():
@@ -507,8 +507,8 @@ class Reader(MapReader):
     def _unfinished(self, row: Row, hit: Hit) -> bool:
         """A name that ``assign`` shows to end here is not only the beginning of a longer one."""
         end = row.atoms[hit.stop - 1].end
-        for pattern in self._assign:
-            match = pattern.fullmatch(row.text, row.start, row.note)
+        for form in self._assign:
+            match = form.fullmatch(row.text, row.start, row.note)
             between = row.text[end : match.start("value")] if match is not None else "."
             if match is not None and match.start("value") >= end and not _has_word(between):
                 return False
@@ -703,8 +703,8 @@ class Reader(MapReader):
 
     def name_in(self, text: str, start: int, end: int) -> tuple[str, int, int]:
         """The name in some characters of a line, and where it stands (from 0)."""
-        for pattern in (*self._assign, *((self.map.removal,) if self.map.removal else ())):
-            match = pattern.fullmatch(text, start, end)
+        for form in (*self._assign, *((self.map.removal,) if self.map.removal else ())):
+            match = form.fullmatch(text, start, end)
             if match is not None:
                 return match["name"], *match.span("name")
         own = text[start:end]
