@@ -51,29 +51,35 @@ class Leads(Generic[Item]):
 
     def __init__(self) -> None:
         self.free: list[Item] = []
-        #: By the first word: all the words that it begins with, and the thing.
-        self.by: dict[str, list[tuple[tuple[str, ...], Item]]] = {}
+        self._items: dict[tuple[str, ...], list[Item]] = {}
+        #: How many words things begin with, in order, by the first of these.
+        self.sizes: dict[str, dict[int, None]] = {}
 
     def add(self, part: Segment | None, item: Item) -> None:
         """Add a thing that begins as a step of an address does."""
         lead = part.lead if part is not None else ()
         if lead:
-            self.by.setdefault(lead[0], []).append((lead, item))
+            self._items.setdefault(lead, []).append(item)
+            self.sizes.setdefault(lead[0], {})[len(lead)] = None
         else:
             self.free.append(item)
 
     def every(self) -> Iterator[Item]:
         """All of them, whatever they begin with."""
         yield from self.free
-        for items in self.by.values():
-            yield from (item for _, item in items)
+        for items in self._items.values():
+            yield from items
 
     def at(self, plain: Sequence[str], start: int) -> Sequence[Item]:
         """Those that can begin at a place of a row."""
-        items = self.by.get(plain[start]) if start < len(plain) else None
-        if items is None:
+        sizes = self.sizes.get(plain[start]) if start < len(plain) else None
+        if sizes is None:
             return ()
-        return [item for lead, item in items if tuple(plain[start : start + len(lead)]) == lead]
+        found: list[Item] = []
+        for size in sizes:
+            if start + size <= len(plain):
+                found += self._items.get(tuple(plain[start : start + size]), ())
+        return found
 
 
 class Tail(NamedTuple):

@@ -349,9 +349,9 @@ class MapReader:
         found: list[Hit] = []
         plain = one.plain
         for phrases in (self._base.phrases, context.phrases):
-            by = phrases.by
-            places = [start for start, word in enumerate(plain) if word in by] if by else []
-            for start in [one for one in places if not (first and one)]:
+            sizes = phrases.sizes
+            places = [at for at, word in enumerate(plain) if word in sizes] if sizes else []
+            for start in places if not first else [at for at in places if not at]:
                 for tail in phrases.at(plain, start):
                     self._tail_hits(tail, one, start, found)
             if plain:
