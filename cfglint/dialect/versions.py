@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.dialect.lines import find, replaced
 from cfglint.dialect.mapfile import start, whole
@@ -10,11 +10,17 @@ from cfglint.dialect.mapping import words_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+    from typing import Protocol
 
-    from cfglint.dialect.model import Dialect
+    class Versioned(Protocol):
+        """What of a dialect counts here; ``stages`` are the plain tables made so far."""
+
+        data: dict[str, Any]
+        order: Literal["dotted", "decimal"]
+        stages: dict[tuple[str, ...], dict[str, Any]]
 
 
-def changes_until(dialect: Dialect, version: str) -> list[dict[str, Any]]:
+def changes_until(dialect: Versioned, version: str) -> list[dict[str, Any]]:
     """The dialect's changes that a version has seen, oldest first.
 
     An unknown version has seen none: the tables are then those of the first version covered.
@@ -28,7 +34,7 @@ def changes_until(dialect: Dialect, version: str) -> list[dict[str, Any]]:
     return [row for row in rows if compare(row["at"], version, dialect.order) <= 0]
 
 
-def orderable(dialect: Dialect, version: str) -> bool:
+def orderable(dialect: Versioned, version: str) -> bool:
     """Whether a version is known and can be placed among the dialect's changes."""
     from cfglint.facts.versions import order_key
 
@@ -39,7 +45,7 @@ def orderable(dialect: Dialect, version: str) -> bool:
     return True
 
 
-def plain_at(dialect: Dialect, version: str) -> dict[str, Any]:
+def plain_at(dialect: Versioned, version: str) -> dict[str, Any]:
     """The dialect's plain tables (map, rows, kept, modes, …) as a version has them.
 
     They are made once for each state of the dialect; what a change leaves alone is the same

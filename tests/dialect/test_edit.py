@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from cfglint.craft.settings import setting
 from cfglint.dialect import Dialect, bundled, load_dialect
+from cfglint.dialect.choose import choose
 from cfglint.dialect.edit import changed_lines, edited, edits_of_range, padded, with_lines
 from cfglint.dialect.encode import close, encode, respell
-from cfglint.dialect.identify import choose
 from cfglint.dialect.load import bundled_names
 from cfglint.dialect.reading import Reader
 from cfglint.dialect.values import Bad, Codec, decode
