@@ -25,7 +25,7 @@ from cfglint.dump.layout import LONGEST_LINE, Row, Title, conflict_marks, rows
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from cfglint.craft.card import Card
     from cfglint.dialect.index import Context, Tail
@@ -267,17 +267,7 @@ class Reader(MapReader):
         waiting: Row | None = None
         cause: Row | None = None
         for row in self.rows if patterns else ():
-            start = len(row.text) - len(row.text.lstrip(" \t"))
-            match = next(
-                (
-                    found
-                    for pattern in patterns
-                    for at in dict.fromkeys((start, row.start))
-                    if len(row.text) <= LONGEST_LINE
-                    and (found := pattern.fullmatch(row.text, at)) is not None
-                ),
-                None,
-            )
+            match = _fits(patterns, row) if len(row.text) <= LONGEST_LINE else None
             if match is None:
                 if not row.comment and self.uses.get(row.line) != "echo":
                     waiting = row
@@ -393,12 +383,7 @@ class Reader(MapReader):
         """Whether a line opens a section, even if nothing stands in it."""
         if row.atoms[-1].kind == "mark" and row.atoms[-1].text in "{[(":
             return True
-        start = len(row.text) - len(row.text.lstrip(" \t"))
-        return any(
-            pattern.fullmatch(row.text, at) is not None
-            for pattern in self.marks.title
-            for at in (start, row.start)
-        )
+        return _fits(self.marks.title, row) is not None
 
     def _template_but_one(self, row: Row) -> bool:
         """Whether a line is one of the dialect's but for one field, which is then misread."""
@@ -755,6 +740,18 @@ def _said_version(source: Source, dialect: Dialect, lines: list[Row]) -> str:
     reader.read()
     value = reader.values.get("craft.firmware")
     return str(value.value) if value is not None else ""
+
+
+def _fits(forms: Iterable[re.Pattern[str]], row: Row) -> re.Match[str] | None:
+    """The first form that a row is, with what stands before its values or without."""
+    start = len(row.text) - len(row.text.lstrip(" \t"))
+    for form in forms:
+        match = form.fullmatch(row.text, start)
+        if match is None and row.start != start:
+            match = form.fullmatch(row.text, row.start)
+        if match is not None:
+            return match
+    return None
 
 
 def _has_word(text: str) -> bool:

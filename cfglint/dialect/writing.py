@@ -272,6 +272,10 @@ class Writer:
 
     def _each(self, entry: Entry) -> None:
         """A line with one value for each number, from the first until nobody says what it is."""
+        if "value" not in entry.sets:
+            names = [name for name in self.todo if family(name) in entry.sets.values()]
+            self._why(names, "its line holds several items, which only a dump's line can say")
+            return
         whole = entry.sets["value"]
         known = {int(n): name for name in self.craft.values if (n := number_in(whole, name))}
         if not any(name in self.todo for name in known.values()):
