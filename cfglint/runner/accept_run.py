@@ -9,9 +9,9 @@ from cfglint.runner.accept import Scope, settle, today
 from cfglint.runner.accept_rules import RULES
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
-    from cfglint.results import Run
+    from cfglint.results import CraftLine, Run
     from cfglint.rule import Rule
     from cfglint.runner.accept import Accept
     from cfglint.runner.check import Checked
@@ -24,11 +24,12 @@ def with_accepts(
     checked: Sequence[Checked],
     *,
     whole: bool,
+    twins: Mapping[str, Sequence[CraftLine]],
     now: str = "",
 ) -> Run:
     """The run with accepted findings marked, and with what is wrong with the accepts.
 
-    ``rules`` are all that are installed, applied or not; ``whole`` and ``now`` as in
+    ``rules`` are all that are installed, applied or not; ``whole``, ``twins`` and ``now`` as in
     :class:`cfglint.runner.accept.Scope`.  The engine's own rules join the run's only when they
     have something to say.
     """
@@ -46,10 +47,12 @@ def with_accepts(
         whole,
         places,
         now or today(),
+        twins,
     )
     settled = settle(accepts, run.verdicts, scope)
     told = {verdict.rule for verdict in settled.own}
     return run._replace(
         verdicts=(*settled.verdicts, *settled.own),
+        aside=(*run.aside, *settled.aside),
         rules=(*run.rules, *(rule for rule in RULES if rule.id in told)),
     )
