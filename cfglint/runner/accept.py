@@ -61,7 +61,8 @@ class Scope(NamedTuple):
     ``there`` holds the hangar's files that are there at all, of those that accepts name;
     ``whole`` says that the run looked at the whole hangar and could read all of it; ``places``
     are the lines (file and number) of the settings that accepts name, by dump and setting: one
-    in the dump, one in the card.  ``twins`` are the names that several dumps of the hangar go by.
+    in the dump, one in the card.  ``twins`` are the names that several dumps of the hangar go by,
+    ``homes`` what fingerprints are made with, by dump.
     """
 
     rules: Sequence[Rule]
@@ -72,6 +73,7 @@ class Scope(NamedTuple):
     places: Places
     today: str
     twins: Mapping[str, Sequence[CraftLine]] = {}
+    homes: Mapping[str, str] = {}
 
 
 class Settled(NamedTuple):
@@ -195,7 +197,7 @@ def _fits(accept: Accept, found: Found, scope: Scope) -> bool:
     span = found.span
     if accept.file and accept.file != found.file and not _was_renamed(accept, found, scope):
         return False
-    if accept.craft and accept.craft != found.craft:
+    if accept.craft and accept.craft != found.craft and not accept.print:
         return False
     if accept.note:
         return accept.reach == 0 or (span.file == accept.file and span.line == accept.reach)
@@ -209,13 +211,21 @@ def _fits(accept: Accept, found: Found, scope: Scope) -> bool:
 
 def _was_renamed(accept: Accept, found: Found, scope: Scope) -> bool:
     """Whether a finding is the one that was accepted in a dump of another name: that dump is gone,
-    and only this one says that it is of the same craft, which is part of the fingerprint.
+    or another craft's now, and only this one says that it is of the same craft, which is part of
+    the fingerprint.
     """
     return (
         accept.print == found.print
-        and accept.file not in scope.there
+        and _is_gone(accept, scope, scope.homes.get(found.file, ""))
         and not any(one.file == found.file for row in scope.twins.values() for one in row)
     )
+
+
+def _is_gone(accept: Accept, scope: Scope, home: str = "") -> bool:
+    """Whether the dump that an accept names is not there, or is not of the craft ``home``."""
+    if accept.file not in scope.there:
+        return accept.file != ""
+    return home != "" and scope.homes.get(accept.file, home) != home
 
 
 def _first_line(found: Found) -> str:
@@ -228,17 +238,15 @@ def _is_stale(accept: Accept, verdicts: Iterable[Verdict], scope: Scope) -> bool
 
     A rule that could not tell, crashed or did not run leaves that open.
     """
-    gone = accept.file != "" and accept.file not in scope.there
-    if gone and accept.print and not scope.whole:
-        return False  # the dump may have another name now
-    crafts = [
-        (craft.file, craft.name)
-        for craft in scope.crafts
-        if (gone and accept.print)
-        or (accept.file in ("", craft.file) and accept.craft in ("", craft.name))
-    ]
+    of_craft = [one for one in scope.crafts if accept.craft in ("", one.name, one.home)]
+    crafts = [(one.file, one.name) for one in of_craft if accept.file in ("", one.file)]
+    if not crafts and accept.print:
+        # The craft's dump may have another name now, which this run need not have looked at.
+        crafts = [(one.file, one.name) for one in of_craft if accept.craft]
+        if not scope.whole:
+            return False
     if not crafts:
-        return scope.whole or gone
+        return scope.whole or _is_gone(accept, scope)
     states = {(one.file, one.craft): one.state != "unknown" and not one.lacks for one in verdicts}
     return all(states.get(craft, False) for craft in crafts)
 
@@ -277,6 +285,7 @@ class _Told:
         self._add("out-of-date", "fix", accept, message, instead)
 
     def two_craft(self, accept: Accept, files: Sequence[str]) -> None:
+        files = sorted(files)
         names = ", ".join(f"`{file}`" for file in files[:5]) + (", …" if len(files) > 5 else "")
         self._add(
             "two-craft",
@@ -290,8 +299,8 @@ class _Told:
     def went_along(self, accept: Accept, found: Found) -> None:
         self.along.append(
             Aside(
-                f"`{accept.rule}`, accepted in `{accept.file}`, which is gone, counts as accepted "
-                f"in `{found.file}`, which is of the same craft",
+                f"`{accept.rule}`, accepted in `{accept.file}`, counts as accepted in "
+                f"`{found.file}`, where that craft's dump is now",
                 accept.span,
                 found.rule,
             )

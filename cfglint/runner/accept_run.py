@@ -9,12 +9,21 @@ from cfglint.runner.accept import Scope, settle, today
 from cfglint.runner.accept_rules import RULES
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from cfglint.results import CraftLine, Run
     from cfglint.rule import Rule
     from cfglint.runner.accept import Accept
     from cfglint.runner.check import Checked
+
+
+def twins(crafts: Sequence[CraftLine]) -> dict[str, list[CraftLine]]:
+    """The names that several dumps go by, each with these."""
+    called: dict[str, list[CraftLine]] = {}
+    for one in crafts:
+        for name in dict.fromkeys((one.home, one.name)):
+            called.setdefault(name, []).append(one)
+    return {name: row for name, row in called.items() if len(row) > 1}
 
 
 def with_accepts(
@@ -24,14 +33,14 @@ def with_accepts(
     checked: Sequence[Checked],
     *,
     whole: bool,
-    twins: Mapping[str, Sequence[CraftLine]],
+    crafts: Sequence[CraftLine],
     now: str = "",
 ) -> Run:
     """The run with accepted findings marked, and with what is wrong with the accepts.
 
-    ``rules`` are all that are installed, applied or not; ``whole``, ``twins`` and ``now`` as in
-    :class:`cfglint.runner.accept.Scope`.  The engine's own rules join the run's only when they
-    have something to say.
+    ``rules`` are all that are installed, applied or not; ``whole`` and ``now`` as in
+    :class:`cfglint.runner.accept.Scope`; ``crafts`` are those of the hangar.  The engine's own rules
+    join the run's only when they have something to say.
     """
     places: dict[tuple[str, str], list[tuple[str, int]]] = {}
     for one in checked:
@@ -47,7 +56,8 @@ def with_accepts(
         whole,
         places,
         now or today(),
-        twins,
+        twins(crafts),
+        {one.file: one.home for one in crafts},
     )
     settled = settle(accepts, run.verdicts, scope)
     told = {verdict.rule for verdict in settled.own}

@@ -129,25 +129,25 @@ def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
         cast("Grade", floor),
         tuple(dict.fromkeys((*aside, *(row for one in checked for row in one.aside)))),
     )
-    twins = _twins((*run.crafts, *others))
+    crafts = (*run.crafts, *others)
     accepts = (*(note for one in checked for note in one.accepts), *accepts)
     if accepts:
         from cfglint.runner.accept_run import with_accepts
 
         whole = found.root in map(os.path.abspath, paths) and all(one.craft for one in checked)
         run = with_accepts(
-            run, accepts, loaded.rules, checked, whole=whole, twins=twins, now=request.today
+            run, accepts, loaded.rules, checked, whole=whole, crafts=crafts, now=request.today
         )
-    return told_apart(run, {one.file for row in twins.values() for one in row}) if twins else run
+    alike = _alike(crafts)
+    return told_apart(run, alike) if alike else run
 
 
-def _twins(crafts: Sequence[CraftLine]) -> dict[str, list[CraftLine]]:
-    """The names that several dumps go by, each with these."""
-    called: dict[str, list[CraftLine]] = {}
+def _alike(crafts: Sequence[CraftLine]) -> set[str]:
+    """The dumps whose fingerprints are made with what those of another are made with."""
+    homes: dict[str, list[str]] = {}
     for one in crafts:
-        for name in dict.fromkeys((one.home, one.name)):
-            called.setdefault(name, []).append(one)
-    return {name: row for name, row in called.items() if len(row) > 1}
+        homes.setdefault(one.home, []).append(one.file)
+    return {file for files in homes.values() if len(files) > 1 for file in files}
 
 
 def told_apart(run: Run, files: Collection[str]) -> Run:

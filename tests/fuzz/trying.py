@@ -208,7 +208,9 @@ def run_of(root: str, found: Checked, random: Random) -> Run:
     )
     if found.accepts:
         every = [one.rule for one in rules()]
-        run = with_accepts(run, found.accepts, every, [found], whole=True, now="2026-11-25")
+        run = with_accepts(
+            run, found.accepts, every, [found], whole=True, crafts=crafts, now="2026-11-25"
+        )
     return run
 
 
