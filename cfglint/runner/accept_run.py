@@ -39,8 +39,8 @@ def with_accepts(
     """The run with accepted findings marked, and with what is wrong with the accepts.
 
     ``rules`` are all that are installed, applied or not; ``whole`` and ``now`` as in
-    :class:`cfglint.runner.accept.Scope`; ``crafts`` are those of the hangar.  The engine's own rules
-    join the run's only when they have something to say.
+    :class:`cfglint.runner.accept.Scope`; ``crafts`` are those of the hangar.  The engine's own
+    rules join the run's only when they have something to say.
     """
     places: dict[tuple[str, str], list[tuple[str, int]]] = {}
     for one in checked:

@@ -11,6 +11,7 @@ from cfglint.craft.cards import read_card
 from cfglint.dialect import Dialect, bundled, load_dialect, read_craft
 from cfglint.dialect.identify import choose
 from cfglint.dialect.load import bundled_names
+from cfglint.dialect.writing import write_lines
 from cfglint.dump.source import Source
 from cfglint.plugins import BUILTIN, Entry, load_rules
 from cfglint.rule import FleetRule, Options, judge
@@ -29,14 +30,38 @@ RULES = tuple(
 )
 
 
+#: The dialects that no craft of the fleet uses, with a version, and how each says that a listing
+#: is whole.
+OTHERS = {"nested": ("11", "altered", "entire"), "tables": ("7.2", "differing", "complete")}
+#: Craft of the fleet as they would be listed in those: ``Avocet in nested``.
+CARRIED = tuple(
+    f"{name} in {other}" for name in ("avocet", "dunlin", "egret", "lapwing") for other in OTHERS
+)
+
+
 @lru_cache
 def dump_of(name: str) -> str:
+    own, _, other = name.partition(" in ")
+    if other:
+        return carried(own, other)
     return (FLEET / "dumps" / f"{name}.dump.txt").read_text(encoding="utf-8")
 
 
 @lru_cache
 def card_of(name: str) -> str:
-    return (FLEET / "cards" / f"{name}.toml").read_text(encoding="utf-8")
+    own = name.partition(" in ")[0]
+    return (FLEET / "cards" / f"{own}.toml").read_text(encoding="utf-8")
+
+
+def carried(name: str, other: str) -> str:
+    """A full listing of the fleet, as a full listing in another dialect."""
+    version, part, whole = OTHERS[other]
+    source = Source.from_text("dump.txt", dump_of(name))
+    craft = read_craft(source, dialect_of(name), None, "X", whole=True)
+    lines = write_lines(craft, bundled(other), version).lines
+    head = bundled(other).marks.comment[0]
+    assert lines[0].startswith(head), lines[0]
+    return "\n".join((lines[0].replace(part, whole), *lines[1:], ""))
 
 
 @lru_cache

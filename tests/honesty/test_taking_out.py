@@ -17,9 +17,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cfglint.dialect.load import bundled_names
 from cfglint.errors import Problem
 
 from .support import (
+    CARRIED,
     CRAFTS,
     card_of,
     dialect_of,
@@ -80,7 +82,7 @@ def left_out(text: str, line: int) -> str:
     return "\n".join((*lines[: line - 1], *lines[line:]))
 
 
-LISTED = [name for name in CRAFTS if extent(name) == "full"]
+LISTED = [name for name in (*CRAFTS, *CARRIED) if extent(name) == "full"]
 LINES = [(name, line) for name in LISTED for line in lines_of(name)]
 FIELDS = [(name, line) for name in CRAFTS for line in fields_of(name)]
 ROWS = [(name, row) for name in CRAFTS for row in dialect_rows(dialect_of(name).id)]
@@ -110,7 +112,7 @@ def without_row(name: str, row: tuple[int, int]) -> None:
 
 
 def test_there_is_something_to_take_out() -> None:
-    assert {dialect_of(name).id for name in LISTED} == {"plain", "terse", "blocks"}
+    assert {dialect_of(name).id for name in LISTED} == set(bundled_names())
     assert any(one.state in BAD for name in LISTED for one in said_whole(name).values())
     assert min(len(LINES), len(FIELDS), len(ROWS)) > 200
 
@@ -133,8 +135,17 @@ def test_a_row_of_the_dialect_file(one: tuple[str, tuple[int, int]]) -> None:
     without_row(*one)
 
 
+@pytest.mark.parametrize("name", ["dunlin in tables", "lapwing in tables"])
+@pytest.mark.parametrize("text", ["== modes ==", "socket | 1"])
+def test_a_title_over_all_modes_and_a_port_that_no_default_has(name: str, text: str) -> None:
+    lines = [at for at, line in enumerate(dump_of(name).split("\n"), 1) if line == text]
+    for line in lines:
+        without_line(name, line)
+    assert lines or text != "== modes =="
+
+
 @pytest.mark.skipif(not LONG, reason="takes minutes; CFGLINT_PROFILE=long tries them")
-@pytest.mark.parametrize("name", CRAFTS)
+@pytest.mark.parametrize("name", [*CRAFTS, *CARRIED])
 def test_every_one(name: str) -> None:
     for owner, line in LINES:
         if owner == name:
