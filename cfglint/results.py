@@ -119,7 +119,8 @@ class Aside(NamedTuple):
 class CraftLine(NamedTuple):
     """One craft of the run: which file, called what, read by which dialect and version.
 
-    ``unsure`` is what the dialect file marks unconfirmed.
+    ``unsure`` is what the dialect file marks unconfirmed, ``home`` what fingerprints are made with:
+    the craft's name where anything but its file's name says it, else its file.
     """
 
     file: str
@@ -129,6 +130,7 @@ class CraftLine(NamedTuple):
     lines: int
     card: str = ""
     unsure: tuple[Unsure, ...] = ()
+    home: str = ""
 
 
 class Run(NamedTuple):

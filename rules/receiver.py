@@ -297,12 +297,20 @@ def port_shared(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
             """,
             missing="port.2.functions",
         ),
-        not_for("port 2 carries receiver"),
+        unknown("port 2 carries receiver", missing="receiver.port"),
+        not_for(
+            """
+            -- board SLATE, firmware 7.9, changes only
+            port 2 carries receiver
+            """
+        ),
     ),
 )
 def port_setting_disagrees(craft: Craft, options: Options) -> Iterator[Finding]:
     """``receiver.port`` must be a port that carries the receiver."""
     named = craft.get("receiver.port")
+    if not named.known and craft.extent == "full" and "receiver.port" not in craft.unmapped:
+        raise Missing("receiver.port", "dump")
     if not named.known:
         raise NotForThisCraft("no setting names the receiver's port; its functions alone do")
     carriers = _carriers(craft)

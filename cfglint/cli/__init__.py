@@ -57,6 +57,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     gc.disable()
     try:
         name = words[0] if words else ""
+        if any("\0" in word for word in words):  # from another program; no shell can type it
+            from cfglint.cli.output import complain
+
+            complain("a word holds a NUL, which no name of a file can; leave it out")
+            return 2
         if name not in COMMANDS:
             return _no_command(name, words[1:])
         from cfglint.cli.parser import parse

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 #: What mode lines make.
 MODES = frozenset({"range", "link"})
+#: The words of a mode's range: mode, channel, and two ends.
+_RANGE = 4
 #: A line is quoted up to here.
 _MOST = 60
 
@@ -47,6 +49,9 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
     for stray in reader.strays:
         row = rows.get(stray.span.line)
         names = _about(reader, row, stray.nearest) if row is not None else frozenset()
+        if row is not None and not (reader.ranges or reader.links) and _cells(row) >= _RANGE:
+            # The title over all lines of modes may be lost.
+            names |= MODES
         if names:
             yield _line(reader, stray.span, names, "it was not understood", guessed=True)
     # Where all lines have a meaning none of them can be what is not mapped.
@@ -95,6 +100,10 @@ def _line(
         names, f"line {span.line}", "dump", f"line {span.line} of the dump, `{said}`: {why}", span,
         guessed,
     )  # fmt: skip
+
+
+def _cells(row: Row) -> int:
+    return sum(atom.kind != "mark" for atom in row.atoms)
 
 
 def _said(reader: MapReader) -> frozenset[str]:

@@ -140,6 +140,7 @@ class Checker:
             str(firmware or ""),
             craft.lines,
             card_file,
+            home=home_of(craft, entry),
         )
         if craft.unsure:
             from cfglint.dialect.unsure import unconfirmed
@@ -155,7 +156,7 @@ class Checker:
         texts = {dump.file: Text(source.text, source.lines, source.encoding)}
         if card_text is not None and card is not None:
             texts[card.file] = card_text
-        flat = _Flat(craft, reader, texts, Prints(), self.hashes)
+        flat = _Flat(craft, reader, texts, Prints(), self.hashes, line.home)
         judged: list[Judged] = []
         troubles = [row for one in self.passed_over for row in as_troubles(one)]
         asked = [(chosen.rule, craft, chosen.options) for chosen in self.rules]
@@ -188,10 +189,11 @@ class Checker:
                     yield name, span.file, span.line
 
     def told_of_fleet(
-        self, dump: Dump, outcome: Outcome, chosen: Chosen, dumps: Mapping[str, Dump]
+        self, dump: Dump, home: str, outcome: Outcome, chosen: Chosen, dumps: Mapping[str, Dump]
     ) -> Verdict:
         """The record of a fleet rule's findings in one dump, which is read again for their
-        surroundings; ``dumps`` are the fleet's, by file.  Raises as ``_Flat.record`` does.
+        surroundings; ``home`` is that of its craft, ``dumps`` are the fleet's, by file.  Raises
+        as ``_Flat.record`` does.
         """
         source = self._source(dump)
         texts = {dump.file: Text(source.text, source.lines, source.encoding)}
@@ -207,7 +209,7 @@ class Checker:
         reader = Reader(
             source, self.choose(dump.entry, source), name=outcome.craft.name, extent=extent
         )
-        flat = _Flat(outcome.craft, reader, texts, Prints(), self.hashes)
+        flat = _Flat(outcome.craft, reader, texts, Prints(), self.hashes, home)
         return flat.record(chosen, outcome)
 
     # -- the parts ---------------------------------------------------------------------------
@@ -411,6 +413,17 @@ def first_name(rule: Rule) -> str:
     return rule.aliases[0] if rule.aliases else rule.id
 
 
+def home_of(craft: Craft, entry: Dumps | None) -> str:
+    """What a craft's fingerprints are made with: see ``prints.fingerprint``."""
+    named = craft.values.get("craft.name")
+    if named is not None and named.origin == "set" and named.value:
+        return str(named.value)
+    if entry is not None and entry.craft and "{" not in entry.craft:
+        return entry.craft
+    card = craft.card.values.get("craft") if craft.card is not None else None
+    return str(card) if card else craft.file
+
+
 class _Flat:
     """Makes flat records of what rules say of one craft."""
 
@@ -421,6 +434,7 @@ class _Flat:
         texts: Mapping[str, Text],
         prints: Prints,
         hashes: bool,
+        home: str,
     ) -> None:
         self.craft = craft
         self.reader = reader
@@ -428,6 +442,7 @@ class _Flat:
         self.texts = texts
         self.prints = prints
         self.hashes = hashes
+        self.home = home
 
     def record(self, chosen: Chosen, outcome: Outcome) -> Verdict:
         """The outcome of a rule, as ``ask_all`` gives it, as a record."""
@@ -453,7 +468,7 @@ class _Flat:
         text = self.texts.get(span.file)
         line = text.line(span.line) if text is not None else ""
         # A card may serve several crafts: a finding in it belongs to one of them.
-        home = craft.file if span.file == craft.file else f"{craft.file} {span.file}"
+        home = self.home if span.file == craft.file else f"{self.home}\ncard"
         cure = self.cure(finding)
         return Found(
             chosen.rule.id,

@@ -14,6 +14,7 @@ from cfglint.rule import FleetRule
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from cfglint.results import CraftLine
     from cfglint.rule import Outcome
     from cfglint.runner.check import Checked, Checker
     from cfglint.runner.discover import Dump, Finds
@@ -35,8 +36,9 @@ def check_fleet(
     found: Finds,
     rules: Sequence[Chosen],
     check: Callable[[Sequence[Dump]], list[Checked]],
-) -> list[Checked]:
-    """What each dump of a run came to, with the outcomes of fleet rules.
+) -> tuple[list[Checked], list[CraftLine]]:
+    """What each dump of a run came to, with the outcomes of fleet rules; and which craft the
+    rest of the hangar's dumps are of.
 
     ``check`` checks several dumps.  The rest of the hangar is read too, and nothing is told of
     it but that it could not be read.
@@ -51,9 +53,11 @@ def check_fleet(
         checker.asks = tuple(dict.fromkeys(ask for one in rules for ask in one.rule.asks))
         checker.read_only = frozenset(dump.file for dump in rest)
     checked = check((*found.dumps, *rest))
+    asked_for = len(found.dumps)
+    others = [one.craft for one in checked[asked_for:] if one.craft is not None]
     if not checker.asks:
-        return [_left_out(one, rules, NO_HANGAR) for one in checked]
-    return _compared(checker, (*found.dumps, *rest), checked, rules)
+        return [_left_out(one, rules, NO_HANGAR) for one in checked[:asked_for]], others
+    return _compared(checker, (*found.dumps, *rest), checked, rules), others
 
 
 def _left_out(one: Checked, rules: Sequence[Chosen], reason: str) -> Checked:
@@ -143,8 +147,8 @@ def _told(
     outcome: Outcome,
     files: dict[str, Dump],
 ) -> Verdict:
-    if outcome.findings:
-        return checker.told_of_fleet(dump, outcome, chosen, files)
+    if outcome.findings and one.craft is not None:
+        return checker.told_of_fleet(dump, one.craft.home, outcome, chosen, files)
     craft = outcome.craft
     return Verdict(
         chosen.rule.id,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, cast
 from cfglint.apart import SECONDS
 from cfglint.errors import Problem, raise_all
 from cfglint.plugins import load_rules
+from cfglint.prints import of_file
 from cfglint.record import NamedTuple
 from cfglint.results import Run, Trouble
 from cfglint.runner.check import Checked, Checker, as_troubles, is_path
@@ -18,9 +19,9 @@ from cfglint.runner.own_rules import with_own_rules
 from cfglint.runner.select import select
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Collection, Sequence
 
-    from cfglint.results import Aside
+    from cfglint.results import Aside, CraftLine, Found
     from cfglint.rule import Grade
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config
@@ -99,8 +100,9 @@ def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
     checker.load_named()
     accepts = _accepts(found.config)
     checker.accepted_settings = tuple({one.setting for one in accepts if one.setting})
-    if fleet_rules:
-        checked = check_fleet(
+    others: list[CraftLine] = []
+    if fleet_rules or accepts:
+        checked, others = check_fleet(
             checker,
             found,
             fleet_rules,
@@ -127,13 +129,42 @@ def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
         cast("Grade", floor),
         tuple(dict.fromkeys((*aside, *(row for one in checked for row in one.aside)))),
     )
+    crafts = (*run.crafts, *others)
     accepts = (*(note for one in checked for note in one.accepts), *accepts)
     if accepts:
         from cfglint.runner.accept_run import with_accepts
 
         whole = found.root in map(os.path.abspath, paths) and all(one.craft for one in checked)
-        run = with_accepts(run, accepts, loaded.rules, checked, whole=whole, now=request.today)
-    return run
+        run = with_accepts(
+            run, accepts, loaded.rules, checked, whole=whole, crafts=crafts, now=request.today
+        )
+    alike = _alike(crafts)
+    return told_apart(run, alike) if alike else run
+
+
+def _alike(crafts: Sequence[CraftLine]) -> set[str]:
+    """The dumps whose fingerprints are made with what those of another are made with."""
+    homes: dict[str, list[str]] = {}
+    for one in crafts:
+        homes.setdefault(one.home, []).append(one.file)
+    return {file for files in homes.values() if len(files) > 1 for file in files}
+
+
+def told_apart(run: Run, files: Collection[str]) -> Run:
+    """The run, in which the fingerprints of these dumps hold in each dump only: a copy of a dump
+    beside it must not pass for it.
+    """
+
+    def apart(found: Found) -> Found:
+        cause = found.cause and of_file(found.cause, found.file)
+        return found._replace(print=of_file(found.print, found.file), cause=cause)
+
+    return run._replace(
+        verdicts=tuple(
+            one._replace(found=tuple(map(apart, one.found))) if one.file in files else one
+            for one in run.verdicts
+        )
+    )
 
 
 def _accepts(config: Config | None) -> tuple[Accept, ...]:

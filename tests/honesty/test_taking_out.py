@@ -155,3 +155,12 @@ def test_two_lines_say_no_more_than_one(one: tuple[str, int], data: st.DataObjec
     for rule, was in before.items():
         if was.state == "unknown" and not rule.startswith("dump/") and not optional(name, second):
             assert after[rule].state not in GOOD, (rule, line, second, after[rule].reason)
+
+
+@pytest.mark.parametrize("name", [name for name in ABROAD if name.endswith("/tables")])
+@pytest.mark.parametrize("text", ["== modes ==", "socket | 1"])
+def test_a_title_over_all_modes_and_a_port_that_no_default_has(name: str, text: str) -> None:
+    lines = [at for at, line in enumerate(dump_of(name).split("\n"), 1) if line == text]
+    for line in lines:
+        without_line(name, line)
+    assert lines or text != "== modes =="
