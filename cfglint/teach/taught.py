@@ -188,10 +188,9 @@ def _draft(
         item, contradiction = answered(made, choice, answers, comma)
         items.append(_marked_late(item, sources))
         reopened += contradiction
-    items = _confirmed(items, answers)
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
-    if answers.places or answers.shown or answers.linked or answers.unclear:
+    if answers.pointing:
         outcome = pointed(sources, data, proven, answers)
         data, proven = outcome.data, outcome.proven
         dropped += outcome.dropped
@@ -273,18 +272,6 @@ def _port_base(items: Sequence[Item]) -> int:
         or any(name.startswith("port.N") for name in one.forms[0].get("sets", {}).values())
     ]
     return 0 if 0 in firsts else 1
-
-
-def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:
-    """Families that a person said are read as they should be are no guesses."""
-    return [
-        one._replace(
-            forms=tuple({k: v for k, v in form.items() if k != "sure"} for form in one.forms)
-        )
-        if one.id in answers.rows
-        else one
-        for one in items
-    ]
 
 
 def _legend(row: Row) -> bool:
