@@ -154,9 +154,7 @@ def _families(
             for one in reader.values.values()
             if one.span is not None and family(one.name) == name
         ]
-        guessed = sum(
-            not one.sure for one in reader.values.values() if family(one.name) == name
-        )
+        guessed = sum(not one.sure for one in reader.values.values() if family(one.name) == name)
         read_ = f"{_GUESS[guessed > 0]}: {', '.join(seen)}" if seen else "not found"
         about = f"{name}, {setting(name).about}{_in_unit(name)}: {read_}"
         harm = max(guessed * _SETTLED, 0.2 if name in have else _COUNTED)

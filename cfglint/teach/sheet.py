@@ -112,9 +112,7 @@ class Answers(NamedTuple):
     @property
     def pointing(self) -> bool:
         """Whether something stands in it that is held against what was read."""
-        return bool(
-            self.places or self.shown or self.linked or self.unclear or self.confirmed
-        )
+        return bool(self.places or self.shown or self.linked or self.unclear or self.confirmed)
 
 
 NOTHING = Answers({}, {}, {}, frozenset())
@@ -133,7 +131,7 @@ class Group(NamedTuple):
 
 def grouped(questions: Iterable[Question]) -> list[Group]:
     """The sheet's lines, those that settle most first: all words of a table are one, all values of
-    a part of the craft, and all that was not found of it; what is alone in its part joins others."""
+    a part of the craft, and all that was not found of it; what is alone in its part joins."""
     groups: dict[str, list[Question]] = {}
     # Mode ranges by example are a line of their own.
     for one in sorted(questions, key=lambda one: -one.harm):
