@@ -545,16 +545,23 @@ def port_rows(
     taken: set[tuple[int, int]] = set()
     for group in _groups(lines, comma):
         counted = Counter((port.line.sample, port.counter.text.lower()) for port in group)
-        if len(group) < 2 or max(counted.values()) > 1:
+        spoken = [*group[0].line.path[-1:], group[0].line.text[: group[0].counter.start]]
+        named = "port" in ideas_of(spoken)
+        # One row of a sample counts nothing, but for a port that is called one.
+        beside = max(Counter(sample for sample, _ in counted).values())
+        single = beside < 2 and "port" not in ideas_of(spoken[-1:])
+        if len(group) < 2 or max(counted.values()) > 1 or single:
             continue
         reading = Reading(group, *_above(group, rows))
         carried = _carried(reading, legends)
         if carried is None:
             continue
         speeds = sum(bool(reading.text(at, "baud")) for at in range(len(group)))
-        spoken = [*group[0].line.path[-1:], group[0].line.text[: group[0].counter.start]]
-        least = 0 if "port" in ideas_of(spoken) and len(carried.keys.get("words", ())) > 1 else 0.34
-        if speeds < least * len(group):
+        least = 0 if named and len(carried.keys.get("words", ())) > 1 else 0.34
+        strange = sum(not role for roles in reading.roles for role in roles.values())
+        if speeds < least * len(group) or (
+            not speeds and strange > 0.5 * sum(map(len, reading.roles))
+        ):
             continue
         items.append(_item(reading, carried, len(items)))
         taken |= {(port.line.sample, port.line.row.line) for port in group}

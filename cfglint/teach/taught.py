@@ -39,6 +39,7 @@ from cfglint.teach.guess import second_thoughts
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.measures import measures_of, saying
+from cfglint.teach.numerals import ungrouped
 from cfglint.teach.parts import record_items
 from cfglint.teach.pointed import pointed
 from cfglint.teach.ports import port_rows
@@ -143,7 +144,9 @@ def _draft(
     comma = marks.get("decimal") == ","
     layout = compiled_marks(marks)
     every: list[tuple[int, Row]] = [
-        (sample, row) for sample, source in enumerate(sources) for row in rows_of(source, layout)
+        (sample, row)
+        for sample, source in enumerate(ungrouped(sources, marks))
+        for row in rows_of(source, layout)
     ]
     legends = _legends(every)
     bare = bare_hex(line for source in sources for line in source.lines)

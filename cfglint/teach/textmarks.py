@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.dump.source import Source
 from cfglint.teach.clauses import is_sentence
+from cfglint.teach.numerals import number_marks
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,14 +22,6 @@ _PREFIX = re.compile(
 #: A line that ends as it begins is a heading, a border or a row of a table.
 _DECOR = re.compile(r"[ \t]*([^\w\s])\1*[ \t].*\1[ \t]*")
 _NOTE = re.compile(r"\S[ \t]+(?:([|¦])[ \t]+(?=[^\W\d])|(~|--)[ \t]+(?=\w))")
-_COMMA = re.compile(
-    r"(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?![\w,.]|\d)|(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?= ?(?:%|[A-Za-zµ°]))"  # noqa: E501
-)
-#: A number with a blank before its last three digits, and a unit behind them.
-_GROUPED = re.compile(
-    r"(?<![\w.,] )(?<![\w.,])\d{1,3} \d{3}(?: ?(?:µs|us|Hz|MHz|mAh|mV|baud\w*|Bd)\b|[ \t]{2,})"
-)
-_POINT = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+\.\d{1,3}(?![\w.])")
 
 
 #: What often begins comments, wherever the first of them stands.
@@ -98,23 +91,6 @@ def note_marks(sources: Sequence[Source], comments: Sequence[str]) -> list[str]:
     return [mark for mark, count in hits.items() if count >= 0.25 * len(lines)]
 
 
-def decimal_comma(sources: Sequence[Source]) -> bool:
-    """Whether numbers have a decimal comma: more of them do than have a point."""
-    lines = [line for source in sources for line in source.lines]
-    commas = sum(len(_COMMA.findall(line)) for line in lines)
-    points = sum(len(_POINT.findall(line)) for line in lines)
-    return commas >= 3 and commas > 2 * points
-
-
-def grouped_by_comma(lines: Sequence[str]) -> bool:
-    """Whether commas stand before the last three digits of numbers, and points divide decimals."""
-    commas = [match for line in lines for match in _COMMA_NUMBER.findall(line)]
-    points = sum(len(_POINT.findall(line)) for line in lines)
-    return len(commas) >= 5 and points >= 3 and all(_THOUSANDS.fullmatch(one) for one in commas)
-
-
-_COMMA_NUMBER = re.compile(r"(?<![\w.,])\d+(?:,\d+)+(?![\w,]|\.\d)")
-_THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+")
 _LABEL = re.compile(r"[ \t]*(\d{1,2})\.(\d{1,2})[.)]?[ \t]+(?=[\"“]?[^\W\d_])")
 #: So many of the lines begin with an outline's numbers, and so many go on in the next.
 _LABELLED, _WRAPPED = 0.4, 0.1
@@ -243,10 +219,7 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     quoted = sum(bool(re.search(r"\"[+\-]?\d[^\"]*\"", line)) for line in lines)
     if quoted >= 0.25 * len(lines):
         out["quotes"] = "spelling"  # numbers stand in quotes as well
-    if grouped_by_comma(lines):
-        out["thousands"] = ","
-    elif decimal_comma(sources):
-        out["decimal"] = ","
+    out.update(number_marks(lines))
     out.update(prose_marks(sources))
     out.update(form_marks(lines))
     if sum(bool(_NESTED.search(line)) for line in lines) >= _MANY * len(lines):
@@ -256,7 +229,4 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
         notes = [one for one in notes if one not in comments]
         if notes and "note" not in out:
             out["note"] = notes
-    grouped = sum(bool(_GROUPED.search(line)) for line in lines)
-    if grouped >= 3 and "thousands" not in out:
-        out["thousands"] = " "
     return out
