@@ -270,6 +270,7 @@ SHAPE = table(
                 ),
                 "fill": text("the mark of a line to write on, in a form that is filled in"),
                 "wrapped": flag("sentences go on over the ends of lines"),
+                "turned": text("what stands between a value and the name behind it"),
                 "tick": text("what stands before the choice that is taken"),
                 "box": text("what stands before a choice that is not taken"),
                 "list": CODEC["list"],

@@ -433,6 +433,7 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
         fill=raw.get("fill", ""),
         wrapped=raw.get("wrapped", False),
         braces=raw.get("braces", False),
+        turned=raw.get("turned", ""),
         join=raw.get("join", ""),
     )
 

@@ -56,7 +56,8 @@ class Marks(NamedTuple):
     stands before the choice that is taken, and before each that is not; ``capitals``: names may
     differ in letter case alone; ``plain_quotes``: quotes are spelling, as brackets are; ``fill``:
     the mark of a line to write on in a form, a blank otherwise; ``wrapped``: sentences go on over
-    lines, and each is a row; ``braces``: ``{`` and ``}`` nest wherever they stand in a line.
+    lines, and each is a row; ``braces``: ``{`` and ``}`` nest wherever they stand in a line;
+    ``turned``: what stands between a value and the name behind it.
     """
 
     comment: tuple[str, ...] = ()
@@ -73,6 +74,7 @@ class Marks(NamedTuple):
     fill: str = ""
     wrapped: bool = False
     braces: bool = False
+    turned: str = ""
 
 
 #: Where each part of a text of several lines begins, its line, and the column there.
@@ -386,8 +388,22 @@ def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
             joins.append((len(head), at + 2, len(lines[at + 1]) - len(more)))
             text = head + more
             at += 1
-        yield number, text, tuple(joins)
+        yield _named_first(number, text, tuple(joins), marks)
         at += 1
+
+
+def _named_first(number: int, text: str, joins: Joins, marks: Marks) -> tuple[int, str, Joins]:
+    """A line with its name before its value, where the dialect writes them the other way round."""
+    begin = len(text) - len(text.lstrip(" \t"))
+    at = text.find(marks.turned, begin + 1) if marks.turned and not joins else -1
+    if at < 0 or _begins(text, begin, marks.comment):
+        return number, text, joins
+    value, name = text[:at].strip(" \t"), text[at + len(marks.turned) :].strip(" \t")
+    if not name or not text[at - 1].isspace():
+        return number, text, joins
+    start = text.index(name, at + len(marks.turned))
+    head = f"{name} = "
+    return number, head + value, ((0, number, start), (len(head), number, begin))
 
 
 #: Quoted texts, and braces outside of them.

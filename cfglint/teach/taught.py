@@ -176,7 +176,7 @@ def _draft(
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
     pairs = _without_members(pairs, families)
     chosen = match.choose(pairs, answers_told, without=held - set(answers_told))
-    chosen.update(second_thoughts(slots, chosen, held, habits, comma))
+    chosen.update(second_thoughts(slots, chosen, held, habits, comma, _port_heads(items)))
     port_base = _port_base(items)
     lines_said = _identity(sources, every)
     _without_doubtful(chosen, lines_said)
@@ -189,6 +189,8 @@ def _draft(
             else single_item(choice, habits, comma, port_base)
         )
         item, contradiction = answered(made, choice, answers, comma)
+        if item.name == "craft.firmware":
+            item = _versioned(item, sources)
         items.append(_marked_late(item, sources))
         reopened += contradiction
     items = _confirmed(items, answers)
@@ -276,6 +278,31 @@ def _port_base(items: Sequence[Item]) -> int:
         or any(name.startswith("port.N") for name in one.forms[0].get("sets", {}).values())
     ]
     return 0 if 0 in firsts else 1
+
+
+def _port_heads(items: Sequence[Item]) -> set[str]:
+    """The words before the numbers of rows of ports, small."""
+    forms = [one.forms[0]["at"] for one in items if one.id.startswith("ports")]
+    texts = [text for at in forms for text in ([at] if isinstance(at, str) else at)]
+    heads = {text.rpartition(" > ")[2].partition("{N}")[0].strip().lower() for text in texts}
+    return heads - {""}
+
+
+#: A name of the firmware before its version.
+_NAMED = re.compile(r"([^\W\d_][\w\-]*)[ \t]+v?\d\S*")
+
+
+def _versioned(item: Item, sources: Sequence[Source]) -> Item:
+    """A firmware's version without its name, where the dump's first line begins with the name."""
+    found = [_NAMED.fullmatch(one.written) for one in item.expects]
+    words = {match[1] if match is not None else "" for match in found}
+    word = next(iter(words)) if len(words) == 1 else ""
+    first = sources[0].lines[0] if sources[0].lines else ""
+    at = item.forms[0]["at"]
+    if not word or not isinstance(at, str) or not re.match(rf"\W*{re.escape(word)}\b", first):
+        return item
+    expects = tuple(one._replace(written=one.written[len(word) :].strip()) for one in item.expects)
+    return item._replace(forms=({**item.forms[0], "at": f"{at} {word}"},), expects=expects)
 
 
 def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:

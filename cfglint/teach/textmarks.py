@@ -151,6 +151,33 @@ def form_marks(lines: Sequence[str]) -> dict[str, Any]:
     return out
 
 
+#: What may stand between a value and its name, two blanks for any gap.
+_TURNED = ("|", "¦", "<-", "<=", "=", ":", "--", "~", "·", ">", ";", "//", "#", "  ")
+_FIGURE = re.compile(r"\W{0,3}\d")
+_COUNTED = re.compile(r"\d{1,2}(?:\.\d{1,2})*[.)]?")
+
+
+def turned(sources: Sequence[Source], comments: Sequence[str]) -> str:
+    """What stands between a value and the name behind it, where most lines are so; else ``""``.
+
+    Many of the left sides then begin with a figure, and hardly any of the right ones.
+    """
+    lines = [line.strip() for source in sources for line in source.lines if line.strip()]
+    lines = [line for line in lines if not line.startswith(tuple(comments))]
+    for mark in _TURNED:
+        sides = [tuple(part.strip() for part in line.split(mark, 1)) for line in lines]
+        pairs = [side for side in sides if len(side) == 2 and all(side)]
+        if len(pairs) < max(15, 0.5 * len(lines)):
+            continue
+        left = sum(bool(_FIGURE.match(value)) for value, _ in pairs)
+        named = sum(bool(re.match(r"[^\W\d_]{2}", name)) for _, name in pairs)
+        # Numbers of an outline count lines, and what has a gap in it is a row of cells.
+        counts = sum(bool(_COUNTED.fullmatch(v) or re.search(r"\w  +\w", v)) for v, _ in pairs)
+        if left >= 0.4 * len(pairs) and named >= 0.9 * len(pairs) and counts < 0.4 * len(pairs):
+            return mark
+    return ""
+
+
 def title_patterns(sources: Sequence[Source]) -> list[str]:
     """Headings that begin with one word: `TABLE craft`, each behind a blank line."""
     counts: Counter[str] = Counter()
@@ -210,6 +237,9 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     notes = note_marks(sources, comments)
     if comments:
         out["comment"] = comments
+    if between := turned(sources, comments):
+        out["turned"] = between
+        notes = [one for one in notes if one != between]
     if notes:
         out["note"] = notes
     titles = title_patterns(sources)
