@@ -44,7 +44,7 @@ class Table(NamedTuple):
         return [self.text(at, column) for at in range(len(self.rows))]
 
 
-COUNTED = re.compile(r"(?P<word>[^\W\d_]*)[ \-_.#]?(?P<number>\d{1,2})")
+COUNTED = re.compile(r"(?P<word>[^\W\d_]*)[ \-_.#]{0,2}(?P<number>\d{1,2})")
 
 
 _NAMED = re.compile(r"\s*[^\W\d_][\w. ]*:(?:\s|$)")

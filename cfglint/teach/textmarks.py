@@ -7,9 +7,11 @@ from collections import Counter
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from cfglint.dump.layout import cells_of, column_of
 from cfglint.dump.source import Source
 from cfglint.teach.clauses import is_sentence
 from cfglint.teach.numerals import number_marks
+from cfglint.teach.sense import english
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -178,6 +180,46 @@ def turned(sources: Sequence[Source], comments: Sequence[str]) -> str:
     return ""
 
 
+#: What a column of defaults is called, and how one says the same as another.
+_DEFAULTS = frozenset(
+    "default defaults standard std factory preset stock initial delivered shipped normal original "
+    "usual base".split()
+)
+_DITTOS = ('"', "''", "〃", "ditto", "do.", "idem", "same", "=", "^")
+
+
+def passed(sources: Sequence[Source]) -> dict[str, Any]:
+    """Columns of tables that say nothing of the craft: defaults beside its values, line numbers."""
+    names: list[str] = []
+    dittos: Counter[str] = Counter()
+    for source in sources:
+        for at, line in enumerate(source.lines):
+            heads = cells_of(line)
+            texts = [line[start:end] for start, end in heads]
+            words = [set(re.findall(r"[a-z]+", english(text).lower())) for text in texts]
+            usual = [place for place, one in enumerate(words) if one & _DEFAULTS and place]
+            if len(heads) < 3 or len(usual) != 1 or any(re.search(r"\d", one) for one in texts):
+                continue
+            columns: list[list[str]] = [[] for _ in heads]
+            for row in source.lines[at + 1 : at + 20]:
+                cells = cells_of(row)
+                for cell in cells if len(cells) > 2 else ():
+                    columns[column_of(cell, heads)].append(row[cell[0] : cell[1]])
+            values = next((one for place, one in enumerate(columns) if place > usual[0]), [])
+            if len(values) < 3 or len(columns[0]) < 3:
+                continue
+            dittos.update(text for text in values if text in _DITTOS)
+            names.append(texts[usual[0]])
+            if all(re.fullmatch(r"[\d.]+[.)]?", one) for one in columns[0]) and usual[0] > 1:
+                names.append(texts[0])
+    out: dict[str, Any] = {}
+    if len(names) >= 2 and len(set(names)) <= 2:
+        out["passed"] = list(dict.fromkeys(names))
+        if dittos:
+            out["ditto"] = dittos.most_common(1)[0][0]
+    return out
+
+
 def title_patterns(sources: Sequence[Source]) -> list[str]:
     """Headings that begin with one word: `TABLE craft`, each behind a blank line."""
     counts: Counter[str] = Counter()
@@ -237,6 +279,7 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     notes = note_marks(sources, comments)
     if comments:
         out["comment"] = comments
+    out.update(passed(sources))
     if between := turned(sources, comments):
         out["turned"] = between
         notes = [one for one in notes if one != between]
