@@ -8,6 +8,7 @@ a mapping that does not read its own values takes another form or is left out.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import SETTINGS
@@ -520,7 +521,17 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         for _, row in every
         if not row.comment and titles_of(row)[0]
     ]
-    return [*legends_of(_notes(every)), *titled_legends(titled)]
+    found = legends_of(_notes(every))
+    # What begins every legend is no part of what it is called: `legend SIG 1 pwm, 2 oneshot42`.
+    begins = Counter(one.label.split()[0] for one in found if " " in one.label)
+    common = {word for word, count in begins.items() if count >= max(3, 0.6 * len(found))}
+    found = [
+        one._replace(label=rest)
+        if (rest := one.label.partition(" ")[2]) and one.label.split()[0] in common
+        else one
+        for one in found
+    ]
+    return [*found, *titled_legends(titled)]
 
 
 def _spoken_modes(modes: dict[str, Any], spoken: Mapping[str, tuple[str, bool]]) -> None:
