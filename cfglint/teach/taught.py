@@ -462,7 +462,7 @@ def _families(
         one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
         for one in (*channels, *with_loss)
     )
-    decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(told, comma))
+    decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(tuple(told), comma))
     placed, more = _dropped(decided.items, decided.taken, skip)
     taken |= more
     records, more, named = record_items(
