@@ -403,6 +403,15 @@ def readings_of(
 
 
 def read_flag(name: str, texts: Sequence[str], habits: Habits | None) -> list[Reading]:
+    # What the dump itself says that words mean counts before what they are elsewhere.
+    explained = {
+        side: text
+        for text in dict.fromkeys(texts)
+        for said in said_of(text)
+        if (side := english(said).lower()) in ("yes", "no")
+    }
+    if len(explained) == len(set(texts)):
+        return [Reading({"words": explained}, 0.95, 0.2)]
     low = {text.lower() for text in texts}
     for yes, no in FOREIGN_YES_NO:
         # `no` alone is English as well as Spanish: what yes is then shows elsewhere in the dump.
