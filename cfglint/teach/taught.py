@@ -27,7 +27,7 @@ from cfglint.teach.codes import (
     titled_legends,
 )
 from cfglint.teach.doubts import doubted
-from cfglint.teach.entries import entries_of, named_flags, titles_of
+from cfglint.teach.entries import entries_of, named_flags, steady, titles_of
 from cfglint.teach.families import (
     Item,
     channel_rows,
@@ -144,11 +144,13 @@ def _draft(
 ) -> Draft:
     comma = marks.get("decimal") == ","
     layout = compiled_marks(marks)
-    every: list[tuple[int, Row]] = [
-        (sample, row)
-        for sample, source in enumerate(ungrouped(sources, marks))
-        for row in rows_of(source, layout)
-    ]
+    every = steady(
+        [
+            (sample, row)
+            for sample, source in enumerate(ungrouped(sources, marks))
+            for row in rows_of(source, layout)
+        ]
+    )
     legends = _legends(every)
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
