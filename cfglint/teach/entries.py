@@ -123,8 +123,17 @@ _PAIRED = re.compile(
 _OBJECT = re.compile(r"([^\W\d_][\w \-]*?)[ \t:=]*[{(\[][ \t]*(.+?)[ \t]*[})\]]+[,;]?")
 
 
+#: Names each with their values without a blank between: `link=sbus port=2`.
+_TIGHT = r"[\w.\-]*[^\W_](?:\[\w*\])?[=:](?:\"[^\"]*\"|(?!/)[^\s=:\"]+)"
+_TIGHTS = rf"{_TIGHT}(?:[ \t]*[,;]?[ \t]+{_TIGHT})+[,;]?"
+#: What stands before them is a title of theirs.
+_LED = re.compile(rf"([^\W\d_][\w \-]*?)[ \t:]+({_TIGHTS})")
+
+
 def _pairs(text: str) -> list[tuple[int, int]]:
     """The pairs that a text is made of, `kind: lipo, count: 4`; empty where it is not."""
+    if re.fullmatch(_TIGHTS, text):
+        return [match.span() for match in re.finditer(_TIGHT, text)]
     found, at = [], 0
     while at < len(text):
         match = _PAIRED.match(text, at)
@@ -181,6 +190,27 @@ def titles_of(row: Row) -> tuple[tuple[str, ...], str]:
         elif words:
             path.append(words)
     return tuple(path), heading
+
+
+def steady(rows: Sequence[tuple[int, Row]]) -> list[tuple[int, Row]]:
+    """Rows without titles that differ from sample to sample over the same rows: `of 3 May`."""
+    where: dict[str, set[int]] = defaultdict(set)
+    under: dict[str, set[str]] = defaultdict(set)
+    for sample, row in rows:
+        head = " ".join(atom.text for atom in row.atoms[:2])
+        for title in row.titles:
+            where[title.code].add(sample)
+            under[title.code].add(head)
+    loose = {
+        one
+        for one, heads in under.items()
+        for other, theirs in under.items()
+        if not where[one] & where[other] and len(heads & theirs) >= max(3, 0.4 * len(heads))
+    }
+    return [
+        (sample, row._replace(titles=tuple(t for t in row.titles if t.code not in loose)))
+        for sample, row in rows
+    ]
 
 
 def known_value(text: str) -> bool:
@@ -489,7 +519,7 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
         else:
             found.append((call[1], call[2], start + call.start(2), True))
     else:
-        inner = _OBJECT.fullmatch(text)
+        inner = _OBJECT.fullmatch(text) or _LED.fullmatch(text)
         if (
             inner is not None
             and re.search(r"\w[\"']?[ \t]*[:=][ \t]*\S", inner[2])

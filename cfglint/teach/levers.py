@@ -212,13 +212,18 @@ _JOINED = re.compile(rf"(?i)(?<![a-z])((?:all|any|one) ?of|{'|'.join(_JOINS)})(?
 
 
 def _join(lever: Lever, mode: tuple[int, int]) -> tuple[int, int] | None:
-    """Where a row says behind its numbers and its mode whether all ranges are needed or any."""
+    """Where a row says behind its mode, apart from it, whether all ranges are needed or any."""
     last = max(one.end for one in (lever.first, lever.second, *lever.others))
     found = [
         match.span()
         for match in _JOINED.finditer(lever.line.text, last)
         if match.start() >= mode[1] or match.end() <= mode[0]
     ]
+    if not found and mode[1] <= last:
+        # In brackets behind a mode that leads: `armed (every lever)`.
+        behind = re.match(r"[ \t]*[(\[][^)\]\d]*[)\]]", lever.line.text[mode[1] :])
+        stop = mode[1] + behind.end() if behind is not None else mode[1]
+        found = [one.span() for one in _JOINED.finditer(lever.line.text, mode[1], stop)]
     return found[-1] if found else None
 
 
@@ -358,7 +363,7 @@ def _family(
             (lever.second.start, lever.second.end, ends[1]),
         ]
         rest = [one for one in lever.others if one is not figure and one.start != run[0]]
-        spans += [(one.start, one.end, f"_{n}" if n else "_") for n, one in enumerate(rest)]
+        spans += [(one.start, one.end, "_") for one in rest]
         if (join := joins.get(place)) is not None:
             spans.append((*join, "join"))
             said = re.sub(r"(?i) ?of$", "", lever.text(join)).lower()

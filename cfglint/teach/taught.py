@@ -8,6 +8,7 @@ a mapping that does not read its own values takes another form or is left out.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import SETTINGS
@@ -26,7 +27,7 @@ from cfglint.teach.codes import (
     titled_legends,
 )
 from cfglint.teach.doubts import doubted
-from cfglint.teach.entries import entries_of, named_flags, titles_of
+from cfglint.teach.entries import entries_of, named_flags, steady, titles_of
 from cfglint.teach.families import (
     Item,
     channel_rows,
@@ -39,6 +40,7 @@ from cfglint.teach.guess import second_thoughts
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.measures import measures_of, saying
+from cfglint.teach.numerals import ungrouped
 from cfglint.teach.parts import record_items
 from cfglint.teach.pointed import agreeing, pointed
 from cfglint.teach.ports import port_rows
@@ -161,9 +163,13 @@ def _draft(
 ) -> Draft:
     comma = marks.get("decimal") == ","
     layout = compiled_marks(marks)
-    every: list[tuple[int, Row]] = [
-        (sample, row) for sample, source in enumerate(sources) for row in rows_of(source, layout)
-    ]
+    every = steady(
+        [
+            (sample, row)
+            for sample, source in enumerate(ungrouped(sources, marks))
+            for row in rows_of(source, layout)
+        ]
+    )
     legends = _legends(every)
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
@@ -192,7 +198,7 @@ def _draft(
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
     pairs = _without_members(pairs, families)
     chosen = match.choose(pairs, answers_told, without=held - set(answers_told))
-    chosen.update(second_thoughts(slots, chosen, held, habits, comma))
+    chosen.update(second_thoughts(slots, chosen, held, habits, comma, _port_heads(items)))
     port_base = _port_base(items)
     lines_said = _identity(sources, every)
     _without_doubtful(chosen, lines_said)
@@ -205,6 +211,8 @@ def _draft(
             else single_item(choice, habits, comma, port_base)
         )
         item, contradiction = answered(made, choice, answers, comma)
+        if item.name == "craft.firmware":
+            item = _versioned(item, sources)
         items.append(_marked_late(item, sources))
         reopened += contradiction
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
@@ -291,6 +299,31 @@ def _port_base(items: Sequence[Item]) -> int:
         or any(name.startswith("port.N") for name in one.forms[0].get("sets", {}).values())
     ]
     return 0 if 0 in firsts else 1
+
+
+def _port_heads(items: Sequence[Item]) -> set[str]:
+    """The words before the numbers of rows of ports, small."""
+    forms = [one.forms[0]["at"] for one in items if one.id.startswith("ports")]
+    texts = [text for at in forms for text in ([at] if isinstance(at, str) else at)]
+    heads = {text.rpartition(" > ")[2].partition("{N}")[0].strip().lower() for text in texts}
+    return heads - {""}
+
+
+#: A name of the firmware before its version.
+_NAMED = re.compile(r"([^\W\d_][\w\-]*)[ \t]+v?\d\S*")
+
+
+def _versioned(item: Item, sources: Sequence[Source]) -> Item:
+    """A firmware's version without its name, where the dump's first line begins with the name."""
+    found = [_NAMED.fullmatch(one.written) for one in item.expects]
+    words = {match[1] if match is not None else "" for match in found}
+    word = next(iter(words)) if len(words) == 1 else ""
+    first = sources[0].lines[0] if sources[0].lines else ""
+    at = item.forms[0]["at"]
+    if not word or not isinstance(at, str) or not re.match(rf"\W*{re.escape(word)}\b", first):
+        return item
+    expects = tuple(one._replace(written=one.written[len(word) :].strip()) for one in item.expects)
+    return item._replace(forms=({**item.forms[0], "at": f"{at} {word}"},), expects=expects)
 
 
 def _legend(row: Row) -> bool:
@@ -437,7 +470,7 @@ def _families(
         one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
         for one in (*channels, *with_loss)
     )
-    decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(told, comma))
+    decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(tuple(told), comma))
     placed, more = _dropped(decided.items, decided.taken, skip)
     taken |= more
     records, more, named = record_items(
@@ -496,7 +529,17 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         for _, row in every
         if not row.comment and titles_of(row)[0]
     ]
-    return [*legends_of(_notes(every)), *titled_legends(titled)]
+    found = legends_of(_notes(every))
+    # What begins every legend is no part of what it is called: `legend SIG 1 pwm, 2 oneshot42`.
+    begins = Counter(one.label.split()[0] for one in found if " " in one.label)
+    common = {word for word, count in begins.items() if count >= max(3, 0.6 * len(found))}
+    found = [
+        one._replace(label=rest)
+        if (rest := one.label.partition(" ")[2]) and one.label.split()[0] in common
+        else one
+        for one in found
+    ]
+    return [*found, *titled_legends(titled)]
 
 
 def _spoken_modes(modes: dict[str, Any], spoken: Mapping[str, tuple[str, bool]]) -> None:
