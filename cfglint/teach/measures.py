@@ -7,6 +7,7 @@ foot of a table.  A measure that a text tells and that makes pulses of every num
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
@@ -107,7 +108,8 @@ def saying(texts: Iterable[str]) -> list[str]:
     return list(dict.fromkeys(text for text in texts if _SAYS.search(text)))
 
 
-def measures_of(notes: Sequence[str], comma: bool) -> list[Measure]:
+@lru_cache(maxsize=8)
+def measures_of(notes: tuple[str, ...], comma: bool) -> Sequence[Measure]:
     """The measures that texts tell, the plain one first."""
     out = [PLAIN]
     for text in notes:

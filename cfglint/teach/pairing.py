@@ -263,6 +263,8 @@ def _labelled(one: Legend, entry: Entry) -> bool:
         return True
     if entry.titles and label == split(entry.titles[-1]) and entry.value in one.codes:
         return all(re.fullmatch(r"[A-Za-z]", code) for code in one.codes)
+    if one.label not in entry.name and one.label not in entry.row.text:
+        return False
     pattern = rf"(?<![^\W_]){re.escape(one.label)}(?![^\W_])"
     named = re.search(pattern, entry.name) and re.search(
         r"(?i)(?<![^\W_])(?:id|code|no|nr|kind|type)(?![^\W_])", entry.name

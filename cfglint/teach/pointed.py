@@ -60,7 +60,7 @@ def pointed(
     """A draft's mappings with those that a person pointed at."""
     facts, wrong = facts_of(answers)
     wrong += answers.unclear
-    if not (facts or answers.shown or answers.linked):
+    if not (facts or answers.shown or answers.linked or answers.confirmed):
         return Outcome(data, proven, [], wrong)
     data = {**data, "marks": _marks(data["marks"], facts, sources)}
     bench = Bench(sources, data["marks"])
@@ -68,7 +68,8 @@ def pointed(
     wrong += [fact.name for fact in nowhere]
     facts = [fact for fact in facts if fact not in nowhere]
     before = _readers(sources, data, proven)
-    items: list[Item] = [item._replace(forms=(form,)) for item, form in proven]
+    items = [_confirmed(item, form, answers) for item, form in proven]
+    data = {**data, "modes": _modes_confirmed(data["modes"], before[0], answers)}
     families: dict[str, list[Fact]] = {}
     for fact in facts:
         families.setdefault(fact.family, []).append(fact)
@@ -88,6 +89,52 @@ def pointed(
         if len(found) < len(examples) or odd:
             kept = _doubted(kept, {what})
     return Outcome(data, kept, dropped, list(dict.fromkeys([*wrong, *lost])))
+
+
+def _confirmed(item: Item, form: dict[str, Any], answers: Answers) -> Item:
+    """A mapping without marks on what it reads of the first sample and a person said to be right."""
+    told: dict[str, list[str]] = {}
+    for one in item.expects:
+        if not one.sample:
+            told.setdefault(family(one.name), []).append(one.written)
+    every = bool(told) and set(told) <= answers.confirmed
+    made = _borne_out(form, told.get(item.name, ())) if every else dict(form)
+    if "fields" in form:
+        sets = form.get("sets", {})
+        made["fields"] = {
+            field: _borne_out(codec, told.get(sets.get(field), ()))
+            if every or sets.get(field) in answers.confirmed
+            else codec
+            for field, codec in form["fields"].items()
+        }
+    return item._replace(forms=(made,))
+
+
+def _borne_out(codec: Mapping[str, Any], written: Sequence[str]) -> dict[str, Any]:
+    """Keys of a value without marks, but for words that the first sample has not."""
+    out = {key: value for key, value in codec.items() if key not in ("sure", "unsure")}
+    left = [
+        word
+        for word in codec.get("unsure", ())
+        if not any(str(text) in one for text in _texts(codec, word) for one in written)
+    ]
+    return {**out, "unsure": left} if left else out
+
+
+def _texts(codec: Mapping[str, Any], word: str) -> list[Any]:
+    every = codec.get("words", {}).get(word, [])
+    return list(every) if isinstance(every, list | tuple) else [every]
+
+
+def _modes_confirmed(
+    modes: Mapping[str, Any], first: MapReader, answers: Answers
+) -> dict[str, Any]:
+    """The modes' words, of which those are no guesses that the first sample's ranges are read by."""
+    if "range" not in answers.rows or "unsure" not in modes:
+        return dict(modes)
+    seen = {one.mode for one in first.ranges}
+    unsure = [one for one in modes["unsure"] if one not in seen or not isinstance(modes[one], str)]
+    return {**modes, "unsure": unsure}
 
 
 def _whole_rows(after: Sequence[MapReader], answers: Answers) -> set[str]:

@@ -85,7 +85,7 @@ def table_items(
         else:
             alike[("upright", *table.heads)].append(table)
     texts = saying([*notes, *(row.text for _, row in rows)])
-    around = Around(comma, bare, measures_of(texts, comma), legends, notes, frozenset(heads))
+    around = Around(comma, bare, measures_of(tuple(texts), comma), legends, notes, frozenset(heads))
     for key, tables in alike.items():
         (_turned if key[0] == "turned" else _upright)(tables, around, out)
         for table in tables:

@@ -196,10 +196,9 @@ def _draft(
             item = _versioned(item, sources)
         items.append(_marked_late(item, sources))
         reopened += contradiction
-    items = _confirmed(items, answers)
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
-    if answers.places or answers.shown or answers.linked or answers.unclear:
+    if answers.pointing:
         outcome = pointed(sources, data, proven, answers)
         data, proven = outcome.data, outcome.proven
         dropped += outcome.dropped
@@ -306,18 +305,6 @@ def _versioned(item: Item, sources: Sequence[Source]) -> Item:
         return item
     expects = tuple(one._replace(written=one.written[len(word) :].strip()) for one in item.expects)
     return item._replace(forms=({**item.forms[0], "at": f"{at} {word}"},), expects=expects)
-
-
-def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:
-    """Families that a person said are read as they should be are no guesses."""
-    return [
-        one._replace(
-            forms=tuple({k: v for k, v in form.items() if k != "sure"} for form in one.forms)
-        )
-        if one.id in answers.rows
-        else one
-        for one in items
-    ]
 
 
 def _legend(row: Row) -> bool:
@@ -464,7 +451,7 @@ def _families(
         one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
         for one in (*channels, *with_loss)
     )
-    decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(told, comma))
+    decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(tuple(told), comma))
     placed, more = _dropped(decided.items, decided.taken, skip)
     taken |= more
     records, more, named = record_items(
