@@ -351,7 +351,7 @@ def _family(
     count: int,
 ) -> Family:
     ends = ("low", "high") if group[0].kind == "ends" else ("centre", "half")
-    at, expects = [], []
+    at, expects, unread = [], [], 0
     words: dict[str, list[str]] = {}
     for place, run in modes.items():
         lever = group[place]
@@ -369,9 +369,12 @@ def _family(
             said = re.sub(r"(?i) ?of$", "", lever.text(join)).lower()
             side = words.setdefault(_JOINS[said], [])
             side += [lever.text(join)] if lever.text(join) not in side else []
+        others = _WORD.findall(f"{lever.line.text[: run[0]]} {lever.line.text[run[1] :]}")
+        unread += join is None and any(best("join", english(w))[0] == "all" for w in others)
         at.append(template(lever.line.text, spans))
         expects.append(Expect(lever.line.sample, "range", lever.line.row.line, lever.text(run)))
     counting, sure = counted
+    sure = sure and not unread  # a word for `and` that no field reads
     fields: dict[str, Any] = {"channel": counting} if counting else {}
     if words:
         fields["join"] = {
