@@ -288,9 +288,18 @@ class Person:
             if not facts:
                 continue
             if all((dump, name) in self.right for name in facts):
-                return {}
+                return self._confirmed(f"find {family_}", family_)
             return {f"find {name}": self._pointed(fact, number) for name, fact in facts.items()}
         return {}
+
+    def _confirmed(self, key: str, name: str) -> dict[str, str]:
+        """What the sheet shows as a guess is said to be right, where all of it is."""
+        shown = [
+            one.verdict
+            for one in self.before
+            if one.dump == self.names[0] and family(one.name) == name and one.got is not None
+        ]
+        return {key: "ok"} if "marked" in shown and set(shown) <= {"right", "marked"} else {}
 
     def _rows(self, one: Any) -> dict[str, str]:
         if one.subject not in ("range", "link"):
@@ -308,7 +317,7 @@ class Person:
             if field.dump == self.names[0] and field.name == one.subject
         ]
         if all(field.verdict in ("right", "marked") for field in missing):
-            return {}
+            return self._confirmed(one.key, one.subject)
         facts = self.truth["dumps"][self.names[0]]
         if one.subject == "link":
             said = [

@@ -433,6 +433,9 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
         fill=raw.get("fill", ""),
         wrapped=raw.get("wrapped", False),
         braces=raw.get("braces", False),
+        turned=raw.get("turned", ""),
+        passed=words_of(raw.get("passed", ())),
+        ditto=raw.get("ditto", ""),
         join=raw.get("join", ""),
     )
 

@@ -20,9 +20,10 @@ _LEAD = re.compile(r"(?:[\s:=|>~…·•,;▸→⇒)\]}]|\.{2,}|->|=>|-(?![0-9.]
 _TAIL = re.compile(r"[\s,;|│]+$")
 _BREAK = re.compile(
     r"[ \t\xa0]{2,}|\t|[ \t]*[|│;]|[ \t]+[(\[{<#*·•]|[ \t]*,(?=[ \t])|[ \t]+[-–—][ \t]"
+    r"|[ \t]+(?=[^\s=]+=[^\s=])"
 )
 _LIST = re.compile(r"[,;]")
-_GAPS = re.compile(r"[ \t\xa0]{2,}|</|\t|[ \t]*[|│;]|[ \t]+[·•][ \t]")
+_GAPS = re.compile(r"[ \t\xa0]{2,}|</|\t|[ \t]*[|│;]|[ \t]+[·•][ \t]|[ \t]+(?=[^\s=]+=[^\s=])")
 _PARTNERS = {"(": ")", "[": "]", "{": "}", "<": ">", "«": "»", "»": "«", "“": "”", "„": "“"}
 _JOINTS = "-_./"
 #: What stands between a name and its value.
@@ -53,6 +54,8 @@ def boundary(row: Row, hit: Hit, free_from: int) -> bool:
     if all(one.kind == "mark" for one in row.atoms[free_from : hit.start]):
         return True
     gap = row.text[before.end : atom.start]
+    if gap and re.match(r"=[^\s=]", row.text[row.atoms[hit.stop - 1].end :]):
+        return True  # one of several pairs: `kind=lipo cells=4`
     if before.kind == "mark":
         # A joint that touches both makes one name of them.
         return not (before.text in _JOINTS and not gap and _touches(row, hit.start - 1))

@@ -56,7 +56,10 @@ class Marks(NamedTuple):
     stands before the choice that is taken, and before each that is not; ``capitals``: names may
     differ in letter case alone; ``plain_quotes``: quotes are spelling, as brackets are; ``fill``:
     the mark of a line to write on in a form, a blank otherwise; ``wrapped``: sentences go on over
-    lines, and each is a row; ``braces``: ``{`` and ``}`` nest wherever they stand in a line.
+    lines, and each is a row; ``braces``: ``{`` and ``}`` nest wherever they stand in a line;
+    ``turned``: what stands between a value and the name behind it; ``passed``: what columns are
+    called that say nothing of the craft, as its defaults; ``ditto``: what stands in a column for
+    what the one before it says.
     """
 
     comment: tuple[str, ...] = ()
@@ -73,6 +76,9 @@ class Marks(NamedTuple):
     fill: str = ""
     wrapped: bool = False
     braces: bool = False
+    turned: str = ""
+    passed: tuple[str, ...] = ()
+    ditto: str = ""
 
 
 #: Where each part of a text of several lines begins, its line, and the column there.
@@ -386,8 +392,74 @@ def _joined(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
             joins.append((len(head), at + 2, len(lines[at + 1]) - len(more)))
             text = head + more
             at += 1
-        yield number, text, tuple(joins)
+        yield _named_first(number, text, tuple(joins), marks)
         at += 1
+
+
+def _named_first(number: int, text: str, joins: Joins, marks: Marks) -> tuple[int, str, Joins]:
+    """A line with its name before its value, where the dialect writes them the other way round."""
+    begin = len(text) - len(text.lstrip(" \t"))
+    at = text.find(marks.turned, begin + 1) if marks.turned and not joins else -1
+    if at < 0 or _begins(text, begin, marks.comment):
+        return number, text, joins
+    value, name = text[:at].strip(" \t"), text[at + len(marks.turned) :].strip(" \t")
+    if not name or not text[at - 1].isspace():
+        return number, text, joins
+    start = text.index(name, at + len(marks.turned))
+    head = f"{name} = "
+    return number, head + value, ((0, number, start), (len(head), number, begin))
+
+
+_CELL = re.compile(r"[^\s|│]+(?: [^\s|│]+)*")
+
+
+def cells_of(text: str) -> list[tuple[int, int]]:
+    """Where the cells of a line stand, which two blanks or a ruled line divide."""
+    return [match.span() for match in _CELL.finditer(text)]
+
+
+def column_of(cell: tuple[int, int], heads: Sequence[tuple[int, int]]) -> int:
+    """The column that a cell stands in: the one whose head is nearest to it, or over it."""
+    return max(
+        range(len(heads)),
+        key=lambda at: (
+            min(cell[1], heads[at][1]) - max(cell[0], heads[at][0]),
+            -abs(cell[0] - heads[at][0]),
+        ),
+    )
+
+
+def _columned(
+    lines: Iterable[tuple[int, str, Joins]], marks: Marks
+) -> Iterator[tuple[int, str, Joins]]:
+    """Lines of tables without the columns that are passed over; one cell alone ends a table."""
+    heads: list[tuple[int, int]] = []
+    passed: set[int] = set()
+    begun = False
+    parts: Joins
+    for number, text, joined in lines:
+        cells = cells_of(text) if marks.passed and not joined else []
+        names = [text[start:end] for start, end in cells]
+        if not cells:
+            yield number, text, joined
+        elif set(marks.passed) <= set(names):
+            heads, begun = cells, True
+            passed = {at for at, name in enumerate(names) if name in marks.passed}
+            yield number, text, joined
+        elif len(cells) == 1:
+            heads, begun = heads if begun and _RULE.fullmatch(text) else [], False
+            yield number, text, joined
+        elif heads:
+            places = [column_of(cell, heads) for cell in cells]
+            same = {places[at - 1] for at, name in enumerate(names) if at and name == marks.ditto}
+            out, parts = "", ()
+            for (start, end), place, name in zip(cells, places, names, strict=True):
+                if (place not in passed or place in same) and name != marks.ditto:
+                    parts = (*parts, (len(out), number, start))
+                    out += f"{text[start:end]}  "
+            yield number, out.rstrip(), parts
+        else:
+            yield number, text, joined
 
 
 #: Quoted texts, and braces outside of them.
@@ -503,7 +575,7 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     conflict = conflict_marks(source)
     lines = []
     joins: list[Joins] = []
-    for number, text, joined in _joined(source, marks):
+    for number, text, joined in _columned(_joined(source, marks), marks):
         one = _measure(text, source.written.get(number, text), number, marks)
         if number in conflict:
             one = one._replace(blank=True)

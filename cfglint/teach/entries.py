@@ -123,8 +123,17 @@ _PAIRED = re.compile(
 _OBJECT = re.compile(r"([^\W\d_][\w \-]*?)[ \t:=]*[{(\[][ \t]*(.+?)[ \t]*[})\]]+[,;]?")
 
 
+#: Names each with their values without a blank between: `link=sbus port=2`.
+_TIGHT = r"[\w.\-]*[^\W_](?:\[\w*\])?[=:](?:\"[^\"]*\"|(?!/)[^\s=:\"]+)"
+_TIGHTS = rf"{_TIGHT}(?:[ \t]*[,;]?[ \t]+{_TIGHT})+[,;]?"
+#: What stands before them is a title of theirs.
+_LED = re.compile(rf"([^\W\d_][\w \-]*?)[ \t:]+({_TIGHTS})")
+
+
 def _pairs(text: str) -> list[tuple[int, int]]:
     """The pairs that a text is made of, `kind: lipo, count: 4`; empty where it is not."""
+    if re.fullmatch(_TIGHTS, text):
+        return [match.span() for match in re.finditer(_TIGHT, text)]
     found, at = [], 0
     while at < len(text):
         match = _PAIRED.match(text, at)
@@ -181,6 +190,27 @@ def titles_of(row: Row) -> tuple[tuple[str, ...], str]:
         elif words:
             path.append(words)
     return tuple(path), heading
+
+
+def steady(rows: Sequence[tuple[int, Row]]) -> list[tuple[int, Row]]:
+    """Rows without titles that differ from sample to sample over the same rows: `of 3 May`."""
+    where: dict[str, set[int]] = defaultdict(set)
+    under: dict[str, set[str]] = defaultdict(set)
+    for sample, row in rows:
+        head = " ".join(atom.text for atom in row.atoms[:2])
+        for title in row.titles:
+            where[title.code].add(sample)
+            under[title.code].add(head)
+    loose = {
+        one
+        for one, heads in under.items()
+        for other, theirs in under.items()
+        if not where[one] & where[other] and len(heads & theirs) >= max(3, 0.4 * len(heads))
+    }
+    return [
+        (sample, row._replace(titles=tuple(t for t in row.titles if t.code not in loose)))
+        for sample, row in rows
+    ]
 
 
 def known_value(text: str) -> bool:
@@ -410,19 +440,23 @@ _FIGURES = re.compile(r"[+\-]?\d[\d.,]*|[0-9A-F]{1,8}h|0[xX][0-9A-Fa-f]+")
 
 def _noted(found: tuple[str, str, int, bool], note: str) -> list[tuple[str, int, str]]:
     """Several numbers whose names stand in the note behind them: `stick low below, high above, us`."""  # noqa: E501
-    tokens = [(m.group(), m.start()) for m in re.finditer(r"\S+", found[1])]
-    if len(tokens) < 2 or not all(_FIGURES.fullmatch(text) for text, _ in tokens):
-        return []
     head, mark, rest = note.partition(":")
     pieces = [piece.strip() for piece in (rest if mark else note).split(",") if piece.strip()]
     unit = [piece for piece in pieces if re.fullmatch(r"(?i)us|µs|ms|hz|v|mv|%|percent", piece)]
     pieces = [piece for piece in pieces if piece not in unit]
-    if len(pieces) != len(tokens):
+    ways = (r"\S+(?<![,;])", r"[^\s,;/|]+")
+    every = [[(m.group(), m.start()) for m in re.finditer(way, found[1])] for way in ways]
+    tokens = next((one for one in every if len(one) == len(pieces)), [])
+    if len(tokens) < 2 or not all(_FIGURES.fullmatch(text) for text, _ in tokens):
         return []
     first = pieces[0].split()
     common = head if mark else " ".join(first[:1]) if len(first) > 1 else ""
     return [
-        (text, found[2] + at, f"{common if mark or place else ''} {piece} {' '.join(unit)}".strip())
+        (
+            text,
+            found[2] + at,
+            f"\1{common if mark or place else ''} {piece} {' '.join(unit)}".strip(),
+        )
         for place, ((text, at), piece) in enumerate(zip(tokens, pieces, strict=True))
     ]
 
@@ -489,7 +523,7 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
         else:
             found.append((call[1], call[2], start + call.start(2), True))
     else:
-        inner = _OBJECT.fullmatch(text)
+        inner = _OBJECT.fullmatch(text) or _LED.fullmatch(text)
         if (
             inner is not None
             and re.search(r"\w[\"']?[ \t]*[:=][ \t]*\S", inner[2])

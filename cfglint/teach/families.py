@@ -116,7 +116,7 @@ def template(text: str, fields: Iterable[tuple[int, int, str]]) -> str:
     out, at = [], 0
     for start, end, field in sorted(fields):
         out.append(clean(text[at:start]))
-        out.append(field if field == "*" else "{" + field + "}")
+        out.append(field if field == "*" else "{" + ("_" if field[0] == "_" else field) + "}")
         at = end
     out.append(clean(text[at:]))
     return " ".join(part for part in out if part)
@@ -291,7 +291,7 @@ def _rows_item(
 # -- lost link ---------------------------------------------------------------------------------
 
 _LOSS = re.compile(
-    r"(?P<head>(?:.*?[^\W\d_])?)[\W_]*(?P<index>\d{1,2})(?!\d|\.\d)[\W_]*(?:\([^)]*\))?[\W_]*(?P<rest>\S.*?)[ \t\])}]*"  # noqa: E501
+    r"(?P<head>(?:.*?[^\W\d_])?)[\W_]*(?P<index>\d{1,2})(?!\d|\.\d)[\W_]*(?:\([^)]*\)|[^\d=]*[^\W\d]\s*=(?=\s))?[\W_]*(?P<rest>\S.*?)[ \t\])}]*"  # noqa: E501
 )
 
 

@@ -132,16 +132,40 @@ def _falls(
     return not run[0][0].startswith("battery") or all(a[2] > b[2] for a, b in pairwise(rows))
 
 
+def _at_ports(
+    slots: Sequence[Slot], ports: Collection[str], habits: Habits, comma: bool
+) -> Iterator[match.Pair]:
+    """Pairs by values that are spelled as the rows of ports begin: `X4`, `siding 2`."""
+    for slot in slots:
+        heads = {re.sub(r"\W*\d{1,2}$", "", text.strip()).lower() for text in slot.written}
+        counted = all(re.search(r"\d$", text.strip()) for text in slot.written)
+        if not (counted and heads and heads <= set(ports)):
+            continue
+        fit = names.Fit(_ENOUGH, _ENOUGH, 0.5, ())
+        written = [re.sub(r"\W+", "", text) for text in slot.written]
+        for readings in (
+            readings_of("receiver.port", slot.written, "", habits, comma),
+            readings_of("receiver.port", written, "", habits, comma),
+        ):
+            if readings:
+                yield paired("receiver.port", slot, fit, readings, "")
+                break
+
+
 def second_thoughts(
     slots: Sequence[Slot],
     chosen: dict[str, match.Choice],
     held: Collection[str],
     habits: Habits,
     comma: bool,
+    ports: Collection[str] = (),
 ) -> dict[str, match.Choice]:
-    """Choices for settings that have none, of slots that none has."""
+    """Choices for settings that have none, of slots that none has.
+
+    ``ports`` are the words that rows of ports begin with.
+    """
     used = {choice.pair.slot.key for choice in chosen.values()}
-    open_ = {one.setting for one in SAID} | set(FLAGS)
+    open_ = {one.setting for one in SAID} | set(FLAGS) | {"receiver.port"}
     open_ = {name for name in open_ if name not in chosen and name not in held}
     free = [
         slot
@@ -149,8 +173,11 @@ def second_thoughts(
         if slot.key not in used and not slot.family and not slot.flag and "\3" not in slot.key[1]
     ]
     found: dict[str, match.Choice] = {}
-    for way in (_spoken, _placed):
-        pairs = sorted(way(free, open_, habits, comma), key=lambda pair: -pair.score)
+    for way in (_spoken, _at_ports, _placed):
+        at = ports if way is _at_ports else open_
+        if way is _at_ports and "receiver.port" not in open_:
+            continue
+        pairs = sorted(way(free, at, habits, comma), key=lambda pair: -pair.score)
         new = match.choose(pairs)
         found.update(new)
         open_ -= set(new)

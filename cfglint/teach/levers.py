@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, Line, _rows_item, template
-from cfglint.teach.sense import best
+from cfglint.teach.sense import best, english
 from cfglint.teach.switches import first_said
 from cfglint.teach.words import ideas_of
 
@@ -212,13 +212,18 @@ _JOINED = re.compile(rf"(?i)(?<![a-z])((?:all|any|one) ?of|{'|'.join(_JOINS)})(?
 
 
 def _join(lever: Lever, mode: tuple[int, int]) -> tuple[int, int] | None:
-    """Where a row says behind its numbers and its mode whether all ranges are needed or any."""
+    """Where a row says behind its mode, apart from it, whether all ranges are needed or any."""
     last = max(one.end for one in (lever.first, lever.second, *lever.others))
     found = [
         match.span()
         for match in _JOINED.finditer(lever.line.text, last)
         if match.start() >= mode[1] or match.end() <= mode[0]
     ]
+    if not found and mode[1] <= last:
+        # In brackets behind a mode that leads: `armed (every lever)`.
+        behind = re.match(r"[ \t]*[(\[][^)\]\d]*[)\]]", lever.line.text[mode[1] :])
+        stop = mode[1] + behind.end() if behind is not None else mode[1]
+        found = [one.span() for one in _JOINED.finditer(lever.line.text, mode[1], stop)]
     return found[-1] if found else None
 
 
@@ -346,7 +351,7 @@ def _family(
     count: int,
 ) -> Family:
     ends = ("low", "high") if group[0].kind == "ends" else ("centre", "half")
-    at, expects = [], []
+    at, expects, unread = [], [], 0
     words: dict[str, list[str]] = {}
     for place, run in modes.items():
         lever = group[place]
@@ -358,22 +363,32 @@ def _family(
             (lever.second.start, lever.second.end, ends[1]),
         ]
         rest = [one for one in lever.others if one is not figure and one.start != run[0]]
-        spans += [(one.start, one.end, f"_{n}" if n else "_") for n, one in enumerate(rest)]
+        spans += [(one.start, one.end, "_") for one in rest]
         if (join := joins.get(place)) is not None:
             spans.append((*join, "join"))
             said = re.sub(r"(?i) ?of$", "", lever.text(join)).lower()
             side = words.setdefault(_JOINS[said], [])
             side += [lever.text(join)] if lever.text(join) not in side else []
+        others = _WORD.findall(f"{lever.line.text[: run[0]]} {lever.line.text[run[1] :]}")
+        unread += join is None and any(best("join", english(w))[0] == "all" for w in others)
         at.append(template(lever.line.text, spans))
         expects.append(Expect(lever.line.sample, "range", lever.line.row.line, lever.text(run)))
     counting, sure = counted
+    sure = sure and not unread  # a word for `and` that no field reads
     fields: dict[str, Any] = {"channel": counting} if counting else {}
     if words:
         fields["join"] = {
             "words": {side: every[0] if len(every) == 1 else every for side, every in words.items()}
         }
-    more: dict[str, Any] = {"makes": "range", **({} if sure else {"sure": False})}
     rows = [group[place] for place in modes]
+    # What stands before a row and may say that all of them are needed is not understood.
+    heads = {
+        lever.line.text[: min(lever.first.start, *run)]
+        for lever, run in zip(rows, modes.values(), strict=True)
+    }
+    words_before = {word.lower() for head in heads for word in re.findall(r"[^\W\d_]+", head)}
+    sure = sure and not any(_JOINS.get(english(one).lower()) == "all" for one in words_before)
+    more: dict[str, Any] = {"makes": "range", **({} if sure else {"sure": False})}
     if any(lever.line.text.rstrip(" ])}").endswith("&") for lever in rows):
         more["all_where"] = "&"
     item = _rows_item(

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import PORT_FUNCTIONS
 from cfglint.record import NamedTuple
-from cfglint.teach.families import Expect, Item
+from cfglint.teach.families import Expect, Item, clean
 from cfglint.teach.numbers import BAUDS
-from cfglint.teach.readings import loss_meaning
+from cfglint.teach.readings import loss_meaning, read_loss
 from cfglint.teach.sense import best, english, phrase
+from cfglint.teach.words import ideas, split
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -163,62 +164,121 @@ def _item(ports: Sequence[Port], codec: dict[str, Any], wires: Sequence[str]) ->
     return Item("ports-marked", "", (form,), tuple(expects), f"{len(ports)} rows of ports")
 
 
-_ENDS = re.compile(
-    r"(?P<open>\(?)(?P<N>\d{1,2})(?P<gap>\)?[ :=]+)(?P<low>\d{3,4})(?P<a>[^\d\s]{1,2})(?P<mid>\d{3,4})"  # noqa: E501
-    r"(?P<b>[^\d\s]{1,2})(?P<high>\d{3,4})(?!\d)"
+#: What counts one of several channels in a line.
+_COUNT = (
+    r"(?<![\w.,])(?P<word>(?:[^\W\d_]{1,10}[ .#\-]?)?)(?P<N>\d{1,2})(?![\d.,]\d|[ ]?%)"
+    r"(?P<gap>\)?[ \t]*(?:[:=→⇒]|->|=>|:=|[(\[])?[ \t]*)"
 )
-_LOST = re.compile(r"(?<!\S)(?P<N>\d{1,2}):(?P<value>[^\s\w]{1,2}|\d{3,4})(?!\S)")
+_PULSE = r"(?:[7-9]\d\d|1\d{3}|2[0-2]\d\d)(?!\d)"
+_ENDS = re.compile(
+    rf"{_COUNT}(?P<low>{_PULSE})(?P<a>[^\d\w]{{1,4}}?)(?P<mid>{_PULSE})(?P<b>[^\d\w]{{1,4}}?)"
+    rf"(?P<high>{_PULSE})"
+)
+_LOST = re.compile(
+    rf"{_COUNT}(?P<value>{_PULSE}|[^\s\w()\[\]{{}};,|:=]{{1,2}}|=(?=\s|$)"
+    r"|[^\W\d_]{2,12}(?: [^\W\d_]{2,12}){0,2})"
+    r"(?=[ ]?(?:us|µs)?[ \t]*(?:[,;)\]}|]|$|[ \t](?=[^\W\d_]{0,10}[ .#\-]?\d)))"
+)
 
 
 def listed_channels(rows: Sequence[tuple[int, Row]]) -> tuple[list[Item], set[tuple[int, int]]]:
-    """Several channels in a line, `(1) 1012·1498·2007`, or `1:=  2:1100`, under a line that says
-    what they are.
-    """
+    """Several channels in a line, `(1) 1012·1498·2007`, or `1=keep 2=1100`."""
     items: list[Item] = []
     taken: set[tuple[int, int]] = set()
-    for name, pattern in (("listed-ends", _ENDS), ("listed-lost", _LOST)):
-        found = [
-            (sample, row, hits)
-            for sample, row in rows
-            if len(hits := list(pattern.finditer(row.text))) >= 2 and row.titles
-        ]
-        words = _signs(found, [row.text for _, row in rows]) if name == "listed-lost" else {}
-        if not found or (name == "listed-lost" and not words):
-            continue
-        first = found[0][2][0]
-        each = "{N}:{value}"
-        sets = {"value": "failsafe.channel.N"}
-        if name == "listed-ends":
-            each = (
-                f"{first['open']}{{N}}{first['gap']}{{low}}{first['a']}{{mid}}{first['b']}{{high}}"
-            )
-            sets = {end: f"channel.N.{end}_us" for end in ("low", "mid", "high")}
-        titles = dict.fromkeys(
-            " ".join(atom.text for atom in row.titles[-1].atoms[:3]) + " *" for _, row, _ in found
-        )
-        at = list(titles)
-        form: dict[str, Any] = {
-            "at": at[0] if len(at) == 1 else at, "each": re.sub(r"[ ]+", " ", each), "sets": sets, "sure": False,  # noqa: E501
-        }  # fmt: skip
-        if words:
-            form["fields"] = {"value": {"words": words}}
-        expects = [
-            Expect(sample, one.replace("N", str(int(hit["N"]))), row.line, hit[field])
-            for sample, row, hits in found
-            for hit in hits
-            for field, one in sets.items()
-        ]
-        items.append(Item(name, "", (form,), tuple(expects), f"{len(found)} lists of channels"))
-        taken |= {(sample, row.line) for sample, row, _ in found}
+    notes = [row.text for _, row in rows]
+    for pattern in (_ENDS, _LOST):
+        groups: dict[tuple[str, str], list[_Listed]] = defaultdict(list)
+        for sample, row in rows:
+            hits = list(pattern.finditer(row.text))
+            counts = [int(hit["N"]) for hit in hits]
+            if not hits or counts != sorted(set(counts)) or counts[-1] > 18:
+                continue
+            rest = re.sub(r"\W", "", row.text[hits[0].start() : row.note])
+            said = sum(len(re.sub(r"\W|[ ]?(?:us|µs)", "", hit.group())) for hit in hits)
+            if len({hit["word"] for hit in hits}) == 1 and len(rest) <= said + 4 * len(hits):
+                title = _over(row)
+                groups[hits[0]["word"].strip(), title].append(_Listed(sample, row, hits))
+        for (word, title), found in groups.items():
+            several = any(len(one.hits) > 1 for one in found)
+            made = _list_item(word, title, found, notes, len(items)) if several else None
+            if made is not None:
+                items.append(made)
+                taken |= {(one.sample, one.row.line) for one in found}
     return items, taken
 
 
-def _signs(
-    found: Sequence[tuple[int, Row, list[re.Match[str]]]], notes: Sequence[str]
-) -> dict[str, str]:
+class _Listed(NamedTuple):
+    """A line with the channels that it lists."""
+
+    sample: int
+    row: Row
+    hits: list[re.Match[str]]
+
+
+def _over(row: Row) -> str:
+    title = row.titles[-1] if row.titles else None
+    return " ".join(atom.text for atom in title.atoms if atom.kind != "mark") if title else ""
+
+
+def _list_item(
+    word: str, title: str, found: Sequence[_Listed], notes: Sequence[str], count: int
+) -> Item | None:
+    """The entry of lines that list channels: their ends, or what becomes of them on lost link."""
+    hits = [hit for one in found for hit in one.hits]
+    leads = {one.row.text[: one.hits[0].start()].strip(" \t:=({[") for one in found}
+    about = {
+        idea
+        for text in (word, title, *leads)
+        for part in split(english(text))
+        for idea, sure in ideas(part)
+        if sure >= 0.75
+    }
+    base = 0 if any(int(hit["N"]) == 0 for hit in hits) else 1
+    fields: dict[str, Any] = {"N": {"first": 0}} if base == 0 else {}
+    if "low" in hits[0].re.groupindex:
+        sets = {end: f"channel.N.{end}_us" for end in ("low", "mid", "high")}
+        if any(not int(h["low"]) < int(h["mid"]) < int(h["high"]) for h in hits):
+            return None
+        each = "{N} {low} {mid} {high}"
+    else:
+        texts = list(dict.fromkeys(hit["value"] for hit in hits))
+        signs = {sign: said for said, sign in _signs(found, notes).items()}
+        read = read_loss([text for text in texts if text not in signs], None, False)
+        pulses = any(text.isdigit() for text in texts)
+        if (len(signs) < len(texts) and not read) or not (pulses or "failsafe" in about):
+            return None
+        if about & {"port", "motor", "output"} and "failsafe" not in about:
+            return None
+        keys: dict[str, Any] = dict(read[0].keys) if read else {}
+        keys["words"] = {**keys.get("words", {}), **{said: sign for sign, said in signs.items()}}
+        if not keys["words"] or (read and read[0].opaque):
+            return None
+        if read and read[0].unsure:
+            keys["unsure"] = list(read[0].unsure)
+        sets, fields = {"value": "failsafe.channel.N"}, {**fields, "value": keys}
+        each = "{N} {value}"
+    expects = tuple(
+        Expect(
+            one.sample, name.replace("N", str(int(hit["N"]) + 1 - base)), one.row.line, hit[field]
+        )
+        for one in found
+        for hit in one.hits
+        for field, name in sets.items()
+    )
+    sure = {} if "failsafe" in about or len(sets) == 3 else {"sure": False}
+    more = {"sets": sets, **({"fields": fields} if fields else {}), **sure}
+    lead = clean(next(iter(leads))) if len(leads) == 1 else ""
+    ways = [f"{lead} *".strip()]
+    ways = [f"{clean(title)} > {ways[0]}", f"{clean(title)} *", *ways] if title else ways
+    each = f"{clean(word)} {each}".strip()
+    forms = tuple({"at": at, "each": each, **more} for at in ways)
+    return Item(f"listed{count}", "", forms, expects, f"{len(found)} lists of channels")
+
+
+def _signs(found: Sequence[_Listed], notes: Sequence[str]) -> dict[str, str]:
     """What signs say that channels become, as a line explains them: `= stays as it was`."""
     words: dict[str, str] = {}
-    for sign in dict.fromkeys(hit["value"] for *_, hits in found for hit in hits):
+    for sign in dict.fromkeys(hit["value"] for one in found for hit in one.hits):
         for text in notes:
             said = re.search(rf"(?<!\S)[(]?{re.escape(sign)} ([a-z][^,;()]*)", text)
             word = loss_meaning(said[1])[0] if said and not sign.isdigit() else ""

@@ -297,6 +297,16 @@ _JOINS = {
 }
 
 #: Pairs of words by which a flag is set and cleared.
+#: The same in other languages; only whole values are compared with them.
+FOREIGN_YES_NO: tuple[tuple[str, str], ...] = tuple(
+    tuple(pair.split("/"))  # type: ignore[misc]
+    for pair in (
+        "✓/✗ oui/non ja/nein si/no sí/no sì/no sim/não ja/nee ja/nej ano/ne tak/nie ein/aus an/aus "
+        "aktiv/inaktiv marche/arrêt actif/inactif activé/désactivé encendido/apagado activo/inactivo "
+        "activado/desactivado attivo/inattivo acceso/spento ligado/desligado ativo/inativo aan/uit "
+        "på/av till/från zapnuto/vypnuto zap/vyp włączone/wyłączone wł/wył"
+    ).split()
+)
 YES_NO: tuple[tuple[str, str], ...] = (
     ("yes", "no"),
     ("on", "off"),

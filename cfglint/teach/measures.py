@@ -7,6 +7,7 @@ foot of a table.  A measure that a text tells and that makes pulses of every num
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from cfglint.record import NamedTuple
@@ -46,11 +47,15 @@ LEAST, MOST = 600.0, 2400.0
 
 
 class Measure(NamedTuple):
-    """A pulse is ``offset + scale × number``, in µs; ``told`` where a text says so."""
+    """A pulse is ``offset + scale × number``, in µs; ``told`` where a text says so.
+
+    ``plain``: it says it outright, which pulse is 0 % and which is 100 %.
+    """
 
     offset: float
     scale: float
     told: bool
+    plain: bool = False
 
     def keys(self, half: bool = False) -> dict[str, Any]:
         """The keys of a field's codec; half a width has no offset."""
@@ -103,7 +108,8 @@ def saying(texts: Iterable[str]) -> list[str]:
     return list(dict.fromkeys(text for text in texts if _SAYS.search(text)))
 
 
-def measures_of(notes: Sequence[str], comma: bool) -> list[Measure]:
+@lru_cache(maxsize=8)
+def measures_of(notes: tuple[str, ...], comma: bool) -> Sequence[Measure]:
     """The measures that texts tell, the plain one first."""
     out = [PLAIN]
     for text in notes:
@@ -133,7 +139,9 @@ def _percents(text: str) -> list[Measure]:
         if first is not None and last is not None and not out:
             begin, end = float(first[1]), float(last[1])
             span = end - begin if end > begin else end
-            out += [Measure(begin, span / 100, told=True)] if 100 <= span <= 2000 else []
+            out += (
+                [Measure(begin, span / 100, told=True, plain=True)] if 100 <= span <= 2000 else []
+            )
     return out
 
 
@@ -172,7 +180,7 @@ def likeliest(
         return None
     if fitting[0][1] == PLAIN and fitting[0][0] > 300:
         return PLAIN
-    return max(fitting, key=lambda each: each[0])[1]
+    return max(fitting, key=lambda each: (each[1].plain, each[0]))[1]
 
 
 __all__ = [

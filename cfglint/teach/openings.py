@@ -103,7 +103,6 @@ def questions(
             about = f"{item.name}, {setting(item.name).about}{_in_unit(item.name)}: read from {form['at'] if isinstance(form['at'], str) else form['at'][0]!r} ({seen})"  # noqa: E501
             out.append(Question("value", "", item.name, about, 1.0 + _WANTED.get(item.name, 0)))
     readers = read(first, draft.data) if first else []
-    out += _confirmations(proven, readers, first)
     for text in _unread_functions(draft, slots, items):
         out.append(Question("word", "port.N.functions", text, f"what port carries `{text}`", 1.6))
     have = {item.name for item, _ in proven}
@@ -129,29 +128,10 @@ def questions(
     return out + _families(readers, have, proven)
 
 
-def _confirmations(
-    proven: Sequence[tuple[Item, dict[str, Any]]],
-    readers: Sequence[MapReader],
-    first: Sequence[Source],
-) -> list[Question]:
-    """Rows of mode ranges that are read as a guess."""
-    shown = {
-        one.span.line: f"{one.mode} on channel {one.channel}, {one.low_us:g} to {one.high_us:g} µs, {one.join}"  # noqa: E501
-        for reader in readers
-        for one in reader.ranges
-    }
-    out = []
-    for item, form in proven:
-        if item.name or form.get("sure") is not False:
-            continue
-        line = next((one.line for one in item.expects if not one.sample and one.line in shown), 0)
-        if line:
-            text = first[0].lines[line - 1].strip()[:60]
-            about = f"rows such as line {line}, {text}: {shown[line]}"
-            out.append(Question("rows", "", item.id, about, 2.1))
-    return out
-
-
+#: How what is read is told of, by whether some of it is a guess.
+_GUESS = {False: "read so far", True: "read so far, as a guess"}
+#: What it is worth that one guess of many is said to be right.
+_SETTLED = 0.5
 #: How much harm a gap does in what is counted, and in when modes are on.
 _COUNTED, _MODES = 0.8, 3.0
 
@@ -174,9 +154,11 @@ def _families(
             for one in reader.values.values()
             if one.span is not None and family(one.name) == name
         ]
-        read_ = f"read so far: {', '.join(seen)}" if seen else "not found"
+        guessed = sum(not one.sure for one in reader.values.values() if family(one.name) == name)
+        read_ = f"{_GUESS[guessed > 0]}: {', '.join(seen)}" if seen else "not found"
         about = f"{name}, {setting(name).about}{_in_unit(name)}: {read_}"
-        out.append(Question("find", "", name, about, 0.2 if name in have else _COUNTED))
+        harm = max(guessed * _SETTLED, 0.2 if name in have else _COUNTED)
+        out.append(Question("find", "", name, about, harm))
     if reader is None:
         return out
     ranges = [
@@ -185,12 +167,14 @@ def _families(
         for r in reader.ranges
     ]
     links = [f"{link.span.line}: {link.mode} follows {link.follows}" for link in reader.links]
-    for what, about, seen in (
-        ("range", "when modes are on", ranges),
-        ("link", "modes that are on along with others", links),
+    for what, about, seen, read_as in (
+        ("range", "when modes are on", ranges, reader.ranges),
+        ("link", "modes that are on along with others", links, reader.links),
     ):
-        said = f"read so far: {'; '.join(seen)}" if seen else "none found"
-        out.append(Question("rows", "", what, f"{about}: {said}", _MODES if not seen else 1.0))
+        guessed = sum(not one.sure for one in read_as)
+        said = f"{_GUESS[guessed > 0]}: {'; '.join(seen)}" if seen else "none found"
+        harm = max(guessed * _SETTLED, 1.0) if seen else _MODES
+        out.append(Question("rows", "", what, f"{about}: {said}", harm))
     return out
 
 

@@ -28,6 +28,7 @@ from cfglint.teach.readings import Reading, is_unit, number, readings_of
 from cfglint.teach.sense import (
     english,
     phrase,
+    said_of,
 )
 from cfglint.teach.words import ideas, split, unit_of
 
@@ -207,13 +208,25 @@ def _in_name(entry: Entry) -> Legend | None:
 
 _FACTOR = re.compile(r"\x01(?:.*[ ])?(?P<n>\d+(?:[.,]\d+)?)[ ]?(?P<unit>[%‰]|[^\W\d_]+)")
 
+_TIMES = re.compile(r"\x01?[x×*][ ]?(?P<n>\d+(?:[.,]\d+)?)[ ]?(?P<unit>[%‰]|[^\W\d_]+)?(?=$|[ ,;])")
+_OWN_UNIT = re.compile(r"(?<![\w.,])(?P<n>\d+(?:[.,]\d+)?)[ ]?(?P<unit>[%‰]|[^\W\d_]+)")
+
 
 def given_scale(name: str, entry: Entry) -> float:
     """What one of a written number is in the setting's unit, where a table says so; else 0.
 
-    A column of units says `0.1 %`, or one of factors `0.1` and the next `%`.
+    A column of units says `0.1 %`, or one of factors `0.1` and the next `%`; a note says `x10 ms`,
+    or a unit of the firmware's own, which a comment explains.
     """
-    found = _FACTOR.fullmatch(entry.note.strip())
+    note = entry.note.strip()
+    found = _FACTOR.fullmatch(note)
+    if found is None and (times := _TIMES.match(note)) is not None:
+        if not times["unit"]:
+            return float(times["n"].replace(",", "."))
+        found = times
+    if found is None:
+        own = said_of(re.split(r"[,;: ]", note.strip("\1 "))[0])
+        found = next((match for said in own if (match := _OWN_UNIT.search(said))), None)
     if found is None:
         return 0
     unit = UNITS.get(setting(name).unit, {}).get(found["unit"].lower(), 0)
@@ -250,6 +263,8 @@ def _labelled(one: Legend, entry: Entry) -> bool:
         return True
     if entry.titles and label == split(entry.titles[-1]) and entry.value in one.codes:
         return all(re.fullmatch(r"[A-Za-z]", code) for code in one.codes)
+    if one.label not in entry.name and one.label not in entry.row.text:
+        return False
     pattern = rf"(?<![^\W_]){re.escape(one.label)}(?![^\W_])"
     named = re.search(pattern, entry.name) and re.search(
         r"(?i)(?<![^\W_])(?:id|code|no|nr|kind|type)(?![^\W_])", entry.name

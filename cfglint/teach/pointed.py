@@ -60,7 +60,7 @@ def pointed(
     """A draft's mappings with those that a person pointed at."""
     facts, wrong = facts_of(answers)
     wrong += answers.unclear
-    if not (facts or answers.shown or answers.linked):
+    if not (facts or answers.shown or answers.linked or answers.confirmed):
         return Outcome(data, proven, [], wrong)
     data = {**data, "marks": _marks(data["marks"], facts, sources)}
     bench = Bench(sources, data["marks"])
@@ -68,7 +68,8 @@ def pointed(
     wrong += [fact.name for fact in nowhere]
     facts = [fact for fact in facts if fact not in nowhere]
     before = _readers(sources, data, proven)
-    items: list[Item] = [item._replace(forms=(form,)) for item, form in proven]
+    items = [_confirmed(item, form, answers) for item, form in proven]
+    data = {**data, "modes": _modes_confirmed(data["modes"], before[0], answers)}
     families: dict[str, list[Fact]] = {}
     for fact in facts:
         families.setdefault(fact.family, []).append(fact)
@@ -88,6 +89,69 @@ def pointed(
         if len(found) < len(examples) or odd:
             kept = _doubted(kept, {what})
     return Outcome(data, kept, dropped, list(dict.fromkeys([*wrong, *lost])))
+
+
+def _confirmed(item: Item, form: dict[str, Any], answers: Answers) -> Item:
+    """A mapping without marks on what it reads of the first sample and a person confirmed."""
+    told: dict[str, list[str]] = {}
+    for one in item.expects:
+        if not one.sample:
+            told.setdefault(family(one.name), []).append(one.written)
+    every = bool(told) and set(told) <= answers.confirmed
+    made = _borne_out(form, told.get(item.name, ())) if every else dict(form)
+    if "fields" in form:
+        sets = form.get("sets", {})
+        made["fields"] = {
+            field: _borne_out(codec, told.get(sets.get(field), ()))
+            if every or sets.get(field) in answers.confirmed
+            else codec
+            for field, codec in form["fields"].items()
+        }
+    return item._replace(forms=(made,))
+
+
+def _borne_out(codec: Mapping[str, Any], written: Sequence[str]) -> dict[str, Any]:
+    """Keys of a value without marks, but for words that the first sample has not."""
+    out = {key: value for key, value in codec.items() if key not in ("sure", "unsure")}
+    left = [
+        word
+        for word in codec.get("unsure", ())
+        if not any(str(text) in one for text in _texts(codec, word) for one in written)
+    ]
+    return {**out, "unsure": left} if left else out
+
+
+def _texts(codec: Mapping[str, Any], word: str) -> list[Any]:
+    every = codec.get("words", {}).get(word, [])
+    return list(every) if isinstance(every, list | tuple) else [every]
+
+
+def _modes_confirmed(
+    modes: Mapping[str, Any], first: MapReader, answers: Answers
+) -> dict[str, Any]:
+    """The modes' words, without marks on those that the first sample's ranges are read by."""
+    if "range" not in answers.rows or "unsure" not in modes:
+        return dict(modes)
+    seen = {one.mode for one in first.ranges}
+    unsure = [one for one in modes["unsure"] if one not in seen or not isinstance(modes[one], str)]
+    return {**modes, "unsure": unsure}
+
+
+def agreeing(
+    sources: Sequence[Source], data: dict[str, Any], answers: Answers
+) -> tuple[float, float]:
+    """How much of what a person pointed at a draft reads so, and how much it reads at all."""
+    readers = read(sources, data)
+    facts = [fact for fact in facts_of(answers)[0] if fact.sample < len(readers)]
+    found, odd = found_in(dict(enumerate(readers)), [*answers.shown, *answers.linked])
+    sure = [
+        one.sure
+        for reader in readers
+        for every in (reader.values.values(), reader.ranges, reader.links)
+        for one in every
+    ]
+    known = sum(1 if one else 0.6 for one in sure)
+    return sum(right(readers, fact) for fact in facts) + len(found) - odd + 0.5 * known, known
 
 
 def _whole_rows(after: Sequence[MapReader], answers: Answers) -> set[str]:
@@ -115,6 +179,10 @@ def _settled(
 ) -> tuple[list[Item], list[str]]:
     """The items with one setting or family as it was told, and answers to ask again."""
     left = [fact for fact in told if not right(before, fact)]
+    # Who points at a later sample says that those before it have none.
+    first = min(fact.sample for fact in told)
+    if not left and ".N" not in name and any(name in before[at].values for at in range(first)):
+        left = list(told)
     if not left:
         return [_certain(item, name, before) for item in items], []
     words = {text: word for (table, text), word in answers.words.items() if table == name}

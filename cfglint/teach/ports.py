@@ -114,7 +114,7 @@ def _port(line: Line, comma: bool) -> Port | None:
 def _grouped(text: str, tokens: Sequence[Token]) -> list[Token]:
     """Digits divided by a blank are one number: `115 200`."""
     out: list[Token] = []
-    for one in tokens:
+    for one, after in zip(tokens, [*tokens[1:], None], strict=True):
         last = out[-1] if out else None
         if (
             last is not None
@@ -123,7 +123,7 @@ def _grouped(text: str, tokens: Sequence[Token]) -> list[Token]:
             and one.start == last.end + 1
         ):
             joined = text[last.start : one.end].replace(" ", "")
-            if joined.isdigit() and int(joined) in BAUDS:
+            if joined.isdigit() and (int(joined) in BAUDS or _a_unit(after)):
                 out[-1] = Token(last.start, one.end, text[last.start : one.end])
                 continue
         if last is not None and re.fullmatch(r"(?i)k(?:baud|bd|bps)?|kbit/s", one.text):
@@ -133,6 +133,13 @@ def _grouped(text: str, tokens: Sequence[Token]) -> list[Token]:
                 continue
         out.append(one)
     return out
+
+
+def _a_unit(token: Token | None) -> bool:
+    """Whether a word says that the number before it is a line's speed."""
+    return token is not None and bool(
+        _UNIT.fullmatch(token.text) or re.match("(?i)baud", english(token.text))
+    )
 
 
 def _speed(token: Token) -> float:
@@ -236,7 +243,12 @@ class Reading:
                 out[token] = "key"
             elif flag and flag not in out.values() and _answers(flag, key, text):
                 out[token] = flag
-            elif speed and "baud" not in out.values() and self.scale and self._a_speed(speed):
+            elif (
+                speed
+                and "baud" not in out.values()
+                and self.scale
+                and (self._a_speed(speed) or _a_unit(after))
+            ):
                 out[token] = "baud"
             elif (
                 _flag_of(text)
@@ -464,9 +476,7 @@ class Reading:
                     end = start + found.end() if found else end
                 fields.append((start, end, role))
             else:
-                fields += [
-                    (one.start, one.end, "_" if n == 0 else f"_{n}") for n, one in enumerate(own)
-                ]
+                fields += [(one.start, one.end, "_") for one in own]
         return fields
 
     def text(self, at: int, role: str) -> str:
@@ -545,16 +555,23 @@ def port_rows(
     taken: set[tuple[int, int]] = set()
     for group in _groups(lines, comma):
         counted = Counter((port.line.sample, port.counter.text.lower()) for port in group)
-        if len(group) < 2 or max(counted.values()) > 1:
+        spoken = [*group[0].line.path[-1:], group[0].line.text[: group[0].counter.start]]
+        named = "port" in ideas_of(spoken)
+        # One row of a sample counts nothing, but for a port that is called one.
+        beside = max(Counter(sample for sample, _ in counted).values())
+        single = beside < 2 and "port" not in ideas_of(spoken[-1:])
+        if len(group) < 2 or max(counted.values()) > 1 or single:
             continue
         reading = Reading(group, *_above(group, rows))
         carried = _carried(reading, legends)
         if carried is None:
             continue
         speeds = sum(bool(reading.text(at, "baud")) for at in range(len(group)))
-        spoken = [*group[0].line.path[-1:], group[0].line.text[: group[0].counter.start]]
-        least = 0 if "port" in ideas_of(spoken) and len(carried.keys.get("words", ())) > 1 else 0.34
-        if speeds < least * len(group):
+        least = 0 if named and len(carried.keys.get("words", ())) > 1 else 0.34
+        strange = sum(not role for roles in reading.roles for role in roles.values())
+        if speeds < least * len(group) or (
+            not speeds and strange > 0.5 * sum(map(len, reading.roles))
+        ):
             continue
         items.append(_item(reading, carried, len(items)))
         taken |= {(port.line.sample, port.line.row.line) for port in group}

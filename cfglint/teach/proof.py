@@ -122,8 +122,12 @@ def _nothing(reader: MapReader, one: Expect) -> bool:
     return reader.uses.get(one.line) in ("used", "kept") and one.name.startswith("port")
 
 
+#: What stands between thousands, as written or as a key.
+_GROUPING = re.compile(r"(?<=\d)[., ](?=\d{3}(?!\d))")
+
+
 def _same(got: str, wanted: str) -> bool:
-    got, wanted = _plain(got), _plain(wanted)
+    got, wanted = (_GROUPING.sub("", _plain(one)) for one in (got, wanted))
     return (
         got == wanted
         or got.replace(" ", "") == wanted.replace(" ", "")

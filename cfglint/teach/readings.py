@@ -14,6 +14,7 @@ from cfglint.craft.settings import setting
 from cfglint.dialect.values import PERIODS, UNITS
 from cfglint.record import NamedTuple
 from cfglint.teach.fits import Habits, ValueFit, unquoted, value_fits
+from cfglint.teach.meanings import FOREIGN_YES_NO
 from cfglint.teach.numbers import BAUDS, SENSES
 from cfglint.teach.sense import best, english, is_nothing, said_of, told
 
@@ -402,11 +403,21 @@ def readings_of(
 
 
 def read_flag(name: str, texts: Sequence[str], habits: Habits | None) -> list[Reading]:
-    marks = {"✓": "✗", "oui": "non", "ja": "nein", "si": "no"}
+    # What the dump itself says that words mean counts before what they are elsewhere.
+    explained = {
+        side: text
+        for text in dict.fromkeys(texts)
+        for said in said_of(text)
+        if (side := english(said).lower()) in ("yes", "no")
+    }
+    if len(explained) == len(set(texts)):
+        return [Reading({"words": explained}, 0.95, 0.2)]
     low = {text.lower() for text in texts}
-    for yes, no in marks.items():
+    for yes, no in FOREIGN_YES_NO:
         # `no` alone is English as well as Spanish: what yes is then shows elsewhere in the dump.
         if low <= {yes, no} and (low != {"no"} or (habits or PLAIN).yes == yes):
+            back = {text.lower(): text for text in texts}
+            yes, no = back.get(yes, yes), back.get(no, no)  # noqa: PLW2901
             return [Reading({"words": {"yes": yes, "no": no}}, 0.9, 0.1)]
     said = [english(text).lower() for text in texts]
     if said != [text.lower() for text in texts] and set(said) <= {"yes", "no"}:

@@ -224,7 +224,7 @@ def _made(
             if column in placed:
                 spans.append((cell.start, cell.end, placed[column]))
             elif column in grid.names:
-                spans.append((cell.start, cell.end, "_" if other == 0 else f"_{other}"))
+                spans.append((cell.start, cell.end, "_"))
                 other += 1
         at.append(template(line.text, spans))
     return _rows_item(

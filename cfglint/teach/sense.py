@@ -145,9 +145,38 @@ def _english(words: Mapping[str, str], text: str) -> str:
                 at += many
                 break
         else:
-            out.append(parts[at])
+            out.append(_compound(words, parts[at].lower()) or parts[at])
             at += 1
     return " ".join(out)
+
+
+#: What may join the parts of a compound, and end a word in another form of it.
+_LINKS = ("", "s", "n", "en", "es", "e", "er")
+#: So many letters two forms of a word have in common, or all but the last of a shorter one.
+_ALIKE = 5
+
+
+def _compound(words: Mapping[str, str], word: str) -> str:
+    """What a word means that is several known ones together, or another form of one."""
+    for at in range(len(word) - 3, 2, -1):
+        tail = words.get(word[at:])
+        for link in _LINKS if tail or len(word) - at > _ALIKE else ():
+            head = words.get(word[: at - len(link)]) if word[:at].endswith(link) else None
+            if (
+                head is not None
+                and at - len(link) > 2
+                and (rest := tail or _compound(words, word[at:]))
+            ):
+                return f"{head} {rest}"
+    forms = [
+        (len(other), said)
+        for other, said in words.items()
+        if abs(len(other) - len(word)) <= 2
+        and other[: (size := max(_ALIKE - (len(word) <= _ALIKE), min(len(word), len(other)) - 2))]
+        == word[:size]
+        and len(other) >= size
+    ]
+    return min(forms)[1] if len({said for _, said in forms}) == 1 else ""
 
 
 def best(table: str, written: str) -> tuple[str, float]:

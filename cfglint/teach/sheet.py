@@ -28,19 +28,23 @@ HEAD = """\
 #   find ...   the number of the first sample's line and what is written there, `12: fast`; if that
 #              is not the value itself, what it means behind it: `12: 04 => dshot300`, `14: turned
 #              => yes`. `2/30: 04` is line 30 of the second sample, for what the first has not.
-#              Of what is counted one or a few will do, the rest is read alike:
+#              Of what is counted one or a few will do, the rest is read alike, and `ok` if all
+#              that is shown is right:
 #              `finds port = 2.functions = 31: rx+tele => receiver telemetry, 2.baud = 31: 115200`
 #   rows range = lines that say when a mode is on, with what they mean, as `44: arm 5 1783 2190`
 #              for channel 5 from 1783 to 2190 us, `all` behind it if it must hold with others of
-#              its mode; several behind `;`. Two or three of different form will do.
+#              its mode; several behind `;`. Two or three of different form will do; `ok` if all
+#              that are shown are right.
 #   rows link = `50: beacon follows self-right`, or `-` if no mode follows another
 #   words ..., values ..., finds ... = several of them in one line, each behind its name:
 #              `words mode = GO = arm, LV = self-level`; quotes around what holds a comma. Words
 #              that are not asked for may be told as well.
-# An answer that contradicts the samples is asked again; `!` behind a word says that it is so.
+# An answer that contradicts the samples is asked again; `!` behind a word or `-` says it is so.
 """
 
 OK, NONE = "ok", "-"
+#: What a line is about that asks of several parts.
+SEVERAL = "several"
 
 
 class Question(NamedTuple):
@@ -100,6 +104,16 @@ class Answers(NamedTuple):
     linked: tuple[Linked, ...] = ()
     unclear: tuple[str, ...] = ()
 
+    @property
+    def confirmed(self) -> set[str]:
+        """What is read as it should be: settings, families of settings, and of rows."""
+        return {*self.rows, *(name for name, said in self.values.items() if said == OK)}
+
+    @property
+    def pointing(self) -> bool:
+        """Whether something stands in it that is held against what was read."""
+        return bool(self.places or self.shown or self.linked or self.unclear or self.confirmed)
+
 
 NOTHING = Answers({}, {}, {}, frozenset())
 
@@ -117,12 +131,16 @@ class Group(NamedTuple):
 
 def grouped(questions: Iterable[Question]) -> list[Group]:
     """The sheet's lines, those that settle most first: all words of a table are one, all values of
-    a part of the craft, and all that was not found of it."""
+    a part of the craft, and all that was not found of it; what is alone in its part joins."""
     groups: dict[str, list[Question]] = {}
     # Mode ranges by example are a line of their own.
     for one in sorted(questions, key=lambda one: -one.harm):
         about = one.table if one.kind == "word" else one.subject.partition(".")[0]
         groups.setdefault(one.key if one.kind == "rows" else f"{one.kind}s {about}", []).append(one)
+    for kind in ("values", "finds"):
+        alone = [key for key, every in groups.items() if key.startswith(kind) and len(every) == 1]
+        if len(alone) > 1:
+            groups[f"{kind} {SEVERAL}"] = [groups.pop(key)[0] for key in alone]
     made = [
         Group(key if len(every) > 1 else every[0].key, tuple(every))
         for key, every in groups.items()
@@ -220,7 +238,7 @@ def _several(key: str, answer: str) -> dict[str, str] | None:
         name = _bare(name)
         if kind == "words":
             name = f"{about} {name}"
-        elif not name.startswith(f"{about}."):
+        elif about != SEVERAL and not name.startswith(f"{about}."):
             name = f"{about}.{name}"
         out[f"{kind[:-1]} {name}"] = _bare(said)
     return out
@@ -275,10 +293,10 @@ def answers_of(found: Mapping[str, str]) -> Answers:
         elif place is not None:
             sample = int(place["sample"] or 1) - 1
             places[rest] = (sample, int(place["line"]), place["text"], place["value"] or "")
-        elif kind == "value":
-            values[rest] = answer
-        elif answer == NONE:
+        elif answer == f"{NONE}!" or (kind == "find" and answer == NONE):
             none.add(rest)
+        elif kind == "value" or (kind == "find" and answer == OK):
+            values[rest] = answer
     return Answers(
         words,
         values,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from cfglint.dump.atoms import cut
@@ -105,11 +106,12 @@ def _channel(item: re.Match[str], letters: dict[str, int]) -> int:
     return letters.get(item["channel"], 0) if letters else int(item["channel"])
 
 
-def _words(text: str) -> list[str]:
-    return [atom.text.lower() for atom in cut(text) if atom.kind != "mark"]
+@lru_cache(maxsize=8192)
+def _words(text: str) -> Sequence[str]:
+    return tuple(atom.text.lower() for atom in cut(text) if atom.kind != "mark")
 
 
-def _shared(rows: Sequence[list[str]], back: bool) -> int:
+def _shared(rows: Sequence[Sequence[str]], back: bool) -> int:
     """How many words all rows share at their beginning or end."""
     if len(rows) < 2:
         return 0
@@ -368,7 +370,7 @@ def _measured(
 ) -> Measure | None:
     """The measure that notes tell and by which all pairs are ranges."""
     low, high = (Numbers(tuple(one), 10) for one in zip(*pairs, strict=True))
-    return likeliest(low, high, measures_of(notes, comma)[1:], half=half)
+    return likeliest(low, high, measures_of(tuple(notes), comma)[1:], half=half)
 
 
 def _named_steps(
@@ -377,7 +379,7 @@ def _named_steps(
     """The names of two entries that say in each dump what ends are counted from and in."""
     gap = set(_words(group[0].items[0].groupdict().get("gap", "")))
     values: dict[str, list[float]] = defaultdict(list)
-    for entry in entries:
+    for entry in entries if gap else ():
         if gap & set(_words(entry.name)) and (one := number(entry.value, comma)) is not None:
             values[clean(entry.name)].append(one.value)
     starts = [name for name, every in values.items() if all(600 <= one <= 1600 for one in every)]

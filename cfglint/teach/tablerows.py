@@ -29,11 +29,11 @@ from cfglint.teach.measures import (
 from cfglint.teach.readings import loss_meaning, read_functions, read_loss
 from cfglint.teach.roles import coded, short
 from cfglint.teach.sense import best, english, is_nothing
-from cfglint.teach.tables import COUNTED, Table, tables_of
+from cfglint.teach.tables import COUNTED, Table, count_of, tables_of
 from cfglint.teach.words import ideas_of, split
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from cfglint.dump.layout import Row
     from cfglint.teach.codes import Legend
@@ -85,7 +85,7 @@ def table_items(
         else:
             alike[("upright", *table.heads)].append(table)
     texts = saying([*notes, *(row.text for _, row in rows)])
-    around = Around(comma, bare, measures_of(texts, comma), legends, notes, frozenset(heads))
+    around = Around(comma, bare, measures_of(tuple(texts), comma), legends, notes, frozenset(heads))
     for key, tables in alike.items():
         (_turned if key[0] == "turned" else _upright)(tables, around, out)
         for table in tables:
@@ -169,44 +169,43 @@ def _short(words: dict[str, list[str]]) -> dict[str, Any]:
 def _turned(tables: Sequence[Table], around: Around, out: Taken) -> None:
     """Rows named by their first cell or by what stands before it, columns counted by the header."""
     values: dict[str, list[tuple[Table, int, str, str]]] = defaultdict(list)
-    word, base = "", 1
+    word, base, numbers = "", 1, set[str]()
     for table in tables:
         counts = [COUNTED.fullmatch(head) for head in table.heads]
         for column, match in enumerate(counts):
             if match is None or (column == 0 and table.heads[0] == "") or not table.labels:
                 continue
             word = match["word"]
+            numbers.add(match["number"])
             base = 0 if match["number"] == "0" else base
             for at in range(len(table.rows)):
                 text = table.text(at, column)
-                if text and re.search(r"\w", text) and clean(table.labels[at]):
+                if text and clean(table.labels[at]):
                     values[clean(table.labels[at])].append((table, at, match["number"], text))
     header = f"{word} {{N}}".strip() if not re.fullmatch(r"[^\W\d_]", word) else f"{word}{{N}}"
-    texts = {label: [text for *_, text in cells] for label, cells in values.items()}
-    texts = {label: every for label, every in texts.items() if len(every) > 1}
-    ends = _ends(list(texts.items()), around)
-    names: dict[str, tuple[str, dict[str, Any]]] = {}
-    if ends is not None:
-        for role, label in ends.placed.items():
-            names[f"channel.N.{role}_us"] = (label, ends.field())
-    for label, every in texts.items():
-        if any(label == taken for taken, _ in names.values()):
-            continue
-        filled = [text for text in every if not re.fullmatch(r"[\W_]+", text)]
-        if all(number_like(text) for text in filled) and "failsafe" not in ideas_of(
-            split(english(label))
-        ):
-            continue
-        lost = _lost(filled, label, ends.measure if ends else PLAIN, around)
-        if lost is not None and "failsafe.channel.N" not in names:
-            names["failsafe.channel.N"] = (label, lost)
-    counting = {"N": {"first": 0}} if base == 0 else {}
-    for name, (label, keys) in names.items():
+    for label, cells in values.items():
+        if not {"+", "✓"} & {text for *_, text in cells}:
+            values[label] = [cell for cell in cells if re.search(r"\w", cell[-1])]
+        kept = {text for *_, text in values[label]}
+        if len(kept) == 1 == len(min(kept)) < len({text for *_, text in cells}):
+            values[label] = []  # a cross among dots: which column is ticked
+    filled = {
+        place: texts
+        for place, cells in enumerate(values.values())
+        if len(texts := [text for *_, text in cells]) > 1
+    }
+    heads = list(values)
+    counting: dict[str, Any] = {"N": {"first": 0}} if base == 0 else {}
+    letters = {str(count_of(n)): n for n in sorted(numbers) if not n.isdigit()}
+    counting = {"N": {"words": letters}} if letters else counting
+    above = [*tables[0].path, *tables[0].above]
+    for name, place, keys in _columns_of(above, heads, filled, around):
+        label = heads[place]
         expects = []
         for table, at, number, text in values[label]:
-            if re.fullmatch(r"[\W_]+", text):
+            if is_nothing(text) and not re.search(r"\w", text):
                 continue
-            count = str(int(number) + 1 - base)
+            count = str(count_of(number) + 1 - base)
             expects.append(
                 Expect(table.sample, name.replace("N", count, 1), table.rows[at][0].line, text)
             )
@@ -214,7 +213,7 @@ def _turned(tables: Sequence[Table], around: Around, out: Taken) -> None:
         forms = tuple(
             {"at": at, "column": header, **keys, **counting} for at in titled(tables[0].path, label)
         )
-        reason = f"row `{label}` of a table, a column for each channel"
+        reason = f"row `{label}` of a table, a column for each that is counted"
         out.items.append(Item(name, name, forms, tuple(expects), reason))
 
 
@@ -231,6 +230,7 @@ _TWO = re.compile(
 )
 _HALF = re.compile(r"±|\+/-|\+-")
 _WIDE = re.compile(r"(?i)half|width|span|either side|±|\+/-|reach|spread")
+_WHOLE = re.compile(r"(?i)^(?!.*half)(?=.*(?:whole|total|entire|full|width))")
 
 
 class _Part(NamedTuple):
@@ -406,10 +406,13 @@ def _numbered(
         ):
             if a.base != b.base:
                 continue
-            measure = likeliest(a, b, around.measures, half=half)
+            whole = half and _WHOLE.search(f"{english(two.head)} {two.head}")
+            wide = b._replace(values=tuple(v / 2 for v in b.values)) if whole else b
+            measure = likeliest(a, wide, around.measures, half=half)
             if measure is None:
                 continue
             names = ("centre", "half") if half else ("low", "high")
+            names = ("centre", "width") if whole else names
             fields = {
                 names[0]: {**a.keys(), **measure.keys()},
                 names[1]: {**b.keys(), **measure.keys(half=half)},
@@ -476,6 +479,7 @@ def _ranges(
     out.coded.update(codes)
     # A stick turns nothing on.
     sure = sure and measure == PLAIN and (min(values) >= 5 or bool(counting))
+    sure = sure and "width" not in roles
     return _Range(roles, fields, sure, tuple(rows))
 
 
@@ -548,7 +552,8 @@ def _upright(tables: Sequence[Table], around: Around, out: Taken) -> None:
     )
     if index is None:
         return
-    sets = _columns_of(tables[0], columns, index, around)
+    others = {c: texts for c, texts in enumerate(columns) if c != index}
+    sets = _columns_of([*tables[0].path, *tables[0].above], heads, others, around)
     if len({name for name, *_ in sets}) >= 2:
         _counted_table(tables, index, sets, out)
 
@@ -562,14 +567,12 @@ class _Set(NamedTuple):
 
 
 def _columns_of(
-    table: Table, columns: Sequence[Sequence[str]], index: int, around: Around
+    above: Sequence[str], heads: Sequence[str], columns: Mapping[int, Sequence[str]], around: Around
 ) -> list[_Set]:
     """Which columns say what of a channel or a port, with how they are written."""
-    heads = table.heads
     filled = {
         c: [text for text in texts if text and re.search(r"[\w+\-✓✗.–—]", text)]
-        for c, texts in enumerate(columns)
-        if c != index
+        for c, texts in columns.items()
     }
     filled = {
         c: texts for c, texts in filled.items() if any(re.search(r"[\w+✓✗]", t) for t in texts)
@@ -590,7 +593,7 @@ def _columns_of(
                 out.append(_Set("failsafe.channel.N", c, lost))
                 break
         return out
-    ports = _port_columns(table, filled, around)
+    ports = _port_columns(above, heads, filled, around)
     if ports:
         return ports
     for c, texts in filled.items():
@@ -600,19 +603,16 @@ def _columns_of(
     return []
 
 
-def _port_columns(table: Table, filled: dict[int, list[str]], around: Around) -> list[_Set]:
-    heads = table.heads
+def _port_columns(
+    above: Sequence[str], heads: Sequence[str], filled: dict[int, list[str]], around: Around
+) -> list[_Set]:
     out: list[_Set] = []
     left = dict(filled)
     baud = max(
         (
             (reading[1], -c, reading[0])
             for c, texts in filled.items()
-            if (
-                reading := wires.speeds(
-                    texts, heads[c], [*table.path, *table.above], around.comma, around.bare
-                )
-            )
+            if (reading := wires.speeds(texts, heads[c], above, around.comma, around.bare))
         ),
         default=None,
         key=lambda one: one[:2],
@@ -627,6 +627,8 @@ def _port_columns(table: Table, filled: dict[int, list[str]], around: Around) ->
                 functions["sure"] = False  # a port without a speed may not be there at all
             out.append(_Set("port.N.functions", c, functions))
             del left[c]
+            if any(read_functions(other, None) for other in left.values()):
+                functions["sure"] = False  # a second column may say more of them
             break
     if not out:
         return []

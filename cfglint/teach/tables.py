@@ -44,7 +44,14 @@ class Table(NamedTuple):
         return [self.text(at, column) for at in range(len(self.rows))]
 
 
-COUNTED = re.compile(r"(?P<word>[^\W\d_]*)[ \-_.#]?(?P<number>\d{1,2})")
+COUNTED = re.compile(
+    r"(?P<word>[^\W\d_]*)[ \-_.#]{0,2}(?P<number>\d{1,2}|(?<![^\W_])[A-Z])(?![^\W_])"
+)
+
+
+def count_of(text: str) -> int:
+    """The number that a header's number or letter says."""
+    return int(text) if text.isdigit() else ord(text) - 64
 
 
 _NAMED = re.compile(r"\s*[^\W\d_][\w. ]*:(?:\s|$)")
@@ -89,10 +96,8 @@ def _heading(row: Row, cells: Sequence[Cell]) -> bool:
 def _counts(texts: Sequence[str]) -> bool:
     """Whether a row counts columns: `c1 c2 c3`."""
     found = [match for text in texts if (match := COUNTED.fullmatch(text))]
-    first = int(found[0]["number"]) if found else 0
-    return len(found) >= 3 and [int(m["number"]) for m in found] == list(
-        range(first, first + len(found))
-    )
+    counts = [count_of(match["number"]) for match in found]
+    return len(found) >= 3 and counts == sorted(set(counts)) and counts[-1] < 2 * len(counts) + 4
 
 
 def _body(
@@ -106,8 +111,10 @@ def _body(
     sample, row = real[at]
     body: list[tuple[Row, tuple[Cell | None, ...]]] = []
     line = row.line
-    # A row of words over a rule heads the table, whatever its rows hold.
-    ruled = mark and (sample, line + 1) in rules
+    # A row of words over a rule heads the table, and so does one that counts, whatever follows.
+    ruled = (mark and (sample, line + 1) in rules) or _counts(
+        [row.text[cell.start : cell.end] for cell in heads if cell.start < cell.end]
+    )
     deep = len(titles_of(row)[0])
     if at + 1 < len(real) and row.start > real[at + 1][1].start:
         deep = 0  # a header further in than its rows stands under the line above it
@@ -133,6 +140,8 @@ def _body(
             break  # a line that explains the table
         cells = _cells(below, mark, heads)
         if cells is None or not (ruled or _alike(below, cells, heads)):
+            break
+        if ruled and not mark and sum(cell is not None for cell in cells) < 0.6 * len(heads):
             break
         if len(cells) > len(heads) + 1:
             break

@@ -8,6 +8,7 @@ a mapping that does not read its own values takes another form or is left out.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.settings import SETTINGS
@@ -26,7 +27,7 @@ from cfglint.teach.codes import (
     titled_legends,
 )
 from cfglint.teach.doubts import doubted
-from cfglint.teach.entries import entries_of, named_flags, titles_of
+from cfglint.teach.entries import entries_of, named_flags, steady, titles_of
 from cfglint.teach.families import (
     Item,
     channel_rows,
@@ -39,8 +40,9 @@ from cfglint.teach.guess import second_thoughts
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.measures import measures_of, saying
+from cfglint.teach.numerals import ungrouped
 from cfglint.teach.parts import record_items
-from cfglint.teach.pointed import pointed
+from cfglint.teach.pointed import agreeing, pointed
 from cfglint.teach.ports import port_rows
 from cfglint.teach.proof import prove
 from cfglint.teach.prose import prose_rows
@@ -116,13 +118,15 @@ def teach(
         with understood(words, legend_of(comments)):
             plain = _draft(sources, name, marks, frozenset(), NOTHING)
             answers, wrong = believed(answers, plain)
+    drafts = [_tried(sources, name, marks, answers, words, comments, answers.words)]
+    if plain is not None and (
+        drafts[0].reopened
+        or agreeing(sources, drafts[0].data, NOTHING) < agreeing(sources, plain.data, NOTHING)
+    ):
+        # Words told may make other rows of the same lines, and worse ones.
+        drafts.append(_tried(sources, name, marks, answers, words, comments, {}))
+    draft = max(drafts, key=lambda one: agreeing(sources, one.data, answers))
     with understood(words, legend_of(comments), answers.words):
-        draft = _draft(sources, name, marks, frozenset(), answers)
-        for _ in range(TRIES):
-            if not draft.failed:
-                break
-            # Rows of a family that cannot be read are looked at once more, as anything else.
-            draft = _draft(sources, name, marks, draft.failed | draft.left, answers)
         again = [asked_again(key, plain) for key in wrong] if plain is not None else []
         return draft._replace(
             reopened=(*draft.reopened, *wrong),
@@ -131,6 +135,26 @@ def teach(
                 *(one for one in draft.questions if one.key not in {q.key for q in again}),
             ),
         )
+
+
+def _tried(
+    sources: Sequence[Source],
+    name: str,
+    marks: dict[str, Any],
+    answers: Answers,
+    words: Mapping[str, str],
+    comments: Sequence[str],
+    told: Mapping[tuple[str, str], str],
+) -> Draft:
+    """A draft, made anew without what cannot be read."""
+    with understood(words, legend_of(comments), told):
+        draft = _draft(sources, name, marks, frozenset(), answers)
+        for _ in range(TRIES):
+            if not draft.failed:
+                break
+            # Rows of a family that cannot be read are looked at once more, as anything else.
+            draft = _draft(sources, name, marks, draft.failed | draft.left, answers)
+        return draft
 
 
 def _draft(
@@ -142,9 +166,13 @@ def _draft(
 ) -> Draft:
     comma = marks.get("decimal") == ","
     layout = compiled_marks(marks)
-    every: list[tuple[int, Row]] = [
-        (sample, row) for sample, source in enumerate(sources) for row in rows_of(source, layout)
-    ]
+    every = steady(
+        [
+            (sample, row)
+            for sample, source in enumerate(ungrouped(sources, marks))
+            for row in rows_of(source, layout)
+        ]
+    )
     legends = _legends(every)
     bare = bare_hex(line for source in sources for line in source.lines)
     marks = dict(marks)
@@ -159,7 +187,7 @@ def _draft(
     }
     slots = [*slots_of(entries), *(flag_slot(every) for every in flags)]
     answers_told, reopened = told_pairs(slots, every, answers, habits, comma)
-    held |= answers.none | {name for name, said in answers.values.items() if said == sheet.NONE}
+    held |= answers.none
     pairs = pairs_of(slots, habits, comma, legends, bare)
     free = [one for one in told.sentences if id(one.row) not in told.taken]
     if told.sentences:
@@ -172,8 +200,10 @@ def _draft(
     _agreeing(pairs, answers, answers_told, marks)
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
     pairs = _without_members(pairs, families)
+    held |= (denied := _denied(pairs, answers_told, held, answers))[0]
+    reopened += denied[1]
     chosen = match.choose(pairs, answers_told, without=held - set(answers_told))
-    chosen.update(second_thoughts(slots, chosen, held, habits, comma))
+    chosen.update(second_thoughts(slots, chosen, held, habits, comma, _port_heads(items)))
     port_base = _port_base(items)
     lines_said = _identity(sources, every)
     _without_doubtful(chosen, lines_said)
@@ -186,12 +216,14 @@ def _draft(
             else single_item(choice, habits, comma, port_base)
         )
         item, contradiction = answered(made, choice, answers, comma)
+        if item.name == "craft.firmware":
+            item = _versioned(item, sources)
+        item = _guessed(item) if item.name in denied[1] else item
         items.append(_marked_late(item, sources))
         reopened += contradiction
-    items = _confirmed(items, answers)
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
-    if answers.places or answers.shown or answers.linked or answers.unclear:
+    if answers.pointing:
         outcome = pointed(sources, data, proven, answers)
         data, proven = outcome.data, outcome.proven
         dropped += outcome.dropped
@@ -210,6 +242,21 @@ def _draft(
     return draft._replace(
         questions=tuple(questions(draft, proven, slots, items, pairs, reopened, sources[:1]))
     )
+
+
+def _denied(
+    pairs: Sequence[match.Pair],
+    told: dict[str, match.Pair],
+    held: set[str],
+    answers: Answers,
+) -> tuple[set[str], list[str]]:
+    """Settings that by an answer no line says, and those of them that a line plainly does say."""
+    none = {name for name, said in answers.values.items() if said == sheet.NONE}
+    if not none:
+        return none, []
+    found = match.choose(pairs, told, without=held - set(told))
+    plain = [name for name in none if name in found and found[name].confidence >= _LIKELY]
+    return none - set(plain), sorted(plain)
 
 
 def _agreeing(
@@ -262,6 +309,8 @@ _FIRST = 8
 _EARLY = 0.3
 #: A name that surely says board or firmware is believed before a line at the beginning.
 _PLAIN = 0.8
+#: A name that rather says a setting is not given up because somebody says that no line does.
+_LIKELY = 0.4
 
 
 def _port_base(items: Sequence[Item]) -> int:
@@ -275,16 +324,29 @@ def _port_base(items: Sequence[Item]) -> int:
     return 0 if 0 in firsts else 1
 
 
-def _confirmed(items: Sequence[Item], answers: Answers) -> list[Item]:
-    """Families that a person said are read as they should be are no guesses."""
-    return [
-        one._replace(
-            forms=tuple({k: v for k, v in form.items() if k != "sure"} for form in one.forms)
-        )
-        if one.id in answers.rows
-        else one
-        for one in items
-    ]
+def _port_heads(items: Sequence[Item]) -> set[str]:
+    """The words before the numbers of rows of ports, small."""
+    forms = [one.forms[0]["at"] for one in items if one.id.startswith("ports")]
+    texts = [text for at in forms for text in ([at] if isinstance(at, str) else at)]
+    heads = {text.rpartition(" > ")[2].partition("{N}")[0].strip().lower() for text in texts}
+    return heads - {""}
+
+
+#: A name of the firmware before its version.
+_NAMED = re.compile(r"([^\W\d_][\w\-]*)[ \t]+v?\d\S*")
+
+
+def _versioned(item: Item, sources: Sequence[Source]) -> Item:
+    """A firmware's version without its name, where the dump's first line begins with the name."""
+    found = [_NAMED.fullmatch(one.written) for one in item.expects]
+    words = {match[1] if match is not None else "" for match in found}
+    word = next(iter(words)) if len(words) == 1 else ""
+    first = sources[0].lines[0] if sources[0].lines else ""
+    at = item.forms[0]["at"]
+    if not word or not isinstance(at, str) or not re.match(rf"\W*{re.escape(word)}\b", first):
+        return item
+    expects = tuple(one._replace(written=one.written[len(word) :].strip()) for one in item.expects)
+    return item._replace(forms=({**item.forms[0], "at": f"{at} {word}"},), expects=expects)
 
 
 def _legend(row: Row) -> bool:
@@ -431,7 +493,7 @@ def _families(
         one.forms[0].get("fields", {}).get("N", {}).get("first") == 0
         for one in (*channels, *with_loss)
     )
-    decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(told, comma))
+    decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(tuple(told), comma))
     placed, more = _dropped(decided.items, decided.taken, skip)
     taken |= more
     records, more, named = record_items(
@@ -490,7 +552,17 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         for _, row in every
         if not row.comment and titles_of(row)[0]
     ]
-    return [*legends_of(_notes(every)), *titled_legends(titled)]
+    found = legends_of(_notes(every))
+    # What begins every legend is no part of what it is called: `legend SIG 1 pwm, 2 oneshot42`.
+    begins = Counter(one.label.split()[0] for one in found if " " in one.label)
+    common = {word for word, count in begins.items() if count >= max(3, 0.6 * len(found))}
+    found = [
+        one._replace(label=rest)
+        if (rest := one.label.partition(" ")[2]) and one.label.split()[0] in common
+        else one
+        for one in found
+    ]
+    return [*found, *titled_legends(titled)]
 
 
 def _spoken_modes(modes: dict[str, Any], spoken: Mapping[str, tuple[str, bool]]) -> None:

@@ -7,8 +7,11 @@ from collections import Counter
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from cfglint.dump.layout import cells_of, column_of
 from cfglint.dump.source import Source
 from cfglint.teach.clauses import is_sentence
+from cfglint.teach.numerals import number_marks
+from cfglint.teach.sense import english
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,14 +24,6 @@ _PREFIX = re.compile(
 #: A line that ends as it begins is a heading, a border or a row of a table.
 _DECOR = re.compile(r"[ \t]*([^\w\s])\1*[ \t].*\1[ \t]*")
 _NOTE = re.compile(r"\S[ \t]+(?:([|¦])[ \t]+(?=[^\W\d])|(~|--)[ \t]+(?=\w))")
-_COMMA = re.compile(
-    r"(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?![\w,.]|\d)|(?<![\w.,])[+\-\u2212]?\d+,\d{1,3}(?= ?(?:%|[A-Za-zµ°]))"  # noqa: E501
-)
-#: A number with a blank before its last three digits, and a unit behind them.
-_GROUPED = re.compile(
-    r"(?<![\w.,] )(?<![\w.,])\d{1,3} \d{3}(?: ?(?:µs|us|Hz|MHz|mAh|mV|baud\w*|Bd)\b|[ \t]{2,})"
-)
-_POINT = re.compile(r"(?<![\w.,])[+\-\u2212]?\d+\.\d{1,3}(?![\w.])")
 
 
 #: What often begins comments, wherever the first of them stands.
@@ -98,23 +93,6 @@ def note_marks(sources: Sequence[Source], comments: Sequence[str]) -> list[str]:
     return [mark for mark, count in hits.items() if count >= 0.25 * len(lines)]
 
 
-def decimal_comma(sources: Sequence[Source]) -> bool:
-    """Whether numbers have a decimal comma: more of them do than have a point."""
-    lines = [line for source in sources for line in source.lines]
-    commas = sum(len(_COMMA.findall(line)) for line in lines)
-    points = sum(len(_POINT.findall(line)) for line in lines)
-    return commas >= 3 and commas > 2 * points
-
-
-def grouped_by_comma(lines: Sequence[str]) -> bool:
-    """Whether commas stand before the last three digits of numbers, and points divide decimals."""
-    commas = [match for line in lines for match in _COMMA_NUMBER.findall(line)]
-    points = sum(len(_POINT.findall(line)) for line in lines)
-    return len(commas) >= 5 and points >= 3 and all(_THOUSANDS.fullmatch(one) for one in commas)
-
-
-_COMMA_NUMBER = re.compile(r"(?<![\w.,])\d+(?:,\d+)+(?![\w,]|\.\d)")
-_THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+")
 _LABEL = re.compile(r"[ \t]*(\d{1,2})\.(\d{1,2})[.)]?[ \t]+(?=[\"“]?[^\W\d_])")
 #: So many of the lines begin with an outline's numbers, and so many go on in the next.
 _LABELLED, _WRAPPED = 0.4, 0.1
@@ -172,6 +150,73 @@ def form_marks(lines: Sequence[str]) -> dict[str, Any]:
     choices = sum(line.count(tick) + line.count(box) >= 2 for line in lines)
     if counts[tick, box] and choices >= 3:
         out["tick"], out["box"] = tick, box
+    return out
+
+
+#: What may stand between a value and its name, two blanks for any gap.
+_TURNED = ("|", "¦", "<-", "<=", "=", ":", "--", "~", "·", ">", ";", "//", "#", "  ")
+_FIGURE = re.compile(r"\W{0,3}\d")
+_COUNTED = re.compile(r"\d{1,2}(?:\.\d{1,2})*[.)]?")
+
+
+def turned(sources: Sequence[Source], comments: Sequence[str]) -> str:
+    """What stands between a value and the name behind it, where most lines are so; else ``""``.
+
+    Many of the left sides then begin with a figure, and hardly any of the right ones.
+    """
+    lines = [line.strip() for source in sources for line in source.lines if line.strip()]
+    lines = [line for line in lines if not line.startswith(tuple(comments))]
+    for mark in _TURNED:
+        sides = [tuple(part.strip() for part in line.split(mark, 1)) for line in lines]
+        pairs = [side for side in sides if len(side) == 2 and all(side)]
+        if len(pairs) < max(15, 0.5 * len(lines)):
+            continue
+        left = sum(bool(_FIGURE.match(value)) for value, _ in pairs)
+        named = sum(bool(re.match(r"[^\W\d_]{2}", name)) for _, name in pairs)
+        # Numbers of an outline count lines, and what has a gap in it is a row of cells.
+        counts = sum(bool(_COUNTED.fullmatch(v) or re.search(r"\w  +\w", v)) for v, _ in pairs)
+        if left >= 0.4 * len(pairs) and named >= 0.9 * len(pairs) and counts < 0.4 * len(pairs):
+            return mark
+    return ""
+
+
+#: What a column of defaults is called, and how one says the same as another.
+_DEFAULTS = frozenset(
+    "default defaults standard std factory preset stock initial delivered shipped normal original "
+    "usual base".split()
+)
+_DITTOS = ('"', "''", "〃", "ditto", "do.", "idem", "same", "=", "^")
+
+
+def passed(sources: Sequence[Source]) -> dict[str, Any]:
+    """Columns of tables that say nothing of the craft: defaults beside its values, line numbers."""
+    names: list[str] = []
+    dittos: Counter[str] = Counter()
+    for source in sources:
+        for at, line in enumerate(source.lines):
+            heads = cells_of(line)
+            texts = [line[start:end] for start, end in heads]
+            words = [set(re.findall(r"[a-z]+", english(text).lower())) for text in texts]
+            usual = [place for place, one in enumerate(words) if one & _DEFAULTS and place]
+            if len(heads) < 3 or len(usual) != 1 or any(re.search(r"\d", one) for one in texts):
+                continue
+            columns: list[list[str]] = [[] for _ in heads]
+            for row in source.lines[at + 1 : at + 20]:
+                cells = cells_of(row)
+                for cell in cells if len(cells) > 2 else ():
+                    columns[column_of(cell, heads)].append(row[cell[0] : cell[1]])
+            values = next((one for place, one in enumerate(columns) if place > usual[0]), [])
+            if len(values) < 3 or len(columns[0]) < 3:
+                continue
+            dittos.update(text for text in values if text in _DITTOS)
+            names.append(texts[usual[0]])
+            if all(re.fullmatch(r"[\d.]+[.)]?", one) for one in columns[0]) and usual[0] > 1:
+                names.append(texts[0])
+    out: dict[str, Any] = {}
+    if len(names) >= 2 and len(set(names)) <= 2:
+        out["passed"] = list(dict.fromkeys(names))
+        if dittos:
+            out["ditto"] = dittos.most_common(1)[0][0]
     return out
 
 
@@ -234,6 +279,10 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     notes = note_marks(sources, comments)
     if comments:
         out["comment"] = comments
+    out.update(passed(sources))
+    if between := turned(sources, comments):
+        out["turned"] = between
+        notes = [one for one in notes if one != between]
     if notes:
         out["note"] = notes
     titles = title_patterns(sources)
@@ -243,10 +292,7 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     quoted = sum(bool(re.search(r"\"[+\-]?\d[^\"]*\"", line)) for line in lines)
     if quoted >= 0.25 * len(lines):
         out["quotes"] = "spelling"  # numbers stand in quotes as well
-    if grouped_by_comma(lines):
-        out["thousands"] = ","
-    elif decimal_comma(sources):
-        out["decimal"] = ","
+    out.update(number_marks(lines))
     out.update(prose_marks(sources))
     out.update(form_marks(lines))
     if sum(bool(_NESTED.search(line)) for line in lines) >= _MANY * len(lines):
@@ -256,7 +302,4 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
         notes = [one for one in notes if one not in comments]
         if notes and "note" not in out:
             out["note"] = notes
-    grouped = sum(bool(_GROUPED.search(line)) for line in lines)
-    if grouped >= 3 and "thousands" not in out:
-        out["thousands"] = " "
     return out

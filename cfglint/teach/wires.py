@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.teach.codes import bit_numbers, is_hex
 from cfglint.teach.families import _flag_of, _flag_words
-from cfglint.teach.meanings import YES_NO
+from cfglint.teach.meanings import FOREIGN_YES_NO, YES_NO
 from cfglint.teach.measures import numbers_of
 from cfglint.teach.numbers import BAUDS
 from cfglint.teach.ports import side_of
@@ -131,7 +131,7 @@ def _said(text: str) -> set[str]:
 
 def _sides(flag: str, texts: Sequence[str]) -> tuple[dict[str, str], list[str]]:
     low = {text.lower() for text in texts} - {".", "…", "—", "–"}
-    pairs = (*YES_NO, ("oui", "non"), ("✓", "✗"), ("si", "no"))
+    pairs = (*YES_NO, *FOREIGN_YES_NO)
     for yes, no in pairs:
         if low <= {yes, no}:
             return {
