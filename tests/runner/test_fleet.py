@@ -10,7 +10,6 @@ from cfglint.craft.fleet import FleetCraft, lean, usual
 from cfglint.kit.build import build_craft
 from cfglint.plugins import Loaded
 from cfglint.rule import Finding, Related, fleet_rule
-from cfglint.runner import lint as runner
 from cfglint.runner.fleet import NO_HANGAR, NOT_OF_IT
 from cfglint.runner.lint import Request, lint
 
@@ -130,7 +129,7 @@ def test_grade_options_and_off(write: Write) -> None:
 @pytest.fixture
 def made(monkeypatch: pytest.MonkeyPatch) -> list[FleetRule]:
     wanted: list[FleetRule] = []
-    monkeypatch.setattr(runner, "load_rules", lambda: Loaded(tuple(wanted), ()))
+    monkeypatch.setattr("cfglint.plugins.load_rules", lambda: Loaded(tuple(wanted), ()))
     return wanted
 
 
