@@ -47,8 +47,13 @@ PLACES = ("dump", "card", "dialect")
 
 def is_foreign(rule: Rule) -> bool:
     """Whether code runs that is not ours when a rule is asked."""
-    home = getattr(rule.check, "__module__", None)
-    return not (isinstance(home, str) and home.startswith(("cfglint.", "cfglint_rules.")))
+    return not is_ours(rule.check)
+
+
+def is_ours(function: object) -> bool:
+    """Whether a function is one of cfglint's own, by its module."""
+    home = getattr(function, "__module__", None)
+    return isinstance(home, str) and home.startswith(("cfglint.", "cfglint_rules."))
 
 
 def ask_all(asked: Sequence[Asked], seconds: float = SECONDS) -> Iterator[Outcome | Fault]:

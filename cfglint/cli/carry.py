@@ -146,13 +146,12 @@ def judge_carried(
     from cfglint.carry.side import read_side
     from cfglint.dump.source import Source
     from cfglint.errors import raise_all
-    from cfglint.plugins import load_rules
     from cfglint.runner.fleet import divide
     from cfglint.runner.here import Here
-    from cfglint.runner.own_rules import with_own_rules
+    from cfglint.runner.own_rules import rules_of_run
     from cfglint.runner.select import select
 
-    loaded = with_own_rules(load_rules(), one.config, rules)
+    loaded = rules_of_run(one.config, rules)
     chosen = select(loaded.rules, one.config)
     here = Here(one.config.root if one.config is not None else os.getcwd())
     problems = tuple(map(here.problem, loaded.problems))

@@ -79,13 +79,13 @@ def _of_hangar(path: str) -> str:
     """
     if os.path.lexists(path) or path.endswith(".toml"):
         return path
-    from cfglint.runner.config import find_root, own_config
+    from cfglint.runner.config import find_root, own_config, own_dialects
     from cfglint.runner.here import Here
 
     root = find_root(".")
-    own = own_config(root).dialects if root else {}
+    own = own_dialects(own_config(root) if root else None)
     if path in own:
-        return Here(root).file(own[path])
+        return own[path] if os.path.isabs(own[path]) else Here(root).file(own[path])
     if not _is_bundled(path) and not os.path.dirname(path):
         from cfglint.dialect.load import bundled_names
         from cfglint.errors import Problem

@@ -233,8 +233,9 @@ class Checker:
         from cfglint.dialect.choose import choose
         from cfglint.dialect.identify import directive
         from cfglint.dialect.load import bundled_names
+        from cfglint.runner.config import own_dialects
 
-        names = [*(self.config.dialects if self.config is not None else ()), *bundled_names()]
+        names = [*own_dialects(self.config), *bundled_names()]
         said = directive(source)
         if said is not None and said[0] in names:
             return self._load_dialect(said[0])
@@ -262,11 +263,15 @@ class Checker:
 
     def _read_dialect(self, name: str) -> Dialect:
         from cfglint.dialect.load import bundled, bundled_names, load_dialect
+        from cfglint.runner.config import own_dialects
 
-        own = self.config.dialects if self.config is not None else {}
+        own = {} if name in bundled_names() else own_dialects(self.config)
         if name in own:
             path = os.path.join(self.root, own[name])
-            return load_dialect(own[name], read_bytes(path, own[name], within=self.root))
+            within = (
+                "" if os.path.isabs(own[name]) else self.root
+            )  # a pack lies where it is installed
+            return load_dialect(own[name], read_bytes(path, own[name], within=within))
         if name == self.dialect and is_path(name):
             path = os.path.abspath(name)
             file = self._shown(path)

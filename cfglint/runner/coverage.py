@@ -410,13 +410,12 @@ class _Asked:
                     self.looked.setdefault(name, {})[rule.id] = None
 
     def _rules_of(self, one: One) -> tuple[Chosen, ...]:
-        from cfglint.plugins import load_rules
-        from cfglint.runner.own_rules import with_own_rules
+        from cfglint.runner.own_rules import rules_of_run
         from cfglint.runner.select import select
 
         root = one.config.root if one.config is not None else ""
         if root not in self._chosen:
-            loaded = with_own_rules(load_rules(), one.config)
+            loaded = rules_of_run(one.config)
             chosen = select(loaded.rules, one.config)
             here = Here(root or os.getcwd())
             if chosen.problems:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, cast
 
 from cfglint.apart import SECONDS
 from cfglint.errors import Problem, raise_all
-from cfglint.plugins import load_rules
 from cfglint.prints import of_file
 from cfglint.record import NamedTuple
 from cfglint.results import Run, Trouble
@@ -15,7 +14,7 @@ from cfglint.runner.check import Checked, Checker, as_troubles, is_path
 from cfglint.runner.discover import discover
 from cfglint.runner.fleet import check_fleet, divide
 from cfglint.runner.here import Here
-from cfglint.runner.own_rules import with_own_rules
+from cfglint.runner.own_rules import rules_of_run
 from cfglint.runner.select import select
 
 if TYPE_CHECKING:
@@ -81,7 +80,7 @@ def lint(request: Request) -> Run:
 
 def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
     _check_named(request, found.config)
-    loaded = with_own_rules(load_rules(), found.config, request.rules)
+    loaded = rules_of_run(found.config, request.rules)
     chosen = select(loaded.rules, found.config, request.only, request.without)
     if chosen.problems:
         # A rule may seem not to be there because its pack did not load.
@@ -190,8 +189,9 @@ def _check_named(request: Request, config: Config | None) -> None:
                 raise Problem(f"{option}: there is no file `{path}`", instead="look at the path")
         elif path:
             from cfglint.dialect.load import bundled_names
+            from cfglint.runner.config import own_dialects
 
-            known = [*(config.dialects if config is not None else ()), *bundled_names()]
+            known = [*own_dialects(config), *bundled_names()]
             if path not in known:
                 raise Problem(
                     f"--dialect: there is no dialect `{path}`",

@@ -17,9 +17,9 @@ from types import ModuleType
 import pytest
 
 from cfglint import __version__
-from cfglint.cli import COMMANDS, EXITS, main, output
+from cfglint.cli import EXITS, main, output
 
-from .conftest import Call
+from .conftest import COMMANDS, Call
 
 
 def test_version(call: Call) -> None:

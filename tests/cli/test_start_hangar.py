@@ -1238,7 +1238,7 @@ def test_every_text_is_one_that_cfglint_knows(call: Call) -> None:
     """Commands named in the files are commands; the files hold no stray braces."""
     import re
 
-    from cfglint.cli import COMMANDS
+    from .conftest import COMMANDS
 
     call("start", "hangar", "marsh", "--dump", dump())
     for path in Path("marsh").rglob("*"):

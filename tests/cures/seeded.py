@@ -21,12 +21,11 @@ from cfglint.dialect.edit import changed_lines, edited, edits_of_range, with_lin
 from cfglint.dialect.reading import Reader
 from cfglint.dialect.values import Bad
 from cfglint.dump.source import Source
-from cfglint.plugins import load_rules
 from cfglint.report.patch import with_edits
 from cfglint.runner.check import Checker
 from cfglint.runner.discover import discover
 from cfglint.runner.fleet import divide
-from cfglint.runner.own_rules import with_own_rules
+from cfglint.runner.own_rules import rules_of_run
 from cfglint.runner.select import select
 
 if TYPE_CHECKING:
@@ -69,7 +68,7 @@ class Bench:
 
     def __init__(self, craft: str) -> None:
         found = discover([str(HANGAR)], "", "")
-        loaded = with_own_rules(load_rules(), found.config, ())
+        loaded = rules_of_run(found.config)
         own, _ = divide(select(loaded.rules, found.config, (), ()).rules)
         self.rules = own
         self.checker = Checker(found.root, found.config, own)
