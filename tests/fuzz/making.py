@@ -14,7 +14,7 @@ from typing import NamedTuple
 from cfglint.carry.carry import carry, paste
 from cfglint.carry.side import read_side
 from cfglint.dialect import bundled
-from cfglint.dialect.identify import choose
+from cfglint.dialect.choose import choose
 from cfglint.dialect.load import bundled_names
 from cfglint.dump.source import Source
 
