@@ -92,7 +92,7 @@ def pointed(
 
 
 def _confirmed(item: Item, form: dict[str, Any], answers: Answers) -> Item:
-    """A mapping without marks on what it reads of the first sample and a person said to be right."""
+    """A mapping without marks on what it reads of the first sample and a person confirmed."""
     told: dict[str, list[str]] = {}
     for one in item.expects:
         if not one.sample:
@@ -129,7 +129,7 @@ def _texts(codec: Mapping[str, Any], word: str) -> list[Any]:
 def _modes_confirmed(
     modes: Mapping[str, Any], first: MapReader, answers: Answers
 ) -> dict[str, Any]:
-    """The modes' words, of which those are no guesses that the first sample's ranges are read by."""
+    """The modes' words, where those that the first sample's ranges are read by are no guesses."""
     if "range" not in answers.rows or "unsure" not in modes:
         return dict(modes)
     seen = {one.mode for one in first.ranges}
