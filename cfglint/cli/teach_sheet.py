@@ -109,7 +109,7 @@ def mistake(key: str, answer: str, samples: Sequence[Source]) -> tuple[str, str]
     said = answer.removesuffix("!").strip()
     table = rest.partition(" ")[0] if kind == "word" else rest
     row = SETTINGS.get(family(table))
-    if said == "-" or (kind == "value" and said == "ok"):
+    if said == "-" or (kind in ("value", "find") and said == "ok"):
         return None
     if kind in ("value", "find") and row is None:
         return f"there is no setting `{rest}`", suggestion(rest, SETTINGS)

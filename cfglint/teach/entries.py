@@ -440,19 +440,23 @@ _FIGURES = re.compile(r"[+\-]?\d[\d.,]*|[0-9A-F]{1,8}h|0[xX][0-9A-Fa-f]+")
 
 def _noted(found: tuple[str, str, int, bool], note: str) -> list[tuple[str, int, str]]:
     """Several numbers whose names stand in the note behind them: `stick low below, high above, us`."""  # noqa: E501
-    tokens = [(m.group(), m.start()) for m in re.finditer(r"\S+", found[1])]
-    if len(tokens) < 2 or not all(_FIGURES.fullmatch(text) for text, _ in tokens):
-        return []
     head, mark, rest = note.partition(":")
     pieces = [piece.strip() for piece in (rest if mark else note).split(",") if piece.strip()]
     unit = [piece for piece in pieces if re.fullmatch(r"(?i)us|µs|ms|hz|v|mv|%|percent", piece)]
     pieces = [piece for piece in pieces if piece not in unit]
-    if len(pieces) != len(tokens):
+    ways = (r"\S+(?<![,;])", r"[^\s,;/|]+")
+    every = [[(m.group(), m.start()) for m in re.finditer(way, found[1])] for way in ways]
+    tokens = next((one for one in every if len(one) == len(pieces)), [])
+    if len(tokens) < 2 or not all(_FIGURES.fullmatch(text) for text, _ in tokens):
         return []
     first = pieces[0].split()
     common = head if mark else " ".join(first[:1]) if len(first) > 1 else ""
     return [
-        (text, found[2] + at, f"{common if mark or place else ''} {piece} {' '.join(unit)}".strip())
+        (
+            text,
+            found[2] + at,
+            f"\1{common if mark or place else ''} {piece} {' '.join(unit)}".strip(),
+        )
         for place, ((text, at), piece) in enumerate(zip(tokens, pieces, strict=True))
     ]
 

@@ -10,7 +10,7 @@ import re
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft.settings import setting
+from cfglint.craft.settings import family, setting
 from cfglint.dialect.mapfile import map_of
 from cfglint.dialect.mapfile import marks as marks_of
 from cfglint.dialect.reader import MapReader
@@ -23,6 +23,7 @@ from cfglint.teach.pointing import Pointed, Way, ways
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+    from cfglint.craft.model import Value
     from cfglint.dump.atoms import Atom
     from cfglint.dump.layout import Row
     from cfglint.dump.source import Source
@@ -157,11 +158,15 @@ def tried(
         readers = bench.read(entry(name, way, keys), only)
     except (re.error, RecursionError, KeyError, ValueError):
         return Trial(way, keys, frozenset(), 99, (), (), 99)
+    first = min((fact.sample for fact in facts), default=0)
     for sample, reader in readers.items():
         if ".N" not in name:
             odd += max(0, len(reader.values) + len(reader.misread) - 1)
+            # Who points at a later sample says that those before it have none.
+            odd += sample < first and len(reader.values)
         for one in reader.values.values():
             odd += not sensible(name, one.value)
+            odd += _negated(bench, sample, one)
             number = Fact(0, 0, one.name, "", None).number
             odd += number > (MOST_PORTS if name.startswith("port") else MOST_CHANNELS)
             if one.span is not None:
@@ -186,6 +191,24 @@ def tried(
                 wrong += 1
     unknown_ = tuple(dict.fromkeys(unknown))
     return Trial(way, keys, frozenset(right), wrong, tuple(values), unknown_, odd, more)
+
+
+#: What makes a word mean its contrary, before or behind it.
+_NEGATED = re.compile(
+    r"(?i)(?:^|\W)(?:not?|never|nicht|kein\w*|pas|sans|non?|niet|geen|ne)(?=\W|$)"
+)
+
+
+def _negated(bench: Bench, sample: int, one: Value) -> bool:
+    """Whether the words of a flag leave out a `not` that stands beside them."""
+    if setting(family(one.name)).kind != "flag" or one.span is None or len(one.written) < 3:
+        return False
+    line = bench.sources[sample].lines[one.span.line - 1]
+    near = (
+        line[: one.span.column - 1].split(" ")[-2:-1],
+        line[one.span.end_column - 1 :].split()[:1],
+    )
+    return any(_NEGATED.search(word) is not None for words in near for word in words)
 
 
 def learned(

@@ -380,8 +380,15 @@ def _family(
         fields["join"] = {
             "words": {side: every[0] if len(every) == 1 else every for side, every in words.items()}
         }
-    more: dict[str, Any] = {"makes": "range", **({} if sure else {"sure": False})}
     rows = [group[place] for place in modes]
+    # What stands before a row and may say that all of them are needed is not understood.
+    heads = {
+        lever.line.text[: min(lever.first.start, *run)]
+        for lever, run in zip(rows, modes.values(), strict=True)
+    }
+    words_before = {word.lower() for head in heads for word in re.findall(r"[^\W\d_]+", head)}
+    sure = sure and not any(_JOINS.get(english(one).lower()) == "all" for one in words_before)
+    more: dict[str, Any] = {"makes": "range", **({} if sure else {"sure": False})}
     if any(lever.line.text.rstrip(" ])}").endswith("&") for lever in rows):
         more["all_where"] = "&"
     item = _rows_item(

@@ -129,12 +129,33 @@ def _texts(codec: Mapping[str, Any], word: str) -> list[Any]:
 def _modes_confirmed(
     modes: Mapping[str, Any], first: MapReader, answers: Answers
 ) -> dict[str, Any]:
+<<<<<<< HEAD
     """The modes' words, where those that the first sample's ranges are read by are no guesses."""
+=======
+    """The modes' words, without marks on those that the first sample's ranges are read by."""
+>>>>>>> ord
     if "range" not in answers.rows or "unsure" not in modes:
         return dict(modes)
     seen = {one.mode for one in first.ranges}
     unsure = [one for one in modes["unsure"] if one not in seen or not isinstance(modes[one], str)]
     return {**modes, "unsure": unsure}
+
+
+def agreeing(
+    sources: Sequence[Source], data: dict[str, Any], answers: Answers
+) -> tuple[float, float]:
+    """How much of what a person pointed at a draft reads so, and how much it reads at all."""
+    readers = read(sources, data)
+    facts = [fact for fact in facts_of(answers)[0] if fact.sample < len(readers)]
+    found, odd = found_in(dict(enumerate(readers)), [*answers.shown, *answers.linked])
+    sure = [
+        one.sure
+        for reader in readers
+        for every in (reader.values.values(), reader.ranges, reader.links)
+        for one in every
+    ]
+    known = sum(1 if one else 0.6 for one in sure)
+    return sum(right(readers, fact) for fact in facts) + len(found) - odd + 0.5 * known, known
 
 
 def _whole_rows(after: Sequence[MapReader], answers: Answers) -> set[str]:
@@ -162,6 +183,10 @@ def _settled(
 ) -> tuple[list[Item], list[str]]:
     """The items with one setting or family as it was told, and answers to ask again."""
     left = [fact for fact in told if not right(before, fact)]
+    # Who points at a later sample says that those before it have none.
+    first = min(fact.sample for fact in told)
+    if not left and ".N" not in name and any(name in before[at].values for at in range(first)):
+        left = list(told)
     if not left:
         return [_certain(item, name, before) for item in items], []
     words = {text: word for (table, text), word in answers.words.items() if table == name}

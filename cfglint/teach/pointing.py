@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 #: A header stands no further above its table's rows, and of that many lines.
 HEADER_ABOVE = 24
+#: Channels of the sticks, which come first (common practice).
+STICKS = 4
 _CARDINAL = "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen".split()  # noqa: E501
 _ORDINAL = "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth fourteenth fifteenth sixteenth".split()  # noqa: E501
 _ROMAN = "i ii iii iv v vi vii viii ix x xi xii xiii xiv xv xvi".split()
@@ -67,6 +69,11 @@ def counted(text: str, number: int) -> dict[str, Any] | None:
         if number <= len(names) and low == names[number - 1]:
             shown = [one.upper() if text.isupper() else one for one in names]
             return {"words": {str(at + 1): one for at, one in enumerate(shown[:16])}}
+    behind = number - STICKS
+    if 0 < behind <= 12 and low == _LETTERS[behind - 1]:
+        # Channels behind those of the sticks may be counted by themselves.
+        every = [one.upper() if text.isupper() else one for one in _LETTERS[:12]]
+        return {"words": {str(at + 1 + STICKS): one for at, one in enumerate(every)}}
     if number <= 26 and len(text) == 2 and text[1].lower() == _LETTERS[number - 1]:
         same = [one.upper() if text[1].isupper() else one for one in _LETTERS[:16]]
         return {"words": {str(at + 1): text[0] + one for at, one in enumerate(same)}}
@@ -154,6 +161,11 @@ def titles(row: Row, count: _Count | None) -> list[str]:
     out = []
     if needed >= 0:
         out = [" > ".join(steps[needed:]), " > ".join(steps), steps[needed]]
+        # What else such a title says may be another from number to number.
+        head, _, tail = steps[needed].partition("{N}")
+        if tail.strip():
+            loose = [*steps[:needed], head + "{N} *", *steps[needed + 1 :]]
+            out += [" > ".join(loose[needed:]), " > ".join(loose), loose[needed]]
     elif count is None or count.title < 0:
         out = ["", *(steps[-1:]), " > ".join(steps), *steps[:-1]]
     return [f"{one} > " if one else "" for one in dict.fromkeys(out)]
@@ -226,7 +238,7 @@ def _lines(one: Pointed, count: _Count) -> Iterator[Way]:
     if before and re.search(r"\d", before[0]):
         # A line's own number says nothing.
         forms += [["*", *form[1:]] for form in forms[:4] if form[0] == before[0]]
-    for form in forms if before or after else ():
+    for form in forms if before or after or count.title >= 0 else ():
         for title in titles(one.row, count):
             if count.start >= 0 and count.title < 0 and "{N}" not in form:
                 continue

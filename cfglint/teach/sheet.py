@@ -130,8 +130,8 @@ class Group(NamedTuple):
 
 
 def grouped(questions: Iterable[Question]) -> list[Group]:
-    """The sheet's lines, those that settle most first: all words of a table are one, all values
-    of a part of the craft, and all that was not found of it; what is alone in its part joins others."""
+    """The sheet's lines, those that settle most first: all words of a table are one, all values of
+    a part of the craft, and all that was not found of it; what is alone in its part joins."""
     groups: dict[str, list[Question]] = {}
     # Mode ranges by example are a line of their own.
     for one in sorted(questions, key=lambda one: -one.harm):

@@ -42,7 +42,7 @@ from cfglint.teach.levers import counted_from_zero, lever_rows
 from cfglint.teach.measures import measures_of, saying
 from cfglint.teach.numerals import ungrouped
 from cfglint.teach.parts import record_items
-from cfglint.teach.pointed import pointed
+from cfglint.teach.pointed import agreeing, pointed
 from cfglint.teach.ports import port_rows
 from cfglint.teach.proof import prove
 from cfglint.teach.prose import prose_rows
@@ -118,13 +118,12 @@ def teach(
         with understood(words, legend_of(comments)):
             plain = _draft(sources, name, marks, frozenset(), NOTHING)
             answers, wrong = believed(answers, plain)
+    drafts = [_tried(sources, name, marks, answers, words, comments, answers.words)]
+    if answers.words:
+        # Words told may make other rows of the same lines, and worse ones.
+        drafts.append(_tried(sources, name, marks, answers, words, comments, {}))
+    draft = max(drafts, key=lambda one: agreeing(sources, one.data, answers))
     with understood(words, legend_of(comments), answers.words):
-        draft = _draft(sources, name, marks, frozenset(), answers)
-        for _ in range(TRIES):
-            if not draft.failed:
-                break
-            # Rows of a family that cannot be read are looked at once more, as anything else.
-            draft = _draft(sources, name, marks, draft.failed | draft.left, answers)
         again = [asked_again(key, plain) for key in wrong] if plain is not None else []
         return draft._replace(
             reopened=(*draft.reopened, *wrong),
@@ -133,6 +132,26 @@ def teach(
                 *(one for one in draft.questions if one.key not in {q.key for q in again}),
             ),
         )
+
+
+def _tried(
+    sources: Sequence[Source],
+    name: str,
+    marks: dict[str, Any],
+    answers: Answers,
+    words: Mapping[str, str],
+    comments: Sequence[str],
+    told: Mapping[tuple[str, str], str],
+) -> Draft:
+    """A draft, made anew without what cannot be read."""
+    with understood(words, legend_of(comments), told):
+        draft = _draft(sources, name, marks, frozenset(), answers)
+        for _ in range(TRIES):
+            if not draft.failed:
+                break
+            # Rows of a family that cannot be read are looked at once more, as anything else.
+            draft = _draft(sources, name, marks, draft.failed | draft.left, answers)
+        return draft
 
 
 def _draft(

@@ -69,7 +69,7 @@ _PLAIN: dict[str, str] = {
     ),
     "log": (
         "log logging logger recorder record recording diary trace journal history memo datalog "
-        "logbook archive flight+log flight+recorder"
+        "logbook archive flight+log flight+recorder blackbox black+box recorder+on"
     ),
     "craft": (
         "callsign nickname hostname device craft model aircraft vehicle airframe quad copter "
@@ -161,7 +161,7 @@ _PLAIN: dict[str, str] = {
         "then action act do does doing behaviour behavior mode response reaction react policy "
         "plan what drop task method strategy type kind step routine answer measure handling "
         "handler remedy effect result outcome manoeuvre maneuver fate decision reply course "
-        "behave move"
+        "behave move procedure fallback recovery emergency escape"
     ),
     "delay": (
         "detect detection waiting dly delay wait time timeout after hold holdoff guard pause "

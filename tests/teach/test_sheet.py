@@ -64,7 +64,7 @@ def test_the_sheet_is_filled_in_and_the_command_given_once_more(call: Call, reed
     call(*OUT)
     assert kept() == {}
     fill("word mode go", "arm")
-    fill("value motor.idle_percent", "4.7")
+    fill("values several", "motor.idle_percent = 4.7")
     fill("finds battery", "battery.cells = -")
     ended = call(*OUT)
     assert (ended.code, ended.err) == (1, "")
@@ -79,7 +79,7 @@ def test_the_sheet_is_filled_in_and_the_command_given_once_more(call: Call, reed
 
 def test_a_place_gives_a_mapping(call: Call, reed: Path) -> None:
     call(*OUT)
-    fill("find craft.name", "2: Avocet")
+    fill("finds several", "craft.name = 2: Avocet")
     ended = call(*OUT)
     assert "craft.name" in ended.out.partition("sure")[2].partition("Unsure")[0]
     assert '"craft.name" = "put nick"' in Path("mine.toml").read_text(encoding="utf-8")
@@ -153,7 +153,7 @@ def test_what_is_no_sheet_is_not_written_over(call: Call, reed: Path) -> None:
 
 def test_an_answer_that_contradicts_is_asked_again(call: Call, reed: Path) -> None:
     call(*OUT)
-    fill("value motor.idle_percent", "31.337")
+    fill("values several", "motor.idle_percent = 31.337")
     ended = call(*OUT)
     assert "motor.idle_percent: what was answered contradicts the samples" in ended.out
     assert "motor.idle_percent 4.7%" in ended.out.partition("Unsure")[2]
