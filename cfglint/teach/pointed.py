@@ -129,11 +129,7 @@ def _texts(codec: Mapping[str, Any], word: str) -> list[Any]:
 def _modes_confirmed(
     modes: Mapping[str, Any], first: MapReader, answers: Answers
 ) -> dict[str, Any]:
-<<<<<<< HEAD
-    """The modes' words, where those that the first sample's ranges are read by are no guesses."""
-=======
     """The modes' words, without marks on those that the first sample's ranges are read by."""
->>>>>>> ord
     if "range" not in answers.rows or "unsure" not in modes:
         return dict(modes)
     seen = {one.mode for one in first.ranges}
