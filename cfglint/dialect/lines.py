@@ -10,6 +10,7 @@ import re
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from cfglint.dialect.address import final
 from cfglint.dump.atoms import cut
 
 if TYPE_CHECKING:
@@ -37,15 +38,17 @@ def pattern(form: str, *, loose: bool = False) -> re.Pattern[str]:
     """
     parts = re.findall(r"\{[A-Za-z_][A-Za-z0-9_]*\}|[ \t]+|[^ \t{]+|\{", form.strip())
     bits = [r"[ \t]*"]
+    runs: list[str] = []
     for at, part in enumerate(parts):
         if _FIELD.fullmatch(part):
             body = r"\S(?:.*\S)?" if at == len(parts) - 1 else r'"[^"]*"|\S(?:.*?\S)??'
-            bits.append(f"(?P<{part[1:-1]}>{body})")
+            runs.append("".join(bits))
+            bits = [f"(?P<{part[1:-1]}>{body})"]
         elif part.isspace():
             bits.append(r"[ \t]*" if loose and not parts[at - 1][-1].isalnum() else r"[ \t]+")
         else:
             bits.append(re.escape(part))
-    return re.compile("".join(bits) + r"[ \t]*")
+    return re.compile(final([*runs, "".join(bits)], "") + r"[ \t]*")
 
 
 def mistake(form: str, *needed: str) -> str:

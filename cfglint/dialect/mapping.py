@@ -20,6 +20,7 @@ from cfglint.dialect.address import (
     Address,
     Segment,
     address,
+    final,
     free,
     index,
     numeric,
@@ -27,6 +28,7 @@ from cfglint.dialect.address import (
     regex,
     said,
     segment,
+    settled,
     vocabulary,
 )
 from cfglint.dialect.lines import pattern
@@ -160,13 +162,16 @@ class Entry(NamedTuple):
             field, blank, quoted, other = match.groups()
             if field:
                 pattern = self._spelled(field)
-                bits.append(f"(?P<{field}>{pattern})" if field != "_" else f"(?:{pattern})")
+                pattern = f"(?P<{field}>{pattern})" if field != "_" else f"(?:{pattern})"
+                bits.append(("field", pattern))
             elif blank:
-                bits.append(r"[ \t]+")
+                bits.append(("mark", r"[ \t]+"))
+            elif other == "*":
+                bits.append(("any", ".*?"))
             else:
-                bits.append(".*?" if other == "*" else re.escape(quoted or other))
+                bits.append(("mark", re.escape(quoted or other)))
         flags = re.RegexFlag(0) if self.exact else re.IGNORECASE
-        return re.compile(once(r"[ \t]*" + "".join(bits) + r"[ \t]*"), flags)
+        return re.compile(once(rf"[ \t]*{settled(bits, '')}[ \t]*"), flags)
 
     def _spelled(self, field: str) -> str:
         """The characters that a field may have."""
@@ -270,8 +275,8 @@ class Patterns:
         name = (entry.id, len(parts))
         found = self._wholes.get(name)
         if found is None:
-            between = f"{ANY}{{0,{MOST_ANY}}}?"
-            pattern = once(between.join(self.source(entry, part) for part in parts))
+            steps = [self.source(entry, part) for part in parts]
+            pattern = once(final(steps, f"{ANY}{{0,{MOST_ANY}}}?"))
             found = self._wholes[name] = re.compile(f"{pattern}{GAP[:-1]}+")
         return found
 
