@@ -85,7 +85,7 @@ def left_out(text: str, line: int) -> str:
 LISTED = [name for name in (*CRAFTS, *CARRIED) if extent(name) == "full"]
 LINES = [(name, line) for name in LISTED for line in lines_of(name)]
 FIELDS = [(name, line) for name in CRAFTS for line in fields_of(name)]
-ROWS = [(name, row) for name in CRAFTS for row in dialect_rows(dialect_of(name).id)]
+ROWS = [(name, row) for name in (*CRAFTS, *CARRIED) for row in dialect_rows(dialect_of(name).id)]
 
 
 def without_line(name: str, line: int) -> None:
