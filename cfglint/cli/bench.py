@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_stdin, columns, named_dump, page_width
+from cfglint.cli.parser import add_form, add_stdin, named_dump, page_width
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -24,7 +24,6 @@ def arguments(parser: Parser) -> None:
     add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
     add("--card", default="", metavar="FILE", help="the craft's hardware card")
     add("--config", default="", metavar="FILE", help="the hangar's cfglint.toml")
-    add("--width", type=columns, default=0, metavar="N", help="columns to write")
 
 
 def run(options: Namespace) -> int:

@@ -103,7 +103,7 @@ def seconds(text: str) -> float:
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import complain_of, complain_of_troubles, to_stdout
+    from cfglint.cli.output import colour_of, complain_of, complain_of_troubles, to_stdout
     from cfglint.cli.progress import at_work
     from cfglint.cli.whole import write_text as write_file
     from cfglint.errors import Problem
@@ -142,14 +142,13 @@ def run(options: Namespace) -> int:
         from cfglint.report.terminal import write_text
 
         shown = Here(result.root).run(result)
-        colour = {"always": True, "never": False}.get(options.colour)
         codes.append(
             to_stdout(
                 lambda stream: write_text(
                     shown,
                     file=stream,
                     width=options.width,
-                    colour=colour,
+                    colour=colour_of(options),
                     quiet=options.quiet,
                     show_accepted=options.show_accepted,
                     everything=options.all,

@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from cfglint.report.layout import LEAST_WIDTH
+from cfglint.report.screen import LEAST_WIDTH
 from cfglint.report.terminal import MOST_DETAIL, write_text
 from cfglint.results import Accepted, Beside, CraftLine, Excerpt, Found, Run, Trouble, Verdict
 from cfglint.rule import Lack
