@@ -98,7 +98,7 @@ class Page:
 
     def show(self, block: Block) -> None:
         shown: Any = Text() if block is None else getattr(self, type(block).__name__.lower())(block)
-        for line in [shown] if isinstance(shown, Text | Table) else shown:
+        for line in [shown] if isinstance(shown, Text) else shown:
             self.console.print(line, soft_wrap=isinstance(line, Text))
 
     def plain(self, text: str) -> str:
@@ -203,13 +203,19 @@ class Page:
             text, 0, 0, width=width, measure=lambda one: Text(one).cell_len, encoding=self.encoding
         ).text
 
-    def columns(self, block: Columns) -> Table:
+    def columns(self, block: Columns) -> Iterator[Text | Table]:
+        cells = [[Text(self.plain(cell)) for cell in row] for row in block.rows]
+        wide = [max(cell.cell_len for cell in column) + 2 for column in zip(*cells, strict=True)]
+        if sum(wide[:-1]) + LEAST_QUOTED > self.width:  # no room for columns
+            for row in block.rows:
+                yield from self.item(Item("  ", " ".join(row)))
+            return
         table = Table.grid(padding=(0, 2))
-        for _ in block.rows[0] if block.rows else ():
-            table.add_column(overflow="fold")
-        for row in block.rows:
-            table.add_row(*(Text(self.plain(cell)) for cell in row))
-        return table
+        for at in range(len(wide)):
+            table.add_column(overflow="fold", no_wrap=at + 1 < len(wide))
+        for texts in cells:
+            table.add_row(*texts)
+        yield table
 
     def counts(self, block: Counts) -> Iterator[Text]:
         text, aside = self.plain(block.text), self.plain(block.aside)
