@@ -24,11 +24,10 @@ from __future__ import annotations
 
 import os
 import sys
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.apart import last_line, tried
 from cfglint.errors import EXIT_UNREAD, Problem
-from cfglint.record import NamedTuple
 from cfglint.rule import API_VERSION, Rule, unsound
 
 if TYPE_CHECKING:

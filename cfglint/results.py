@@ -6,9 +6,7 @@ keep them.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 if TYPE_CHECKING:
     from cfglint.cure import Cure

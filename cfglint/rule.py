@@ -21,9 +21,7 @@ exactly one outcome for every rule and craft::
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal, cast
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping

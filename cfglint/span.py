@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cfglint.record import NamedTuple
+from typing import NamedTuple
 
 
 class Span(NamedTuple):

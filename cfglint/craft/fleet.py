@@ -7,7 +7,7 @@ would be untrue.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.model import (
     EVERYTHING,
@@ -18,7 +18,6 @@ from cfglint.craft.model import (
     Value,
 )
 from cfglint.craft.settings import family
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable

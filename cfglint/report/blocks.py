@@ -6,9 +6,7 @@ on a page of some width.  Texts stand as they are: whoever prints them makes the
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from cfglint.results import Excerpt

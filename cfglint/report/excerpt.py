@@ -6,9 +6,8 @@ escapes all take the room they take.  A line that is too long shows the part aro
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.report.plain import pieces
 
 if TYPE_CHECKING:

@@ -5,9 +5,8 @@ The text is made of blocks for :func:`cfglint.report.screen.write`.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.report.blocks import Counts, Heading, Prose, Said, count
 
 if TYPE_CHECKING:

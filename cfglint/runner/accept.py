@@ -10,10 +10,9 @@ Imported only when there is an accept.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.prints import Prints, fold
-from cfglint.record import NamedTuple
 from cfglint.results import Accepted, Excerpt, Found, Verdict
 
 if TYPE_CHECKING:

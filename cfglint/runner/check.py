@@ -6,13 +6,12 @@ Whatever is wrong with a file, its card, its dialect or a rule stays with that f
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.apart import SECONDS, Fault, last_line, whole_trace
 from cfglint.errors import EXIT_UNREAD, Problem, Problems
 from cfglint.foreign import ask_all
 from cfglint.prints import LineHashes, Prints
-from cfglint.record import NamedTuple
 from cfglint.results import Aside, Beside, CraftLine, Excerpt, Found, Trouble, Verdict
 from cfglint.runner.causes import Judged, with_causes
 from cfglint.runner.here import from_here

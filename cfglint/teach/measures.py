@@ -7,9 +7,8 @@ foot of a table.  A measure that a text tells and that makes pulses of every num
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.codes import figure, is_hex
 
 if TYPE_CHECKING:
