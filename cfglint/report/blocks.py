@@ -9,9 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from cfglint.results import Excerpt
     from cfglint.rule import Grade
-    from cfglint.span import Span
+    from cfglint.span import Excerpt, Span
 
 #: What each grade asks of the pilot.
 ASKS: dict[Grade, str] = {

@@ -13,8 +13,7 @@ from cfglint.report.plain import pieces
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from cfglint.results import Excerpt
-    from cfglint.span import Span
+    from cfglint.span import Excerpt, Span
 
 #: Tab stops stand this many cells apart.
 TAB = 4

@@ -13,7 +13,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.prints import Prints, fold
-from cfglint.results import Accepted, Excerpt, Found, Verdict
+from cfglint.results import Accepted, Found, Verdict
+from cfglint.span import Excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence

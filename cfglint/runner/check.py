@@ -12,11 +12,12 @@ from cfglint.apart import SECONDS, Fault, last_line, whole_trace
 from cfglint.errors import EXIT_UNREAD, Problem, Problems
 from cfglint.foreign import ask_all
 from cfglint.prints import LineHashes, Prints
-from cfglint.results import Aside, Beside, CraftLine, Excerpt, Found, Trouble, Verdict
+from cfglint.results import Aside, CraftLine, Found, Trouble, Verdict
 from cfglint.runner.causes import Judged, with_causes
 from cfglint.runner.here import from_here
 from cfglint.runner.names import stem
 from cfglint.runner.reading import read_bytes, refuse_packed
+from cfglint.span import Excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from cfglint.dialect import Dialect
     from cfglint.dialect.reading import Reader
     from cfglint.dump.source import Source
-    from cfglint.rule import Finding, Outcome, Related, Rule
+    from cfglint.rule import Finding, Outcome, Rule
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config, Dumps
     from cfglint.runner.discover import Dump
@@ -439,7 +440,7 @@ class _Flat:
             finding.message,
             self.instead(finding, cure),
             self.excerpt(span),
-            tuple(self.beside(related) for related in finding.related),
+            tuple(one._replace(excerpt=self.excerpt(one.span)) for one in finding.related),
             cure.edits,
             finding.picture,
             self.prints.of(first_name(chosen.rule), home, line),
@@ -487,9 +488,6 @@ class _Flat:
                 if words:
                     told.append(f"{name} is written `{words}`")
         return "; here, ".join([finding.instead, " and ".join(told)]) if told else finding.instead
-
-    def beside(self, related: Related) -> Beside:
-        return Beside(related.span, related.message, self.excerpt(related.span))
 
     def excerpt(self, span: Span) -> Excerpt:
         text = self.texts.get(span.file)
