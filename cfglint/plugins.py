@@ -24,13 +24,12 @@ import os
 import sys
 from functools import wraps
 from inspect import isgeneratorfunction, isroutine
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pluggy import HookspecMarker, PluginManager
 
 from cfglint.apart import Fault, apart, last_line
 from cfglint.errors import EXIT_UNREAD, Problem, Problems
-from cfglint.record import NamedTuple
 from cfglint.rule import API_VERSION, Rule, unsound
 
 if TYPE_CHECKING:

@@ -6,30 +6,13 @@ keep them.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 if TYPE_CHECKING:
     from cfglint.cure import Cure
     from cfglint.dialect.unsure import Unsure
-    from cfglint.rule import Edit, Grade, Lack, Rule, State
-    from cfglint.span import Span
-
-
-class Excerpt(NamedTuple):
-    """Lines of a file as they stand there, without their endings, from line ``first`` on."""
-
-    first: int
-    lines: tuple[str, ...]
-
-
-class Beside(NamedTuple):
-    """Another place a finding speaks of."""
-
-    span: Span
-    message: str
-    excerpt: Excerpt
+    from cfglint.rule import Edit, Grade, Lack, Related, Rule, State
+    from cfglint.span import Excerpt, Span
 
 
 class Accepted(NamedTuple):
@@ -59,7 +42,7 @@ class Found(NamedTuple):
     message: str
     instead: str
     excerpt: Excerpt
-    beside: tuple[Beside, ...] = ()
+    beside: tuple[Related, ...] = ()
     fix: tuple[Edit, ...] = ()
     picture: str = ""
     print: str = ""

@@ -21,9 +21,9 @@ exactly one outcome for every rule and craft::
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
 
-from cfglint.record import NamedTuple
+from cfglint.span import Excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -80,10 +80,14 @@ class Drop(NamedTuple):
 
 
 class Related(NamedTuple):
-    """Another place that a finding speaks of, and what it has to do with it."""
+    """Another place that a finding speaks of, and what it has to do with it.
+
+    The ``excerpt`` is put in by the runner, whatever a rule says.
+    """
 
     span: Span
     message: str
+    excerpt: Excerpt = Excerpt(1, ())
 
 
 class Finding(NamedTuple):

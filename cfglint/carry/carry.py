@@ -5,7 +5,7 @@ Conservation: every statement of the input is in exactly one bucket, and the cou
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.meaning import flag_for, same, wire_inverted
@@ -15,7 +15,6 @@ from cfglint.craft.settings import family
 from cfglint.dialect.address import segment
 from cfglint.dialect.writing import Line, Writer
 from cfglint.dump.atoms import cut
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.errors import Problem
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

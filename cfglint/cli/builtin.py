@@ -41,6 +41,7 @@ def cfglint_reports() -> list[Report]:
 
 
 def _text(run: Run, options: Namespace, stream: TextIO) -> None:
+    from cfglint.cli.output import colour_of
     from cfglint.report.terminal import write_text
     from cfglint.runner.here import Here
 
@@ -48,7 +49,7 @@ def _text(run: Run, options: Namespace, stream: TextIO) -> None:
         Here(run.root).run(run),
         file=stream,
         width=options.width,
-        colour={"always": True, "never": False}.get(options.colour),
+        colour=colour_of(options),
         quiet=options.quiet,
         show_accepted=options.show_accepted,
         everything=options.all,

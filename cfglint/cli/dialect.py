@@ -10,7 +10,6 @@ from cfglint.cli.parser import add_form, add_shared, add_stdin, check_stdin, one
 if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Callable, Iterable
-    from typing import TextIO
 
     from cfglint.cli.parser import Parser
     from cfglint.dialect.model import Dialect
@@ -198,10 +197,11 @@ def _check(options: Namespace) -> int:
 
 
 def _coverage(options: Namespace) -> int:
-    from cfglint.cli.output import complain_of, to_stdout
+    from cfglint.cli.output import complain_of, to_screen, to_stdout
     from cfglint.cli.progress import at_work
     from cfglint.errors import Problem
-    from cfglint.report.coverage import coverage_json, coverage_markdown, write_coverage
+    from cfglint.report.coverage import coverage as told
+    from cfglint.report.coverage import coverage_json, coverage_markdown
     from cfglint.runner.coverage import coverage
 
     if not options.dumps:
@@ -223,14 +223,7 @@ def _coverage(options: Namespace) -> int:
         page = coverage_markdown(found, everything=options.all)
         code = to_stdout(lambda stream: stream.write(page))
     else:
-        colour = {"always": True, "never": False}.get(options.colour)
-
-        def write(stream: TextIO) -> None:
-            write_coverage(
-                found, file=stream, width=options.width, colour=colour, everything=options.all
-            )
-
-        code = to_stdout(write)
+        code = to_screen(options, told(found, options.all))
     return _worst(unread, code, found.exit_code())
 
 

@@ -236,11 +236,10 @@ def add_page(parser: Parser) -> None:
 
 
 def add_shared(parser: Parser) -> None:
-    """Options of every command that reads a hangar's configuration and writes a page."""
+    """The option of every command that reads a hangar's configuration."""
     parser.add_argument(
         "--config", default="", metavar="FILE", help="a configuration other than cfglint.toml"
     )
-    add_page(parser)
 
 
 def one_of(*words: str) -> Callable[[str], str]:
@@ -277,6 +276,7 @@ def parse(
     with _untranslated():
         parser = Parser(f"cfglint {command.name}", module.ABOUT, epilog=EXITS)
         module.arguments(parser)
+        add_page(parser)
         return run, parser.read(words)
 
 

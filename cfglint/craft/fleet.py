@@ -8,7 +8,7 @@ would be untrue.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, overload
+from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
 from cfglint.craft.model import (
     EVERYTHING,
@@ -19,7 +19,6 @@ from cfglint.craft.model import (
     Value,
 )
 from cfglint.craft.settings import family
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.craft.settings import setting
-from cfglint.record import NamedTuple
 from cfglint.span import Span
 
 if TYPE_CHECKING:

@@ -59,8 +59,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from cfglint.cure import Cure
-    from cfglint.results import Accepted, Excerpt, Found, Run, Trouble, Verdict
+    from cfglint.results import Accepted, Found, Run, Trouble, Verdict
     from cfglint.rule import Edit
+    from cfglint.span import Excerpt
 
 Profile = Literal["full", "hosted"]
 

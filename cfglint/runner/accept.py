@@ -10,11 +10,11 @@ Imported only when there is an accept.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.prints import Prints, fold, of_file
-from cfglint.record import NamedTuple
-from cfglint.results import Accepted, Aside, Excerpt, Found, Verdict
+from cfglint.results import Accepted, Aside, Found, Verdict
+from cfglint.span import Excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence

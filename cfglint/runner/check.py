@@ -6,18 +6,18 @@ Whatever is wrong with a file, its card, its dialect or a rule stays with that f
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.apart import SECONDS, Fault, last_line, whole_trace
 from cfglint.errors import EXIT_UNREAD, Problem, Problems
 from cfglint.foreign import ask_all
 from cfglint.prints import LineHashes, Prints
-from cfglint.record import NamedTuple
-from cfglint.results import Aside, Beside, CraftLine, Excerpt, Found, Trouble, Verdict
+from cfglint.results import Aside, CraftLine, Found, Trouble, Verdict
 from cfglint.runner.causes import Judged, with_causes
 from cfglint.runner.here import from_here
 from cfglint.runner.names import stem
 from cfglint.runner.reading import read_bytes, refuse_packed
+from cfglint.span import Excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from cfglint.dialect import Dialect
     from cfglint.dialect.reading import Reader
     from cfglint.dump.source import Source
-    from cfglint.rule import Finding, Outcome, Related, Rule
+    from cfglint.rule import Finding, Outcome, Rule
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config, Dumps
     from cfglint.runner.discover import Dump
@@ -86,7 +86,7 @@ class Checker:
         self.debug = debug
         self.seconds = seconds
         self._dialects: dict[str, Dialect | Problem] = {}
-        self._cards: dict[str, tuple[Card, Text] | Problem] = {}
+        self._cards: dict[str, tuple[Card, Source] | Problem] = {}
         #: Dialects that could not be loaded while one was chosen for the file at hand.
         self.passed_over: list[Problem] = []
         #: Settings that the hangar's accepts name: where they stand is wanted of each craft.
@@ -153,7 +153,7 @@ class Checker:
             shown = lean(craft, self.asks)
         if dump.file in self.read_only:
             return Checked(line, (), (), lean=shown)
-        texts = {dump.file: Text(source.text, source.lines, source.encoding)}
+        texts = {dump.file: source}
         if card_text is not None and card is not None:
             texts[card.file] = card_text
         flat = _Flat(craft, reader, texts, Prints(), self.hashes, line.home)
@@ -196,13 +196,13 @@ class Checker:
         as ``_Flat.record`` does.
         """
         source = self._source(dump)
-        texts = {dump.file: Text(source.text, source.lines, source.encoding)}
+        texts = {dump.file: source}
         for finding in outcome.findings:
             for related in finding.related:
                 other = dumps.get(related.span.file)
                 if other is not None and other.file not in texts:
                     beside = self._source(other)
-                    texts[other.file] = Text(beside.text, beside.lines, beside.encoding)
+                    texts[other.file] = beside
         from cfglint.dialect.reading import Reader
 
         extent: Any = (dump.entry.extent if dump.entry is not None else "") or None
@@ -290,7 +290,7 @@ class Checker:
         """The card of a dump."""
         return self._card(entry, file)[0]
 
-    def _card(self, entry: Dumps | None, dump: str) -> tuple[Card | None, str, Text | None]:
+    def _card(self, entry: Dumps | None, dump: str) -> tuple[Card | None, str, Source | None]:
         """The card of a dump, its name and its text."""
         if self.card:
             path, file = self._named_card()
@@ -308,7 +308,7 @@ class Checker:
         path = os.path.abspath(self.card)
         return path, self._shown(path)
 
-    def _load_card(self, path: str, file: str, within: str = "") -> tuple[Card, Text]:
+    def _load_card(self, path: str, file: str, within: str = "") -> tuple[Card, Source]:
         found = self._cards.get(path)
         if found is None:
             try:
@@ -320,13 +320,14 @@ class Checker:
             raise found
         return found
 
-    def _read_card(self, path: str, file: str, within: str) -> tuple[Card, Text]:
+    def _read_card(self, path: str, file: str, within: str) -> tuple[Card, Source]:
         from cfglint.craft.cards import read_card
+        from cfglint.dump.source import Source
 
         data = read_bytes(path, file, within=within)
         card = read_card(file, data)
         text = data.decode("utf-8-sig").replace("\r\n", "\n")
-        return card, Text(text, text.split("\n"))
+        return card, Source.from_text(file, text)
 
     def _shown(self, path: str) -> str:
         start = self.root if self.root.endswith(os.sep) else self.root + os.sep
@@ -388,31 +389,6 @@ def as_troubles(problem: Problem, file: str = "") -> Iterator[Trouble]:
         )
 
 
-class Text:
-    """One file's lines, and their hashes, each made once."""
-
-    __slots__ = ("_hashes", "_made", "encoding", "lines", "text")
-
-    def __init__(self, text: str, lines: list[str], encoding: str = "utf-8") -> None:
-        self.text = text
-        self.lines = lines
-        self.encoding = encoding
-        self._hashes: LineHashes | None = None
-        self._made: dict[int, str] = {}
-
-    def line(self, number: int) -> str:
-        """A line (from 1), ``""`` past the end."""
-        return self.lines[number - 1] if 0 < number <= len(self.lines) else ""
-
-    def hash(self, number: int) -> str:
-        made = self._made.get(number)
-        if made is None:
-            if self._hashes is None:
-                self._hashes = LineHashes(self.text, self.encoding)
-            made = self._made[number] = self._hashes.of(number)
-        return made
-
-
 def first_name(rule: Rule) -> str:
     """What a rule was called first, which its fingerprints keep when it is renamed."""
     return rule.aliases[0] if rule.aliases else rule.id
@@ -436,7 +412,7 @@ class _Flat:
         self,
         craft: Craft,
         reader: Reader,
-        texts: Mapping[str, Text],
+        texts: Mapping[str, Source],
         prints: Prints,
         hashes: bool,
         home: str,
@@ -484,7 +460,7 @@ class _Flat:
             finding.message,
             self.instead(finding, cure),
             self.excerpt(span),
-            tuple(self.beside(related) for related in finding.related),
+            tuple(one._replace(excerpt=self.excerpt(one.span)) for one in finding.related),
             cure.edits,
             finding.picture,
             self.prints.of(first_name(chosen.rule), home, line),
@@ -533,9 +509,6 @@ class _Flat:
                     told.append(f"{name} is written `{words}`")
         return "; here, ".join([finding.instead, " and ".join(told)]) if told else finding.instead
 
-    def beside(self, related: Related) -> Beside:
-        return Beside(related.span, related.message, self.excerpt(related.span))
-
     def excerpt(self, span: Span) -> Excerpt:
         text = self.texts.get(span.file)
         if text is None:
@@ -545,4 +518,11 @@ class _Flat:
 
     def hash(self, span: Span) -> str:
         text = self.texts.get(span.file)
-        return text.hash(span.line) if self.hashes and text is not None else ""
+        if text is None or not self.hashes:
+            return ""
+        if LineHashes not in text.noted:
+            text.noted[LineHashes] = LineHashes(text.text, text.encoding)
+        of, line = text.noted[LineHashes].of, span.line
+        if (LineHashes, line) not in text.noted:
+            text.noted[LineHashes, line] = of(line)
+        return str(text.noted[LineHashes, line])

@@ -34,10 +34,9 @@ ever executed::
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.errors import EXIT_UNREAD, Problem, raise_all
-from cfglint.record import NamedTuple
 from cfglint.rule import GRADES
 from cfglint.runner.here import Here, from_here
 from cfglint.runner.names import stem

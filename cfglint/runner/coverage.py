@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import os
 import re
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.craft.settings import MODES, SETTINGS, family
 from cfglint.dialect.lines import fields as field_names
 from cfglint.dialect.lines import find
 from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_UNREAD, raise_all
-from cfglint.record import NamedTuple
 from cfglint.runner.here import Here
 
 if TYPE_CHECKING:

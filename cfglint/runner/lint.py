@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from cfglint.apart import SECONDS
 from cfglint.errors import Problem, raise_all
 from cfglint.prints import of_file
-from cfglint.record import NamedTuple
 from cfglint.results import Run, Trouble
 from cfglint.runner.check import Checked, Checker, as_troubles, is_path
 from cfglint.runner.discover import discover

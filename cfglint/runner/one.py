@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.errors import EXIT_UNREAD, Problem
-from cfglint.record import NamedTuple
 from cfglint.runner.check import Checker, as_source
 from cfglint.runner.here import Here, from_here
 from cfglint.runner.reading import check_within, read_bytes

@@ -7,10 +7,9 @@ are not answered.  Each question says above it what stands in the samples.
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import MODES, family, setting
-from cfglint.record import NamedTuple
 from cfglint.teach.numbers import SENSES
 from cfglint.teach.readings import number
 from cfglint.teach.sense import best

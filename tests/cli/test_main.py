@@ -207,3 +207,10 @@ def test_an_old_terminal(spawn: Call) -> None:
     code, out, err = spawn("lint", "é", PYTHONUTF8="0", PYTHONIOENCODING="ascii")
     assert code == 2
     assert "Traceback" not in err
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_is_told_how_its_page_is_laid_out(call: Call, command: str) -> None:
+    told = call(command, "--help").out
+    assert "--width COLUMNS" in told
+    assert "--colour" in told
