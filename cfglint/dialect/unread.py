@@ -46,10 +46,13 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
             why = f"`{slip.written}` is the firmware's own and has no neutral meaning"
             yield _line(reader, slip.line_span, frozenset({name}), why)
     rows = {row.line: row for row in reader.rows}
+    titled = not (reader.ranges or reader.links) and any(
+        one.makes in MODES and (len(one.at.segments) > 1 or one.header) for one in reader.map.entries
+    )
     for stray in reader.strays:
         row = rows.get(stray.span.line)
         names = _about(reader, row, stray.nearest) if row is not None else frozenset()
-        if row is not None and not (reader.ranges or reader.links) and _cells(row) >= _RANGE:
+        if row is not None and titled and _cells(row) >= _RANGE:
             # The title over all lines of modes may be lost.
             names |= MODES
         if names:

@@ -36,6 +36,8 @@ State = Literal["unknown", "half"]
 WEIGHTS: dict[Grade, int] = {"ground": 9, "fix": 3, "advise": 1}
 #: Before what is no setting, as in ``Craft.unsure``.
 _MODE, _TRAIT = "mode ", "trait "
+#: What a rule lacks where a line of the dump could not be read.
+_A_LINE = re.compile(r"line \d+")
 _NEAREST = "; the nearest it has is "
 _UNDERSTOOD = ("used", "removal", "identity", "title")
 _NOT = ("stray", "misread", "unreadable", "unlooked")
@@ -432,7 +434,7 @@ class _Asked:
             name = "range"
         if name in self.lacking:
             self.unknown.setdefault(name, {})[rule.id] = None
-        else:
+        elif not _A_LINE.fullmatch(fact):  # told as a line that is not understood
             self.unsaid[fact] = None
 
     def _by_examples(self, chosen: Chosen) -> tuple[str, ...]:
