@@ -21,7 +21,6 @@ the current folder does not count, even where Python itself would look there.
 from __future__ import annotations
 
 import os
-import sys
 from functools import wraps
 from inspect import isgeneratorfunction, isroutine
 from typing import TYPE_CHECKING, Any
@@ -30,6 +29,9 @@ from pluggy import HookspecMarker, PluginManager
 
 from cfglint.apart import Fault, apart, last_line
 from cfglint.errors import EXIT_UNREAD, Problem, Problems
+from cfglint.installed import BUILTIN as BUILTIN  # noqa: PLC0414  (exported, like Entry)
+from cfglint.installed import Entry as Entry  # noqa: PLC0414
+from cfglint.installed import find
 from cfglint.record import NamedTuple
 from cfglint.rule import API_VERSION, Rule, unsound
 
@@ -41,20 +43,8 @@ if TYPE_CHECKING:
 
     from cfglint.results import Run
 
-GROUP = "cfglint.rules"
-#: Found by its entry point like any other; the name serves a copy that was installed without
-#: its metadata.
-BUILTIN = "cfglint_rules"
 #: Names packs that are not to be loaded, divided as in ``PATH``.
 BLOCKED = "CFGLINT_BLOCK"
-
-
-class Entry(NamedTuple):
-    """One entry point: its name, the module it points to, and who installed it."""
-
-    name: str
-    module: str
-    distribution: str
 
 
 class Loaded(NamedTuple):
@@ -601,72 +591,6 @@ def _as_problem(plug: Plug, wrong: BaseException, said: str) -> Problem:
             one.file = one.file or plug.file
         return wrong
     return plug.problem(f"{said}: {last_line(wrong)}", code=EXIT_UNREAD)
-
-
-# ------------------------------------------------------------------ finding
-
-
-def find(path: Iterable[str] | None = None) -> list[Entry]:
-    """The entry points of our group in all installed distributions, built-in rules first.
-
-    Read by hand from ``*.dist-info/entry_points.txt`` and ``*.egg-info/entry_points.txt``: the
-    standard library's reader takes several times as long to import and scan.
-    """
-    found: dict[str, Entry] = {}
-    seen: set[str] = set()
-    for folder in sys.path if path is None else path:
-        if path is None and _is_checked_folder(folder):
-            continue
-        for distribution, text in _metadata(folder):
-            if distribution in seen:
-                continue  # an earlier folder on the path hides this one
-            seen.add(distribution)
-            for name, module in _entries(text):
-                found.setdefault(module, Entry(name, module, distribution))
-    found.setdefault(BUILTIN, Entry("builtin", BUILTIN, "cfglint-craft"))
-    return sorted(
-        found.values(), key=lambda row: (row.module != BUILTIN, row.distribution, row.name)
-    )
-
-
-def _is_checked_folder(folder: str) -> bool:
-    """Whether a folder of ``sys.path`` is where the run was started, and not our own home."""
-    here = os.getcwd()
-    if os.path.abspath(folder or here) != here:
-        return False
-    home = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
-    return os.path.realpath(here) != os.path.realpath(home)
-
-
-def _metadata(folder: str) -> Iterator[tuple[str, str]]:
-    """Name and entry point text of each distribution in one folder, by name."""
-    try:
-        names = os.listdir(folder or ".")
-    except OSError:
-        return
-    for name in sorted(names):
-        stem, dot, kind = name.rpartition(".")
-        if not dot or kind not in ("dist-info", "egg-info"):
-            continue
-        try:
-            with open(os.path.join(folder, name, "entry_points.txt"), encoding="utf-8") as file:
-                text = file.read()
-        except (OSError, ValueError):
-            continue
-        yield stem.partition("-")[0].replace("_", "-").lower(), text
-
-
-def _entries(text: str) -> Iterator[tuple[str, str]]:
-    if GROUP not in text:
-        return
-    ours = False
-    for line in text.split("\n"):
-        row = line.partition("#")[0].strip()
-        if row.startswith("["):
-            ours = row.strip("[] \t") == GROUP
-        elif ours and "=" in row:
-            name, _, target = row.partition("=")
-            yield name.strip(), target.partition("[")[0].partition(":")[0].strip()
 
 
 # ------------------------------------------------------------------ loading

@@ -17,10 +17,11 @@ from textwrap import dedent
 
 import pytest
 
-from cfglint import plugins
+from cfglint import installed, plugins
 from cfglint.cli import main
+from cfglint.installed import BUILTIN, GROUP, find
 from cfglint.kit import check_example, check_rule
-from cfglint.plugins import BUILTIN, GROUP, Entry, Host, begin, find, load_rules
+from cfglint.plugins import Entry, Host, begin, load_rules
 from cfglint.rulefiles import plug_of, rules_of_file
 from cfglint.runner.lint import Request, lint
 from cfglint.runner.one import read_one
@@ -127,9 +128,9 @@ def test_the_checked_folder_is_no_place_for_plug_ins(
 
 def test_our_own_home_is_one(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(root)
-    assert not plugins._is_checked_folder(str(root))
-    assert not plugins._is_checked_folder("")
-    assert not plugins._is_checked_folder(str(root / "tests"))
+    assert not installed._is_checked_folder(str(root))
+    assert not installed._is_checked_folder("")
+    assert not installed._is_checked_folder(str(root / "tests"))
 
 
 # ------------------------------------------------------------------ loading
