@@ -28,7 +28,7 @@ from typing import TYPE_CHECKING, Any
 from pluggy import HookspecMarker, PluginManager
 
 from cfglint.apart import Fault, apart, last_line
-from cfglint.errors import EXIT_UNREAD, Problem, Problems
+from cfglint.errors import EXIT_UNREAD, EXIT_USE, Problem, Problems
 from cfglint.installed import BUILTIN as BUILTIN  # noqa: PLC0414  (exported, like Entry)
 from cfglint.installed import Entry as Entry  # noqa: PLC0414
 from cfglint.installed import find
@@ -144,8 +144,10 @@ class Plug(NamedTuple):
     def called(self) -> str:
         return f"`{self.file}`" if self.file else f"pack `{self.pack}`"
 
-    def problem(self, said: str, instead: str = "", code: int = 2) -> Problem:
+    def problem(self, said: str, instead: str = "", code: int = 0) -> Problem:
+        """What is wrong with it: with a pack that is there, or with a file that somebody named."""
         text = f"{self.who} {said}".lstrip()
+        code = code or (EXIT_USE if self.file else EXIT_UNREAD)
         return Problem(text, file=self.file, instead=instead or self.cure, exit=code)
 
 
@@ -203,7 +205,7 @@ class Host(PluginManager):
         self._take_in(self._own)
         ours: list[Rule] = self._ask("cfglint_rules", ours=True)
         given: list[Rule] = self._ask("cfglint_rules")
-        problems = [problem for _, problem in self._problems]
+        problems = list({str(problem): problem for _, problem in self._problems}.values())
         by_id = {rule.id: rule for rule in ours}
         there = {rule.id for rule in given if by_id.get(rule.id) == rule}
         left = [rule for rule in given if by_id.get(rule.id) != rule]
@@ -211,9 +213,12 @@ class Host(PluginManager):
         if missed:
             problems.append(self._put_back(missed))
             left = [rule for rule in left if rule.id not in missed]
-        rules = self._once([*ours, *left], lambda rule: (rule.id, *rule.aliases), problems)
+        rules = self._once([*ours, *left], lambda rule: (rule.id, *rule.aliases), problems.append)
         self.untold.clear()
-        return Loaded(tuple(rules), tuple(problems))
+        # An old wrapper may have put in rules of nobody's.
+        by = self._outermost("cfglint_rules")
+        named = (rule if rule.pack else rule._replace(pack=by) for rule in rules)
+        return Loaded(tuple(named), tuple(problems))
 
     def dialects(self) -> dict[str, str]:
         """The dialect files that packs offer, by name."""
@@ -226,7 +231,7 @@ class Host(PluginManager):
         bundled = bundled_names()
         for name in bundled:
             self._homes.setdefault(name, []).insert(0, Plug(OURS[0], OURS[0], list))
-        kept = self._once([*bundled, *paths], lambda path: (_stem(path),), self.untold)
+        kept = self._once([*bundled, *paths], lambda path: (_stem(path),))
         self._dialects = {_stem(path): path for path in kept if path not in bundled}
         return self._dialects
 
@@ -242,14 +247,15 @@ class Host(PluginManager):
         self.load()
         ours = self._ask(hook, ours=True)
         others = [item for item in self._ask(hook) if item not in ours]
-        return self._once([*ours, *others], lambda item: (item.name,), self.untold)
+        return self._once([*ours, *others], lambda item: (item.name,))
 
     def _once(
-        self, items: list[Any], names: Callable[[Any], tuple[str, ...]], problems: list[Problem]
+        self,
+        items: list[Any],
+        names: Callable[[Any], tuple[str, ...]],
+        tell: Callable[[Problem], object] | None = None,
     ) -> list[Any]:
-        """The items, of which each name counts once; the first has it, and of the others is told
-        in ``problems``.
-        """
+        """The items, of which each name counts once: the first has it, the others are told of."""
         taken: dict[str, Plug] = {}
         met: dict[str, int] = {}
         kept = []
@@ -267,8 +273,10 @@ class Host(PluginManager):
                     file=home.file,
                     instead="give one of the two another name, or take it out",
                 )
-                if problem not in problems:
-                    problems.append(problem)
+                if tell is None:
+                    self._note(home, problem)
+                else:
+                    tell(problem)
                 continue
             taken.update(dict.fromkeys(names(item), home))
             kept.append(item)
@@ -322,7 +330,9 @@ class Host(PluginManager):
         ready = []
         for plug in plugs:
             if plug.name in ended:
-                self._note(plug, plug.problem(f"cannot be loaded: {ended[plug.name]}", code=3))
+                self._note(
+                    plug, plug.problem(f"cannot be loaded: {ended[plug.name]}", code=EXIT_UNREAD)
+                )
                 continue
             try:
                 ready.append((plug, plug.load()))
@@ -363,8 +373,12 @@ class Host(PluginManager):
         return ended
 
     def register(self, plugin: object, name: str | None = None) -> str | None:
-        """Register a plug-in, as any other may do that was told of the host."""
+        """Register a plug-in, as any other may do that was told of the host.  Raises ValueError for
+        a name of what is built in.
+        """
         name = name or self.get_canonical_name(plugin)
+        if name in OURS:
+            raise ValueError("no plug-in can stand in for what is built in")
         self._register(Plug(name, name, lambda: plugin, f"plug-in `{name}`"), plugin)
         return name
 
@@ -431,8 +445,9 @@ class Host(PluginManager):
                 caller = self.subset_hook_caller(hook, [one for one in others if one is not None])
             try:
                 items = [item for batch in caller() for item in batch]
-                if not all(isinstance(item, HOOKS[hook]) for item in items):
-                    raise TypeError(f"it gave something else than lists of {WORDS[hook]}s")
+                # What a plug-in gives was looked at; an old wrapper puts in what it likes.
+                if wrong_with := next(filter(None, (_wrong_with(one, hook) for one in items)), ""):
+                    raise TypeError(f"it gave {wrong_with}")
             except (Exception, SystemExit, GeneratorExit) as wrong:
                 name = next(iter(self._failed), "") or self._outermost(hook)
                 if not name or name in OURS:
@@ -508,17 +523,14 @@ class Host(PluginManager):
         for item in batch:
             wrong = _wrong_with(item, hook)
             if wrong:
-                self._note_once(plug, f"offers {wrong}", MADE if hook == "cfglint_rules" else "")
+                # A file's own mistake is one of use; what is not sound could crash a report.
+                code = EXIT_UNREAD if "not sound" in wrong else 0
+                instead = MADE if hook == "cfglint_rules" else ""
+                self._note(plug, plug.problem(f"offers {wrong}", instead, code))
             else:
                 named = isinstance(item, Rule) and not item.pack
                 sound.append(item._replace(pack=plug.pack) if named else item)
         return sound
-
-    def _note_once(self, plug: Plug, said: str, instead: str) -> None:
-        """A pack is asked more than once, and offers the same each time."""
-        problem = plug.problem(said, instead, 3 if "not sound" in said else 2)
-        if not any(str(problem) == str(one) for _, one in self._problems):
-            self._note(plug, problem)
 
 
 # ------------------------------------------------------------------ the host of this run
@@ -589,6 +601,7 @@ def _as_problem(plug: Plug, wrong: BaseException, said: str) -> Problem:
         each: Sequence[Problem] = wrong.each if isinstance(wrong, Problems) else (wrong,)
         for one in each:
             one.file = one.file or plug.file
+            one.exit = one.exit if plug.file else EXIT_UNREAD
         return wrong
     return plug.problem(f"{said}: {last_line(wrong)}", code=EXIT_UNREAD)
 
