@@ -21,7 +21,6 @@ the current folder does not count, even where Python itself would look there.
 from __future__ import annotations
 
 import os
-import sys
 from functools import wraps
 from inspect import isgeneratorfunction, isroutine
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -29,7 +28,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from pluggy import HookspecMarker, PluginManager
 
 from cfglint.apart import Fault, apart, last_line
-from cfglint.errors import EXIT_UNREAD, Problem, Problems
+from cfglint.errors import EXIT_UNREAD, EXIT_USE, Problem, Problems
+from cfglint.installed import BUILTIN as BUILTIN  # noqa: PLC0414  (exported, like Entry)
+from cfglint.installed import Entry as Entry  # noqa: PLC0414
+from cfglint.installed import find
 from cfglint.rule import API_VERSION, Rule, unsound
 
 if TYPE_CHECKING:
@@ -40,20 +42,8 @@ if TYPE_CHECKING:
 
     from cfglint.results import Run
 
-GROUP = "cfglint.rules"
-#: Found by its entry point like any other; the name serves a copy that was installed without
-#: its metadata.
-BUILTIN = "cfglint_rules"
 #: Names packs that are not to be loaded, divided as in ``PATH``.
 BLOCKED = "CFGLINT_BLOCK"
-
-
-class Entry(NamedTuple):
-    """One entry point: its name, the module it points to, and who installed it."""
-
-    name: str
-    module: str
-    distribution: str
 
 
 class Loaded(NamedTuple):
@@ -153,8 +143,10 @@ class Plug(NamedTuple):
     def called(self) -> str:
         return f"`{self.file}`" if self.file else f"pack `{self.pack}`"
 
-    def problem(self, said: str, instead: str = "", code: int = 2) -> Problem:
+    def problem(self, said: str, instead: str = "", code: int = 0) -> Problem:
+        """What is wrong with it: with a pack that is there, or with a file that somebody named."""
         text = f"{self.who} {said}".lstrip()
+        code = code or (EXIT_USE if self.file else EXIT_UNREAD)
         return Problem(text, file=self.file, instead=instead or self.cure, exit=code)
 
 
@@ -212,7 +204,7 @@ class Host(PluginManager):
         self._take_in(self._own)
         ours: list[Rule] = self._ask("cfglint_rules", ours=True)
         given: list[Rule] = self._ask("cfglint_rules")
-        problems = [problem for _, problem in self._problems]
+        problems = list({str(problem): problem for _, problem in self._problems}.values())
         by_id = {rule.id: rule for rule in ours}
         there = {rule.id for rule in given if by_id.get(rule.id) == rule}
         left = [rule for rule in given if by_id.get(rule.id) != rule]
@@ -220,9 +212,12 @@ class Host(PluginManager):
         if missed:
             problems.append(self._put_back(missed))
             left = [rule for rule in left if rule.id not in missed]
-        rules = self._once([*ours, *left], lambda rule: (rule.id, *rule.aliases), problems)
+        rules = self._once([*ours, *left], lambda rule: (rule.id, *rule.aliases), problems.append)
         self.untold.clear()
-        return Loaded(tuple(rules), tuple(problems))
+        # An old wrapper may have put in rules of nobody's.
+        by = self._outermost("cfglint_rules")
+        named = (rule if rule.pack else rule._replace(pack=by) for rule in rules)
+        return Loaded(tuple(named), tuple(problems))
 
     def dialects(self) -> dict[str, str]:
         """The dialect files that packs offer, by name."""
@@ -235,7 +230,7 @@ class Host(PluginManager):
         bundled = bundled_names()
         for name in bundled:
             self._homes.setdefault(name, []).insert(0, Plug(OURS[0], OURS[0], list))
-        kept = self._once([*bundled, *paths], lambda path: (_stem(path),), self.untold)
+        kept = self._once([*bundled, *paths], lambda path: (_stem(path),))
         self._dialects = {_stem(path): path for path in kept if path not in bundled}
         return self._dialects
 
@@ -251,14 +246,15 @@ class Host(PluginManager):
         self.load()
         ours = self._ask(hook, ours=True)
         others = [item for item in self._ask(hook) if item not in ours]
-        return self._once([*ours, *others], lambda item: (item.name,), self.untold)
+        return self._once([*ours, *others], lambda item: (item.name,))
 
     def _once(
-        self, items: list[Any], names: Callable[[Any], tuple[str, ...]], problems: list[Problem]
+        self,
+        items: list[Any],
+        names: Callable[[Any], tuple[str, ...]],
+        tell: Callable[[Problem], object] | None = None,
     ) -> list[Any]:
-        """The items, of which each name counts once; the first has it, and of the others is told
-        in ``problems``.
-        """
+        """The items, of which each name counts once: the first has it, the others are told of."""
         taken: dict[str, Plug] = {}
         met: dict[str, int] = {}
         kept = []
@@ -276,8 +272,10 @@ class Host(PluginManager):
                     file=home.file,
                     instead="give one of the two another name, or take it out",
                 )
-                if problem not in problems:
-                    problems.append(problem)
+                if tell is None:
+                    self._note(home, problem)
+                else:
+                    tell(problem)
                 continue
             taken.update(dict.fromkeys(names(item), home))
             kept.append(item)
@@ -331,7 +329,9 @@ class Host(PluginManager):
         ready = []
         for plug in plugs:
             if plug.name in ended:
-                self._note(plug, plug.problem(f"cannot be loaded: {ended[plug.name]}", code=3))
+                self._note(
+                    plug, plug.problem(f"cannot be loaded: {ended[plug.name]}", code=EXIT_UNREAD)
+                )
                 continue
             try:
                 ready.append((plug, plug.load()))
@@ -372,8 +372,12 @@ class Host(PluginManager):
         return ended
 
     def register(self, plugin: object, name: str | None = None) -> str | None:
-        """Register a plug-in, as any other may do that was told of the host."""
+        """Register a plug-in, as any other may do that was told of the host.  Raises ValueError for
+        a name of what is built in.
+        """
         name = name or self.get_canonical_name(plugin)
+        if name in OURS:
+            raise ValueError("no plug-in can stand in for what is built in")
         self._register(Plug(name, name, lambda: plugin, f"plug-in `{name}`"), plugin)
         return name
 
@@ -440,8 +444,9 @@ class Host(PluginManager):
                 caller = self.subset_hook_caller(hook, [one for one in others if one is not None])
             try:
                 items = [item for batch in caller() for item in batch]
-                if not all(isinstance(item, HOOKS[hook]) for item in items):
-                    raise TypeError(f"it gave something else than lists of {WORDS[hook]}s")
+                # What a plug-in gives was looked at; an old wrapper puts in what it likes.
+                if wrong_with := next(filter(None, (_wrong_with(one, hook) for one in items)), ""):
+                    raise TypeError(f"it gave {wrong_with}")
             except (Exception, SystemExit, GeneratorExit) as wrong:
                 name = next(iter(self._failed), "") or self._outermost(hook)
                 if not name or name in OURS:
@@ -517,17 +522,14 @@ class Host(PluginManager):
         for item in batch:
             wrong = _wrong_with(item, hook)
             if wrong:
-                self._note_once(plug, f"offers {wrong}", MADE if hook == "cfglint_rules" else "")
+                # A file's own mistake is one of use; what is not sound could crash a report.
+                code = EXIT_UNREAD if "not sound" in wrong else 0
+                instead = MADE if hook == "cfglint_rules" else ""
+                self._note(plug, plug.problem(f"offers {wrong}", instead, code))
             else:
                 named = isinstance(item, Rule) and not item.pack
                 sound.append(item._replace(pack=plug.pack) if named else item)
         return sound
-
-    def _note_once(self, plug: Plug, said: str, instead: str) -> None:
-        """A pack is asked more than once, and offers the same each time."""
-        problem = plug.problem(said, instead, 3 if "not sound" in said else 2)
-        if not any(str(problem) == str(one) for _, one in self._problems):
-            self._note(plug, problem)
 
 
 # ------------------------------------------------------------------ the host of this run
@@ -598,74 +600,9 @@ def _as_problem(plug: Plug, wrong: BaseException, said: str) -> Problem:
         each: Sequence[Problem] = wrong.each if isinstance(wrong, Problems) else (wrong,)
         for one in each:
             one.file = one.file or plug.file
+            one.exit = one.exit if plug.file else EXIT_UNREAD
         return wrong
     return plug.problem(f"{said}: {last_line(wrong)}", code=EXIT_UNREAD)
-
-
-# ------------------------------------------------------------------ finding
-
-
-def find(path: Iterable[str] | None = None) -> list[Entry]:
-    """The entry points of our group in all installed distributions, built-in rules first.
-
-    Read by hand from ``*.dist-info/entry_points.txt`` and ``*.egg-info/entry_points.txt``: the
-    standard library's reader takes several times as long to import and scan.
-    """
-    found: dict[str, Entry] = {}
-    seen: set[str] = set()
-    for folder in sys.path if path is None else path:
-        if path is None and _is_checked_folder(folder):
-            continue
-        for distribution, text in _metadata(folder):
-            if distribution in seen:
-                continue  # an earlier folder on the path hides this one
-            seen.add(distribution)
-            for name, module in _entries(text):
-                found.setdefault(module, Entry(name, module, distribution))
-    found.setdefault(BUILTIN, Entry("builtin", BUILTIN, "cfglint-craft"))
-    return sorted(
-        found.values(), key=lambda row: (row.module != BUILTIN, row.distribution, row.name)
-    )
-
-
-def _is_checked_folder(folder: str) -> bool:
-    """Whether a folder of ``sys.path`` is where the run was started, and not our own home."""
-    here = os.getcwd()
-    if os.path.abspath(folder or here) != here:
-        return False
-    home = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
-    return os.path.realpath(here) != os.path.realpath(home)
-
-
-def _metadata(folder: str) -> Iterator[tuple[str, str]]:
-    """Name and entry point text of each distribution in one folder, by name."""
-    try:
-        names = os.listdir(folder or ".")
-    except OSError:
-        return
-    for name in sorted(names):
-        stem, dot, kind = name.rpartition(".")
-        if not dot or kind not in ("dist-info", "egg-info"):
-            continue
-        try:
-            with open(os.path.join(folder, name, "entry_points.txt"), encoding="utf-8") as file:
-                text = file.read()
-        except (OSError, ValueError):
-            continue
-        yield stem.partition("-")[0].replace("_", "-").lower(), text
-
-
-def _entries(text: str) -> Iterator[tuple[str, str]]:
-    if GROUP not in text:
-        return
-    ours = False
-    for line in text.split("\n"):
-        row = line.partition("#")[0].strip()
-        if row.startswith("["):
-            ours = row.strip("[] \t") == GROUP
-        elif ours and "=" in row:
-            name, _, target = row.partition("=")
-            yield name.strip(), target.partition("[")[0].partition(":")[0].strip()
 
 
 # ------------------------------------------------------------------ loading

@@ -17,10 +17,11 @@ from textwrap import dedent
 
 import pytest
 
-from cfglint import plugins
+from cfglint import installed, plugins
 from cfglint.cli import main
+from cfglint.installed import BUILTIN, GROUP, find
 from cfglint.kit import check_example, check_rule
-from cfglint.plugins import BUILTIN, GROUP, Entry, Host, begin, find, load_rules
+from cfglint.plugins import Entry, Host, begin, load_rules
 from cfglint.rulefiles import plug_of, rules_of_file
 from cfglint.runner.lint import Request, lint
 from cfglint.runner.one import read_one
@@ -127,9 +128,9 @@ def test_the_checked_folder_is_no_place_for_plug_ins(
 
 def test_our_own_home_is_one(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(root)
-    assert not plugins._is_checked_folder(str(root))
-    assert not plugins._is_checked_folder("")
-    assert not plugins._is_checked_folder(str(root / "tests"))
+    assert not installed._is_checked_folder(str(root))
+    assert not installed._is_checked_folder("")
+    assert not installed._is_checked_folder(str(root / "tests"))
 
 
 # ------------------------------------------------------------------ loading
@@ -227,7 +228,10 @@ def test_an_old_pack_is_the_side_to_upgrade(site: Site, monkeypatch: pytest.Monk
     ],
 )
 def test_broken_packs(site: Site, code: str, words: str) -> None:
-    (message,) = messages(site.install(code))
+    loaded = load_rules([site.install(code)])
+    assert not loaded.rules
+    ((message, problem),) = [(str(one), one) for one in loaded.problems]
+    assert problem.exit == 3
     assert message.startswith("rule pack `club` ")
     assert words in message
 
@@ -454,6 +458,11 @@ def test_a_plug_in_may_block_another_but_nothing_built_in(site: Site) -> None:
     one = site.install(blocks.format("club"), name="blocks")._replace(name="blocks")
     loaded = load_rules([OURS, site.install(RULE), one])
     assert loaded == load_rules([OURS])
+    poses = "cfglint_api = 1\ndef cfglint_rules():\n    return []\n"
+    poses += "def cfglint_host(host):\n    import sys\n    host.register(sys, 'builtin')\n"
+    loaded = load_rules([OURS, site.install(poses)])
+    assert loaded.rules == load_rules([OURS]).rules
+    assert "ValueError: no plug-in can stand in for what" in str(loaded.problems[0])
     for name in ("builtin", "cfglint"):
         bad = site.install(blocks.format(name))
         loaded = load_rules([OURS, bad])
@@ -510,7 +519,9 @@ def test_commands_and_reports(
     site.install(MORE, name="more")
     dump = tmp_path / "b.dump.txt"
     dump.write_text("-- board SLATE, firmware 7.9, full listing\n")
-    assert main(["tide", "the creek"]) == 2  # the pack also offers what is there already
+    assert (
+        main(["tide", "the creek"]) == 2
+    )  # one name twice: the pack also offers what is there already
     out, err = capsys.readouterr()
     assert out == "high water at the creek\n"
     assert "two commands are called `lint`: one of pack `cfglint`, one of pack `club`" in err
@@ -542,7 +553,7 @@ def test_dialects(
     site.install(code, name="speaks")
     copy = tmp_path / "one.dump.txt"
     copy.write_bytes(dump.read_bytes())
-    assert main(["show", str(copy), "--dialect", "creek"]) == 2
+    assert main(["show", str(copy), "--dialect", "creek"]) == 3
     out, err = capsys.readouterr()
     assert "creek" in out
     assert "two dialects are called `plain`: one of pack `builtin`, one of pack `club`" in err

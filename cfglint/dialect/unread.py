@@ -47,7 +47,8 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
             yield _line(reader, slip.line_span, frozenset({name}), why)
     rows = {row.line: row for row in reader.rows}
     titled = not (reader.ranges or reader.links) and any(
-        one.makes in MODES and (len(one.at.segments) > 1 or one.header) for one in reader.map.entries
+        one.makes in MODES and (len(one.at.segments) > 1 or one.header)
+        for one in reader.map.entries
     )
     for stray in reader.strays:
         row = rows.get(stray.span.line)
