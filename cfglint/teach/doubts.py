@@ -38,7 +38,12 @@ def doubted(
     modes = data["modes"]
     every = [item._replace(forms=(form,)) for item, form in proven]
     readers = read(sources, tables(data, every, [0] * len(every)))
-    names = {*_implausible(readers), *_half_channels(readers), *_twice(sources, proven, answers)}
+    names = {
+        *_implausible(readers),
+        *_half_channels(readers),
+        *_cut(sources, readers),
+        *_twice(sources, proven, answers),
+    }
     if "receiver.port" not in answers.places and not _port_is_receivers(readers, proven):
         names.add("receiver.port")
     wide = _longer_modes(sources, readers, modes, proven)
@@ -107,6 +112,18 @@ def _half_channels(readers: Sequence[MapReader]) -> Iterator[str]:
         for every in found.values():
             if len(every) == 1 < most:
                 yield from (f"channel.N.{end}" for end in every)
+
+
+def _cut(sources: Sequence[Source], readers: Sequence[MapReader]) -> Iterator[str]:
+    """Sets of words whose brackets hold further words that are not read."""
+    for source, reader in zip(sources, readers, strict=True):
+        for name, one in reader.values.items():
+            if one.span is None or not isinstance(one.value, frozenset):
+                continue
+            line = source.lines[one.span.line - 1]
+            opened = line[: one.span.column - 1].rstrip().endswith(tuple(_BRACKETS))
+            if opened and re.match(r"\s*[,;+&|]\s*[^\W\d]", line[one.span.end_column - 1 :]):
+                yield family(name)
 
 
 def _port_is_receivers(readers: Sequence[MapReader], proven: Proven) -> bool:

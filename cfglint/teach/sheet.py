@@ -39,7 +39,7 @@ HEAD = """\
 #   words ..., values ..., finds ... = several of them in one line, each behind its name:
 #              `words mode = GO = arm, LV = self-level`; quotes around what holds a comma. Words
 #              that are not asked for may be told as well.
-# An answer that contradicts the samples is asked again; `!` behind a word says that it is so.
+# An answer that contradicts the samples is asked again; `!` behind a word or `-` says it is so.
 """
 
 OK, NONE = "ok", "-"
@@ -293,10 +293,10 @@ def answers_of(found: Mapping[str, str]) -> Answers:
         elif place is not None:
             sample = int(place["sample"] or 1) - 1
             places[rest] = (sample, int(place["line"]), place["text"], place["value"] or "")
+        elif answer == f"{NONE}!" or (kind == "find" and answer == NONE):
+            none.add(rest)
         elif kind == "value" or (kind == "find" and answer == OK):
             values[rest] = answer
-        elif answer == NONE:
-            none.add(rest)
     return Answers(
         words,
         values,

@@ -119,7 +119,10 @@ def teach(
             plain = _draft(sources, name, marks, frozenset(), NOTHING)
             answers, wrong = believed(answers, plain)
     drafts = [_tried(sources, name, marks, answers, words, comments, answers.words)]
-    if answers.words:
+    if plain is not None and (
+        drafts[0].reopened
+        or agreeing(sources, drafts[0].data, NOTHING) < agreeing(sources, plain.data, NOTHING)
+    ):
         # Words told may make other rows of the same lines, and worse ones.
         drafts.append(_tried(sources, name, marks, answers, words, comments, {}))
     draft = max(drafts, key=lambda one: agreeing(sources, one.data, answers))
@@ -184,7 +187,7 @@ def _draft(
     }
     slots = [*slots_of(entries), *(flag_slot(every) for every in flags)]
     answers_told, reopened = told_pairs(slots, every, answers, habits, comma)
-    held |= answers.none | {name for name, said in answers.values.items() if said == sheet.NONE}
+    held |= answers.none
     pairs = pairs_of(slots, habits, comma, legends, bare)
     free = [one for one in told.sentences if id(one.row) not in told.taken]
     if told.sentences:
@@ -197,6 +200,8 @@ def _draft(
     _agreeing(pairs, answers, answers_told, marks)
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
     pairs = _without_members(pairs, families)
+    held |= (denied := _denied(pairs, answers_told, held, answers))[0]
+    reopened += denied[1]
     chosen = match.choose(pairs, answers_told, without=held - set(answers_told))
     chosen.update(second_thoughts(slots, chosen, held, habits, comma, _port_heads(items)))
     port_base = _port_base(items)
@@ -213,6 +218,7 @@ def _draft(
         item, contradiction = answered(made, choice, answers, comma)
         if item.name == "craft.firmware":
             item = _versioned(item, sources)
+        item = _guessed(item) if item.name in denied[1] else item
         items.append(_marked_late(item, sources))
         reopened += contradiction
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
@@ -236,6 +242,21 @@ def _draft(
     return draft._replace(
         questions=tuple(questions(draft, proven, slots, items, pairs, reopened, sources[:1]))
     )
+
+
+def _denied(
+    pairs: Sequence[match.Pair],
+    told: dict[str, match.Pair],
+    held: set[str],
+    answers: Answers,
+) -> tuple[set[str], list[str]]:
+    """Settings that by an answer no line says, and those of them that a line plainly does say."""
+    none = {name for name, said in answers.values.items() if said == sheet.NONE}
+    if not none:
+        return none, []
+    found = match.choose(pairs, told, without=held - set(told))
+    plain = [name for name in none if name in found and found[name].confidence >= _LIKELY]
+    return none - set(plain), sorted(plain)
 
 
 def _agreeing(
@@ -288,6 +309,8 @@ _FIRST = 8
 _EARLY = 0.3
 #: A name that surely says board or firmware is believed before a line at the beginning.
 _PLAIN = 0.8
+#: A name that rather says a setting is not given up because somebody says that no line does.
+_LIKELY = 0.4
 
 
 def _port_base(items: Sequence[Item]) -> int:
