@@ -34,7 +34,7 @@ def reference() -> None:
     from cfglint.plugins import BUILTIN, Entry, load_rules
 
     rules = load_rules([Entry("builtin", BUILTIN, "cfglint-craft")]).rules
-    (ROOT / "rules" / "REFERENCE.md").write_text(page(rules, "markdown"), encoding="utf-8")
+    (ROOT / "rules" / "REFERENCE.md").write_text(page(rules), encoding="utf-8")
 
 
 def quoted(name: str) -> Callable[[], None]:
