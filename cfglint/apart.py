@@ -389,22 +389,3 @@ class _Paper:
             return ""
         begins = os.pread(1, 200, 0).decode("utf-8", "replace").strip().split("\n")[0][:60]
         return f"it wrote to standard output, where only the report goes: `{begins}`"
-
-
-def tried(load: Callable[[], object], seconds: float = SECONDS) -> str:
-    """Load what others wrote in a process of its own first: what it did there, ``""`` for nothing.
-
-    What ends that process, hangs or writes to standard output could not be taken back here.  What
-    it merely raises is told of when it happens here.
-    """
-
-    def work() -> None:
-        try:
-            load()
-        except EOFError:
-            raise  # here it would wait for somebody to type
-        except Exception:
-            return
-
-    said = next(apart([work], seconds))
-    return said.text if isinstance(said, Fault) else ""

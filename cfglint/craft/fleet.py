@@ -152,11 +152,8 @@ class Fleet:
 class _Some(Sequence["Craft"]):
     """Craft of a fleet by their places in it, each made ready only when it is looked at."""
 
-    fleet: Fleet
-
     def __init__(self, others: Others, places: Sequence[int]) -> None:
-        self.fleet = others.fleet
-        self.ready = others.ready
+        self.others = others
         self.places = places
 
     def __len__(self) -> int:
@@ -168,29 +165,14 @@ class _Some(Sequence["Craft"]):
     def __getitem__(self, at: slice) -> Sequence[Craft]: ...
     def __getitem__(self, at: int | slice) -> Craft | Sequence[Craft]:
         if isinstance(at, slice):
-            return tuple(self.ready(self.fleet.crafts[place]) for place in self.places[at])
-        return self.ready(self.fleet.crafts[self.places[at]])
-
-
-class _Places(Sequence[int]):
-    """All places of a fleet but one."""
-
-    def __init__(self, size: int, at: int) -> None:
-        self.size = size
-        self.at = at
-
-    def __len__(self) -> int:
-        return self.size - 1
-
-    @overload
-    def __getitem__(self, at: int) -> int: ...
-    @overload
-    def __getitem__(self, at: slice) -> Sequence[int]: ...
-    def __getitem__(self, at: int | slice) -> int | Sequence[int]:
-        if isinstance(at, slice):
             return [self[one] for one in range(*at.indices(len(self)))]
-        one = range(self.size - 1)[at]
-        return one if one < self.at else one + 1
+        return self.ready(self.place(at))
+
+    def place(self, at: int) -> int:
+        return self.places[at]
+
+    def ready(self, place: int) -> Craft:
+        return self.others.ready(place)
 
 
 class Others(_Some):
@@ -208,12 +190,19 @@ class Others(_Some):
     ) -> None:
         self.fleet = fleet
         self.at = at
-        self.places = _Places(len(fleet.crafts), at)
         #: What of unconfirmed mappings was looked at, where that is watched.
         self.watch = watch
         self.seen = seen
 
-    def ready(self, craft: Craft) -> Craft:
+    def __len__(self) -> int:
+        return len(self.fleet.crafts) - 1
+
+    def place(self, at: int) -> int:
+        one = range(len(self))[at]
+        return one if one < self.at else one + 1
+
+    def ready(self, place: int) -> Craft:
+        craft = self.fleet.crafts[place]
         return craft if self.seen is None else self.watch(craft, self.seen)
 
     @property
