@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cfglint.near import LONGEST, listing, nearest, suggestion
+from cfglint.near import LONGEST, listing, nearest, slip_of, suggestion
 
 LINKS = ("sbus", "crsf", "crsf-one-wire", "ibus", "dsm", "ppm")
 
@@ -58,5 +58,7 @@ def test_listing() -> None:
         ("slow", ["low"], ""),
     ],
 )
-def test_a_slip_is_of_one_character_and_of_one_name(word: str, known: list[str], meant: str) -> None:
+def test_a_slip_is_of_one_character_and_of_one_name(
+    word: str, known: list[str], meant: str
+) -> None:
     assert slip_of(word, known) == meant

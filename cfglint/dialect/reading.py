@@ -704,8 +704,8 @@ class Reader(MapReader):
             from cfglint.near import nearest, slip_of
 
             known = self.tables.known_names()
-            meant = self.called_here(name) or slip_of(name, known)
-            self._nearest[name] = meant or nearest(name, known), bool(meant)
+            sure = self.called_here(name) or slip_of(name, known)
+            self._nearest[name] = sure or nearest(name, known), bool(sure)
         span = on_line(self.file, row.line, start, end)
         lacks = ""
         if len(self.strays) <= _MOST_NEAREST and len(row.text) <= LONGEST_LINE:
