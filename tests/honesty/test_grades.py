@@ -58,8 +58,8 @@ FAULTS = [
     pytest.param(
         ("use arm while channel 5 in 1740..2150", "use arm while channel 5 in 850..1260"),
         ("fleet/arm-the-odd-one-out", "fix", ""),
-        "where its channel is low (up of K5), in Bittern, Curlew, Dunlin, Egret and 3 more where it "
-        "is high (down of K5)",
+        "where its channel is low (up of K5), in Bittern, Curlew, Dunlin, Egret and 3 more where "
+        "it is high (down of K5)",
         id="high-is-called-high",
     ),
 ]
