@@ -19,7 +19,7 @@ from cfglint.dialect.values import Bad, decode
 from cfglint.dialect.writing import Line, Writer, title_code
 from cfglint.dump.source import Source
 from cfglint.near import common_ends
-from cfglint.rule import Drop, Edit, Move, Put
+from cfglint.rule import Drop, Edit, Move, Put, Respell
 from cfglint.span import Span
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from cfglint.dialect.model import Dialect
     from cfglint.dump.layout import Row
 
-    Edits = Sequence[Put | Move | Drop]
+    Edits = Sequence[Put | Move | Drop | Respell]
 
 
 class Step(NamedTuple):
@@ -68,7 +68,10 @@ class Cure(NamedTuple):
 
 
 def changed(craft: Craft, edits: Edits) -> Craft:
-    """The craft as it would be with the edits made: values and ranges only, no lines."""
+    """The craft as it would be with the edits made: values and ranges only, no lines.
+
+    What a line under another name would say nobody knows before it is read.
+    """
     values = dict(craft.values)
     ranges: list[ModeRange] = list(craft.mode_ranges)
     links = craft.mode_links
@@ -87,7 +90,7 @@ def changed(craft: Craft, edits: Edits) -> Craft:
                 else row
                 for row in ranges
             ]
-        else:
+        elif isinstance(one, Drop):
             gone = one.span
             ranges = [row for row in ranges if not _inside(row.span, gone)]
             links = tuple(link for link in links if not _inside(link.span, gone))
@@ -119,7 +122,9 @@ def cure_of_fix(fix: Sequence[Edit], lines: Sequence[str]) -> Cure:
     return Cure(steps, tuple(fix))
 
 
-def _asked(one: Put | Move | Drop) -> str:
+def _asked(one: Put | Move | Drop | Respell) -> str:
+    if isinstance(one, Respell):
+        return f"`{one.text}` in line {one.span.line}"
     if isinstance(one, Put):
         return f"{one.name} = {show(one.name, one.value)}"
     if isinstance(one, Move):
@@ -153,6 +158,9 @@ class _Maker:
         self.lines = reader.source.lines
 
     def make(self, edits: Edits) -> Cure:
+        respelt = [one for one in edits if isinstance(one, Respell)]
+        if respelt:
+            return self._respelt(respelt)
         puts = {one.name: self._settled(one) for one in edits if isinstance(one, Put)}
         characters, lacking = self._in_place(puts)
         for one in edits:
@@ -171,6 +179,32 @@ class _Maker:
             self._prove(replaced, [], edits, puts)
             return self._cure(replaced, [])
         return self._with_new(replaced, lacking, edits, puts)
+
+    def _respelt(self, edits: Sequence[Respell]) -> Cure:
+        """The lines under their right names: a cure if they then say what no line said before."""
+        characters = [
+            (one.span.line, one.span.column - 1, one.span.end_column - 1, one.text) for one in edits
+        ]
+        replaced: dict[int, str | None] = dict(changed_lines(self.reader, characters))
+        old, new = self.craft, self._read(self._text(replaced, []))
+        lost = {stray.span.line for stray in old.strays}
+        said = {name for name, read in new.reads.items() if read.row.line in lost}
+        meanings, _ = self.dialect.shifting()
+        if not said:
+            raise Bad("that name would say nothing that is known here either")
+        if any(family(name) in meanings for name in said):
+            raise Bad("what such a line says is another thing in another version: look it up")
+        for name in old.values.keys() | new.values.keys():
+            now = new.values.get(name)
+            if name not in said and old.get(name).value != (now.value if now else None):
+                raise Bad(f"the line would change {name} as well")
+        if _modes(new.ranges, new.links) != _modes(old.mode_ranges, old.mode_links):
+            raise Bad("the line would change a mode as well")
+        if len(new.strays) >= len(old.strays) or any(
+            len(getattr(new, kind)) > len(getattr(old, kind)) for kind in _ODD
+        ):
+            raise Bad("the line would not be understood under that name, or a setting said twice")
+        return self._cure(replaced, [])
 
     # -- what stands there ---------------------------------------------------------------------
 
@@ -384,10 +418,7 @@ class _Maker:
         proofs = self.reader.source.noted.setdefault(_Maker, {})
         name = (text, self.craft.extent)
         if name not in proofs:
-            old = self.reader
-            source = Source(old.file, text, old.source.encoding)
-            reader = Reader(source, self.dialect, name=old.craft_name, extent=self.craft.extent)
-            reader.read()
+            reader = self._read(text)
             proofs[name] = (
                 {name: one.value for name, one in reader.values.items()},
                 _modes(reader.ranges, reader.links),
@@ -395,6 +426,13 @@ class _Maker:
             )
         found: tuple[dict[str, Any], list[Any], dict[str, int]] = proofs[name]
         return found
+
+    def _read(self, text: str) -> Reader:
+        old = self.reader
+        source = Source(old.file, text, old.source.encoding)
+        reader = Reader(source, self.dialect, name=old.craft_name, extent=self.craft.extent)
+        reader.read()
+        return reader
 
     # -- as it is told -------------------------------------------------------------------------
 

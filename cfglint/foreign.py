@@ -23,6 +23,7 @@ from cfglint.rule import (
     Outcome,
     Put,
     Related,
+    Respell,
     judge,
 )
 from cfglint.span import Span
@@ -166,7 +167,7 @@ def _flat_finding(found: Finding, craft: Craft) -> list[Any]:
     ]
 
 
-def _flat_edit(edit: Put | Move | Drop, craft: Craft) -> list[Any]:
+def _flat_edit(edit: Put | Move | Drop | Respell, craft: Craft) -> list[Any]:
     if isinstance(edit, Put):
         value = edit.value
         several = isinstance(value, frozenset | set | tuple | list)
@@ -175,10 +176,12 @@ def _flat_edit(edit: Put | Move | Drop, craft: Craft) -> list[Any]:
         # Ranges are told by their place: what stands in them is the craft's own.
         places = (at for at, row in enumerate(craft.mode_ranges) if row[:-1] == edit.row[:-1])
         return ["move", next(places, -1), edit.low_us, edit.high_us]
+    if isinstance(edit, Respell):
+        return ["respell", list(edit.span), edit.text]
     return ["drop", list(edit.span)]
 
 
-def _edit(flat: Any, craft: Craft) -> Put | Move | Drop:
+def _edit(flat: Any, craft: Craft) -> Put | Move | Drop | Respell:
     kind, what, *rest = flat
     if kind == "put":
         value, least, most = rest
@@ -189,6 +192,8 @@ def _edit(flat: Any, craft: Craft) -> Put | Move | Drop:
         return Move(craft.mode_ranges[what], *rest)
     if kind == "drop":
         return Drop(Span(*what))
+    if kind == "respell":
+        return Respell(Span(*what), *rest)
     raise ValueError("it gave an edit that is none")
 
 
@@ -284,8 +289,10 @@ def _check_edits(finding: Finding) -> list[Any]:
     edits: Any = finding.edits
     if not isinstance(edits, tuple | list) or len(edits) > MOST_PLACES:
         raise TypeError("the rule gave edits that are no short tuple")
-    if not all(isinstance(row, Put | Move | Drop) for row in edits):
-        raise TypeError("the rule gave edits that are none: they are made by Put, Move and Drop")
+    if not all(isinstance(row, Put | Move | Drop | Respell) for row in edits):
+        raise TypeError(
+            "the rule gave edits that are none: they are made by Put, Move, Drop and Respell"
+        )
     if finding.by not in ("hand", "card"):
         raise ValueError("the rule gave a cure by neither hand nor card")
     numbers: list[Any] = []
@@ -300,9 +307,11 @@ def _check_edits(finding: Finding) -> list[Any]:
             numbers += [one for one in (row.least, row.most) if one is not None]
         elif isinstance(row, Move):
             numbers += [row.low_us, row.high_us]
+        elif isinstance(row, Respell):
+            _check_text(row.text)
     if not all(isinstance(one, int | float) and abs(one) < MOST_PLACE for one in numbers):
         raise TypeError("the rule gave edits whose numbers are none")
-    return [row.span for row in edits if isinstance(row, Drop)]
+    return [row.span for row in edits if isinstance(row, Drop | Respell)]
 
 
 def _check_text(text: Any) -> None:

@@ -9,6 +9,8 @@ if TYPE_CHECKING:
 
 #: Longer "words" are no typing mistake (a line of a binary file, say) and are not compared.
 LONGEST = 80
+#: Shorter words resemble others by chance.
+LEAST_SLIPPED = 5
 
 
 def _plain(word: str) -> str:
@@ -44,6 +46,26 @@ def nearest(word: str, candidates: Iterable[str]) -> str:
         ):
             best, score = candidate, ratio
     return best
+
+
+def slip_of(word: str, candidates: Iterable[str]) -> str:
+    """The one candidate that ``word`` is a slip away from; ``""`` for none or several.
+
+    One character too many, too few or another, or two in the wrong order, in a word of some length.
+    A digit is never taken for a slip: one name with another number is another name.
+    """
+    if not LEAST_SLIPPED <= len(word) <= LONGEST:
+        return ""
+    found = {one for one in candidates if _one_slip(_plain(word), _plain(one))}
+    return found.pop() if len(found) == 1 else ""
+
+
+def _one_slip(one: str, other: str) -> bool:
+    start, end = common_ends(one, other)
+    left, right = one[start : len(one) - end], other[start : len(other) - end]
+    if any(char.isdigit() for char in left + right):
+        return False
+    return max(len(left), len(right)) < 2 or (len(left) == 2 and left == right[::-1])
 
 
 def suggestion(word: str, candidates: Iterable[str], *, most: int = 12) -> str:

@@ -79,6 +79,13 @@ class Drop(NamedTuple):
     span: Span
 
 
+class Respell(NamedTuple):
+    """What cures a finding: the name at ``span`` is written ``text``, so that its line counts."""
+
+    span: Span
+    text: str
+
+
 class Related(NamedTuple):
     """Another place that a finding speaks of, and what it has to do with it.
 
@@ -111,7 +118,7 @@ class Finding(NamedTuple):
     grade: Grade | None = None
     fix: tuple[Edit, ...] = ()
     picture: str = ""
-    edits: tuple[Put | Move | Drop, ...] = ()
+    edits: tuple[Put | Move | Drop | Respell, ...] = ()
     by: Literal["hand", "card"] = "hand"
 
 

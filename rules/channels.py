@@ -43,7 +43,8 @@ _STICKS = range(1, STICKS + 1)
     A channel is stretched from its low end over the middle to its high end.  Out of order, it runs
     backwards or jumps; the same goes for the points at which a stick counts as low, at rest, high.
     On a stick's channel that is no matter of comfort: a throttle that runs backwards is open when
-    it is closed, and a craft that is steered backwards turns over.
+    it is closed, and a craft that is steered backwards turns over.  On the arm switch's channel the
+    position that is meant to be off arms.
     """,
     source="by arithmetic",
     examples=(
@@ -66,6 +67,13 @@ _STICKS = range(1, STICKS + 1)
             """
             channel 6 spans 2010 1490 1005
                                       ^^^^ channel 6 2010 1490 1005 backwards
+            """
+        ),
+        bad(
+            """
+            channel 5 spans 2000 1500 1000
+                                      ^^^^ channel 5 arm 2000 1500 1000 backwards
+            use arm while channel 5 in 1744..2166
             """
         ),
         bad(
@@ -94,11 +102,14 @@ _STICKS = range(1, STICKS + 1)
 )
 def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     """Low < middle < high, for every channel that is calibrated and for the sticks' thresholds."""
+    carries = {row.channel: "arm" for row in craft.ranges_of("arm")}
+    carries.update(dict.fromkeys(_STICKS, "a stick"))
     threes = [
         (
-            f"channel {number}" + (", which carries a stick," if number in _STICKS else ""),
+            f"channel {number}"
+            + (f", which carries {carries[number]}," if number in carries else ""),
             _three(craft, f"channel.{number}", ("low_us", "mid_us", "high_us")),
-            number in _STICKS,
+            number in carries,
         )
         for number in craft.numbered("channel")
     ]
@@ -106,7 +117,7 @@ def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Miss
     threes = [row for row in threes if any(value.known for value in row[1])]
     if not threes:
         raise NotForThisCraft("neither channels nor sticks have ends set")
-    for what, values, steers in threes:
+    for what, values, matters in threes:
         yield from (Missing(value.name, "dump") for value in values if not value.known)
         known = [value for value in values if value.known]
         if all(a.value < b.value for a, b in pairwise(known)):
@@ -118,7 +129,7 @@ def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Miss
             f"{what} has its ends at {numbers} µs, which do not rise: it "
             + ("runs backwards" if backwards else "jumps where it should glide"),
             "write them in rising order; to turn a channel round, reverse it in the transmitter",
-            grade="ground" if steers else None,
+            grade="ground" if matters else None,
             edits=() if backwards else _risen(craft, known),
         )
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypeVar
 
 from cfglint.craft import Missing, NotForThisCraft, unwatched
-from cfglint.rule import Example, Finding, Related, bad, good, not_for, rule, unknown
+from cfglint.rule import Example, Finding, Related, Respell, bad, good, not_for, rule, unknown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -298,6 +298,7 @@ def unknown_setting(craft: Craft, options: Options) -> Iterator[Finding]:
                 "name nothing is set",
                 f"write `{stray.nearest}`, if that was meant",
                 grade="fix",
+                edits=(Respell(stray.name_span, stray.nearest),) if stray.meant else (),
             )
         return Finding(
             stray.name_span,

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from cfglint.span import Span
 
 OWN_RATE = "motor.rate_hz"
+#: Full throttle that ends further below what the ESCs have learned lacks so much of the thrust
+#: that nothing is left to hold the craft level with (common practice).
+FAR_SHORT_US = 200
 
 # ---------------------------------------------------------------- the signal itself
 
@@ -1228,7 +1231,7 @@ def _highest(off: float, options: Options) -> tuple[str, Grade] | None:
         return (
             "full throttle is {value}, but the ESCs' throttle ends at {learned}: full drive is "
             "never reached",
-            "advise",
+            "fix" if off < -FAR_SHORT_US else "advise",
         )
     return None
 

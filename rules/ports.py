@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from cfglint.craft import Missing, NotForThisCraft
 from cfglint.facts.wiring import (
     ESC_TELEMETRY_BAUD,
+    GPS_BAUDS,
     LOG_BAUD,
     SATELLITE,
     SATELLITE_LINKS,
@@ -275,16 +276,20 @@ def cannot_share(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     title="A line speed at which what is on the port does not work",
     why="""
     ESCs send their telemetry at one speed, and a port that listens at another hears noise: no
-    current, no temperature, and no warning from them.  A recorder is written to as fast as the
+    current, no temperature, and no warning from them.  A satellite receiver speaks at one of a few
+    speeds; at any other, a mistyped one mostly, there is no position, and return-home has nowhere
+    to go.  A recorder is written to as fast as the
     craft flies, and what a slow line cannot carry is missing in the log, often just what was
     looked for.
     """,
-    source="common practice",
+    source="speeds of satellite receivers: NMEA 0183, from memory, and common practice; the rest: "
+    "common practice",
     examples=(
         good(
             """
             port 2 carries esc-telemetry at 115200
             port 3 carries log at 230400
+            port 4 carries gps at 38400
             """
         ),
         bad(
@@ -299,13 +304,19 @@ def cannot_share(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
                                   ^^^^^ port 3 19200 115200
             """
         ),
+        bad(
+            """
+            port 4 carries gps at 3840
+                                  ^^^^ port 4 3840 4800
+            """
+        ),
         unknown("port 2 carries esc-telemetry", missing="port.2.baud"),
         unknown("let motor-signal be dshot300", missing="port.N.functions"),
-        not_for("port 2 carries gps at 57600"),
+        not_for("port 2 carries telemetry at 57600"),
     ),
 )
 def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
-    """ESC telemetry at its one speed, a log at no less than :data:`LOG_BAUD`."""
+    """ESC telemetry at its one speed, GPS at a usual one, a log at least at :data:`LOG_BAUD`."""
     ports = _ports(craft)
     told = False
     for port in ports:
@@ -313,7 +324,7 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
             told = True
             yield Missing(port.functions.name, "dump")
             continue
-        judged = port.functions.value & {"esc-telemetry", "log"}
+        judged = port.functions.value & {"esc-telemetry", "gps", "log"}
         if not judged:
             continue
         told = True
@@ -331,6 +342,15 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
                 f"set port.{port.number}.baud to {ESC_TELEMETRY_BAUD}",
                 edits=(Put(baud.name, float(ESC_TELEMETRY_BAUD)),) if alone else (),
             )
+        near = min(GPS_BAUDS, key=lambda one: abs(one - baud.value))
+        if "gps" in judged and abs(baud.value - near) > 0.02 * near:
+            usual = ", ".join(map(str, GPS_BAUDS))
+            yield Finding(
+                craft.place(baud),
+                f"port {port.number} listens to the satellite receiver at {baud}, a speed at which "
+                f"none speaks ({usual} are usual): there is no position",
+                f"set {baud.name} to what the satellite receiver is set to",
+            )
         if "log" in judged and baud.value < LOG_BAUD:
             yield Finding(
                 craft.place(baud),
@@ -340,7 +360,7 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
                 edits=(Put(baud.name, float(LOG_BAUD)),) if alone else (),
             )
     if not told:
-        raise NotForThisCraft("no port carries ESC telemetry or a log")
+        raise NotForThisCraft("no port carries ESC telemetry, GPS or a log")
 
 
 @rule(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cfglint.near import LONGEST, listing, nearest, suggestion
+from cfglint.near import LONGEST, listing, nearest, slip_of, suggestion
 
 LINKS = ("sbus", "crsf", "crsf-one-wire", "ibus", "dsm", "ppm")
 
@@ -43,3 +43,22 @@ def test_listing() -> None:
     assert listing([]) == ""
     assert listing(["a"]) == "`a`"
     assert listing(["a", "b", "c"], "and") == "`a`, `b` and `c`"
+
+
+@pytest.mark.parametrize(
+    ("word", "known", "meant"),
+    [
+        ("least-spni", ["least-spin", "pulse-low"], "least-spin"),
+        ("least-spn", ["least-spin"], "least-spin"),
+        ("least-spinn", ["least-spin"], "least-spin"),
+        ("Least_Spin", ["least-spin"], "least-spin"),
+        ("pulse-lo", ["pulse-low", "pulse-log"], ""),
+        ("least-spn", ["least-spoon"], ""),
+        ("rotor-52", ["rotor-54"], ""),
+        ("slow", ["low"], ""),
+    ],
+)
+def test_a_slip_is_of_one_character_and_of_one_name(
+    word: str, known: list[str], meant: str
+) -> None:
+    assert slip_of(word, known) == meant

@@ -608,6 +608,9 @@ def _bauds(setup: Setup) -> Iterator[Change]:
         if carried & {"esc-telemetry", "log"} and setup.get(name) is not None:
             yield put(name, 19200.0, "ports/speed-off-the-function")
             yield put(name, 115200.0)
+        if "gps" in carried and setup.get(name) is not None:
+            yield put(name, 11520.0, "ports/speed-off-the-function")
+            yield put(name, 38400.0)
 
 
 @of("port.N.inverted")

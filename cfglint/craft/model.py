@@ -135,7 +135,8 @@ class Repeat(NamedTuple):
 class Stray(NamedTuple):
     """A readable line that the dialect has no meaning for, with the nearest name it has.
 
-    ``lacks`` is what one that breaks off would need to mean something.
+    ``lacks`` is what one that breaks off would need to mean something.  ``meant``: there is hardly
+    a doubt that the nearest name is meant, a slip away or what this version calls it.
     """
 
     span: Span
@@ -143,6 +144,7 @@ class Stray(NamedTuple):
     name: str
     nearest: str
     lacks: str = ""
+    meant: bool = False
 
 
 class Misread(NamedTuple):

@@ -109,7 +109,7 @@ class Reader(MapReader):
         self.link_reads: list[Mapping[str, Read]] = []
         # Lines of which it is known what they are before they are read.
         self._settled: dict[int, str] = {}
-        self._nearest: dict[str, str] = {}
+        self._nearest: dict[str, tuple[str, bool]] = {}
         self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
         self._assign = [pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
         self._closed = bool(dialect.mark("close"))
@@ -701,16 +701,19 @@ class Reader(MapReader):
     def _stray(self, row: Row) -> Stray:
         name, start, end = self.name_of(row)
         if name not in self._nearest and len(self._nearest) < _MOST_NEAREST and len(name) <= 100:
-            from cfglint.near import nearest
+            from cfglint.near import nearest, slip_of
 
-            self._nearest[name] = self.called_here(name) or nearest(name, self.tables.known_names())
+            known = self.tables.known_names()
+            sure = self.called_here(name) or slip_of(name, known)
+            self._nearest[name] = sure or nearest(name, known), bool(sure)
         span = on_line(self.file, row.line, start, end)
         lacks = ""
         if len(self.strays) <= _MOST_NEAREST and len(row.text) <= LONGEST_LINE:
             from cfglint.dialect.short import what_lacks
 
             lacks = what_lacks(self.source.slice(self._span(row)), self.map.entries)
-        return Stray(self._span(row), span, name, self._nearest.get(name, ""), lacks)
+        near, meant = self._nearest.get(name, ("", False))
+        return Stray(self._span(row), span, name, near, lacks, meant)
 
     def called_here(self, name: str) -> str:
         """What this version calls a name that another version has; "" where none has it."""

@@ -49,6 +49,9 @@ WIRES: dict[str, frozenset[str]] = {
 
 #: Line speed that ESCs send their telemetry at: common practice, one speed for all of them.
 ESC_TELEMETRY_BAUD = 115_200
+#: Speeds that satellite receivers offer: 4800 and 38 400 are those of NMEA 0183 and its high-speed
+#: form (from memory), the others common practice.
+GPS_BAUDS = (4_800, 9_600, 19_200, 38_400, 57_600, 115_200, 230_400, 460_800, 921_600)
 #: Slower than this a recorder loses lines of a log: common practice.
 LOG_BAUD = 115_200
 

@@ -15,7 +15,7 @@ from cfglint.dialect.load import bundled
 from cfglint.dialect.reading import Reader
 from cfglint.dump.source import Source
 from cfglint.report.patch import with_edits
-from cfglint.rule import Drop, Move, Put
+from cfglint.rule import Drop, Move, Put, Respell
 
 from .seeded import Bench
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from cfglint.craft import Craft
 
 
-def made(dialect: str, text: str, *edits: Put | Move | Drop) -> Cure:
+def made(dialect: str, text: str, *edits: Put | Move | Drop | Respell) -> Cure:
     reader = Reader(Source.from_text("one.txt", text), bundled(dialect))
     return cure(reader, reader.craft(), edits)
 
@@ -183,3 +183,37 @@ def test_the_craft_as_it_would_be() -> None:
     assert better.mode_ranges[0].low_us == 1815
     assert craft.get("loop.rate_hz").value == 4000  # the one at hand stays as it is
     assert changed(craft, (Drop(row.span),)).mode_ranges == ()
+
+
+def _strays(text: str) -> list[Cure]:
+    """The cures of the names in a dump that are surely meant otherwise."""
+    edits = [Respell(one.name_span, one.nearest) for one in read("plain", text).strays if one.meant]
+    return [made("plain", text, one) for one in edits]
+
+
+def test_a_slip_of_the_pen_has_its_line() -> None:
+    (one,) = _strays(HEAD + "let motor-signol be dshot300\n")
+    assert told(one) == [("let motor-signal be dshot300", "in place of line 2")]
+
+
+def test_what_a_version_calls_otherwise_has_its_line() -> None:
+    newer = "-- board SLATEX, firmware 7.10, changes only\n"
+    (one,) = _strays(newer + "let lost-link-wait be 0.8\n")
+    assert told(one) == [("let loss-wait be 0.8", "in place of line 2")]
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        "let motor-signol be sideways",  # no value of the setting
+        "let motor-signol be dshot300\nlet motor-signal be dshot600",  # said already
+    ],
+)
+def test_a_slip_that_is_none_has_no_line(lines: str) -> None:
+    (one,) = _strays(HEAD + lines + "\n")
+    assert not one.steps
+    assert one.unwritten
+
+
+def test_another_name_is_no_slip() -> None:
+    assert not _strays(HEAD + "let wallpaper-hue be 7\n")
