@@ -449,6 +449,7 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
     Exceptions other than Missing and NotForThisCraft are the rule's own fault and pass through.
     """
     from cfglint.craft import Missing, NotForThisCraft
+    from cfglint.craft.model import slots_of
 
     findings: list[Finding] = []
     lacks: list[Lack] = []
@@ -463,6 +464,7 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
         from cfglint.craft.unsure import watched
 
         shown = watched(shown, seen, unread)
+    before = [id(getattr(shown, slot)) for slot in slots_of(shown)] if shown is not craft else []
     reason: str | None = None
     try:
         for found in item.check(shown, options):
@@ -476,6 +478,9 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
         lacks.append(Lack(gap.fact, gap.where, str(gap)))
     except NotForThisCraft as no:
         reason = str(no)
+    # A change of the craft itself would be noticed elsewhere, but not one of what stands in for it.
+    if before and before != [id(getattr(shown, slot)) for slot in slots_of(shown)]:
+        raise AttributeError("it changed the craft that it was shown")
     known = {(lack.fact, lack.where) for lack in lacks}
     lacks += [Lack(*row[1:4]) for row in unread if (row.fact, row.where) not in known]
     rests = tuple(sorted(seen))
