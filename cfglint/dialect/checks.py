@@ -270,6 +270,7 @@ SHAPE = table(
                 ),
                 "fill": text("the mark of a line to write on, in a form that is filled in"),
                 "wrapped": flag("sentences go on over the ends of lines"),
+                "braces": flag("`{` and `}` nest wherever they stand in a line"),
                 "tick": text("what stands before the choice that is taken"),
                 "box": text("what stands before a choice that is not taken"),
                 "list": CODEC["list"],

@@ -74,6 +74,7 @@ EXAMPLES: dict[str, dict[str, str]] = {
         "quotes": 'quotes = "spelling"',
         "fill": 'fill = "_"',
         "wrapped": "wrapped = true",
+        "braces": "braces = true",
         "tick": 'tick = "[x]"',
         "box": 'box = "[ ]"',
         "list": 'list = "+"',
