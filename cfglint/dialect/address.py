@@ -29,7 +29,7 @@ PLAIN = f"[wnq]{TEXT}."
 #: How many atoms ``*`` may pass over: more is no line of a dump, and would take long to try.
 MOST_ANY = 60
 #: So many fields are tried in every length; of more, each ends where what is behind it first fits.
-MOST_TRIED = 3
+MOST_TRIED = 5
 _PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)(?!')|(?<![A-Z0-9])(N)(?![^\W_])|(?<![^\W_])'([^\w\s])'")
 _NAMED = re.compile(r"\(\?P<(\w+)>")
 _GLYPHS = "_-./"

@@ -362,6 +362,8 @@ def _other_side(keys: Mapping[str, Any], texts: Sequence[str]) -> dict[str, tupl
 
 def _widened(keys: Mapping[str, Any], found: Mapping[str, tuple[str, float]]) -> dict[str, Any]:
     """Keys with further words, of which those that are not sure are marked."""
+    if "words" not in keys:  # the bits of a number take no words
+        return dict(keys)
     table = {word: [t] if isinstance(t, str) else list(t) for word, t in keys["words"].items()}
     none = keys.get("none", [])
     none = [none] if isinstance(none, str) else list(none)

@@ -44,7 +44,7 @@ DUMPS: list[Path | tuple[str, int]] = [
     *((name, number) for name in ("nested", "tables") for number in range(8)),
     *(
         path
-        for path in sorted((BLIND / "blind" / "open").glob("*/*.txt"))
+        for path in sorted((BLIND / "blind").glob("[os]*/*/*.txt"))
         if (BLIND / "dialects" / f"{path.parent.name}.toml").exists()
     ),
 ]

@@ -262,10 +262,10 @@ def check_dump(data: bytes) -> Dump:
     return Dump("/nowhere/x.dump.txt", "x.dump.txt", None, True, data)
 
 
-def check_card(craft: str) -> tuple[str, tuple[Card, check.Text]]:
+def check_card(craft: str) -> tuple[str, tuple[Card, Source]]:
     text = fleet_card(craft).decode()
     file = f"/nowhere/{craft}.toml"
-    return file, (read_card(f"{craft}.toml", text.encode()), check.Text(text, text.split("\n")))
+    return file, (read_card(f"{craft}.toml", text.encode()), Source.from_text(file, text))
 
 
 def apart(name: str, lines: tuple[str, ...]) -> Iterator[int]:

@@ -19,6 +19,7 @@ from cfglint.dump.source import Source
 HERE = Path(__file__).resolve().parent
 DIALECTS = HERE / "dialects"
 BLIND = HERE / "blind" / "open"
+SEEN = HERE / "blind" / "seen"
 HANDMADE = HERE.parent / "teach" / "handmade" / "open"
 #: What may become of a line of which a dialect's file says all that a person could.
 SETTLED = {"used", "kept", "comment", "title", "ignored", "removal"}
@@ -105,8 +106,7 @@ def names() -> list[str]:
 
 def truths(name: str) -> dict[Path, dict[str, Any]]:
     """The truth of a dialect, dump by dump."""
-    blind = (BLIND / name).is_dir()
-    folder = (BLIND if blind else HANDMADE) / name
+    folder = next(one / name for one in (BLIND, SEEN, HANDMADE) if (one / name).is_dir())
     file = folder / "truth.json"
     loaded = json.loads(file.read_text(encoding="utf-8"))["dumps"]
     return {folder / dump: truth for dump, truth in loaded.items()}

@@ -20,7 +20,9 @@ LONGEST = 120
 
 def test_there_is_a_file_for_every_dialect_whose_truth_may_be_looked_at() -> None:
     blind = {path.name for path in judging.BLIND.iterdir()}
-    assert set(NAMES) == blind | {path.name for path in judging.HANDMADE.iterdir()}
+    seen = {path.name for path in judging.SEEN.iterdir()}
+    must = blind | {path.name for path in judging.HANDMADE.iterdir()}
+    assert must <= set(NAMES) <= must | seen
     assert len(NAMES) >= 30
 
 
