@@ -481,7 +481,11 @@ class _Flat:
             return Cure(by=finding.by)
         if not self.reader.values:
             self.reader.craft()
-        return cure(self.reader, self.craft, finding.edits)
+        try:
+            return cure(self.reader, self.craft, finding.edits)
+        except Exception as wrong:  # a rule may ask for what no dump can say; its finding stands
+            unwritten = f"the rule asks for an edit that cannot be made ({type(wrong).__name__})"
+            return Cure(unwritten=unwritten, by="hand")
 
     def instead(self, finding: Finding, cure: Cure) -> str:
         """What to do, with the dump's own words for settings that its lines at hand do not show.

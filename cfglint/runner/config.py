@@ -34,6 +34,7 @@ ever executed::
 from __future__ import annotations
 
 import os
+import stat
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.errors import EXIT_UNREAD, Problem, raise_all
@@ -138,6 +139,8 @@ def read_config(path: str, root: str = "") -> Config:
     root = os.path.abspath(root) if root else os.path.dirname(path)
     shown = os.path.relpath(path, root).replace(os.sep, "/")
     try:
+        if stat.S_ISFIFO(os.stat(path).st_mode) and not path.startswith("/dev/"):
+            raise OSError(0, "it is a pipe, which may never end")
         with open(path, "rb") as file:
             data = file.read()
     except OSError as wrong:
