@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 TEXT, STOP = f"[^{GLUED}{END}]*+", r"\s"
 #: Any marks between two atoms; a mark is one character.
 GAP = "(?:m..)*?"
+#: Those behind the last atom.  Groups are made final by `(?>…)`: before Python 3.11.5 a possessive
+#: repeat of a group ends in the midst of an item that fits in part.
+MARKS = "(?>(?:m..)*)"
 ANY = f"(?:{TEXT}.)"
 #: An atom that is no mark.
 PLAIN = f"[wnq]{TEXT}."
@@ -146,7 +149,7 @@ def regex(part: Segment, field: Callable[[str, bool, str], str]) -> str:
         elif kind == "any":
             # At the end it takes what is left, whatever follows.
             end = at == len(part.pieces) - 1
-            bits.append(f"{ANY}*+" if end else f"{ANY}{{0,{MOST_ANY}}}?")
+            bits.append(f"(?>{ANY}*)" if end else f"{ANY}{{0,{MOST_ANY}}}?")
         elif kind == "begins":
             bits.append(re.escape(text) + TEXT + STOP)
         else:
@@ -221,7 +224,7 @@ def _vocabulary(words: tuple[str, ...], exact: bool) -> str:
             loose = ""
             if bits or joined:
                 # Before a word a class will do, which is made and tried sooner.
-                loose = JOINTS if atom.kind != "mark" else "(?:m[-_./].)*+"
+                loose = JOINTS if atom.kind != "mark" else "(?>(?:m[-_./].)*)"
             text = re.escape(atom.text if exact else atom.text.lower())
             bits.append(f"{loose}{atom.kind[0]}{text}{STOP}")
         if bits:
@@ -252,14 +255,14 @@ def numeric(*, comma: bool = False, thousands: str = "", base: int = 10, units: 
     if base == 16:
         # Letters and digits are atoms of their own.
         part = "[nw](?:0[xX])?[0-9A-Fa-f]*[Hh]?"
-        return f"{sign}{part}(?:{GLUED}{part}){{0,8}}+{STOP}"
+        return f"{sign}{part}(?>(?:{GLUED}{part}){{0,8}}){STOP}"
     mark = re.escape("," if comma else ".")
     body = f"n{TEXT}(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
     if thousands.isspace():
-        body = f"(?:n[+\\-\u2212]?[0-9]{{1,3}}(?:{END}n[0-9]{{3}})++|n[^{GLUED}{END}]++)"
+        body = f"(?:n[+\\-\u2212]?[0-9]{{1,3}}(?>(?:{END}n[0-9]{{3}})+)|n[^{GLUED}{END}]++)"
         body += f"(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
     elif thousands:
-        grouped = f"(?:{GLUED}m{re.escape(thousands)}{GLUED}n[0-9]{{3}})*+"
+        grouped = f"(?>(?:{GLUED}m{re.escape(thousands)}{GLUED}n[0-9]{{3}})*)"
         body = f"n[^{GLUED}{END}]++{grouped}(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
     return f"{sign}{body}{STOP}(?:{units}{STOP})?" if units else f"{sign}{body}{STOP}"
 

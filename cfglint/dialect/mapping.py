@@ -15,6 +15,7 @@ from cfglint.craft.settings import MODES, SETTINGS, Setting, setting
 from cfglint.dialect.address import (
     ANY,
     GAP,
+    MARKS,
     MOST_ANY,
     VARYING,
     Address,
@@ -130,7 +131,7 @@ class Entry(NamedTuple):
                 return numeric(base=16)
             return index(words, self.exact)
         if field == "bar":
-            return f"(?:m[{re.escape(codec.filled)}{re.escape(codec.none[0])}].)++"
+            return f"(?>(?:m[{re.escape(codec.filled)}{re.escape(codec.none[0])}].)+)"
         words = self.written(field)
         number = numeric(
             comma=codec.comma, thousands=codec.thousands, base=codec.base, units=_units(row.unit)
@@ -184,7 +185,7 @@ class Entry(NamedTuple):
         words = words or ([] if counts else self.written(field))
         known = "|".join(
             r"[ \t]+".join(re.escape(part) for part in word.split())
-            for word in sorted(words, key=len, reverse=True)
+            for word in sorted(words, key=lambda one: (-len(one), one))
         )
         number = "[0-9A-Fa-f]+" if codec.base == 16 else "[+\\-\u2212]?[0-9]+(?:[.,][0-9]+)?"
         if counts or row.texts or codec.bit is not None:
@@ -203,7 +204,9 @@ _SPELLED = re.compile(r"\{([A-Za-z_]+)\}|([ \t]+)|'([^\w\s])'|(.)")
 def _units(unit: str) -> str:
     """The pattern of a unit behind a number."""
     named = {*UNITS.get(unit, ())} | (set(PERIODS) if unit == "Hz" else set())
-    words = "|".join(sorted({one for one in named if one.isalpha()}, key=len, reverse=True))
+    words = "|".join(
+        sorted({one for one in named if one.isalpha()}, key=lambda one: (-len(one), one))
+    )
     return f"(?:m[%‰]|w(?:{words}))" if words else "m[%‰]"
 
 
@@ -252,7 +255,7 @@ class Patterns:
 
     def title(self, entry: Entry | None, part: Segment) -> re.Pattern[str]:
         """The pattern of a title that is a step of an address."""
-        return _compiled(f"{self.source(entry, part)}{GAP[:-1]}+")
+        return _compiled(f"{self.source(entry, part)}{MARKS}")
 
     def named(
         self, entry: Entry, part: Segment, code: str, plain: Sequence[str]
@@ -276,7 +279,7 @@ class Patterns:
         if found is None:
             steps = [self.source(entry, part) for part in parts]
             pattern = once(final(steps, f"{ANY}{{0,{MOST_ANY}}}?"))
-            found = self._wholes[name] = re.compile(f"{pattern}{GAP[:-1]}+")
+            found = self._wholes[name] = re.compile(f"{pattern}{MARKS}")
         return found
 
     def needs(self, entry: Entry, parts: Sequence[Segment]) -> frozenset[str]:
@@ -333,7 +336,7 @@ class Words:
             pattern = f"(?:{known})"
             if self._mark is not None:
                 mark = vocabulary([self._mark], self._exact) or GAP
-                pattern = f"{pattern}(?:{mark}{pattern})*+"
+                pattern = f"{pattern}(?>(?:{mark}{pattern})*)"
             self._pattern = _compiled(pattern)
         match = self._pattern.match(code, start, stop)
         return match.end() if match is not None else -1

@@ -165,8 +165,8 @@ def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
         rf"{sign}(?:(?P<hex>0[xX]|\$)(?P<body>[0-9A-Fa-f]{{1,16}})(?![^\W_])"
         # 4k7: the letter of the multiple stands for the decimal sign (IEC 60062, from memory).
         rf"|(?P<coded>[0-9]{{1,4}}[kKM][0-9]{{1,3}})(?![^\W_])"
-        rf"|(?P<plain>[0-9]{{1,3}}(?:{groups}[0-9]{{3}})++(?![0-9])(?:[{mark}][0-9]++)?+"
-        rf"|[0-9]++(?:[.{mark}][0-9]++)?+|[.{mark}][0-9]++){stop}(?![.{mark}][0-9]))"
+        rf"|(?P<plain>[0-9]{{1,3}}(?>(?:{groups}[0-9]{{3}})+)(?![0-9])(?>(?:[{mark}][0-9]++)?)"
+        rf"|[0-9]++(?>(?:[.{mark}][0-9]++)?)|[.{mark}][0-9]++){stop}(?![.{mark}][0-9]))"
     )
 
 

@@ -315,8 +315,8 @@ def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, s
 
 
 _OUTLINE = re.compile(
-    r"[ \t]*+(?P<label>[0-9]{1,3}(?:\.[0-9]{1,3})*+|[A-Za-z]|[ivxl]{2,6}|[IVXL]{2,6})"
-    r"(?P<close>[.):])?+[ \t]++(?=\S)"
+    r"[ \t]*+(?P<label>[0-9]{1,3}(?>(?:\.[0-9]{1,3})*)|[A-Za-z]|[ivxl]{2,6}|[IVXL]{2,6})"
+    r"(?P<close>[.):])?[ \t]++(?=\S)"
 )
 
 
@@ -617,7 +617,7 @@ def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
     pattern = "|".join(re.escape(mark) for mark in (marks.tick, marks.box) if mark)
     chosen, at = [], 0
     for match in re.finditer(
-        rf"(?P<box>{pattern})(?P<choice>(?:(?!{pattern}|[ \t]{{2}}).)*+)", text
+        rf"(?P<box>{pattern})(?P<choice>(?:(?!{pattern}|[ \t]{{2}}).)*)", text
     ):
         last = match.end() if match["box"] == marks.box else match.end("box")
         while at < len(atoms) and atoms[at].start < match.start():

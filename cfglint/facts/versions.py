@@ -52,7 +52,7 @@ ORDERS: tuple[Order, ...] = ("dotted", "decimal")
 # where a greedy repeat of repeats could try every way of cutting the text up.
 _BEFORE = r"(?:(?P<before>[A-Za-z]{1,8})[-_ ]?)?"
 _DECIMAL = rf"{_BEFORE}([0-9]+)(?:\.([0-9]+))?"
-_DOTTED = rf"{_BEFORE}([0-9]+(?:\.[0-9]+)*)((?:[-._]?[0-9A-Za-z]++)*+)(?:\+[0-9A-Za-z.-]+)?"
+_DOTTED = rf"{_BEFORE}([0-9]+(?:\.[0-9]+)*)((?>(?:[-._]?[0-9A-Za-z]++)*))(?:\+[0-9A-Za-z.-]+)?"
 _PIECE = r"[0-9]+|[A-Za-z]+"
 _CLAUSE = r"\s*(>=|<=|==|!=|>|<|=)?\s*([^\s<>=!,]+)\s*"
 

@@ -64,7 +64,7 @@ def compiled(pattern: str) -> re.Pattern[str]:
         found = [f"{first}/"] if first else []
         # As with stars within a name: a block between two is looked for once, from the left.
         found += [f"(?>(?:[^/]+/)*?{block}/)" for block in more[:-1] if block]
-        found.append(f"(?:[^/]+/)*{more[-1]}" if more[-1] else "(?:[^/]+/)*+[^/]+")
+        found.append(f"(?:[^/]+/)*{more[-1]}" if more[-1] else "(?>(?:[^/]+/)*)[^/]+")
     try:
         return re.compile("".join(found), re.DOTALL)
     except re.error:
