@@ -119,7 +119,7 @@ def seconds(text: str) -> float:
 def run(options: Namespace) -> int:
     from cfglint.cli.output import complain_of, complain_of_troubles
     from cfglint.cli.progress import at_work
-    from cfglint.cli.whole import write_text as write_file
+    from cfglint.cli.whole import write_report as write_file
     from cfglint.errors import Problem
     from cfglint.runner.here import Here
     from cfglint.runner.lint import Request, lint

@@ -42,7 +42,7 @@ def arguments(parser: Parser) -> None:
 
 def run(options: Namespace) -> int:
     from cfglint.cli.output import colour_of, to_stdout
-    from cfglint.cli.whole import write_text
+    from cfglint.cli.whole import write_report
     from cfglint.dialect import read_craft
     from cfglint.errors import EXIT_NOTHING, Problem
     from cfglint.switches.scene import scene
@@ -66,7 +66,7 @@ def run(options: Namespace) -> int:
         caution = caution_for(craft, one.dialect, scene)
         drawn = drawn._replace(notes=(*filter(None, (caution,)), *drawn.notes))
     if options.output:
-        write_text(options.output, rendered(drawn, options, "utf-8", colour=False))
+        write_report(options.output, rendered(drawn, options, "utf-8", colour=False))
         return 0
 
     def write(stream: TextIO) -> None:

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from cfglint.errors import Problem
 
+#: So many bytes tell one kind of report from anything else.
+_ALIKE = 5
 #: What to do about a file that cannot be written.
 INSTEAD = "name another file or look at the folder's permissions, and whether its disk is full"
 
@@ -47,6 +49,28 @@ def write_whole(path: str, data: bytes, *, over: bool = True, runs: bool = False
             os.unlink(draft)
         except OSError:
             pass  # it has its name already
+
+
+def write_report(path: str, text: str) -> None:
+    """As write_text, but what is there is replaced only if it begins as the report does: a dump
+    named by mistake, or a link to another file laid under the report's name, stays.
+    """
+    data = text.encode("utf-8", "surrogatepass")
+    try:
+        if os.path.exists(path) and _ordinary(path):
+            with open(path, "rb") as stream:
+                before = stream.read(_ALIKE)
+            if before and before != data[:_ALIKE]:
+                from cfglint.errors import Problem
+
+                raise Problem(
+                    "there is a file of this name that is no such report",
+                    file=path,
+                    instead="name another file, or delete that one",
+                )
+    except OSError as wrong:
+        raise unwritten(path, wrong) from None
+    write_text(path, text)
 
 
 def write_text(path: str, text: str, *, over: bool = True, instead: str = INSTEAD) -> bool:

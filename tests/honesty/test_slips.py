@@ -50,6 +50,24 @@ def test_an_edit_that_cannot_be_made_costs_no_finding(
     assert "cfglint itself failed" not in said.out + said.err
 
 
+@pytest.mark.parametrize("linked", [False, True])
+def test_a_report_is_written_over_a_report_only(
+    linked: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "x.txt").write_text(DUMP, encoding="utf-8")
+    name = "x.txt"
+    if linked:
+        name = "out.sarif"
+        (tmp_path / name).symlink_to("x.txt")
+    assert main(["lint", "x.txt", "--sarif", name]) == 2
+    assert main(["switches", "x.txt", "-o", name]) != 0
+    assert (tmp_path / "x.txt").read_text(encoding="utf-8") == DUMP
+    for _ in "ab":
+        assert main(["lint", "x.txt", "--sarif", "new.sarif"]) == 1
+    assert (tmp_path / "new.sarif").read_text(encoding="utf-8").startswith("{")
+
+
 def test_a_configuration_that_is_a_pipe_is_not_waited_for(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
