@@ -162,14 +162,21 @@ def by_pair(run: Run) -> dict[tuple[str, str], Verdict]:
     return {(one.file, one.rule): one for one in run.verdicts}
 
 
+def drawn(
+    data: st.DataObject, factory: pytest.TempPathFactory, most: int
+) -> tuple[list[str], Fleet]:
+    """Some craft, each in any dialect, as a fleet of their own."""
+    names = data.draw(st.lists(st.sampled_from(CRAFTS), min_size=2, max_size=most, unique=True))
+    listed = {one: data.draw(st.sampled_from(NAMES)) for one in names}
+    return names, Fleet(factory.mktemp("fleet"), listed)
+
+
 @some
 @given(data=st.data())
 def test_whatever_is_wrong_with_a_fleet(
     data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    root = tmp_path_factory.mktemp("fleet")
-    names = data.draw(st.lists(st.sampled_from(CRAFTS), min_size=2, max_size=4, unique=True))
-    fleet = Fleet(root, {one: data.draw(st.sampled_from(NAMES)) for one in names})
+    names, fleet = drawn(data, tmp_path_factory, 4)
     before = by_pair(fleet.run())
     kinds = data.draw(st.lists(st.sampled_from(FAULTS), min_size=1, max_size=3, unique=True))
     left = list(names)
@@ -312,9 +319,7 @@ def test_neither_order_nor_comments_nor_line_ends_change_anything(
 def test_an_added_craft_changes_no_other(
     data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    root = tmp_path_factory.mktemp("fleet")
-    names = data.draw(st.lists(st.sampled_from(CRAFTS), min_size=2, max_size=3, unique=True))
-    fleet = Fleet(root, {one: data.draw(st.sampled_from(NAMES)) for one in names})
+    names, fleet = drawn(data, tmp_path_factory, 3)
     whole = by_pair(fleet.run())
     added = names[-1]
     fleet.dump(added).unlink()
