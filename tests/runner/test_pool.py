@@ -32,6 +32,7 @@ CODE = """\
 import signal, sys
 # Whoever runs the tests in the background may ignore interrupts, and so would this process.
 signal.signal(signal.SIGINT, signal.default_int_handler)
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
 from cfglint.runner import lint
 lint._processors = lambda: 2
 from cfglint.cli import main
