@@ -121,7 +121,7 @@ CODEC = {
         free=whole("a bit's number", least=0, most=63), about="neutral word = bit of a number"
     ),
     "bit": whole("the bit that a flag is in a number", least=0, most=63),
-    "list": text("what divides the words of a list"),
+    "list": text("what divides the words of a list; empty where each letter is a word"),
     "none": _one_or_more("what is written where nothing is set"),
     "own": _one_or_more("words of the firmware's own that have no neutral meaning"),
     "named": flag("what a flag is where its words stand, with no value behind them"),
