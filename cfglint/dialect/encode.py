@@ -43,7 +43,10 @@ def encode(codec: Codec, row: Setting, value: Any) -> str:
     if kind == "flag":
         if codec.bit is not None:
             raise Bad("it is one bit of a number that says more, so only a dump's line can say it")
-        return codec.words["yes" if value else "no"][0]
+        word = "yes" if value else "no"
+        if word not in codec.words:
+            raise Bad(f"no word for {word}")
+        return codec.words[word][0]
     if kind == "word":
         return _word(codec, value)
     if kind == "words":
