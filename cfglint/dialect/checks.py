@@ -108,7 +108,9 @@ def _given(about: str, check: Callable[[Any], str] | None = None) -> Shape:
 
 CODEC = {
     "words": table(
-        free=_WORD, about="neutral word = written word, or several of which the first is written"
+        free=_WORD,
+        about="neutral word = written word, or several of which the first is written; a number may "
+        "be written as a word too, and a channel order letter by letter",
     ),
     "scale": _given("neutral = offset + scale × written", check=_not_zero),
     "step": _given("the same as scale", check=_not_zero),
@@ -121,9 +123,11 @@ CODEC = {
         free=whole("a bit's number", least=0, most=63), about="neutral word = bit of a number"
     ),
     "bit": whole("the bit that a flag is in a number", least=0, most=63),
-    "list": text("what divides the words of a list"),
+    "list": text("what divides the words of a list; empty where each letter is a word"),
     "none": _one_or_more("what is written where nothing is set"),
-    "own": _one_or_more("words of the firmware's own that have no neutral meaning"),
+    "own": _one_or_more(
+        "words of the firmware's own that have no neutral meaning, or say nothing of it"
+    ),
     "named": flag("what a flag is where its words stand, with no value behind them"),
     "filled": text("the mark of a drawn bar that is on"),
     "empty": text("the mark of a drawn bar that is off"),
@@ -135,7 +139,7 @@ CODEC = {
     "sure": flag("false: the mapping is unconfirmed"),
 }
 _ENTRY = {
-    "at": _address("the words around the value, outermost title first"),
+    "at": _address("the words before the value, or with {value} the whole line; titles first"),
     "column": text("what stands in the header over the value", check=_an_address),
     "header": text("what the header's line begins with, where several lines look like one"),
     "each": flag("the line holds one value for each number, in order"),
@@ -168,7 +172,7 @@ _ROW = table(
             free_key=unknown_setting,
             about="neutral setting = what it is where the line stands",
         ),
-        "each": _address("what repeats in the line, with its fields"),
+        "each": _address("what repeats in the line behind the words of `at`, with its fields"),
         **{key: CODEC[key] for key in ("base", "scale", "offset", "unit")},
         "join": text("how ranges of one mode combine", choices=("any", "all")),
         "all_where": text("what stands in a line whose ranges must all hold"),
@@ -287,7 +291,9 @@ SHAPE = table(
                 "close": text("how what stands under a title is ended"),
                 "cells": text("what stands between the cells of a table that is written"),
                 "save": text("the line that makes the controller keep what was entered"),
-                "ignored": _one_or_more("what lines begin with that are passed over"),
+                "ignored": _one_or_more(
+                    "the words that lines begin with that are passed over, with all under them"
+                ),
             }
         ),
         "identity": table(
@@ -318,7 +324,7 @@ SHAPE = table(
         ),
         "kept": table(
             {
-                "at": texts("addresses without a neutral meaning; a final * for any"),
+                "at": texts("addresses without a neutral meaning; * for any"),
                 "sure": flag(
                     "false: that they have none is only supposed; what is not understood may be "
                     "the dialect's fault"

@@ -20,6 +20,24 @@ HEAD = """\
 
 Made by `python -m cfglint.dialect.reference` from the schema that checks dialect files; `(!)` marks
 what must be there. How to write one is told in `DEVELOPERS.md`, "How to add a dialect".
+`cfglint show DUMP --tree --dialect FILE` prints the titles and words that addresses are written by.
+
+## Addresses
+
+- `Drive > least` is the value behind the words `least`, under the title `Drive`. Only words and
+  numbers are compared: letter case, blanks, `-`, `_`, `.`, brackets and other marks are spelling.
+- A title is written with all its words (`PAGE 3 ports`, not `ports`); outer titles may be left out.
+- With a field the address is the whole line: `"motor.poles" = "bells {value} magnets"`. So is a
+  value read that stands before its name, `"{value} | cells"`, or between words. `{N}` is a number
+  that counts, `{_}` one value that does not matter, `*` anything.
+- Where two addresses fit a line, the one with more words in the line itself is meant. Several lines
+  of `[[rows]]` may read one line if each sets other things.
+- In `[[rows]]` the fields are named as in `sets`; those of a range are `mode`, `channel`, `low` and
+  `high` (or `centre` and `half`, `low` and `width`, or `bar`) and `join`; those of a link `mode`
+  and `follows`; those of `makes = "join"` `mode` and `join`. A range without a mode goes on with
+  that of the range above it.
+- Lines that say nothing neutral go to `[kept]`, by the same addresses: `gyro *` begins with it,
+  `* gain *` has it anywhere. An address without a word, as `; *`, keeps everything: never write it.
 """
 
 #: The parts of a dialect file: heading, path in the schema, what it is for.

@@ -304,7 +304,9 @@ def _set(codec: Codec, row: Setting, written: str) -> frozenset[str]:
 
 
 def split_list(written: str, divider: str) -> list[str]:
-    """The parts of a list; a divider that is a word stands as a word."""
+    """The parts of a list; a divider that is a word stands as a word; without one, each letter."""
+    if not divider:
+        return list(written)
     plain = divider.strip()
     if plain.isalnum():
         return re.split(rf"(?<![^\W_]){re.escape(plain)}(?![^\W_])", written)

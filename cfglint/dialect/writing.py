@@ -271,9 +271,15 @@ class Writer:
 
     def _each(self, entry: Entry) -> None:
         """A line with one value for each number, from the first until nobody says what it is."""
-        if "value" not in entry.sets:
-            names = [name for name in self.todo if family(name) in entry.sets.values()]
-            self._why(names, "its line holds several items, which only a dump's line can say")
+        if entry.item is not None or "value" not in entry.sets:
+            names = (
+                number_in(whole, name) and name
+                for name in self.todo
+                for whole in entry.sets.values()
+            )
+            self._why(
+                filter(None, names), "items repeat in its line, and nobody says what divides them"
+            )
             return
         whole = entry.sets["value"]
         known = {int(n): name for name in self.craft.values if (n := number_in(whole, name))}
@@ -468,8 +474,8 @@ class Writer:
                         return None
         return fields
 
-    def _items(self, entry: Entry, rows: Mapping[int, ModeRange]) -> None:
-        """All ranges of one mode in one line."""
+    def _items(self, entry: Entry, rows: Mapping[int, Any]) -> None:
+        """All ranges, or all links, of one mode in one line."""
         assert entry.item is not None
         by_mode: dict[tuple[str, str], list[int]] = {}
         for number, row in rows.items():
@@ -486,9 +492,9 @@ class Writer:
                 continue
             line = self.titles.line(self.tables, entry, {**fields, "value": both.join(items)})
             if line is not None:
-                self.lines.append(line._replace(says=tuple(f"range {n}" for n in numbers)))
+                self.lines.append(line._replace(says=tuple(f"{entry.makes} {n}" for n in numbers)))
                 for number in numbers:
-                    self.ranges.pop(number)
+                    (self.ranges if entry.makes == "range" else self.links).pop(number)
 
 
 class Titles:

@@ -154,6 +154,13 @@ def test_ranges(text: str, dump: str) -> None:
     assert write_lines(found, dialect, "").lines == write_lines(craft, dialect, "").lines
 
 
+def test_links_that_stand_in_items_are_written() -> None:
+    dialect = make(row("on {mode}", 'makes = "link"\neach = "along with {follows}"'))
+    craft = clean(dialect, "on 6 along with 19")
+    assert len(craft.mode_links) == 1
+    assert write_lines(craft, dialect, "").lines == ("on 6 along with 19",)
+
+
 def test_an_unused_slot_is_passed_over_and_slots_are_numbered_anew() -> None:
     text = row("slot {N} {mode} {channel} {low}~{high}", SPAN + "skip_empty = true")
     dialect = make(text)
@@ -295,6 +302,12 @@ def test_where_it_stands() -> None:
             row("{mode} by {channel} {low} {high} *", SPAN),
             "6 by 5 1000 2000 x",
             ("range", "arm: channel 5, 1000 to 2000", "no line of the dialect says it"),
+        ),
+        (
+            row("ends", 'each = "c{N} {x}"\nsets = { x = "channel.N.low_us" }'),
+            "ends c1 988",
+            ("channel.1.low_us", "988 µs",
+             "items repeat in its line, and nobody says what divides them"),
         ),
         (
             row("tie {mode} {follows} *", 'makes = "link"'),

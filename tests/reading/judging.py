@@ -52,8 +52,8 @@ def _wrongs(reader: MapReader, truth: dict[str, Any]) -> list[str]:
     found = []
     lines = reader.source.lines
     for name, true in truth["settings"].items():
-        # Lines that identify a firmware are comments to the reader.
-        if name in ("craft.board", "craft.firmware") and reader.uses[true["line"]] == "comment":
+        # Lines that identify a craft and its firmware are comments to the reader.
+        if name.startswith("craft.") and reader.uses.get(true["line"]) == "comment":
             continue
         got = reader.values.get(name)
         at = f"{true['line']}: {name} is {true['value']!r}"
