@@ -278,7 +278,8 @@ class Writer:
                 for whole in entry.sets.values()
             )
             self._why(
-                filter(None, names), "items repeat in its line, and nobody says what divides them"
+                filter(None, names),
+                "its line holds several items, and nobody says what divides them",
             )
             return
         whole = entry.sets["value"]

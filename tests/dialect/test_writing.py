@@ -307,7 +307,7 @@ def test_where_it_stands() -> None:
             row("ends", 'each = "c{N} {x}"\nsets = { x = "channel.N.low_us" }'),
             "ends c1 988",
             ("channel.1.low_us", "988 µs",
-             "items repeat in its line, and nobody says what divides them"),
+             "its line holds several items, and nobody says what divides them"),
         ),
         (
             row("tie {mode} {follows} *", 'makes = "link"'),
