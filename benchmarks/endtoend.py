@@ -23,11 +23,12 @@ from typing import Any, NamedTuple
 sys.path.insert(0, str(Path(__file__).parent))
 
 import blind
+from edits import with_lines
 
 from cfglint.carry.carry import carry, paste
 from cfglint.carry.side import read_side
 from cfglint.craft import Craft, ModeRange, Traits
-from cfglint.dialect.edit import edited, with_lines
+from cfglint.dialect.edit import edited
 from cfglint.dialect.load import load_dialect
 from cfglint.dialect.model import Dialect
 from cfglint.dialect.reading import Reader

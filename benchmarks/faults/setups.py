@@ -13,7 +13,7 @@ import cfglint_rules
 from cfglint.craft import Craft, ModeLink, ModeRange, Value
 from cfglint.craft.cards import read_card
 from cfglint.dialect import bundled, read_craft
-from cfglint.dialect.writing import write_lines
+from cfglint.dialect.writing import Writer
 from cfglint.dump.source import Source
 from cfglint.rule import FleetRule, Options, Outcome, judge
 from cfglint.span import Span
@@ -134,7 +134,7 @@ class Setup:
             mode_links=tuple(ModeLink(*row, "any", _NOWHERE) for row in self.links),
         )
         dialect = bundled(self.dialect)
-        written = write_lines(craft, dialect, self.version)
+        written = Writer(craft, dialect, self.version).written()
         save = dialect.mark("save")
         return "\n".join((*written.lines, *filter(None, [save]), "")), written.unwritten
 

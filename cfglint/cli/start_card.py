@@ -48,8 +48,6 @@ QUESTIONS = (
 ASKED = tuple(row.field for row in QUESTIONS)
 #: How the missing switch is named in what rules lack.
 SWITCH = "switch on channel "
-#: How a switch is written on the command line, and in the dialogue.
-SWITCH_FORM = "NAME=CHANNEL:PULSE,PULSE"
 #: A rule that waits for a chain of facts waits for no longer one.
 MOST_FACTS = 8
 

@@ -7,14 +7,13 @@ never changed.
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Any
 
 from cfglint.dialect.encode import respell
 from cfglint.dialect.values import Bad
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable
 
     from cfglint.craft.model import ModeRange
     from cfglint.dialect.reader import Read
@@ -64,14 +63,6 @@ def edits_of_range(reader: Reader, number: int, row: ModeRange) -> list[Edit]:
     if len(fields) < 2:
         raise Bad("ends that are written as numbers")
     return [_edit(reader, read, wanted[field]) for field, read in fields.items()]
-
-
-def with_lines(reader: Reader, lines: Mapping[int, str]) -> str:
-    """The whole text of a dump with some of its lines replaced; line ends stay as they are."""
-    parts = re.split(r"(\r\n|\r|\n)", reader.source.text)
-    for number, text in lines.items():
-        parts[2 * (number - 1)] = text
-    return "".join(parts)
 
 
 def _edit(reader: Reader, read: Read, value: Any) -> Edit:

@@ -58,16 +58,10 @@ class Written(NamedTuple):
     parts: tuple[Line, ...] = ()
 
 
-def write_lines(craft: Craft, dialect: Dialect, version: str) -> Written:
-    """The lines of a dialect's version for everything that is set in a craft.
-
-    Only values of origin ``set`` are written: defaults hold by themselves.
-    """
-    return Writer(craft, dialect, version).written()
-
-
 class Writer:
-    """Writes one craft; ``profile`` is the numbered profile that its values go into ("": the
+    """Writes one craft: the values of origin ``set``, since defaults hold by themselves.
+
+    ``profile`` is the numbered profile that its values go into ("": the
     dialect's first).  ``like`` is a dump whose titles and habits are kept.
     """
 

@@ -7,7 +7,7 @@ stays unknown; nothing is filled in from a link that looks alike.
 
 from __future__ import annotations
 
-from math import floor, isfinite
+from math import isfinite
 from typing import Literal, NamedTuple
 
 from cfglint.facts.table import Mark, row_of
@@ -503,76 +503,6 @@ def one_wire_ceiling_hz(baud: float) -> float:
     """
     _positive(baud)
     return baud / (2 * 64 * 10)
-
-
-def sum_signal_rest_us(channels: int, highest_us: float = 2000, period_us: float = 22_500) -> float:
-    """What is left of a PPM sum period when all channels are at ``highest_us``.
-
-    The receiving end finds the first channel by this pause, so it must be longer than any
-    channel; below 0 the channels do not even fit.  Common practice.
-    """
-    return period_us - channels * highest_us
-
-
-def tick_to_us(link: str, tick: int) -> float | None:
-    """The µs that a tick stands for, exactly; None where the link's scaling is unknown.
-
-    Raises ValueError for a tick that the link cannot send.
-    """
-    row = row_of(LINKS, link, "receiver link")
-    scale = row.scaling
-    if scale is None:
-        return None
-    below = scale.lowest_tick is not None and tick < scale.lowest_tick
-    above = scale.highest_tick is not None and tick > scale.highest_tick
-    if below or above:
-        raise ValueError(
-            f"{row.title} has no tick {tick}: they run from {scale.lowest_tick} "
-            f"to {scale.highest_tick}"
-        )
-    return scale.offset_us + tick * scale.step_us
-
-
-def us_to_tick(link: str, us: float) -> int | None:
-    """The tick nearest to ``us``, halves upward; None where the link's scaling is unknown.
-
-    Raises ValueError for a value that the link cannot send (see :func:`clip_and_quantise`).
-    """
-    row = row_of(LINKS, link, "receiver link")
-    if not isfinite(us):
-        raise ValueError(f"{us} is no channel value in µs")
-    below = row.lowest_us is not None and us < row.lowest_us
-    above = row.highest_us is not None and us > row.highest_us
-    if row.scaling is not None and (below or above):
-        raise ValueError(
-            f"{row.title} cannot send {us:g} µs: it carries {row.lowest_us:g} "
-            f"to {row.highest_us:g} µs"
-        )
-    return _nearest_tick(row.scaling, us)
-
-
-def clip_and_quantise(link: str, us: float) -> float:
-    """What arrives when ``us`` is sent: held within the link's ends, then to its nearest step.
-
-    Each of the two is left out where the link's row does not know it (``lowest_us`` and
-    ``highest_us``, ``scaling``); the caller says so if that matters.
-    Raises ValueError for a value that is not finite.
-    """
-    row = row_of(LINKS, link, "receiver link")
-    if not isfinite(us):
-        raise ValueError(f"{us} is no channel value in µs")
-    if row.lowest_us is not None:
-        us = max(us, row.lowest_us)
-    if row.highest_us is not None:
-        us = min(us, row.highest_us)
-    tick = _nearest_tick(row.scaling, us)
-    if row.scaling is None or tick is None:
-        return us
-    return row.scaling.offset_us + tick * row.scaling.step_us
-
-
-def _nearest_tick(scale: Scaling | None, us: float) -> int | None:
-    return None if scale is None else floor((us - scale.offset_us) / scale.step_us + 0.5)
 
 
 def _positive(baud: float) -> None:

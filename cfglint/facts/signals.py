@@ -41,20 +41,14 @@ class Signal(NamedTuple):
 FRAME_BITS = 16
 #: The published example ({digital-example}) leaves 50 µs between frames; no least pause is
 #: published, and two bit times are the least in use (common practice).
-EXAMPLE_GAP_US = 50.0
 GAP_BITS = 2
-#: Values of a digital frame: stop, commands, throttle (2000 steps).  From memory.
-STOP_VALUE = 0
-COMMAND_VALUES = range(1, 48)
-THROTTLE_VALUES = range(48, 2048)
 
-#: The ESC's reply on the same wire: pause before it, its bits, its speed against the frame's.
-#: The speed is from memory, so a rule that rests on a two-way time should only advise.
+#: The ESC's reply on the same wire: pause before it, its bits ({digital-libraries}), its speed
+#: against the frame's.  The speed is from memory, so a rule that rests on a two-way time should
+#: only advise.
 TURN_ROUND_US = 30.0
 REPLY_BITS = 21
 REPLY_SPEED = 5 / 4
-TWO_WAY_SOURCE = "pause and bits of the reply: {digital-libraries}; its speed: from memory"
-TWO_WAY_MARK: Mark = "from memory"
 
 _PRACTICE = "common practice"
 
@@ -119,7 +113,7 @@ def command_time_us(signal: str, two_way: bool = False) -> float | None:
     """Time of one command in µs, without the gap that follows it.
 
     With ``two_way`` it lasts until the ESC's reply has ended: frame, turn-round of about
-    30 µs, 21 bits at 5/4 of the bit rate (see ``TWO_WAY_SOURCE``).  None where there is no
+    30 µs, 21 bits at 5/4 of the bit rate.  None where there is no
     such thing: brushed duty has no separate commands, and only digital signals can be two-way.
     """
     row = row_of(SIGNALS, signal, "motor signal")
@@ -143,25 +137,3 @@ def highest_rate_hz(signal: str, two_way: bool = False) -> float | None:
         time_us += row.gap_bits * 1e6 / row.bit_rate
     rate_hz = 1e6 / time_us
     return rate_hz if row.rate_cap_hz is None else min(rate_hz, row.rate_cap_hz)
-
-
-def digital_check(payload: int) -> int:
-    """The check nibble over the 12 bits ``value · 2 + telemetry``: their three nibbles xored.
-
-    Raises ValueError outside 0–4095.  Source: {digital-example}.
-    """
-    if not 0 <= payload <= 0xFFF:
-        raise ValueError(f"payload {payload} does not fit in 12 bits (0-4095)")
-    return (payload ^ payload >> 4 ^ payload >> 8) & 0xF
-
-
-def digital_frame(value: int, telemetry: bool = False) -> int:
-    """The 16 bits of a one-way frame, sent highest bit first.
-
-    Raises ValueError for a value outside 0–2047.
-    Source: {digital-example}.
-    """
-    if not 0 <= value <= 0x7FF:
-        raise ValueError(f"value {value} does not fit in 11 bits (0-2047)")
-    payload = value << 1 | bool(telemetry)
-    return payload << 4 | digital_check(payload)

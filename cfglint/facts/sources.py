@@ -69,11 +69,6 @@ SOURCES: dict[str, Source] = {
 _KEY = r"\{([a-z0-9-]+)\}"
 
 
-def keys_in(text: str) -> list[str]:
-    """The keys named in a text, in its order, those that are no source included."""
-    return re.findall(_KEY, text)
-
-
 def cite(text: str) -> str:
     """The text with each key in braces replaced by what it stands for; others are left alone."""
 

@@ -130,10 +130,6 @@ class Intervals:
     def __ge__(self, other: Intervals) -> bool:
         return (other - self).is_empty
 
-    def complement(self, span: Intervals) -> Intervals:
-        """What of ``span`` is not in this set."""
-        return span - self
-
     def overlaps(self, other: Intervals) -> bool:
         return not (self & other).is_empty
 

@@ -26,12 +26,6 @@ class Legend(NamedTuple):
     codes: Mapping[str, str]
 
 
-class Hex(NamedTuple):
-    """How a sample writes numbers that are hexadecimal: what ends them, and their width."""
-
-    suffix: str
-
-
 _HEX = re.compile(r"0[xX][0-9A-Fa-f]+|\$[0-9A-Fa-f]+|[0-9A-F]{1,8}h|[0-9A-F]{2,8}")
 
 

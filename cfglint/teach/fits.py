@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import setting
 from cfglint.teach.meanings import FLAG_WORDS, YES_NO, best, in_style, is_nothing, squeeze
-from cfglint.teach.numbers import BAUDS, baud_readings, numbers, readings
+from cfglint.teach.numbers import baud_readings, numbers, readings
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -409,7 +409,3 @@ def _cells(bare: Sequence[str]) -> list[ValueFit]:
 
 _EITHER = frozenset(word for pair in YES_NO for word in pair)
 _COUNTED = frozenset("auto detect count automatic any autodetect measure sense guess find".split())
-
-
-def known_baud(text: str) -> bool:
-    return text.isdigit() and int(text) in BAUDS

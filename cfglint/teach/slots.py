@@ -43,7 +43,3 @@ class Slot(NamedTuple):
     @property
     def family(self) -> bool:
         return bool(self.numbers)
-
-    @property
-    def profiled(self) -> bool:
-        return "{P}" in self.within

@@ -32,7 +32,6 @@ _HALF = re.compile(r"±|\+/?-|give or take|\+-")
 #: Words that say of several ranges that all of them are needed, or any one.
 _ALL = re.compile(r"(?i)(?:^|\W)(and|both|all|und|alle|et|with|&)(?:\W|$)")
 _EVERY = re.compile(r"(?i)all|both|every|and|jointly|together")
-_ANY = re.compile(r"(?i)(?:^|\W)(or|either|any|oder|ou|one)(?:\W|$)|\|")
 
 
 #: Words before a channel's number, which count channels as they are.

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 sys.path.append(str(Path(__file__).resolve().parents[2]))
 
+from benchmarks.edits import with_lines
 from benchmarks.faults import base, card_changes
 from cfglint.craft.settings import setting
-from cfglint.dialect.edit import changed_lines, edited, edits_of_range, with_lines
+from cfglint.dialect.edit import changed_lines, edited, edits_of_range
 from cfglint.dialect.reading import Reader
 from cfglint.dialect.values import Bad
 from cfglint.dump.source import Source

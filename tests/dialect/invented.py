@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.dialect import load_dialect, read_craft
 from cfglint.dialect.reading import Reader
-from cfglint.dialect.writing import write_lines
+from cfglint.dialect.writing import Writer
 from cfglint.dump.source import Source
 
 if TYPE_CHECKING:
@@ -47,6 +47,6 @@ def uses(dialect: Dialect, text: str) -> list[str]:
 
 def again(craft: Craft, dialect: Dialect, version: str = "") -> Craft:
     """A craft written in a dialect and read again, with nothing left out."""
-    written = write_lines(craft, dialect, version)
+    written = Writer(craft, dialect, version).written()
     assert written.unwritten == ()
     return clean(dialect, "\n".join(written.lines))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -10,10 +11,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+sys.path.append(str(Path(__file__).resolve().parents[2]))
+
+from benchmarks.edits import with_lines
 from cfglint.craft.settings import setting
 from cfglint.dialect import Dialect, bundled, load_dialect
 from cfglint.dialect.choose import choose
-from cfglint.dialect.edit import changed_lines, edited, edits_of_range, padded, with_lines
+from cfglint.dialect.edit import changed_lines, edited, edits_of_range, padded
 from cfglint.dialect.encode import close, encode, respell
 from cfglint.dialect.load import bundled_names
 from cfglint.dialect.reading import Reader

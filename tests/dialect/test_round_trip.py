@@ -14,7 +14,7 @@ from cfglint.dialect import bundled, read_craft
 from cfglint.dialect.encode import close
 from cfglint.dialect.load import bundled_names
 from cfglint.dialect.model import number_in
-from cfglint.dialect.writing import write_lines
+from cfglint.dialect.writing import Writer
 from cfglint.dump.source import Source
 from cfglint.span import Span
 
@@ -129,7 +129,7 @@ def crafts(draw: st.DrawFn, dialect: str, version: str) -> Craft:
 @given(data=st.data())
 def test_round_trip(dialect: str, version: str, data: st.DataObject) -> None:
     craft = data.draw(crafts(dialect, version))
-    written = write_lines(craft, bundled(dialect), version)
+    written = Writer(craft, bundled(dialect), version).written()
     assert written.unwritten == ()
     text = data.draw(st.sampled_from(NEWLINES)).join(written.lines)
     again = read_craft(Source.from_text("x.txt", text), bundled(dialect))
@@ -156,10 +156,10 @@ def test_round_trip(dialect: str, version: str, data: st.DataObject) -> None:
 @settings(max_examples=25)
 @given(data=st.data())
 def test_what_was_read_is_written_alike(dialect: str, version: str, data: st.DataObject) -> None:
-    first = write_lines(data.draw(crafts(dialect, version)), bundled(dialect), version).lines
+    first = Writer(data.draw(crafts(dialect, version)), bundled(dialect), version).written().lines
     craft = read_craft(Source.from_text("x.txt", "\n".join(first)), bundled(dialect))
     # Ranges in numbered slots and sections settle at the first writing.
-    second = write_lines(craft, bundled(dialect), version).lines
+    second = Writer(craft, bundled(dialect), version).written().lines
     assert sorted(first) == sorted(second)
 
 

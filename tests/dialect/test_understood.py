@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from cfglint.dialect import bundled
 from cfglint.dialect.roundtrip import round_trip
-from cfglint.dialect.writing import write_lines
+from cfglint.dialect.writing import Writer
 from cfglint.dump.source import Source
 from cfglint.runner.coverage import coverage, grouped
 from cfglint.runner.one import One
@@ -33,7 +33,7 @@ def one_of(dialect: Dialect, text: str) -> One:
 def test_nothing_is_lost(name: str, version: str, data: st.DataObject) -> None:
     craft = data.draw(crafts(name, version))
     dialect = bundled(name)
-    written = write_lines(craft, dialect, version)
+    written = Writer(craft, dialect, version).written()
     text = data.draw(st.sampled_from(NEWLINES)).join(written.lines)
     trip = round_trip(Source.from_text("x.txt", text), dialect)
     assert trip.lost == ()
@@ -46,7 +46,7 @@ def test_nothing_is_lost(name: str, version: str, data: st.DataObject) -> None:
 @given(data=st.data())
 def test_everything_is_understood(name: str, version: str, data: st.DataObject) -> None:
     dialect = bundled(name)
-    written = write_lines(data.draw(crafts(name, version)), dialect, version)
+    written = Writer(data.draw(crafts(name, version)), dialect, version).written()
     found = coverage(f"{name}.toml", dialect, [one_of(dialect, "\n".join(written.lines))])
     assert found.lines == ()
     assert (found.percent(), found.exit_code()) == (100.0, 0)
@@ -66,7 +66,7 @@ def test_what_is_strange_is_told_and_nothing_else(
 ) -> None:
     """Strange lines among the others: each is told of once, in one group, where it stands."""
     dialect = bundled(name)
-    lines = list(write_lines(data.draw(crafts(name, version)), dialect, version).lines)
+    lines = list(Writer(data.draw(crafts(name, version)), dialect, version).written().lines)
     strange = data.draw(st.lists(st.from_regex(r"\x07[a-z]{0,8}", fullmatch=True), max_size=5))
     for line in strange:
         lines.insert(data.draw(st.integers(0, len(lines))), line)

@@ -8,7 +8,7 @@ import pytest
 
 from cfglint.craft.model import ModeRange
 from cfglint.dialect.roundtrip import Trip, round_trip
-from cfglint.dialect.writing import Writer, spell, write_lines
+from cfglint.dialect.writing import Writer, spell
 from cfglint.dump.source import Source
 
 from .invented import again, clean, make, read, uses, values
@@ -35,7 +35,7 @@ def test_a_value_behind_its_words(assign: str, line: str, written: str) -> None:
     dialect = make(f'[map]\n"loop.rate_hz" = "{address}"', marks=f'assign = "{assign}"')
     craft = clean(dialect, line)
     assert values(craft) == {"loop.rate_hz": 4000.0}
-    assert write_lines(craft, dialect, "").lines == (written,)
+    assert Writer(craft, dialect, "").written().lines == (written,)
     assert values(again(craft, dialect)) == values(craft)
 
 
@@ -92,7 +92,7 @@ def test_settings(text: str, dump: str, said: dict[str, Any]) -> None:
     dialect = make(text, marks='open = "[{title}]"')
     craft = clean(dialect, dump)
     assert values(craft) == said
-    assert write_lines(craft, dialect, "").lines == tuple(dump.split("\n"))
+    assert Writer(craft, dialect, "").written().lines == tuple(dump.split("\n"))
 
 
 RANGES = (
@@ -151,14 +151,14 @@ def test_ranges(text: str, dump: str) -> None:
     found = again(craft, dialect)
     assert tuple(one[:5] for one in found.mode_ranges) == RANGES
     # Written once more, the same lines come out.
-    assert write_lines(found, dialect, "").lines == write_lines(craft, dialect, "").lines
+    assert Writer(found, dialect, "").written().lines == Writer(craft, dialect, "").written().lines
 
 
 def test_links_that_stand_in_items_are_written() -> None:
     dialect = make(row("on {mode}", 'makes = "link"\neach = "along with {follows}"'))
     craft = clean(dialect, "on 6 along with 19")
     assert len(craft.mode_links) == 1
-    assert write_lines(craft, dialect, "").lines == ("on 6 along with 19",)
+    assert Writer(craft, dialect, "").written().lines == ("on 6 along with 19",)
 
 
 def test_an_unused_slot_is_passed_over_and_slots_are_numbered_anew() -> None:
@@ -166,7 +166,7 @@ def test_an_unused_slot_is_passed_over_and_slots_are_numbered_anew() -> None:
     dialect = make(text)
     dump = "slot 1 6 5 1735~2145\nslot 2 6 9 845~845\nslot 3 19 7 1235~1735"
     assert uses(dialect, dump) == ["used", "ignored", "used"]
-    assert write_lines(clean(dialect, dump), dialect, "").lines == (
+    assert Writer(clean(dialect, dump), dialect, "").written().lines == (
         "slot 1 6 5 1735~2145", "slot 2 19 7 1235~1735",
     )  # fmt: skip
 
@@ -194,7 +194,7 @@ def test_numbers_repeated_in_profiles() -> None:
     gone = read(dialect, text + "no idle\nno low\n")
     assert gone.values["motor.idle_percent"].origin == "default"
     assert "stick.low_us" not in gone.values
-    assert write_lines(craft, dialect, "").lines == (
+    assert Writer(craft, dialect, "").written().lines == (
         "let poles be 18", "[bank 1]", "let idle be 5.3", "let low be 1075",
     )  # fmt: skip
     assert values(again(craft, dialect)) == values(craft)
@@ -258,7 +258,7 @@ def test_what_changes_with_versions() -> None:
         assert {name: one.value for name, _, one in tables.defaults()}["motor.poles"] == poles
         assert tables.traits.inversion == inversion
         assert tables.traits.range_ends == "closed"
-    written = write_lines(old, dialect, "2.10")
+    written = Writer(old, dialect, "2.10").written()
     assert written.lines == ("-- rev 2.10", "let magnets be 12", "let full be 420")
     assert written.unwritten == ("log.on", "motor.signal", "receiver.baud")
 
@@ -341,7 +341,7 @@ def test_a_line_that_would_be_read_as_something_else_is_not_given_out() -> None:
     text = '[map]\n"motor.poles" = "p"\n'
     marks = 'assign = "# {name} {value}"\ncomment = "#"'
     craft = clean(make('[map]\n"motor.poles" = "let p be"'), "let p be 18")
-    written = write_lines(craft, make(text, marks=marks), "")
+    written = Writer(craft, make(text, marks=marks), "").written()
     assert written.lines == ()
     assert written.unwritten == ("motor.poles",)
 
@@ -354,12 +354,12 @@ def test_what_a_target_has_no_word_for() -> None:
         make('[map]\n"motor.signal" = "let s be"\n"battery.cells" = "let c be"'),
         "let s be multishot\nlet c be 3",
     )
-    assert write_lines(craft, dialect, "").unwritten == ("battery.cells", "motor.signal")
+    assert Writer(craft, dialect, "").written().unwritten == ("battery.cells", "motor.signal")
     strange = craft.whole
     row_of = ModeRange("log", 5, 1000.0, 2000.0, "any", strange, strange, strange, strange)
     craft = craft.changed(mode_ranges=(row_of,))
     dialect = make(row("{mode} by {channel} {low} {high}", SPAN))
-    assert "range of log on channel 5" in write_lines(craft, dialect, "").unwritten
+    assert "range of log on channel 5" in Writer(craft, dialect, "").written().unwritten
 
 
 # ---------------------------------------------------------------- telling which line

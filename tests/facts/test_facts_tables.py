@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -13,7 +14,7 @@ from cfglint.facts.cells import CELLS
 from cfglint.facts.links import LINKS
 from cfglint.facts.modes import CONFLICTS
 from cfglint.facts.signals import SIGNALS
-from cfglint.facts.sources import SOURCES, cite, keys_in
+from cfglint.facts.sources import SOURCES, cite
 from cfglint.facts.table import MARKS, row_of
 from cfglint.plugins import load_rules
 from cfglint.rule import rule
@@ -36,6 +37,13 @@ TEXTS = {
     for path in sorted((ROOT / folder).rglob("*.py"))
     if path.name != "sources.py"
 }
+
+
+def keys_in(text: str) -> list[str]:
+    """The keys in braces, those that are no source included."""
+    return re.findall(r"\{([a-z0-9-]+)\}", text)
+
+
 #: What stands in the place of a published source.
 UNSOURCED = ("common practice", "from memory", "by arithmetic")
 

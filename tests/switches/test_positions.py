@@ -6,12 +6,13 @@ Tick arithmetic: {crsf}, frame 0x16 (µs = (t − 992) · 5/8 + 1500).
 from __future__ import annotations
 
 from fractions import Fraction
+from math import floor
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cfglint.facts.links import LINKS, clip_and_quantise
+from cfglint.facts.links import LINKS
 from cfglint.switches.intervals import between
 from cfglint.switches.modes import Logic, Strip
 from cfglint.switches.positions import (
@@ -44,6 +45,17 @@ def test_published_ticks_arrive_as_published() -> None:
     assert (crsf.lowest, crsf.highest) == (880, 2120)
     assert crsf.everything() == Band(880, 2120, 880, 0.625)
     assert (crsf.usual_low, crsf.usual_high) == (987.5, 2011.875)
+
+
+def clip_and_quantise(link: str, us: float) -> float:
+    """What arrives when ``us`` is sent: held within the link's ends, then to its nearest step."""
+    row = LINKS[link]
+    us = us if row.lowest_us is None else max(us, row.lowest_us)
+    us = us if row.highest_us is None else min(us, row.highest_us)
+    if row.scaling is None:
+        return us
+    offset, step = row.scaling.offset_us, row.scaling.step_us
+    return offset + floor((us - offset) / step + 0.5) * step
 
 
 PULSES = st.one_of(st.integers(700, 2300), st.floats(700, 2300).map(lambda x: round(x, 3)))

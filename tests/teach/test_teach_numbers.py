@@ -13,7 +13,6 @@ from cfglint.craft.settings import SETTINGS
 from cfglint.teach.fits import (
     Habits,
     habits_of,
-    known_baud,
     loss_word,
     unquoted,
     value_fits,
@@ -132,7 +131,6 @@ def test_every_reading_is_something_that_can_be_meant(
 @pytest.mark.parametrize("baud", [9600, 19200, 38400, 57600, 115200, 230400, 460800, 921600])
 def test_line_speeds_in_use(baud: int) -> None:
     assert baud in BAUDS
-    assert known_baud(str(baud))
     assert baud_readings([str(baud)])[0].codec == {}
     assert baud_readings([str(baud // 100)])[0].codec == {"scale": 100}
 
@@ -145,7 +143,6 @@ def test_line_speeds_in_hundreds_and_thousands() -> None:
     assert baud_readings(["x"]) == []
     assert baud_readings(["77"])[0].codec == {"scale": 1000}
     assert baud_readings(["3"]) == []
-    assert not known_baud("12 00")
 
 
 # ---------------------------------------------------------------- habits
