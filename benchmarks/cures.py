@@ -28,8 +28,8 @@ def main(crafts: list[str]) -> int:
                 wrong += 1
                 print(text)
             tried += 1
-            for verdict in bench.check(fault.text, fault.card).verdicts:
-                for one in verdict.found:
+            for outcome in bench.check(fault.text, fault.card).outcomes:
+                for one in outcome.findings:
                     assert one.cure is not None
                     kind = "lines" if one.fix else one.cure.by or "not written"
                     row = counts.setdefault(one.rule, Counter())

@@ -8,7 +8,7 @@ for and changes nothing else.  Nothing here touches a file.
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.model import Value, show
 from cfglint.craft.settings import family, setting, show_number
@@ -18,8 +18,8 @@ from cfglint.dialect.reading import Reader
 from cfglint.dialect.values import Bad, decode
 from cfglint.dialect.writing import Line, Writer, title_code
 from cfglint.dump.source import Source
+from cfglint.finding import Cure, Drop, Edit, Move, Put, Respell, Step
 from cfglint.near import common_ends
-from cfglint.rule import Drop, Edit, Move, Put, Respell
 from cfglint.span import Span
 
 if TYPE_CHECKING:
@@ -31,40 +31,6 @@ if TYPE_CHECKING:
     from cfglint.dump.layout import Row
 
     Edits = Sequence[Put | Move | Drop | Respell]
-
-
-class Step(NamedTuple):
-    """One line of a cure: what to enter (``""``: nothing, the line goes) and where.
-
-    ``line`` is the line of the dump that it stands for, 0 where it is new; a new one goes below
-    line ``after``, ``under`` a title.
-    """
-
-    text: str
-    line: int
-    after: int = 0
-    under: str = ""
-
-    def where(self) -> str:
-        """Where it goes, in words."""
-        if self.line:
-            return f"in place of line {self.line}" if self.text else f"take out line {self.line}"
-        title = f", under `{self.under}`" if self.under else ""
-        return (f"new, below line {self.after}" if self.after else "new, at the top") + title
-
-
-class Cure(NamedTuple):
-    """Lines that cure a finding, as a reader is told and as edits of the file's characters.
-
-    ``asks`` is the same in neutral words; ``unwritten`` says why there are no lines.  Where no line
-    of the dump is asked for, ``by`` says what cures it: a look and the ``card``, or the ``hand``.
-    """
-
-    steps: tuple[Step, ...] = ()
-    edits: tuple[Edit, ...] = ()
-    asks: tuple[str, ...] = ()
-    unwritten: str = ""
-    by: Literal["", "card", "hand"] = ""
 
 
 def changed(craft: Craft, edits: Edits) -> Craft:

@@ -204,8 +204,8 @@ def _outcome(one: Asked, flat: Any) -> Outcome | Fault:
             raise ValueError("it gave no outcome")
         return checked(
             Outcome(
-                one[0],
-                one[1],
+                one[0].id,
+                one[1].name,
                 state,
                 tuple(
                     Finding(
@@ -223,7 +223,9 @@ def _outcome(one: Asked, flat: Any) -> Outcome | Fault:
                 ),
                 tuple(Lack(*row) for row in lacks),
                 reason,
-                tuple(rests),
+                one[1].file,
+                one[1].whole,
+                rests=tuple(rests),
             )
         )
     except (TypeError, ValueError, LookupError) as wrong:

@@ -9,68 +9,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 if TYPE_CHECKING:
-    from cfglint.cure import Cure
     from cfglint.dialect.unsure import Unsure
-    from cfglint.rule import Edit, Grade, Lack, Related, Rule, State
-    from cfglint.span import Excerpt, Span
-
-
-class Accepted(NamedTuple):
-    """A recorded decision to live with a finding."""
-
-    reason: str
-    by: str
-    until: str
-    span: Span | None
-
-
-class Found(NamedTuple):
-    """One finding of one rule on one craft, ready to be shown.
-
-    ``print`` is a fingerprint that does not move when unrelated lines are inserted;
-    ``line_hash`` the rolling hash of the text from ``span.line`` on
-    (``cfglint.prints.LineHashes(text).of(span.line)``).  ``rests`` is that of its verdict.
-    ``cure`` are the lines that cure it, if the rule offers any; where this finding goes away with
-    the cure of another one of the same craft, ``cause`` is the other's fingerprint.
-    """
-
-    rule: str
-    grade: Grade
-    file: str
-    craft: str
-    span: Span
-    message: str
-    instead: str
-    excerpt: Excerpt
-    beside: tuple[Related, ...] = ()
-    fix: tuple[Edit, ...] = ()
-    picture: str = ""
-    print: str = ""
-    accepted: Accepted | None = None
-    line_hash: str = ""
-    rests: tuple[str, ...] = ()
-    cure: Cure | None = None
-    cause: str = ""
-
-
-class Verdict(NamedTuple):
-    """The one outcome of one rule on one craft; ``found`` is empty unless it is broken.
-
-    ``line_hash`` is the rolling hash of the text from ``whole.line`` on.  ``rests`` names the
-    unconfirmed mappings that the rule looked at, whatever it came to; of other craft of the
-    fleet as ``motor.signal of Bittern``.
-    """
-
-    rule: str
-    file: str
-    craft: str
-    state: State
-    found: tuple[Found, ...] = ()
-    lacks: tuple[Lack, ...] = ()
-    reason: str = ""
-    whole: Span | None = None
-    line_hash: str = ""
-    rests: tuple[str, ...] = ()
+    from cfglint.finding import Finding, Grade, Outcome
+    from cfglint.rule import Rule
+    from cfglint.span import Span
 
 
 class Trouble(NamedTuple):
@@ -125,33 +67,35 @@ class Run(NamedTuple):
     root: str
     rules: tuple[Rule, ...]
     crafts: tuple[CraftLine, ...]
-    verdicts: tuple[Verdict, ...]
+    outcomes: tuple[Outcome, ...]
     troubles: tuple[Trouble, ...]
     floor: Grade = "advise"
     aside: tuple[Aside, ...] = ()
 
     @property
-    def found(self) -> list[Found]:
-        return [item for verdict in self.verdicts for item in verdict.found]
+    def findings(self) -> list[Finding]:
+        return [item for outcome in self.outcomes for item in outcome.findings]
 
-    def held_back(self) -> dict[str, list[Found]]:
+    def held_back(self) -> dict[str, list[Finding]]:
         """Findings that go away with another one's cure, by the fingerprint of that one.
 
         Of a cause that somebody accepted nothing is held back.
         """
-        causes = {item.print for item in self.found if item.accepted is None and item.print}
-        held: dict[str, list[Found]] = {}
-        for item in self.found:
+        causes = {item.print for item in self.findings if item.accepted is None and item.print}
+        held: dict[str, list[Finding]] = {}
+        for item in self.findings:
             if item.cause in causes and item.accepted is None:
                 held.setdefault(item.cause, []).append(item)
         return held
 
     def exit_code(self) -> int:
         """The documented exit code: the highest that applies."""
-        from cfglint.rule import GRADES
+        from cfglint.finding import GRADES
 
         codes = [trouble.exit for trouble in self.troubles]
         worst = GRADES.index(self.floor)
-        if any(item.accepted is None and GRADES.index(item.grade) <= worst for item in self.found):
+        if any(
+            item.accepted is None and GRADES.index(item.graded) <= worst for item in self.findings
+        ):
             codes.append(1)
         return max(codes, default=0)

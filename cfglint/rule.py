@@ -23,111 +23,65 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
 
-from cfglint.span import Excerpt
+from cfglint.finding import (
+    GRADES,
+    Drop,
+    Edit,
+    Finding,
+    Grade,
+    Lack,
+    Move,
+    Outcome,
+    Put,
+    Related,
+    Respell,
+    State,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
 
-    from cfglint.craft import Craft, Missing, ModeRange, Unread
-    from cfglint.span import Span
+    from cfglint.craft import Craft, Missing, Unread
+
+__all__ = [
+    "API_VERSION",
+    "GRADES",
+    "MOST_FINDINGS",
+    "MOST_TEXT",
+    "Confidence",
+    "Drop",
+    "Edit",
+    "Example",
+    "Finding",
+    "FleetRule",
+    "Grade",
+    "Lack",
+    "Move",
+    "Option",
+    "Options",
+    "Outcome",
+    "Put",
+    "Related",
+    "Respell",
+    "Rule",
+    "State",
+    "bad",
+    "fleet_rule",
+    "good",
+    "judge",
+    "not_for",
+    "rule",
+    "unknown",
+    "unsound",
+]
 
 #: The version of this interface.  A plug-in states the versions that it is written for.
 API_VERSION = 1
 
-Grade = Literal["ground", "fix", "advise"]
-State = Literal["holds", "broken", "unknown", "not for this craft"]
 Confidence = Literal["certain", "likely", "hint"]
-
-#: Worst first.
-GRADES: tuple[Grade, ...] = ("ground", "fix", "advise")
 
 #: No text of a rule or of its findings is longer, in characters; no rule finds more on one craft.
 MOST_TEXT, MOST_FINDINGS = 20_000, 10_000
-
-
-class Edit(NamedTuple):
-    """Replace the text of ``span`` by ``text`` (an empty span inserts)."""
-
-    span: Span
-    text: str
-
-
-class Put(NamedTuple):
-    """What cures a finding, in neutral words: the setting ``name`` has ``value``.
-
-    Where the dialect cannot write that very number, the nearest that it can from ``least`` to
-    ``most`` will do; without them it must be that one.
-    """
-
-    name: str
-    value: Any
-    least: float | None = None
-    most: float | None = None
-
-
-class Move(NamedTuple):
-    """What cures a finding: a mode range has other ends."""
-
-    row: ModeRange
-    low_us: float
-    high_us: float
-
-
-class Drop(NamedTuple):
-    """What cures a finding: the line(s) of ``span`` are not there; they say nothing else."""
-
-    span: Span
-
-
-class Respell(NamedTuple):
-    """What cures a finding: the name at ``span`` is written ``text``, so that its line counts."""
-
-    span: Span
-    text: str
-
-
-class Related(NamedTuple):
-    """Another place that a finding speaks of, and what it has to do with it.
-
-    The ``excerpt`` is put in by the runner, whatever a rule says.
-    """
-
-    span: Span
-    message: str
-    excerpt: Excerpt = Excerpt(1, ())
-
-
-class Finding(NamedTuple):
-    """One thing that is wrong.
-
-    ``message`` says what is wrong, on which value, and why it matters in one clause;
-    ``instead`` what to write or do; ``picture`` is an optional few lines of plain text drawn
-    below the message; ``grade`` overrides the rule's own.
-
-    ``edits`` is the cure in neutral words, all of it together, where lines of the dump can cure
-    the finding and it is clear what they should say: the runner writes them as the craft's dialect
-    does, and says where they go.  No edits are offered where somebody has to look, to choose or to
-    solder: that is told as a matter of the ``hand``, or of the ``card`` where it is that which has
-    to be put right.  ``fix`` is a cure in characters, for what has no neutral name.
-    """
-
-    span: Span
-    message: str
-    instead: str = ""
-    related: tuple[Related, ...] = ()
-    grade: Grade | None = None
-    fix: tuple[Edit, ...] = ()
-    picture: str = ""
-    edits: tuple[Put | Move | Drop | Respell, ...] = ()
-    by: Literal["hand", "card"] = "hand"
-
-
-class Lack(NamedTuple):
-    """A fact that would settle a rule: a setting or card field, and where to write it."""
-
-    fact: str
-    where: str
-    text: str
 
 
 class Example(NamedTuple):
@@ -205,23 +159,6 @@ class FleetRule(Rule):
     """
 
     __slots__ = ()
-
-
-class Outcome(NamedTuple):
-    """What one rule said of one craft.
-
-    ``lacks`` names missing facts: always for ``unknown``, and for ``broken`` where some
-    findings were certain before a fact was missed.  ``rests`` names the unconfirmed mappings
-    that the rule looked at, in any state (see ``Craft.unsure``).
-    """
-
-    rule: Rule
-    craft: Craft
-    state: State
-    findings: tuple[Finding, ...] = ()
-    lacks: tuple[Lack, ...] = ()
-    reason: str = ""
-    rests: tuple[str, ...] = ()
 
 
 def rule(
@@ -485,7 +422,10 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
     lacks += [Lack(*row[1:4]) for row in unread if (row.fact, row.where) not in known]
     rests = tuple(sorted(seen))
     if reason is not None and not findings and not lacks:
-        return Outcome(item, craft, "not for this craft", reason=reason, rests=rests)
-    state: State = "broken" if findings else "unknown" if lacks else "holds"
+        state: State = "not for this craft"
+    else:
+        state = "broken" if findings else "unknown" if lacks else "holds"
     once = cast("tuple[Lack, ...]", tuple(dict.fromkeys(lacks)))
-    return Outcome(item, craft, state, tuple(findings), once, rests=rests)
+    said = (item.id, craft.name, state, tuple(findings), once)
+    reason = reason if state == "not for this craft" else ""
+    return Outcome(*said, reason or "", craft.file, craft.whole, rests=rests)

@@ -108,7 +108,7 @@ def test_the_finding_says_what_the_author_wrote_and_else_something_fit() -> None
     (found,) = outcome.findings
     assert found.message == "Avocet: motor.idle_percent 3%"
     assert found.instead == "write 4.5% or more"
-    assert found.span == outcome.craft.get("motor.idle_percent").span
+    assert found.span == build_craft({"motor.idle_percent": 3.0}).get("motor.idle_percent").span
 
 
 @pytest.mark.parametrize(
@@ -145,7 +145,7 @@ def test_required_and_forbidden_lines() -> None:
     wanted = 'must = { "failsafe.delay_s" = { set = true } }'
     outcome = asked(wanted)
     assert outcome.state == "broken"
-    assert outcome.findings[0].span == outcome.craft.whole
+    assert outcome.findings[0].span == outcome.whole
     assert outcome.findings[0].message == "failsafe.delay_s is not set and must be set"
     assert asked(wanted, {"failsafe.delay_s": 1.0}).state == "holds"
     both = 'must = { "failsafe.delay_s" = { set = true, at_most = 1 } }'

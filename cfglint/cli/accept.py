@@ -10,7 +10,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from cfglint.cli.parser import Parser
-    from cfglint.results import Found, Run
+    from cfglint.finding import Finding
+    from cfglint.results import Run
 
 ABOUT = """\
 Records what a hangar's dumps are found guilty of today as accepted, in the file accepted.toml
@@ -99,7 +100,7 @@ def _record(result: Run, path: str, options: Namespace) -> list[str]:
     from cfglint.runner.reading import read_bytes
 
     here = Here(result.root)
-    found = [one for one in result.found if one.accepted is None]
+    found = [one for one in result.findings if one.accepted is None]
     left = [one for one in found if one.rule in NEVER or one.rule.startswith(OWN)]
     now = [one for one in found if one not in left]
     grounds = [one for one in now if one.grade == "ground"]
@@ -121,7 +122,7 @@ def _record(result: Run, path: str, options: Namespace) -> list[str]:
     return [*said, f"{visible(from_here(path))}: {_many(now)} accepted{until}"]
 
 
-def _many(found: Sequence[Found]) -> str:
+def _many(found: Sequence[Finding]) -> str:
     return f"{len(found)} finding{'' if len(found) == 1 else 's'}"
 
 
@@ -135,7 +136,7 @@ def _prune(result: Run, path: str) -> list[str]:
     from cfglint.runner.here import Here, from_here
 
     here, shown = Here(result.root), visible(from_here(path))
-    stale = [one.span for one in result.found if one.rule == OWN + "matches-nothing"]
+    stale = [one.span for one in result.findings if one.rule == OWN + "matches-nothing"]
     said = [
         f"{visible(str(here.span(span)))}: this accept fits no finding; take it out by hand"
         for span in stale

@@ -218,7 +218,7 @@ def write_patch(result: Run) -> int:
     for clause in patch.left_out:
         complain(f"left out: {clause}")
     held = sum(map(len, result.held_back().values()))
-    rest = sum(one.accepted is None for one in result.found) - held
+    rest = sum(one.accepted is None for one in result.findings) - held
     follow = f"; {held} more follow from others" if held else ""
     complain(f"this patch cures {patch.cures} of {rest} findings, the rest need a hand{follow}")
     return code

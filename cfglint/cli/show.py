@@ -65,8 +65,8 @@ def _rows(options: Namespace) -> tuple[Source, list[Row]]:
     """The rows of a dump, by the marks of its dialect, if it has one."""
     from cfglint.dump.layout import Marks, rows
     from cfglint.errors import Problem
-    from cfglint.runner.check import as_source
     from cfglint.runner.config import find_root
+    from cfglint.runner.craft_reader import as_source
     from cfglint.runner.one import read_one
     from cfglint.runner.reading import STDIN, read_bytes, standard_input
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.cli.start_files import Planned
 from cfglint.errors import EXIT_UNREAD, Problem
-from cfglint.runner.check import Checker, as_source
+from cfglint.runner.craft_reader import CraftReader, as_source
 from cfglint.runner.here import from_here
 from cfglint.runner.names import compiled, stem
 
@@ -262,14 +262,14 @@ def _read(wish: Wish, sample: Sample, root: str, config: Config | None) -> _Read
         if wish.teach and (config is None or wish.teach not in config.dialects):
             return _Read(sample, source, None, wish.teach)
     asked = "" if entry is not None and entry.dialect else wish.dialect or wish.teach
-    checker = Checker(root, config, (), dialect=asked)
+    reader = CraftReader(root, config, dialect=asked)
     try:
-        return _Read(sample, source, checker.choose(entry, source), asked)
+        return _Read(sample, source, reader.choose(entry, source), asked)
     except Problem as wrong:
         if not sample.own and wrong.exit != EXIT_UNREAD:
             return _Read(sample, None, None, "")  # the lint tells
-        if checker.passed_over and sample.own:  # it might have been the one
-            raise checker.passed_over[0] from None
+        if sample.own and (passed := reader.passed_over(entry, source)):  # one might have been it
+            raise passed[0] from None
         # Of all that can be wrong, only that nothing knows the dump is what teaching is for.
         if asked or (entry is not None and entry.dialect) or wrong.exit != EXIT_UNREAD:
             raise

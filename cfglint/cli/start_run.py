@@ -80,7 +80,7 @@ def run(options: Namespace) -> int:
     found = False
     if made and samples:
         result = _first_lint(options, folder, codes)
-        found = bool(result.found or result.troubles)
+        found = bool(result.findings or result.troubles)
     if made:
         codes.append(to_screen(options, _next(folder, fates, planned, found)))
     return max(codes)
@@ -155,7 +155,7 @@ def _wish(options: Namespace, folder: str) -> Wish:
 def _given(dialect: str) -> Given | None:
     """The dialect file that was named, None where a name was, or nothing."""
     from cfglint.cli.start_hangar import given
-    from cfglint.runner.check import is_path
+    from cfglint.runner.craft_reader import is_path
     from cfglint.runner.reading import read_bytes
 
     if not dialect or not is_path(dialect):
@@ -203,7 +203,7 @@ def _samples(
 def _take(path: str, folder: str, config: Config | None, found: dict[str, Sample]) -> None:
     """Add a dump that was named.  Raises Problem for one that cannot be."""
     from cfglint.cli.start_files import read_there
-    from cfglint.runner.check import as_source
+    from cfglint.runner.craft_reader import as_source
     from cfglint.runner.reading import read_bytes
 
     if path == "-" and not os.path.lexists(path):

@@ -45,8 +45,8 @@ def read_samples(paths: Iterable[str], stdin_name: str = "") -> tuple[list[Sourc
 
 def _sample(path: str, notes: list[str], stdin_name: str) -> Source:
     from cfglint.dump.source import Source
-    from cfglint.runner.check import as_source
     from cfglint.runner.config import find_root
+    from cfglint.runner.craft_reader import as_source
     from cfglint.runner.reading import STDIN, read_bytes, standard_input
     from cfglint.teach.sniff import MOST_LINES
 

@@ -195,12 +195,12 @@ def check_example(rule: Rule, example: Example, others: Sequence[Rule] = ()) -> 
         if odd:
             return [f"{rule.id} yields {odd[0]!r}, which is no Finding"]
         found = list(_compare(example, case, outcome, sources))
-        if outcome[2:] != again[2:]:
+        if outcome != again:
             found.append(f"{rule.id} says something else when it is asked a second time")
         if frozen(craft, options) != before:
             found.append(f"{rule.id} changes the craft it is asked about; a rule only reads it")
         if not found:
-            found += _fixes(rule, example, case, outcome, sources, variant, others)
+            found += _fixes(rule, example, case, (craft, outcome), sources, variant, others)
         complaints += [text + _STORED[variant] for text in found]
         if not variant:
             complaints += _beside(example, craft, others)
@@ -306,7 +306,7 @@ def _fixes(
     rule: Rule,
     example: Example,
     case: Case,
-    outcome: Outcome,
+    judged: tuple[Craft, Outcome],
     sources: dict[str, Source],
     variant: str,
     others: Sequence[Rule],
@@ -314,14 +314,15 @@ def _fixes(
     """Each fix cures its own finding, and nothing is found afterwards that was not before."""
     from cfglint.errors import Problem
 
+    before_cure, outcome = judged
     if not any(finding.fix or finding.edits for finding in outcome.findings):
         return
     options = options_of(rule, example)
-    before = _all_found(rule, options, outcome.craft, others)
+    before = _all_found(rule, options, before_cure, others)
     for finding in outcome.findings:
         if not finding.fix and not finding.edits:
             continue
-        fix = finding.fix or _written(finding, example, sources[DUMP], outcome.craft)
+        fix = finding.fix or _written(finding, example, sources[DUMP], before_cure)
         if isinstance(fix, str):
             yield f"{finding.span}: no line of the cure can be written: {fix}"
             continue

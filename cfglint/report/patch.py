@@ -16,7 +16,8 @@ from cfglint.rule import GRADES
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from cfglint.results import Found, Run
+    from cfglint.finding import Finding
+    from cfglint.results import Run
     from cfglint.rule import Edit
 
 
@@ -66,12 +67,14 @@ def patch_of(
     return Patch(b"".join(parts), cures, tuple(left_out))
 
 
-def _open(run: Run) -> Iterable[Found]:
+def _open(run: Run) -> Iterable[Finding]:
     held = run.held_back()
-    return (one for one in run.found if one.fix and one.accepted is None and one.cause not in held)
+    return (
+        one for one in run.findings if one.fix and one.accepted is None and one.cause not in held
+    )
 
 
-def _asks(found: Found) -> Sequence[str]:
+def _asks(found: Finding) -> Sequence[str]:
     return found.cure.asks if found.cure is not None else ()
 
 

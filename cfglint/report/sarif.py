@@ -58,8 +58,8 @@ from cfglint.span import Span
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from cfglint.cure import Cure
-    from cfglint.results import Accepted, Found, Run, Trouble, Verdict
+    from cfglint.finding import Accepted, Cure, Finding, Outcome
+    from cfglint.results import Run, Trouble
     from cfglint.rule import Edit
     from cfglint.span import Excerpt
 
@@ -203,13 +203,13 @@ class _Log:
         for trouble in self.run.troubles:
             if trouble.kind == "file":
                 yield self.not_read(trouble)
-        for verdict in self.run.verdicts:
-            for found in verdict.found:
+        for outcome in self.run.outcomes:
+            for found in outcome.findings:
                 if self.hosted and (found.accepted is not None or found.cause in self.held):
                     continue
                 yield self.found(found)
-            if not self.hosted and (verdict.state != "broken" or verdict.lacks):
-                yield self.verdict(verdict)
+            if not self.hosted and (outcome.state != "broken" or outcome.lacks):
+                yield self.outcome(outcome)
 
     def result(self, rule: str, kind: str, text: Json) -> Json:
         out: Json = {
@@ -222,7 +222,7 @@ class _Log:
             out["suppressions"] = []
         return out
 
-    def found(self, found: Found) -> Json:
+    def found(self, found: Finding) -> Json:
         text = sentence(found.message)
         if found.instead:
             text += f" Instead: {sentence(found.instead)}"
@@ -231,19 +231,19 @@ class _Log:
         if held:
             say = "follows" if len(held) == 1 else "follow"
             text += f" {len(held)} more {say} from this."
-        for number, beside in enumerate(found.beside, 1):
+        for number, beside in enumerate(found.related, 1):
             text += f" See [{link_text(beside.message) or link_text(str(beside.span))}]({number})."
         out = self.result(found.rule, "fail", {"text": text})
-        out["level"] = LEVELS[found.grade]
+        out["level"] = LEVELS[found.graded]
         out["locations"] = [self.location(found.span, found.excerpt, found.craft)]
-        if found.beside:
+        if found.related:
             out["relatedLocations"] = [
                 {
                     "id": number,
                     **self.location(beside.span, beside.excerpt),
                     "message": message(one_line(beside.message) or "also spoken of"),
                 }
-                for number, beside in enumerate(found.beside, 1)
+                for number, beside in enumerate(found.related, 1)
             ]
         out["partialFingerprints"] = {
             "cfglint/v1": found.print or own_print(found),
@@ -268,37 +268,37 @@ class _Log:
             out["properties"]["picture"] = [visible(row) for row in found.picture.split("\n")]
         return out
 
-    def verdict(self, verdict: Verdict) -> Json:
-        craft = verdict.craft or verdict.file
-        if verdict.lacks or verdict.state == "unknown":
+    def outcome(self, outcome: Outcome) -> Json:
+        craft = outcome.craft or outcome.file
+        if outcome.lacks or outcome.state == "unknown":
             kind = "open"
-            facts = ", ".join(lack.text for lack in verdict.lacks) or "a fact that it does not name"
-            part = "Part of " if verdict.state == "broken" else ""
-            text = f"{part}`{verdict.rule}` cannot be told for {craft}: it needs {facts}"
-        elif verdict.state == "holds":
-            kind, text = "pass", f"`{verdict.rule}` holds for {craft}"
+            facts = ", ".join(lack.text for lack in outcome.lacks) or "a fact that it does not name"
+            part = "Part of " if outcome.state == "broken" else ""
+            text = f"{part}`{outcome.rule}` cannot be told for {craft}: it needs {facts}"
+        elif outcome.state == "holds":
+            kind, text = "pass", f"`{outcome.rule}` holds for {craft}"
         else:
             kind = "notApplicable"
-            reason = f": {verdict.reason}" if verdict.reason else ""
-            text = f"`{verdict.rule}` is not for {craft}{reason}"
-        out = self.result(verdict.rule, kind, message(sentence(text)))
-        if verdict.whole is not None:
-            out["locations"] = [self.location(verdict.whole, None, verdict.craft)]
+            reason = f": {outcome.reason}" if outcome.reason else ""
+            text = f"`{outcome.rule}` is not for {craft}{reason}"
+        out = self.result(outcome.rule, kind, message(sentence(text)))
+        if outcome.whole is not None:
+            out["locations"] = [self.location(outcome.whole, None, outcome.craft)]
         else:
-            out["locations"] = [self.file_location(verdict.file, verdict.craft)]
+            out["locations"] = [self.file_location(outcome.file, outcome.craft)]
         out["partialFingerprints"] = {
             "cfglint/v1": fingerprint(
-                verdict.rule, self.homes.get(verdict.file) or verdict.file, f"{craft}: {kind}", 0
+                outcome.rule, self.homes.get(outcome.file) or outcome.file, f"{craft}: {kind}", 0
             ),
-            "primaryLocationLineHash": verdict.line_hash or LineHashes("").of(1),
+            "primaryLocationLineHash": outcome.line_hash or LineHashes("").of(1),
         }
-        out["properties"] = {"craft": visible(verdict.craft)}
-        if verdict.lacks:
+        out["properties"] = {"craft": visible(outcome.craft)}
+        if outcome.lacks:
             out["properties"]["missing"] = [
-                {"fact": visible(lack.fact), "where": lack.where} for lack in verdict.lacks
+                {"fact": visible(lack.fact), "where": lack.where} for lack in outcome.lacks
             ]
-        if verdict.rests:
-            out["properties"]["unconfirmed"] = [visible(name) for name in verdict.rests]
+        if outcome.rests:
+            out["properties"]["unconfirmed"] = [visible(name) for name in outcome.rests]
         return out
 
     def not_read(self, trouble: Trouble) -> Json:
@@ -445,7 +445,7 @@ class _Log:
                     "Check parts of the hangar in runs of their own.",
                 )
             )
-        if any(verdict.rests for verdict in self.run.verdicts):
+        if any(outcome.rests for outcome in self.run.outcomes):
             execution += self.unconfirmed()
         if self.hosted and (left_out := self.left_out()):
             execution.append(self.notice("left-out", "note", left_out))
@@ -503,7 +503,7 @@ class _Log:
             out["properties"] = {
                 "craft": visible(craft.name),
                 "holdsUnconfirmed": {
-                    visible(one.name): [v.rule for v in one.verdicts if v.state == "holds"]
+                    visible(one.name): [v.rule for v in one.outcomes if v.state == "holds"]
                     for one in rows
                 },
             }
@@ -529,8 +529,8 @@ class _Log:
 
     def counts(self) -> Json:
         states = {"holds": 0, "broken": 0, "unknown": 0, "not for this craft": 0}
-        for verdict in self.run.verdicts:
-            states[verdict.state] += 1
+        for outcome in self.run.outcomes:
+            states[outcome.state] += 1
         return {
             "crafts": len(self.run.crafts),
             "rules": len(self.run.rules),
@@ -538,13 +538,13 @@ class _Log:
             "broken": states["broken"],
             "unknown": states["unknown"],
             "notForThisCraft": states["not for this craft"],
-            "accepted": sum(found.accepted is not None for found in self.run.found),
+            "accepted": sum(found.accepted is not None for found in self.run.findings),
             **({"follow": sum(map(len, self.held.values()))} if self.held else {}),
             **self.resting(),
         }
 
     def resting(self) -> Json:
-        if not any(verdict.rests for verdict in self.run.verdicts):
+        if not any(outcome.rests for outcome in self.run.outcomes):
             return {}
         from cfglint.report.unsure import resting
 

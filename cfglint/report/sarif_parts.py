@@ -9,7 +9,7 @@ from cfglint.prints import LineHashes, fingerprint
 from cfglint.report.plain import visible
 
 if TYPE_CHECKING:
-    from cfglint.results import Found
+    from cfglint.finding import Finding
     from cfglint.span import Excerpt, Span
 
 # A JSON object on its way out.
@@ -103,6 +103,6 @@ def hash_of(excerpt: Excerpt, span: Span) -> str:
     return LineHashes("\n".join(lines)).of(1)
 
 
-def own_print(found: Found) -> str:
+def own_print(found: Finding) -> str:
     lines = lines_of(found.excerpt, found.span)
     return fingerprint(found.rule, found.file, lines[0] if lines else found.message, 0)

@@ -56,7 +56,7 @@ def own_descriptor(rule: str) -> Json:
         why = "Nothing in it was checked, so nothing is known of its craft."
     else:
         title = sentence(rule.replace("/", ": ").replace("-", " "))
-        why = "Found by cfglint itself, not by a rule of a pack."
+        why = "Finding by cfglint itself, not by a rule of a pack."
     return {
         **bare_descriptor(rule, title, why),
         "defaultConfiguration": {"enabled": True, "level": "error"},

@@ -36,8 +36,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
     from typing import TextIO
 
+    from cfglint.finding import Finding
     from cfglint.report.blocks import Block
-    from cfglint.results import Aside, CraftLine, Found, Run, Trouble
+    from cfglint.results import Aside, CraftLine, Run, Trouble
 
 #: Of a rule's reasons this many lines at most, in whole sentences; `cfglint why` has them all.
 MOST_WHY = 4
@@ -82,11 +83,11 @@ def write_text(
 # ---------------------------------------------------------------- the whole report
 
 
-def _full(run: Run, show_accepted: bool, held: Mapping[str, Sequence[Found]]) -> Iterator[Block]:
+def _full(run: Run, show_accepted: bool, held: Mapping[str, Sequence[Finding]]) -> Iterator[Block]:
     whys = {item.id: item.why for item in run.rules}
     crafts = {(item.file, item.name): item for item in run.crafts}
-    groups: dict[tuple[str, str], list[Found]] = {key: [] for key in crafts}
-    for found in run.found:
+    groups: dict[tuple[str, str], list[Finding]] = {key: [] for key in crafts}
+    for found in run.findings:
         if found.accepted is None and found.cause not in held:
             groups.setdefault((found.file, found.craft), []).append(found)
     for key, group in groups.items():
@@ -109,10 +110,10 @@ def _full(run: Run, show_accepted: bool, held: Mapping[str, Sequence[Found]]) ->
     yield from _last(run, held)
 
 
-def _worst_first(found: Found) -> tuple[int, bool, str, int, int, str]:
+def _worst_first(found: Finding) -> tuple[int, bool, str, int, int, str]:
     span = found.span
     return (
-        list(ASKS).index(found.grade),
+        list(ASKS).index(found.graded),
         span.file != found.file,
         span.file,
         span.line,
@@ -131,9 +132,9 @@ def _craft_parts(key: tuple[str, str], craft: CraftLine | None) -> list[str]:
     return parts
 
 
-def _finding(found: Found, why: str) -> Iterator[Block]:
-    tag, mark = GRADE_STYLE[found.grade]
-    word = found.grade.upper()
+def _finding(found: Finding, why: str) -> Iterator[Block]:
+    tag, mark = GRADE_STYLE[found.graded]
+    word = found.graded.upper()
     yield Title(word, found.rule, found.span, tag)
     yield Quote(found.excerpt, found.span, mark)
     yield Prose("", found.message)
@@ -144,7 +145,7 @@ def _finding(found: Found, why: str) -> Iterator[Block]:
         yield Lines("", found.picture)
         yield None
     shown = {(found.excerpt, found.span)}
-    for beside in found.beside:
+    for beside in found.related:
         place = str(beside.span) + ":"
         yield Prose("see", f"{place} {beside.message}", start=place)
         if (beside.excerpt, beside.span) not in shown:
@@ -153,7 +154,7 @@ def _finding(found: Found, why: str) -> Iterator[Block]:
     yield Prose("why", why, most=MOST_WHY, more=more)
 
 
-def _enter(found: Found) -> Iterator[Block]:
+def _enter(found: Finding) -> Iterator[Block]:
     """The lines that cure a finding, or why there are none."""
     cure = found.cure
     if cure is None:
@@ -168,7 +169,7 @@ def _enter(found: Found) -> Iterator[Block]:
         yield Prose("enter", f"no line: {cure.unwritten}")
 
 
-def _more(held: Sequence[Found]) -> Iterator[Block]:
+def _more(held: Sequence[Finding]) -> Iterator[Block]:
     """What goes away with a finding's cure is counted, and told by `--all`."""
     if held:
         rules = ", ".join(dict.fromkeys(one.rule for one in held))
@@ -182,11 +183,11 @@ def _more(held: Sequence[Found]) -> Iterator[Block]:
 def _unknown(run: Run) -> Iterator[Block]:
     """One line a missing fact, with the rules that wait for it; crafts alike are told once."""
     by_craft: dict[str, dict[str, list[str]]] = {}
-    for verdict in run.verdicts:
-        for lack in verdict.lacks:
-            rules = by_craft.setdefault(verdict.craft or verdict.file, {}).setdefault(lack.text, [])
-            if verdict.rule not in rules:
-                rules.append(verdict.rule)
+    for outcome in run.outcomes:
+        for lack in outcome.lacks:
+            rules = by_craft.setdefault(outcome.craft or outcome.file, {}).setdefault(lack.text, [])
+            if outcome.rule not in rules:
+                rules.append(outcome.rule)
     alike: dict[tuple[tuple[str, tuple[str, ...]], ...], list[str]] = {}
     for craft, facts in by_craft.items():
         key = tuple((fact, tuple(rules)) for fact, rules in facts.items())
@@ -206,7 +207,7 @@ def _unknown(run: Run) -> Iterator[Block]:
         yield None
 
 
-def _caution(found: Found, craft: CraftLine | None) -> Iterator[Block]:
+def _caution(found: Finding, craft: CraftLine | None) -> Iterator[Block]:
     if found.rests:
         from cfglint.report.unsure import caution
 
@@ -216,7 +217,7 @@ def _caution(found: Found, craft: CraftLine | None) -> Iterator[Block]:
 
 def _unconfirmed(run: Run) -> Iterator[Block]:
     """The unconfirmed mappings on which outcomes rest; crafts alike are told once."""
-    if not any(verdict.rests for verdict in run.verdicts):
+    if not any(outcome.rests for outcome in run.outcomes):
         return
     from cfglint.report.unsure import INSTEAD, by_craft
 
@@ -248,12 +249,12 @@ def _unconfirmed(run: Run) -> Iterator[Block]:
 
 
 def _accepted(run: Run) -> Iterator[Block]:
-    items = [(found, found.accepted) for found in run.found if found.accepted is not None]
+    items = [(found, found.accepted) for found in run.findings if found.accepted is not None]
     if not items:
         return
     yield Heading(("Accepted",))
     for found, accepted in items:
-        yield Title(found.grade, found.rule, found.span, style="")
+        yield Title(found.graded, found.rule, found.span, style="")
         until = f", until {accepted.until}" if accepted.until else ""
         by = f" ({accepted.by}{until})" if accepted.by else until
         yield Prose("reason", accepted.reason + by)
@@ -311,9 +312,9 @@ def summary(run: Run) -> tuple[str, str]:
     only where there is any.
     """
     states = {"holds": 0, "broken": 0, "unknown": 0, "not for this craft": 0}
-    for verdict in run.verdicts:
-        states[verdict.state] += 1
-    accepted = sum(found.accepted is not None for found in run.found)
+    for outcome in run.outcomes:
+        states[outcome.state] += 1
+    accepted = sum(found.accepted is not None for found in run.findings)
     text = ", ".join(
         (
             count(len(run.crafts), "craft", "crafts"),
@@ -324,16 +325,16 @@ def summary(run: Run) -> tuple[str, str]:
             f"{accepted} accepted",
         )
     )
-    rests = sum(bool(verdict.rests) and verdict.state in _STATES for verdict in run.verdicts)
+    rests = sum(bool(outcome.rests) and outcome.state in _STATES for outcome in run.outcomes)
     if rests:
         text += f", {rests} unconfirmed"
     others = states["not for this craft"]
     return text, f"({others} not for this craft)" if others else ""
 
 
-def _last(run: Run, held: Mapping[str, Sequence[Found]]) -> Iterator[Block]:
+def _last(run: Run, held: Mapping[str, Sequence[Finding]]) -> Iterator[Block]:
     grades = [
-        found.grade for found in run.found if found.accepted is None and found.cause not in held
+        found.grade for found in run.findings if found.accepted is None and found.cause not in held
     ]
     parts = [
         f"{grades.count(grade)} {grade} ({asks})" for grade, asks in ASKS.items() if grade in grades
@@ -350,7 +351,7 @@ def _last(run: Run, held: Mapping[str, Sequence[Found]]) -> Iterator[Block]:
 
 def _clean(run: Run) -> Iterator[Block]:
     """The craft in which nothing was found, by name: it is good to see that they were looked at."""
-    bad = {(found.file, found.craft) for found in run.found}
+    bad = {(found.file, found.craft) for found in run.findings}
     odd = {trouble.file for trouble in run.troubles}
     names = [
         craft.name or craft.file
@@ -362,8 +363,8 @@ def _clean(run: Run) -> Iterator[Block]:
         yield Counts(f"nothing found in {listed}", style="")
 
 
-def _quiet(run: Run, held: Mapping[str, Sequence[Found]]) -> Iterator[str]:
-    for found in run.found:
+def _quiet(run: Run, held: Mapping[str, Sequence[Finding]]) -> Iterator[str]:
+    for found in run.findings:
         if found.accepted is not None or found.cause in held:
             continue
         rests = ""

@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     from cfglint.craft import Craft
     from cfglint.dialect import Dialect
     from cfglint.dialect.unsure import Unsure
-    from cfglint.results import CraftLine, Run, Verdict
+    from cfglint.finding import Outcome
+    from cfglint.results import CraftLine, Run
 
 #: Of a mapping's lines, and of a finding's mappings, so many are told.
 MOST_LINES, MOST_NAMES = 4, 4
@@ -31,11 +32,11 @@ class Resting(NamedTuple):
     name: str
     text: str
     mark: str
-    verdicts: tuple[Verdict, ...]
+    outcomes: tuple[Outcome, ...]
 
     def counts(self) -> str:
         """``3 hold, 1 broken``."""
-        states = [verdict.state for verdict in self.verdicts]
+        states = [outcome.state for outcome in self.outcomes]
         return ", ".join(
             f"{number} {words[number != 1]}"
             for state, words in COUNTED.items()
@@ -43,18 +44,18 @@ class Resting(NamedTuple):
         )
 
 
-def resting(run: Run) -> list[Verdict]:
+def resting(run: Run) -> list[Outcome]:
     """The outcomes that rest on anything unconfirmed, but for what is not for a craft."""
-    return [one for one in run.verdicts if one.rests and one.state in COUNTED]
+    return [one for one in run.outcomes if one.rests and one.state in COUNTED]
 
 
 def by_craft(run: Run) -> list[tuple[CraftLine, list[Resting]]]:
     """Each craft with its unconfirmed mappings on which something rests, most first."""
-    rows: dict[tuple[str, str], dict[str, list[Verdict]]] = {}
-    for verdict in resting(run):
-        names = rows.setdefault((verdict.file, verdict.craft), {})
-        for name in verdict.rests:
-            names.setdefault(name, []).append(verdict)
+    rows: dict[tuple[str, str], dict[str, list[Outcome]]] = {}
+    for outcome in resting(run):
+        names = rows.setdefault((outcome.file, outcome.craft), {})
+        for name in outcome.rests:
+            names.setdefault(name, []).append(outcome)
     found = []
     for craft in run.crafts:
         known = {one.name: one for one in craft.unsure}
@@ -63,12 +64,12 @@ def by_craft(run: Run) -> list[tuple[CraftLine, list[Resting]]]:
                 name,
                 named(known[name], lines=False) if name in known else name,
                 known[name].mark if name in known else "",
-                tuple(verdicts),
+                tuple(outcomes),
             )
-            for name, verdicts in rows.get((craft.file, craft.name), {}).items()
+            for name, outcomes in rows.get((craft.file, craft.name), {}).items()
         ]
         if each:
-            found.append((craft, sorted(each, key=lambda one: (-len(one.verdicts), one.name))))
+            found.append((craft, sorted(each, key=lambda one: (-len(one.outcomes), one.name))))
     return found
 
 

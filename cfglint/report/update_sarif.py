@@ -9,10 +9,11 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
+from cfglint.finding import Finding, Outcome
 from cfglint.prints import Prints
 from cfglint.report.sarif import write_sarif
 from cfglint.report.update import sentence
-from cfglint.results import CraftLine, Found, Run, Trouble, Verdict
+from cfglint.results import CraftLine, Run, Trouble
 from cfglint.rule import Edit, Rule
 from cfglint.span import Excerpt, Span
 
@@ -49,7 +50,7 @@ def comparison_sarif(found: Comparison) -> str:
     """A comparison.  The fixes are for the later dump."""
     rules = {kind: _rule(f"update/{_id(kind)}", *page) for kind, page in KINDS.items()}
     maker = _Maker(found.after.craft.name, [found.before.source, found.after.source])
-    by_rule: dict[str, list[Found]] = {rule.id: [] for rule in rules.values()}
+    by_rule: dict[str, list[Finding]] = {rule.id: [] for rule in rules.values()}
     for entry in found.entries:
         if entry.grade is not None:
             rule = rules[entry.kind]
@@ -58,7 +59,7 @@ def comparison_sarif(found: Comparison) -> str:
     return _write(rules.values(), by_rule, found.after, crafts)
 
 
-def _difference(found: Comparison, entry: Entry, rule: Rule, maker: _Maker) -> Found:
+def _difference(found: Comparison, entry: Entry, rule: Rule, maker: _Maker) -> Finding:
     # What is gone is told of the later dump as a whole: the earlier one may be history only.
     span = entry.after or found.after.craft.whole
     assert entry.grade is not None
@@ -99,7 +100,7 @@ def carry_sarif(found: Carry, judged: Judged) -> str:
     side = found.side
     rules = {key: _rule(f"carry/{key}", *page) for key, page in CARRIED.items()}
     maker = _Maker(side.craft.name, [side.source])
-    by_rule: dict[str, list[Found]] = {rule.id: [] for rule in rules.values()}
+    by_rule: dict[str, list[Finding]] = {rule.id: [] for rule in rules.values()}
     for row in found.by_hand():
         rule = rules["by-hand" if row.bucket == "by hand" else "unreadable"]
         span = row.statement.span(side.craft.file)
@@ -168,26 +169,24 @@ class _Maker:
         instead: str = "",
         beside: Sequence[tuple[Span, str]] = (),
         fix: tuple[Edit, ...] = (),
-    ) -> Found:
+    ) -> Finding:
         from cfglint.rule import Related
 
         excerpt = self.excerpt(span)
         line = excerpt.lines[0] if excerpt.lines else ""
-        return Found(
-            rule.id,
-            grade,
-            span.file,
-            self.craft,
+        return Finding(
             span,
             message,
             instead,
-            excerpt,
             tuple(Related(place, text, self.excerpt(place)) for place, text in beside),
+            grade,
             fix,
-            "",
-            self.prints.of(rule.id, span.file, line),
-            None,
-            self.hashes[span.file].of(span.line),
+            rule=rule.id,
+            file=span.file,
+            craft=self.craft,
+            excerpt=excerpt,
+            print=self.prints.of(rule.id, span.file, line),
+            line_hash=self.hashes[span.file].of(span.line),
         )
 
 
@@ -206,23 +205,23 @@ def _craft_line(side: Side) -> CraftLine:
 
 def _write(
     rules: Iterable[Rule],
-    by_rule: dict[str, list[Found]],
+    by_rule: dict[str, list[Finding]],
     side: Side,
     crafts: Iterable[CraftLine],
     troubles: Iterable[Trouble] = (),
 ) -> str:
     craft = side.craft
     pages = tuple(rules)
-    verdicts = tuple(
-        Verdict(
+    outcomes = tuple(
+        Outcome(
             rule.id,
-            craft.file,
             craft.name,
             "broken" if by_rule[rule.id] else "holds",
             tuple(by_rule[rule.id]),
+            file=craft.file,
             whole=craft.whole,
         )
         for rule in pages
     )
-    run = Run(os.getcwd(), pages, tuple(crafts), verdicts, tuple(troubles), "fix")
+    run = Run(os.getcwd(), pages, tuple(crafts), outcomes, tuple(troubles), "fix")
     return write_sarif(run)

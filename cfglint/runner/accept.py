@@ -12,8 +12,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from cfglint.finding import Accepted, Finding, Outcome
 from cfglint.prints import Prints, fold, of_file
-from cfglint.results import Accepted, Aside, Found, Verdict
+from cfglint.results import Aside
 from cfglint.span import Excerpt
 
 if TYPE_CHECKING:
@@ -77,12 +78,12 @@ class Scope(NamedTuple):
 
 
 class Settled(NamedTuple):
-    """The verdicts with what is accepted marked, findings about the accepts, and which of them
+    """The outcomes with what is accepted marked, findings about the accepts, and which of them
     went along with a dump that was renamed.
     """
 
-    verdicts: tuple[Verdict, ...]
-    own: tuple[Verdict, ...]
+    outcomes: tuple[Outcome, ...]
+    own: tuple[Outcome, ...]
     aside: tuple[Aside, ...] = ()
 
 
@@ -104,7 +105,7 @@ def day(text: str) -> str:
         return ""
 
 
-def settle(accepts: Sequence[Accept], verdicts: Iterable[Verdict], scope: Scope) -> Settled:
+def settle(accepts: Sequence[Accept], outcomes: Iterable[Outcome], scope: Scope) -> Settled:
     """Mark the findings that are accepted, and find what is wrong with the accepts."""
     told = _Told(scope.crafts)
     names = {name: rule for rule in scope.rules for name in (rule.id, *rule.aliases)}
@@ -117,22 +118,22 @@ def settle(accepts: Sequence[Accept], verdicts: Iterable[Verdict], scope: Scope)
             sound.setdefault(rule.id, []).append(accept)
     used: set[Accept] = set()
     marked = []
-    states: dict[str, list[Verdict]] = {}
-    for verdict in verdicts:
-        mine = sound.get(verdict.rule)
+    states: dict[str, list[Outcome]] = {}
+    for outcome in outcomes:
+        mine = sound.get(outcome.rule)
         if mine:
-            states.setdefault(verdict.rule, []).append(verdict)
-            found = tuple(_mark(one, mine, scope, used, told) for one in verdict.found)
-            marked.append(verdict._replace(found=found))
+            states.setdefault(outcome.rule, []).append(outcome)
+            found = tuple(_mark(one, mine, scope, used, told) for one in outcome.findings)
+            marked.append(outcome._replace(findings=found))
         else:
-            marked.append(verdict)
+            marked.append(outcome)
     for rule_id, group in sound.items():
         if rule_id not in scope.applied:
             continue  # this run cannot tell
         for accept in group:
             if accept not in used and _is_stale(accept, states.get(rule_id, ()), scope):
                 told.nothing(accept)
-    return Settled(tuple(marked), told.verdicts(), tuple(dict.fromkeys(told.along)))
+    return Settled(tuple(marked), told.outcomes(), tuple(dict.fromkeys(told.along)))
 
 
 def _is_clear(accept: Accept, scope: Scope, told: _Told) -> bool:
@@ -172,8 +173,8 @@ def _whole(accept: Accept, now: str, told: _Told) -> bool:
 
 
 def _mark(
-    found: Found, accepts: Iterable[Accept], scope: Scope, used: set[Accept], told: _Told
-) -> Found:
+    found: Finding, accepts: Iterable[Accept], scope: Scope, used: set[Accept], told: _Told
+) -> Finding:
     for accept in accepts:
         if not _fits(accept, found, scope):
             continue
@@ -193,7 +194,7 @@ def _mark(
     return found
 
 
-def _fits(accept: Accept, found: Found, scope: Scope) -> bool:
+def _fits(accept: Accept, found: Finding, scope: Scope) -> bool:
     span = found.span
     if accept.file and accept.file != found.file and not _was_renamed(accept, found, scope):
         return False
@@ -209,7 +210,7 @@ def _fits(accept: Accept, found: Found, scope: Scope) -> bool:
     return not accept.setting or where in scope.places.get((found.file, accept.setting), ())
 
 
-def _was_renamed(accept: Accept, found: Found, scope: Scope) -> bool:
+def _was_renamed(accept: Accept, found: Finding, scope: Scope) -> bool:
     """Whether a finding is the one that was accepted in a dump of another name: that dump is gone,
     or another craft's now, and only this one says that it is of the same craft, which is part of
     the fingerprint.
@@ -228,12 +229,12 @@ def _is_gone(accept: Accept, scope: Scope, home: str = "") -> bool:
     return home != "" and scope.homes.get(accept.file, home) != home
 
 
-def _first_line(found: Found) -> str:
+def _first_line(found: Finding) -> str:
     at = found.span.line - found.excerpt.first
     return found.excerpt.lines[at] if 0 <= at < len(found.excerpt.lines) else ""
 
 
-def _is_stale(accept: Accept, verdicts: Iterable[Verdict], scope: Scope) -> bool:
+def _is_stale(accept: Accept, outcomes: Iterable[Outcome], scope: Scope) -> bool:
     """Whether it is certain that an accept fits no finding.
 
     A rule that could not tell, crashed or did not run leaves that open.
@@ -247,16 +248,16 @@ def _is_stale(accept: Accept, verdicts: Iterable[Verdict], scope: Scope) -> bool
             return False
     if not crafts:
         return scope.whole or _is_gone(accept, scope)
-    states = {(one.file, one.craft): one.state != "unknown" and not one.lacks for one in verdicts}
+    states = {(one.file, one.craft): one.state != "unknown" and not one.lacks for one in outcomes}
     return all(states.get(craft, False) for craft in crafts)
 
 
 class _Told:
-    """Findings about accepts, on their way to verdicts."""
+    """Findings about accepts, on their way to outcomes."""
 
     def __init__(self, crafts: Iterable[CraftLine]) -> None:
         self._names = {craft.file: craft.name for craft in crafts}
-        self._found: dict[tuple[str, str, str], list[Found]] = {}
+        self._found: dict[tuple[str, str, str], list[Finding]] = {}
         self._prints = Prints()
         #: Told beside the findings: no fault, but somebody should know.
         self.along: list[Aside] = []
@@ -296,7 +297,7 @@ class _Told:
             "write `file` beside `craft`, or give the copy the name of its own craft",
         )
 
-    def went_along(self, accept: Accept, found: Found) -> None:
+    def went_along(self, accept: Accept, found: Finding) -> None:
         self.along.append(
             Aside(
                 f"`{accept.rule}`, accepted in `{accept.file}`, counts as accepted in "
@@ -328,21 +329,21 @@ class _Told:
         if any((one.span, one.message) == (span, message) for one in group):
             return
         group.append(
-            Found(
-                rule,
-                grade,
-                span.file,
-                craft,
+            Finding(
                 span,
                 message,
                 instead,
-                Excerpt(span.line, (accept.text,)),
+                grade=grade,
+                rule=rule,
+                file=span.file,
+                craft=craft,
+                excerpt=Excerpt(span.line, (accept.text,)),
                 print=self._prints.of(rule, span.file, accept.text),
             )
         )
 
-    def verdicts(self) -> tuple[Verdict, ...]:
+    def outcomes(self) -> tuple[Outcome, ...]:
         return tuple(
-            Verdict(rule, file, craft, "broken", tuple(group))
+            Outcome(rule, craft, "broken", tuple(group), file=file)
             for (rule, file, craft), group in self._found.items()
         )

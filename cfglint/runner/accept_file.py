@@ -27,7 +27,7 @@ from cfglint.runner.config import ACCEPTED
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from cfglint.results import Found
+    from cfglint.finding import Finding
     from cfglint.runner.config import Config
     from cfglint.tomltext import Document
 
@@ -86,7 +86,7 @@ def _accepts(document: Document) -> list[Accept]:
 # ---------------------------------------------------------------- writing
 
 
-def block(found: Found, reason: str, by: str, until: str) -> str:
+def block(found: Finding, reason: str, by: str, until: str) -> str:
     """One finding as an ``[[accept]]`` block."""
     rows = {
         "rule": found.rule,

@@ -59,10 +59,10 @@ def with_accepts(
         twins(crafts),
         {one.file: one.home for one in crafts},
     )
-    settled = settle(accepts, run.verdicts, scope)
-    told = {verdict.rule for verdict in settled.own}
+    settled = settle(accepts, run.outcomes, scope)
+    told = {outcome.rule for outcome in settled.own}
     return run._replace(
-        verdicts=(*settled.verdicts, *settled.own),
+        outcomes=(*settled.outcomes, *settled.own),
         aside=(*run.aside, *settled.aside),
         rules=(*run.rules, *(rule for rule in RULES if rule.id in told)),
     )

@@ -15,42 +15,38 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from cfglint.craft import Craft
-    from cfglint.results import Found, Verdict
-    from cfglint.rule import Finding, Outcome
+    from cfglint.finding import Finding, Outcome
     from cfglint.runner.select import Chosen
 
 
 class Judged(NamedTuple):
-    """What a rule said of a craft, and the record of it."""
+    """What a rule said of a craft."""
 
     chosen: Chosen
     outcome: Outcome
-    verdict: Verdict
 
 
 class _One(NamedTuple):
     judged: Judged
     finding: Finding
-    found: Found
 
 
-def with_causes(craft: Craft, judged: Sequence[Judged]) -> list[Verdict]:
-    """The verdicts, with the cause of each finding that has one.
+def with_causes(craft: Craft, judged: Sequence[Judged]) -> list[Outcome]:
+    """The outcomes, with the cause of each finding that has one.
 
     A cause is never of a milder grade than what follows from it, and follows from nothing itself.
     """
-    broken = [one for one in judged if one.verdict.found]
-    ones = [one for row in broken for one in _pairs(row)]
-    causes = [one for one in ones if one.finding.edits]
+    broken = [one for one in judged if one.outcome.findings]
+    ones = {finding.print: _One(row, finding) for row in broken for finding in row.outcome.findings}
+    causes = [one for one in ones.values() if one.finding.edits]
     if len(broken) < 2 or not causes:
-        return [one.verdict for one in judged]
-    cured = {one.found.print: set(_cured(craft, one, broken)) for one in causes}
-    by_print = {one.found.print: one for one in ones}
-    rank = {one.found.print: GRADES.index(one.found.grade) for one in ones}
+        return [one.outcome for one in judged]
+    cured = {one.finding.print: set(_cured(craft, one, broken)) for one in causes}
+    rank = {name: GRADES.index(one.finding.grade) for name, one in ones.items()}
     follows: dict[str, str] = {}
     taken: set[str] = set()
     for cause in sorted(
-        cured, key=lambda one: (rank[one], -len(cured[one]), -_grave(by_print[one]))
+        cured, key=lambda one: (rank[one], -len(cured[one]), ones[one].finding.span.line)
     ):
         if cause in follows:
             continue
@@ -59,25 +55,14 @@ def with_causes(craft: Craft, judged: Sequence[Judged]) -> list[Verdict]:
                 follows[other] = cause
                 taken.add(cause)
     return [
-        one.verdict._replace(
-            found=tuple(
-                found._replace(cause=follows.get(found.print, "")) for found in one.verdict.found
+        one.outcome._replace(
+            findings=tuple(
+                finding._replace(cause=follows.get(finding.print, ""))
+                for finding in one.outcome.findings
             )
         )
-        if one.verdict.found
-        else one.verdict
         for one in judged
     ]
-
-
-def _grave(one: _One) -> int:
-    return -one.found.span.line
-
-
-def _pairs(judged: Judged) -> Iterator[_One]:
-    findings = sorted(judged.outcome.findings, key=lambda one: (one.span, one.message))
-    for finding, found in zip(findings, judged.verdict.found, strict=True):
-        yield _One(judged, finding, found)
 
 
 def _cured(craft: Craft, cause: _One, broken: Sequence[Judged]) -> Iterator[str]:
@@ -96,4 +81,4 @@ def _cured(craft: Craft, cause: _One, broken: Sequence[Judged]) -> Iterator[str]
             continue  # it cannot tell any more: that is no cure
         left = {finding.message for finding in outcome.findings}
         if len(outcome.findings) < len(other.outcome.findings):
-            yield from (one.print for one in other.verdict.found if one.message not in left)
+            yield from (one.print for one in other.outcome.findings if one.message not in left)

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.results import Verdict
+from cfglint.finding import Outcome
 from cfglint.rule import FleetRule
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
-    from cfglint.results import CraftLine
-    from cfglint.rule import Finding, Outcome
+    from cfglint.finding import Finding
     from cfglint.runner.check import Checked, Checker
     from cfglint.runner.discover import Dump, Finds
     from cfglint.runner.select import Chosen
@@ -31,47 +30,42 @@ def divide(rules: Sequence[Chosen]) -> tuple[tuple[Chosen, ...], tuple[Chosen, .
     return own, tuple(one for one in rules if isinstance(one.rule, FleetRule))
 
 
-def check_fleet(
-    checker: Checker,
-    found: Finds,
-    rules: Sequence[Chosen],
-    check: Callable[[Sequence[Dump]], list[Checked]],
-) -> tuple[list[Checked], list[CraftLine]]:
-    """What each dump of a run came to, with the outcomes of fleet rules; and which craft the
-    rest of the hangar's dumps are of.
-
-    ``check`` checks several dumps.  The rest of the hangar is read too, and nothing is told of
-    it but that it could not be read.
+def rest_of_fleet(found: Finds) -> tuple[Dump, ...]:
+    """The hangar's other dumps, if any that the run is about is of the hangar: they are read too,
+    and nothing is told of them but that one could not be read.
     """
-    rest: tuple[Dump, ...] = ()
-    if any(dump.entry is not None for dump in found.dumps):
-        from cfglint.runner.discover import dumps_of
+    if all(dump.entry is None for dump in found.dumps):
+        return ()
+    from cfglint.runner.discover import dumps_of
 
-        assert found.config is not None
-        asked = {dump.file for dump in found.dumps}
-        rest = tuple(dump for dump in dumps_of(found.config) if dump.file not in asked)
-        checker.asks = tuple(dict.fromkeys(ask for one in rules for ask in one.rule.asks))
-        checker.read_only = frozenset(dump.file for dump in rest)
-    checked = check((*found.dumps, *rest))
-    asked_for = len(found.dumps)
-    others = [one.craft for one in checked[asked_for:] if one.craft is not None]
-    if not checker.asks:
-        return [_left_out(one, rules, NO_HANGAR) for one in checked[:asked_for]], others
-    return _compared(checker, (*found.dumps, *rest), checked, rules), others
+    assert found.config is not None
+    asked = {dump.file for dump in found.dumps}
+    return tuple(dump for dump in dumps_of(found.config) if dump.file not in asked)
+
+
+def check_fleet(
+    checker: Checker, dumps: Sequence[Dump], checked: Sequence[Checked], rules: Sequence[Chosen]
+) -> list[Checked]:
+    """What each dump of a run came to, with the outcomes of fleet rules; ``dumps`` are the run's
+    and the rest of the hangar's.
+    """
+    if checker.asks:
+        return _compared(checker, dumps, checked, rules)
+    return [
+        _left_out(one, rules, NO_HANGAR)
+        for dump, one in zip(dumps, checked, strict=True)
+        if dump.file not in checker.read_only
+    ]
 
 
 def _left_out(one: Checked, rules: Sequence[Chosen], reason: str) -> Checked:
     """A craft that fleet rules have nothing to say about."""
     if one.craft is None:
         return one
-    more = [
-        Verdict(
-            chosen.rule.id, one.craft.file, one.craft.name, "not for this craft", (), (), reason,
-            one.whole, one.line_hash,
-        )
-        for chosen in rules
-    ]  # fmt: skip
-    return one._replace(verdicts=(*one.verdicts, *more))
+    said = Outcome("", one.craft.name, "not for this craft", reason=reason, file=one.craft.file)
+    said = said._replace(whole=one.whole, line_hash=one.line_hash)
+    more = [said._replace(rule=chosen.rule.id) for chosen in rules]
+    return one._replace(outcomes=(*one.outcomes, *more))
 
 
 def _compared(
@@ -115,7 +109,7 @@ def _compared(
         if at is None:
             whole.append(_left_out(one, rules, NOT_OF_IT))
             continue
-        verdicts, troubles = list(one.verdicts), list(one.troubles)
+        told, troubles = list(one.outcomes), list(one.troubles)
         for chosen in rules:
             said = next(outcomes)
             try:
@@ -123,10 +117,10 @@ def _compared(
                     troubles.append(checker.crash(said, dump.file, chosen.rule.id))
                 else:
                     said = _doubted(said, unread)
-                    verdicts.append(_told(checker, dump, one, chosen, said, files))
+                    told.append(_told(checker, dump, one, chosen, said, files))
             except Exception as wrong:  # its dump may have been taken away meanwhile
                 troubles.append(checker.crash(wrong, dump.file, chosen.rule.id))
-        whole.append(one._replace(verdicts=tuple(verdicts), troubles=tuple(troubles)))
+        whole.append(one._replace(outcomes=tuple(told), troubles=tuple(troubles)))
     return whole
 
 
@@ -159,20 +153,8 @@ def _told(
     chosen: Chosen,
     outcome: Outcome,
     files: dict[str, Dump],
-) -> Verdict:
+) -> Outcome:
     if outcome.findings and one.craft is not None:
         outcome = outcome._replace(findings=tuple(map(_short, outcome.findings)))
         return checker.told_of_fleet(dump, one.craft.home, outcome, chosen, files)
-    craft = outcome.craft
-    return Verdict(
-        chosen.rule.id,
-        craft.file,
-        craft.name,
-        outcome.state,
-        (),
-        outcome.lacks,
-        outcome.reason,
-        one.whole,
-        one.line_hash,
-        outcome.rests,
-    )
+    return outcome._replace(whole=one.whole, line_hash=one.line_hash)

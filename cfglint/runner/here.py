@@ -13,7 +13,8 @@ from cfglint.errors import Problem, Problems
 from cfglint.runner.reading import STDIN
 
 if TYPE_CHECKING:
-    from cfglint.results import CraftLine, Found, Run, Trouble, Verdict
+    from cfglint.finding import Finding, Outcome
+    from cfglint.results import CraftLine, Run, Trouble
     from cfglint.span import Span
 
 
@@ -66,7 +67,7 @@ class Here:
         """All that a report for people tells of a run; not for fingerprints, nor for SARIF."""
         return run._replace(
             crafts=tuple(map(self._craft, run.crafts)),
-            verdicts=tuple(map(self._verdict, run.verdicts)),
+            outcomes=tuple(map(self._outcome, run.outcomes)),
             troubles=tuple(map(self._trouble, run.troubles)),
             aside=tuple(one._replace(span=self.span(one.span)) for one in run.aside),
         )
@@ -88,8 +89,8 @@ class Here:
                 unsure = tuple(one._replace(mark=self.mark(one.mark)) for one in unsure)
         return craft._replace(file=self.file(craft.file), card=self.file(craft.card), unsure=unsure)
 
-    def _verdict(self, verdict: Verdict) -> Verdict:
-        lacks = verdict.lacks
+    def _outcome(self, outcome: Outcome) -> Outcome:
+        lacks = outcome.lacks
         if lacks:
             lacks = tuple(
                 one._replace(text=one.text.replace(f"`{one.fact}`", f"`{self.file(one.fact)}`"))
@@ -97,16 +98,18 @@ class Here:
                 else one
                 for one in lacks
             )
-        return verdict._replace(
-            file=self.file(verdict.file),
-            found=tuple(map(self._found, verdict.found)),
+        return outcome._replace(
+            file=self.file(outcome.file),
+            findings=tuple(map(self._finding, outcome.findings)),
             lacks=lacks,
-            whole=self.span(verdict.whole),
+            whole=self.span(outcome.whole),
         )
 
-    def _found(self, found: Found) -> Found:
-        beside = tuple(one._replace(span=self.span(one.span)) for one in found.beside)
-        return found._replace(file=self.file(found.file), span=self.span(found.span), beside=beside)
+    def _finding(self, found: Finding) -> Finding:
+        related = tuple(one._replace(span=self.span(one.span)) for one in found.related)
+        return found._replace(
+            file=self.file(found.file), span=self.span(found.span), related=related
+        )
 
     def _trouble(self, trouble: Trouble) -> Trouble:
         return trouble._replace(file=self.file(trouble.file), span=self.span(trouble.span))

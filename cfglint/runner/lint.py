@@ -9,9 +9,10 @@ from cfglint.apart import SECONDS
 from cfglint.errors import Problem, raise_all
 from cfglint.prints import of_file
 from cfglint.results import Run, Trouble
-from cfglint.runner.check import Checked, Checker, as_troubles, is_path
+from cfglint.runner.check import Checked, Checker, as_troubles
+from cfglint.runner.craft_reader import CraftReader, is_path
 from cfglint.runner.discover import discover
-from cfglint.runner.fleet import check_fleet, divide
+from cfglint.runner.fleet import check_fleet, divide, rest_of_fleet
 from cfglint.runner.here import Here
 from cfglint.runner.own_rules import rules_of_run
 from cfglint.runner.select import select
@@ -19,8 +20,8 @@ from cfglint.runner.select import select
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
 
-    from cfglint.results import Aside, CraftLine, Found
-    from cfglint.rule import Grade
+    from cfglint.finding import Finding, Grade
+    from cfglint.results import Aside, CraftLine
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config
     from cfglint.runner.discover import Dump, Finds
@@ -85,29 +86,27 @@ def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
         # A rule may seem not to be there because its pack did not load.
         raise_all([*loaded.problems, *chosen.problems])
     own, fleet_rules = divide(chosen.rules)
+    reader = CraftReader(found.root, found.config, dialect=request.dialect, card=request.card)
+    reader.load_named()
+    accepts = _accepts(found.config)
+    rest = rest_of_fleet(found) if fleet_rules or accepts else ()
+    of_hangar = any(dump.entry is not None for dump in found.dumps)
     checker = Checker(
-        found.root,
-        found.config,
+        reader,
         own,
-        dialect=request.dialect,
-        card=request.card,
         hashes=request.hashes,
         debug=request.debug,
         seconds=request.seconds,
+        accepted_settings=tuple({one.setting for one in accepts if one.setting}),
+        asks=tuple(dict.fromkeys(ask for one in fleet_rules for ask in one.rule.asks))
+        if of_hangar
+        else (),
+        read_only=frozenset(dump.file for dump in rest),
     )
-    checker.load_named()
-    accepts = _accepts(found.config)
-    checker.accepted_settings = tuple({one.setting for one in accepts if one.setting})
-    others: list[CraftLine] = []
-    if fleet_rules or accepts:
-        checked, others = check_fleet(
-            checker,
-            found,
-            fleet_rules,
-            lambda dumps: _check_all(checker, dumps, request.processes, request.tell),
-        )
-    else:
-        checked = _check_all(checker, found.dumps, request.processes, request.tell)
+    dumps = (*found.dumps, *rest)
+    every = _check_all(checker, dumps, request.processes, request.tell)
+    others = [one.craft for one in every[len(found.dumps) :] if one.craft is not None]
+    checked = check_fleet(checker, dumps, every, fleet_rules)
     troubles = list(found.troubles)
     for problem in loaded.problems:
         troubles += as_troubles(problem)
@@ -122,7 +121,7 @@ def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
         found.root,
         tuple(one.rule for one in chosen.rules),
         tuple(one.craft for one in checked if one.craft is not None),
-        tuple(verdict for one in checked for verdict in one.verdicts),
+        tuple(outcome for one in checked for outcome in one.outcomes),
         tuple(troubles),
         cast("Grade", floor),
         tuple(dict.fromkeys((*aside, *(row for one in checked for row in one.aside)))),
@@ -153,14 +152,14 @@ def told_apart(run: Run, files: Collection[str]) -> Run:
     beside it must not pass for it.
     """
 
-    def apart(found: Found) -> Found:
+    def apart(found: Finding) -> Finding:
         cause = found.cause and of_file(found.cause, found.file)
         return found._replace(print=of_file(found.print, found.file), cause=cause)
 
     return run._replace(
-        verdicts=tuple(
-            one._replace(found=tuple(map(apart, one.found))) if one.file in files else one
-            for one in run.verdicts
+        outcomes=tuple(
+            one._replace(findings=tuple(map(apart, one.findings))) if one.file in files else one
+            for one in run.outcomes
         )
     )
 

@@ -6,7 +6,7 @@ import os
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.errors import EXIT_UNREAD, Problem
-from cfglint.runner.check import Checker, as_source
+from cfglint.runner.craft_reader import CraftReader, as_source
 from cfglint.runner.here import Here, from_here
 from cfglint.runner.reading import check_within, read_bytes
 
@@ -75,12 +75,12 @@ def read_one(
     assert data is not None
     place = found.dumps[0].file if found.dumps else named
     entry = found.dumps[0].entry if found.dumps else None
-    checker = Checker(found.root, found.config, (), dialect=dialect, card=card)
+    reader = CraftReader(found.root, found.config, dialect=dialect, card=card)
     source = as_source(data, named)
     here = Here(found.root)
     try:
-        chosen = checker.choose(entry, source, path if teach and not file else "")
-        owner = checker.card_of(entry, place)
+        chosen = reader.choose(entry, source, path if teach and not file else "")
+        owner = reader.card_of(entry, place)
     except Problem as problem:
         # What is wrong with the dump itself is told by its name already.
         raise problem if problem.file == named else here.problem(problem) from None
@@ -90,7 +90,7 @@ def read_one(
     own = own_dialects(found.config)
 
     def load(wanted: str) -> Dialect:
-        return Checker(found.root, found.config, (), dialect=wanted).choose(None, source)
+        return CraftReader(found.root, found.config, dialect=wanted).choose(None, source)
 
     extent: Extent | None = (entry.extent if entry is not None else "") or None  # type: ignore[assignment]
     return One(source, chosen, owner, name, extent, found.config, (*own, *bundled_names()), load)

@@ -226,10 +226,10 @@ def outcomes(folder: Path) -> dict[tuple[str, str], tuple[str, tuple[tuple[str, 
                 (found.grade, found.message, found.span.line)
                 if found.span.file == found.file
                 else (found.grade, found.message, 0)
-                for found in one.found
+                for found in one.findings
             ),
         )
-        for one in run.verdicts
+        for one in run.outcomes
     }
 
 
@@ -358,8 +358,8 @@ def test_what_is_left_out_names_the_rules(call: Call) -> None:
         text = Path(name, "cards", f"{name}.toml").read_text(encoding="utf-8")
         flat = " ".join(line.removeprefix("#").strip() for line in text.split("\n"))
         seen = 0
-        for verdict in lint(Request((name,))).verdicts:
-            for lack in verdict.lacks:
+        for outcome in lint(Request((name,))).outcomes:
+            for lack in outcome.lacks:
                 if lack.where != "card":
                     continue
                 seen += 1
@@ -370,7 +370,7 @@ def test_what_is_left_out_names_the_rules(call: Call) -> None:
                 )
                 after = flat.partition(f" {key} " if "channel = " in key else f" {key} = ")[2]
                 assert (
-                    verdict.rule in after.partition("Left out, so unknown: ")[2].partition(". ")[0]
+                    outcome.rule in after.partition("Left out, so unknown: ")[2].partition(". ")[0]
                 )
         assert seen > 10
 
@@ -695,7 +695,7 @@ def test_what_a_draft_does_not_know_is_unknown(call: Call, root: Path) -> None:
     code, out, err = call("start", "hangar", "m", "--dump", newcomer)
     assert (code, err) == (0, "")
     run = lint(Request(("m",)))
-    states = {one.rule: one.state for one in run.verdicts}
+    states = {one.rule: one.state for one in run.outcomes}
     assert "broken" not in states.values()
     for rule in ("modes/arm-missing", "failsafe/never-set", "failsafe/holds-last-values"):
         assert states[rule] == "unknown", rule
@@ -715,7 +715,7 @@ def test_lines_that_a_draft_does_not_understand_are_no_findings(call: Call, root
     draft = path.read_text(encoding="utf-8")
     for text, state in ((draft, "unknown"), (draft.replace("\nsure = false\n", "\n"), "broken")):
         path.write_text(text, encoding="utf-8")
-        states = {one.rule: one.state for one in lint(Request(("m",))).verdicts}
+        states = {one.rule: one.state for one in lint(Request(("m",))).outcomes}
         assert states["dump/unknown-setting"] == state
         assert states["dump/value-not-understood"] == state
 

@@ -24,6 +24,7 @@ from cfglint.dialect.values import Bad
 from cfglint.dump.source import Source
 from cfglint.report.patch import with_edits
 from cfglint.runner.check import Checker
+from cfglint.runner.craft_reader import CraftReader
 from cfglint.runner.discover import discover
 from cfglint.runner.fleet import divide
 from cfglint.runner.own_rules import rules_of_run
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from cfglint.craft.settings import Setting
-    from cfglint.results import Found
+    from cfglint.finding import Finding
     from cfglint.runner.check import Checked
 
 HANGAR = Path(__file__).parents[2] / "fixtures" / "saltmarsh"
@@ -72,10 +73,11 @@ class Bench:
         loaded = rules_of_run(found.config)
         own, _ = divide(select(loaded.rules, found.config, (), ()).rules)
         self.rules = own
-        self.checker = Checker(found.root, found.config, own)
+        self.reader = CraftReader(found.root, found.config)
+        self.checker = Checker(self.reader, own)
         self.dump = next(one for one in found.dumps if f"/{craft}." in one.path)
         self.source = Source.from_bytes(self.dump.file, Path(self.dump.path).read_bytes())
-        self.dialect = self.checker.choose(self.dump.entry, self.source)
+        self.dialect = self.reader.choose(self.dump.entry, self.source)
 
     def check(self, text: str, card: str = "") -> Checked:
         dump = self.dump._replace(data=text.encode())
@@ -84,8 +86,9 @@ class Bench:
         with tempfile.NamedTemporaryFile("w", suffix=".toml", encoding="utf-8") as file:
             file.write(card)
             file.flush()
-            root, config = self.checker.root, self.checker.config
-            return Checker(root, config, self.rules, card=file.name).check(dump)
+            root, config = self.reader.root, self.reader.config
+            reader = CraftReader(root, config, card=file.name)
+            return Checker(reader, self.rules).check(dump)
 
     def card_faults(self) -> Iterator[Fault]:
         """The card says something else than the dump."""
@@ -149,7 +152,7 @@ def _ends(low: float, high: float) -> Iterator[tuple[float, float]]:
 def complaints(bench: Bench, fault: Fault) -> Iterator[str]:
     """What is wrong with the advice on a fault: each cure alone is to cure, and to harm nothing."""
     before = bench.check(fault.text, fault.card)
-    found = [one for verdict in before.verdicts for one in verdict.found]
+    found = [one for outcome in before.outcomes for one in outcome.findings]
     for one in found:
         head = f"{bench.dump.file}, {fault.what}: {one.rule}"
         assert one.cure is not None
@@ -164,7 +167,7 @@ def complaints(bench: Bench, fault: Fault) -> Iterator[str]:
                 yield f"{head}: {other.rule} is put down to it, but stays when it is cured"
 
 
-def _compared(one: Found, before: Checked, after: Checked) -> Iterator[str]:
+def _compared(one: Finding, before: Checked, after: Checked) -> Iterator[str]:
     said, was = _said(after), _said(before)
     number, had = _by_rule(after), _by_rule(before)
     if said[one.rule, one.message] >= was[one.rule, one.message] or (
@@ -177,20 +180,20 @@ def _compared(one: Found, before: Checked, after: Checked) -> Iterator[str]:
         # A finding may word itself anew; there must be no more of them.
         if rule != one.rule and number[rule] > had[rule]:
             yield f"after its advice {rule} finds: {message}"
-    lacks = {(v.rule, lack.text) for v in before.verdicts for lack in v.lacks}
+    lacks = {(v.rule, lack.text) for v in before.outcomes for lack in v.lacks}
     # A rule that was not for the craft before may well ask for more.
-    idle = {verdict.rule for verdict in before.verdicts if verdict.state == "not for this craft"}
-    for verdict in after.verdicts:
-        if verdict.rule in idle:
+    idle = {outcome.rule for outcome in before.outcomes if outcome.state == "not for this craft"}
+    for outcome in after.outcomes:
+        if outcome.rule in idle:
             continue
-        for lack in verdict.lacks:
-            if (verdict.rule, lack.text) not in lacks:
-                yield f"after its advice {verdict.rule} misses {lack.text}"
+        for lack in outcome.lacks:
+            if (outcome.rule, lack.text) not in lacks:
+                yield f"after its advice {outcome.rule} misses {lack.text}"
 
 
 def _said(checked: Checked) -> Counter[tuple[str, str]]:
-    return Counter((one.rule, one.message) for v in checked.verdicts for one in v.found)
+    return Counter((one.rule, one.message) for v in checked.outcomes for one in v.findings)
 
 
 def _by_rule(checked: Checked) -> Counter[str]:
-    return Counter(one.rule for verdict in checked.verdicts for one in verdict.found)
+    return Counter(one.rule for outcome in checked.outcomes for one in outcome.findings)

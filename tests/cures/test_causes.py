@@ -6,15 +6,16 @@ import io
 import json
 from typing import TYPE_CHECKING
 
+from cfglint.finding import Accepted
 from cfglint.report.sarif import write_sarif
 from cfglint.report.terminal import write_text
-from cfglint.results import Accepted, Run
+from cfglint.results import Run
 from cfglint.rule import GRADES
 
 from .seeded import HANGAR, Bench
 
 if TYPE_CHECKING:
-    from cfglint.results import Found
+    from cfglint.finding import Finding
 
 
 def run_of(*changes: tuple[str, str]) -> Run:
@@ -26,7 +27,7 @@ def run_of(*changes: tuple[str, str]) -> Run:
     checked = bench.check(text)
     assert checked.craft is not None
     rules = tuple(one.rule for one in bench.checker.rules)
-    return Run(str(HANGAR), rules, (checked.craft,), checked.verdicts, ())
+    return Run(str(HANGAR), rules, (checked.craft,), checked.outcomes, ())
 
 
 LINK = ("let receiver-link be sbus", "let receiver-link be crsf")
@@ -38,8 +39,8 @@ def written(run: Run, **options: bool) -> str:
     return out.getvalue()
 
 
-def by_rule(run: Run) -> dict[str, Found]:
-    return {one.rule: one for one in run.found}
+def by_rule(run: Run) -> dict[str, Finding]:
+    return {one.rule: one for one in run.findings}
 
 
 def test_what_follows_from_the_wrong_link() -> None:
@@ -60,20 +61,20 @@ def test_what_does_not_follow_stays() -> None:
     run = run_of(LINK, ("let receiver-baud be 100000", "let receiver-baud be 57600"))
     own = [
         one
-        for one in run.found
+        for one in run.findings
         if one.rule == "receiver/baud-off-the-link" and "57600" in one.message
     ]
     # It goes with the cure, which sets the speed as well: a link with another's speed is deaf.
     assert all(one.cause for one in own)
     other = run_of(LINK, ("let motor-signal be dshot300", "let motor-signal be brushed"))
-    causes = {one.rule for one in other.found if not one.cause}
+    causes = {one.rule for one in other.findings if not one.cause}
     assert causes == {"receiver/link-differs-from-card", "motor/left-on-default-signal"}
 
 
 def test_a_cause_is_never_the_milder_one() -> None:
     bench = Bench("avocet")
     for fault in list(bench.faults())[::16]:
-        found = [one for verdict in bench.check(fault.text).verdicts for one in verdict.found]
+        found = [one for outcome in bench.check(fault.text).outcomes for one in outcome.findings]
         by_print = {one.print: one for one in found}
         for one in found:
             if one.cause:
@@ -85,13 +86,13 @@ def test_a_cause_is_never_the_milder_one() -> None:
 def test_of_an_accepted_cause_nothing_is_held_back() -> None:
     run = run_of(LINK)
     accepted = Accepted("trial", "M. Reed", "", None)
-    verdicts = tuple(
-        one._replace(found=tuple(each._replace(accepted=accepted) for each in one.found))
+    outcomes = tuple(
+        one._replace(findings=tuple(each._replace(accepted=accepted) for each in one.findings))
         if one.rule == "receiver/link-differs-from-card"
         else one
-        for one in run.verdicts
+        for one in run.outcomes
     )
-    run = run._replace(verdicts=verdicts)
+    run = run._replace(outcomes=outcomes)
     assert run.held_back() == {}
     assert " receiver/baud-off-the-link  " in written(run)
 
@@ -99,7 +100,7 @@ def test_of_an_accepted_cause_nothing_is_held_back() -> None:
 def test_they_count_all_the_same() -> None:
     run = run_of(LINK)
     assert run.exit_code() == 1
-    assert f"{len({one.rule for one in run.found})} broken" in written(run)
+    assert f"{len({one.rule for one in run.findings})} broken" in written(run)
 
 
 def test_sarif_tells_both_ways() -> None:

@@ -9,11 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cfglint.craft.settings import SETTINGS, setting
-from cfglint.cure import Cure, changed, cure
+from cfglint.cure import changed, cure
 from cfglint.dialect.encode import close
 from cfglint.dialect.load import bundled
 from cfglint.dialect.reading import Reader
 from cfglint.dump.source import Source
+from cfglint.finding import Cure
 from cfglint.report.patch import with_edits
 from cfglint.rule import Drop, Move, Put, Respell
 

@@ -72,9 +72,9 @@ def test_bytes_that_are_no_utf_8_stay(tmp_path: Path) -> None:
 def run_of(folder: Path, fixes: Sequence[tuple[Edit, ...]]) -> Run:
     (folder / "one.dump.txt").write_text("\n".join(BAD) + "\n")
     run = lint(Request((str(folder / "one.dump.txt"),), dialect="plain", only=ONLY))
-    verdict = run.verdicts[0]
-    found = tuple(verdict.found[0]._replace(fix=fix, cure=None) for fix in fixes)
-    return run._replace(verdicts=(verdict._replace(found=found),))
+    outcome = run.outcomes[0]
+    found = tuple(outcome.findings[0]._replace(fix=fix, cure=None) for fix in fixes)
+    return run._replace(outcomes=(outcome._replace(findings=found),))
 
 
 def at(file: str, line: int, start: int, end: int) -> Span:
@@ -113,9 +113,9 @@ def test_the_demo_fleet(tmp_path: Path) -> None:
     subprocess.run(["cp", "-r", str(HANGAR), str(tmp_path / "hangar")], check=True)
     subprocess.run(["git", "apply", "-"], input=patch.data, cwd=tmp_path / "hangar", check=True)
     after = lint(Request((str(tmp_path / "hangar"),)))
-    had = {(one.file, one.rule) for one in run.found}
-    assert {(one.file, one.rule) for one in after.found} <= had
-    assert len(after.found) <= len(run.found) - patch.cures
+    had = {(one.file, one.rule) for one in run.findings}
+    assert {(one.file, one.rule) for one in after.findings} <= had
+    assert len(after.findings) <= len(run.findings) - patch.cures
 
 
 def test_sarif_carries_the_same(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

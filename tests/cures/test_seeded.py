@@ -22,7 +22,7 @@ def test_advice_cures_and_harms_nothing(craft: str) -> None:
     found = 0
     for fault in faults:
         assert list(complaints(bench, fault)) == []
-        found += sum(len(one.found) for one in bench.check(fault.text).verdicts)
+        found += sum(len(one.findings) for one in bench.check(fault.text).outcomes)
     assert found > len(faults) // 3  # many of them are faults indeed
 
 
@@ -54,7 +54,7 @@ def test_advice_where_the_card_says_otherwise(craft: str) -> None:
 def test_what_a_cure_once_brought_with_it(craft: str, what: str) -> None:
     bench = Bench(craft)
     (fault,) = (one for one in bench.card_faults() if one.what == what)
-    assert any(verdict.found for verdict in bench.check(fault.text, fault.card).verdicts)
+    assert any(outcome.findings for outcome in bench.check(fault.text, fault.card).outcomes)
     assert list(complaints(bench, fault)) == []
 
 
@@ -75,4 +75,4 @@ def test_a_second_thing_wrong_is_no_fault_of_the_cure() -> None:
 def test_the_craft_is_sound_to_begin_with(craft: str) -> None:
     bench = Bench(craft)
     checked = bench.check(bench.source.text)
-    assert not any(verdict.found for verdict in checked.verdicts)
+    assert not any(outcome.findings for outcome in checked.outcomes)

@@ -26,7 +26,8 @@ from cfglint.report.terminal import write_text
 from cfglint.results import Run
 from cfglint.rule import GRADES, judge
 from cfglint.runner.accept_run import with_accepts
-from cfglint.runner.check import Checker, as_source
+from cfglint.runner.check import Checker
+from cfglint.runner.craft_reader import CraftReader, as_source
 from cfglint.runner.discover import Dump
 from cfglint.runner.fleet import divide
 from cfglint.runner.select import select
@@ -172,9 +173,8 @@ class Runs:
                 file = self.folder / f"{craft}.toml"
                 file.write_bytes(fleet_card(craft))
                 path = str(file)
-            found = Checker(
-                str(self.folder), None, rules(), dialect=dialect, card=path, hashes=True
-            )
+            reader = CraftReader(str(self.folder), None, dialect=dialect, card=path)
+            found = Checker(reader, rules(), hashes=True)
             self.checkers[craft, dialect] = found
         return found
 
@@ -201,7 +201,7 @@ def run_of(root: str, found: Checked, random: Random) -> Run:
         root,
         tuple(one.rule for one in rules()),
         crafts,
-        found.verdicts,
+        found.outcomes,
         found.troubles,
         floor,
         found.aside,
@@ -222,14 +222,16 @@ def try_run(run: Run, found: Checked) -> None:
         assert run.troubles
         assert run.exit_code() >= 2
         return
-    assert [one.rule for one in found.verdicts] == [one.rule.id for one in rules()]
-    for one in run.verdicts:
+    assert [one.rule for one in found.outcomes] == [one.rule.id for one in rules()]
+    for one in run.outcomes:
         assert one.state in STATES
-        assert (one.state == "broken") == bool(one.found)
+        assert (one.state == "broken") == bool(one.findings)
         assert one.state != "unknown" or one.lacks
     codes = [one.exit for one in run.troubles]
     worst = GRADES.index(run.floor)
-    codes += [1 for one in run.found if one.accepted is None and GRADES.index(one.grade) <= worst]
+    codes += [
+        1 for one in run.findings if one.accepted is None and GRADES.index(one.grade) <= worst
+    ]
     assert run.exit_code() == max(codes, default=0)
 
 

@@ -32,8 +32,8 @@ NO_FAULT = {
 def outcomes(root: Path, craft: str) -> tuple[Counter[str], Counter[str]]:
     """How often each rule was broken, and which rules could not tell; a bad card is told too."""
     run = lint(Request([str(root / "dumps" / f"{craft}.dump.txt")]))
-    unknown = Counter(one.rule for one in run.verdicts if one.state == "unknown")
-    return Counter(one.rule for one in run.found) + Counter(
+    unknown = Counter(one.rule for one in run.outcomes if one.state == "unknown")
+    return Counter(one.rule for one in run.findings) + Counter(
         str(one) for one in run.troubles
     ), unknown
 

@@ -77,7 +77,7 @@ def test_a_fault_by_its_grade_and_its_name(
     path.write_text(text.replace(*edit), "utf-8")
     rule, grade, pointed = found
     run = lint(Request([str(path)]))
-    (one,) = (row for row in run.found if row.rule == rule and row.craft == "Avocet")
+    (one,) = (row for row in run.findings if row.rule == rule and row.craft == "Avocet")
     assert one.grade == grade
     assert words in one.message
     line = path.read_text("utf-8").splitlines()[one.span.line - 1]

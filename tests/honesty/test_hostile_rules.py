@@ -111,7 +111,7 @@ def test_a_craft_cannot_be_changed_under_the_next_rule(fleet: Path, tmp_path: Pa
     last = RULE.format(id="bad/last", name="last", body="return [found(craft, message=craft.name)]")
     (tmp_path / "bad.py").write_text(bad_rules(changing) + last)
     run = lint(Request([str(fleet)], rules=[str(tmp_path / "bad.py")]))
-    said = [row.message for row in run.found if row.rule == "bad/last"]
+    said = [row.message for row in run.findings if row.rule == "bad/last"]
     assert said == ["Avocet", "Lapwing"]
 
 
@@ -126,7 +126,7 @@ def test_a_fleet_rule_can_do_anything_too(fleet: Path, tmp_path: Path) -> None:
     run = lint(Request([str(fleet)], rules=[str(tmp_path / "bad.py")]))
     plain = lint(Request([str(fleet)]))
     assert len(crashed(run)) == 8
-    assert run.verdicts == plain.verdicts
+    assert run.outcomes == plain.outcomes
 
 
 def test_whatever_a_file_does_while_it_is_loaded(fleet: Path, tmp_path: Path) -> None:

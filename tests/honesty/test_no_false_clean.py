@@ -24,6 +24,7 @@ from cfglint.dialect.reading import Reader
 from cfglint.dump.source import Source
 from cfglint.rule import GRADES
 from cfglint.runner import check
+from cfglint.runner.craft_reader import CraftReader
 from cfglint.runner.discover import Dump
 from cfglint.runner.lint import Request, lint
 
@@ -35,7 +36,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from cfglint.craft import Card
-    from cfglint.results import Run, Verdict
+    from cfglint.finding import Outcome
+    from cfglint.results import Run
 
 LONG = os.environ.get("CFGLINT_PROFILE") == "long"
 some = settings(max_examples=300 if LONG else 12)
@@ -156,10 +158,10 @@ FAULTS: tuple[Callable[[Fleet, str, st.DataObject], None], ...] = (
 )  # fmt: skip
 
 
-def by_pair(run: Run) -> dict[tuple[str, str], Verdict]:
-    counted = Counter((one.file, one.rule) for one in run.verdicts)
+def by_pair(run: Run) -> dict[tuple[str, str], Outcome]:
+    counted = Counter((one.file, one.rule) for one in run.outcomes)
     assert max(counted.values(), default=0) <= 1
-    return {(one.file, one.rule): one for one in run.verdicts}
+    return {(one.file, one.rule): one for one in run.outcomes}
 
 
 def drawn(
@@ -222,7 +224,7 @@ def test_whatever_is_wrong_with_a_fleet(
 
     # The exit code is the documented one.
     codes = [one.exit for one in run.troubles]
-    codes += [1 for one in run.found if GRADES.index(one.grade) <= GRADES.index(run.floor)]
+    codes += [1 for one in run.findings if GRADES.index(one.grade) <= GRADES.index(run.floor)]
     assert run.exit_code() == max(codes, default=0)
     if fleet.unread or fleet.hostile:
         assert run.exit_code() >= 2, told
@@ -248,20 +250,19 @@ def dying(killed: set[str]) -> Any:
 def outcomes(name: str, craft: str, text: str | bytes) -> list[tuple[Any, ...]]:
     """What all rules say of a dump, without the numbers of lines."""
     data = text.encode() if isinstance(text, str) else text
-    checker = check.Checker("/nowhere", None, rules(), dialect=name)
     dump = check_dump(data)
-    card = check_card(craft)
-    checker._cards[card[0]] = card[1]
-    checker.card = card[0]
-    found = checker.check(dump)
+    path, card = check_card(craft)
+    reader = CraftReader("/nowhere", None, dialect=name, card=path)
+    reader._cards[path] = card
+    found = check.Checker(reader, rules()).check(dump)
     assert found.craft is not None, found.troubles
     return [
         (
             one.rule, one.state, one.reason if one.state == "not for this craft" else "",
             sorted((row.grade, row.excerpt.lines[0].strip(" \t") if row.excerpt.lines else "")
-                   for row in one.found),
+                   for row in one.findings),
         )
-        for one in found.verdicts
+        for one in found.outcomes
     ]  # fmt: skip
 
 

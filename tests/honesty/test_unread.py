@@ -396,7 +396,7 @@ def test_what_was_left_out_is_told(tmp_path: Path) -> None:
     assert "let motor-signal be dshot300" in next(
         text for place, text in places.items() if place.startswith("mine.toml")
     )
-    signal = next(one for one in run.verdicts if one.rule == "motor/left-on-default-signal")
+    signal = next(one for one in run.outcomes if one.rule == "motor/left-on-default-signal")
     assert (signal.state, "ignored" in run.aside[-1].text) == ("unknown", True)
     log = write_sarif(run)
     assert log.count('"cfglint/set-aside"') == 1 + len(run.aside)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from cfglint.finding import Accepted, Finding, Outcome
 from cfglint.prints import LineHashes, Prints
-from cfglint.results import Accepted, CraftLine, Found, Run, Trouble, Verdict
+from cfglint.results import CraftLine, Run, Trouble
 from cfglint.rule import Edit, Lack, Option, Related, Rule, bad, good
 from cfglint.span import Excerpt, Span
 
@@ -139,17 +140,18 @@ def found(
     prints: Prints | None = None,
     files: dict[str, str] | None = None,
     **more: Any,
-) -> Found:
+) -> Finding:
     text = (files or FILES)[span.file]
-    return Found(
-        item.id,
-        more.pop("grade", item.grade),
-        more.pop("file", span.file),
-        craft,
+    return Finding(
         span,
         message,
         more.pop("instead", ""),
-        around(span, files),
+        more.pop("beside", ()),
+        more.pop("grade", item.grade),
+        rule=item.id,
+        file=more.pop("file", span.file),
+        craft=craft,
+        excerpt=around(span, files),
         print=(prints or Prints()).of(item.id, span.file, text.split("\n")[span.line - 1]),
         line_hash=LineHashes(text).of(span.line),
         **more,
@@ -169,8 +171,10 @@ def saltmarsh() -> Run:
     lack = Lack("esc.signals", "card", no_card)
     link = Lack("receiver.link", "dump", "`receiver.link` in the dump")
 
-    def said(item: Rule, state: Any, **more: Any) -> Verdict:
-        return Verdict(item.id, curlew, "Curlew", state, whole=whole, line_hash=whole_hash, **more)
+    def said(item: Rule, state: Any, **more: Any) -> Outcome:
+        return Outcome(
+            item.id, "Curlew", state, file=curlew, whole=whole, line_hash=whole_hash, **more
+        )
 
     return Run(
         ROOT,
@@ -192,7 +196,7 @@ def saltmarsh() -> Run:
     )
 
 
-def of_bittern(file: str) -> tuple[Verdict, ...]:
+def of_bittern(file: str) -> tuple[Outcome, ...]:
     """What is wrong with Bittern."""
     signal = place(file, 4, "brushed")
     meet = place(file, 9, "1720..2110")
@@ -202,24 +206,26 @@ def of_bittern(file: str) -> tuple[Verdict, ...]:
     whole = Span(file, 1, 1, 1, 42)
     whole_hash = LineHashes(BITTERN).of(1)
 
-    def told(item: Rule, state: Any, **more: Any) -> Verdict:
-        return Verdict(item.id, file, "Bittern", state, whole=whole, line_hash=whole_hash, **more)
+    def told(item: Rule, state: Any, **more: Any) -> Outcome:
+        return Outcome(
+            item.id, "Bittern", state, file=file, whole=whole, line_hash=whole_hash, **more
+        )
 
     return (
         told(
             SIGNAL,
             "broken",
-            found=(wrong_signal(signal),),
+            findings=(wrong_signal(signal),),
         ),
         told(
             MEET,
             "broken",
-            found=(they_meet(file, meet),),
+            findings=(they_meet(file, meet),),
         ),
         told(
             LOST,
             "broken",
-            found=(
+            findings=(
                 found(
                     LOST,
                     "Bittern",
@@ -238,7 +244,7 @@ def of_bittern(file: str) -> tuple[Verdict, ...]:
         told(
             LOOP,
             "broken",
-            found=(
+            findings=(
                 found(
                     LOOP,
                     "Bittern",
@@ -252,7 +258,7 @@ def of_bittern(file: str) -> tuple[Verdict, ...]:
         told(
             EDGE,
             "broken",
-            found=(
+            findings=(
                 found(
                     EDGE,
                     "Bittern",
@@ -265,7 +271,7 @@ def of_bittern(file: str) -> tuple[Verdict, ...]:
     )
 
 
-def wrong_signal(signal: Span) -> Found:
+def wrong_signal(signal: Span) -> Finding:
     """One with something beside it and a fix."""
     return found(
         SIGNAL,
@@ -284,7 +290,7 @@ def wrong_signal(signal: Span) -> Found:
     )
 
 
-def they_meet(file: str, meet: Span) -> Found:
+def they_meet(file: str, meet: Span) -> Finding:
     """One with a picture."""
     return found(
         MEET,
@@ -307,7 +313,7 @@ def clean() -> Run:
     return run._replace(
         rules=(LOST,),
         crafts=run.crafts[1:],
-        verdicts=tuple(v for v in run.verdicts if v.craft == "Curlew" and v.rule == LOST.id),
+        outcomes=tuple(v for v in run.outcomes if v.craft == "Curlew" and v.rule == LOST.id),
     )
 
 

@@ -20,11 +20,12 @@ from jsonschema import Draft4Validator
 from sarif.loader import load_sarif_file
 
 from cfglint import __version__
+from cfglint.finding import Accepted, Finding, Outcome
 from cfglint.prints import LineHashes, fingerprint
 from cfglint.report.sarif import MOST_RESULTS, write_sarif
 from cfglint.report.sarif_parts import link_text, percent_encoded
 from cfglint.report.sarif_rules import NOT_READ
-from cfglint.results import Accepted, CraftLine, Found, Run, Trouble, Verdict
+from cfglint.results import CraftLine, Run, Trouble
 from cfglint.rule import Edit, Related
 from cfglint.span import Excerpt, Span
 
@@ -112,12 +113,12 @@ def test_read_back_by_sarif_tools(tmp_path: Path, profile: Profile) -> None:
             found.span.file,
             found.span.line,
         )
-        for found in run.found
+        for found in run.findings
         if profile == "full" or found.accepted is None
     ]
     assert sorted(told) == sorted(expected)
     others = len(rows) - len(told)
-    assert others == (0 if profile == "hosted" else 8)  # 7 verdicts and what one lacks
+    assert others == (0 if profile == "hosted" else 8)  # 7 outcomes and what one lacks
 
 
 @pytest.mark.skipif(shutil.which("Sarif.Multitool") is None, reason="no SARIF Multitool here")
@@ -191,9 +192,9 @@ def test_kinds_and_levels() -> None:
 
 
 def test_an_outcome_without_a_place_is_at_the_files_start() -> None:
-    bare = samples.clean().verdicts[0]._replace(whole=None, line_hash="", craft="")
+    bare = samples.clean().outcomes[0]._replace(whole=None, line_hash="", craft="")
     lacking = bare._replace(state="unknown")
-    run = only(samples.clean()._replace(verdicts=(bare, lacking)))
+    run = only(samples.clean()._replace(outcomes=(bare, lacking)))
     for result in run["results"]:
         where = result["locations"][0]["physicalLocation"]
         assert where["artifactLocation"]["uri"] == "craft/curlew.txt"
@@ -213,11 +214,11 @@ def test_a_findings_own_grade_wins() -> None:
     assert run["tool"]["driver"]["rules"][0]["defaultConfiguration"]["level"] == "error"
 
 
-def with_found(*items: Found, files: tuple[str, ...] = ()) -> Run:
+def with_found(*items: Finding, files: tuple[str, ...] = ()) -> Run:
     """A run of one craft in which one rule found ``items``."""
     crafts = tuple(CraftLine(name, name, "plain", "7.9", 1) for name in files)
-    verdict = Verdict(samples.SIGNAL.id, "craft/curlew.txt", "Curlew", "broken", items)
-    return Run(samples.ROOT, (samples.SIGNAL,), crafts, (verdict,), ())
+    outcome = Outcome(samples.SIGNAL.id, "Curlew", "broken", items, file="craft/curlew.txt")
+    return Run(samples.ROOT, (samples.SIGNAL,), crafts, (outcome,), ())
 
 
 def test_a_finding_in_full() -> None:
@@ -378,7 +379,7 @@ def test_all_kinds_of_example_and_a_card() -> None:
             not_for("stow"),
         ),
     )
-    (row,) = only(samples.clean()._replace(rules=(item,), verdicts=()))["tool"]["driver"]["rules"]
+    (row,) = only(samples.clean()._replace(rules=(item,), outcomes=()))["tool"]["driver"]["rules"]
     text = row["help"]["markdown"]
     assert "With this hardware card:\n\n    [esc]\n    two_way = true" in text
     assert "## Unknown without loop.rate_hz" in text
@@ -387,7 +388,7 @@ def test_all_kinds_of_example_and_a_card() -> None:
 
 def test_a_rules_name_is_one_pascal_word() -> None:
     item = samples.rule("modes/near-a-range-edge", "advise", "Near", "Why")
-    (row,) = only(samples.clean()._replace(rules=(item,), verdicts=()))["tool"]["driver"]["rules"]
+    (row,) = only(samples.clean()._replace(rules=(item,), outcomes=()))["tool"]["driver"]["rules"]
     assert row["name"] == "ModesNearRangeEdge"
 
 
@@ -430,7 +431,7 @@ def test_an_unreadable_file_is_a_result() -> None:
 
 def test_an_unreadable_file_may_name_a_place() -> None:
     bad = Trouble("file", "it is cut short", "", 3, span=Span("craft/dunlin.txt", 7, 2, 7, 2))
-    (result,) = only(samples.clean()._replace(verdicts=(), troubles=(bad,)))["results"]
+    (result,) = only(samples.clean()._replace(outcomes=(), troubles=(bad,)))["results"]
     assert result["locations"][0]["physicalLocation"]["region"]["startLine"] == 7
     assert result["message"]["text"] == "it is cut short."
 
@@ -478,7 +479,7 @@ def test_a_trouble_that_stops_nothing_is_a_warning() -> None:
 
 
 def test_a_clean_run() -> None:
-    run = only(samples.clean()._replace(verdicts=()))
+    run = only(samples.clean()._replace(outcomes=()))
     assert run["results"] == []
     assert run["invocations"] == [
         {"executionSuccessful": True, "exitCode": 0, "exitCodeDescription": "all clear"}
@@ -510,22 +511,22 @@ def test_the_hosted_profile_says_what_it_leaves_out() -> None:
 
 
 def test_the_hosted_profile_with_nothing_to_leave_out() -> None:
-    run = only(samples.clean()._replace(verdicts=()), "hosted")
+    run = only(samples.clean()._replace(outcomes=()), "hosted")
     assert "toolExecutionNotifications" not in run["invocations"][0]
 
 
 def test_more_results_than_viewers_take_are_all_there_and_said() -> None:
     run = samples.clean()
-    one = run.verdicts[0]
+    one = run.outcomes[0]
     many = tuple(
         one._replace(craft=f"C{number}", file=f"{number}.txt") for number in range(MOST_RESULTS + 1)
     )
-    log = only(run._replace(verdicts=many))
+    log = only(run._replace(outcomes=many))
     assert len(log["results"]) == MOST_RESULTS + 1
     (row,) = log["invocations"][0]["toolExecutionNotifications"]
     assert (row["level"], row["descriptor"]["id"]) == ("warning", "cfglint/many-results")
     assert str(MOST_RESULTS + 1) in row["message"]["text"]
-    fits = only(run._replace(verdicts=many[:-1]))
+    fits = only(run._replace(outcomes=many[:-1]))
     assert "toolExecutionNotifications" not in fits["invocations"][0]
 
 
@@ -549,9 +550,14 @@ def test_percent_encoding_is_that_of_the_standard_library(path: str) -> None:
     assert percent_encoded(path) == quote(path, safe="/")
 
 
+def bare(file: str, craft: str, span: Span) -> Finding:
+    excerpt = Excerpt(1, ("x",))
+    return Finding(span, "m", grade="fix", rule="a/b", file=file, craft=craft, excerpt=excerpt)
+
+
 def uri_of(file: str, *, root: str = samples.ROOT, prefix: str = "") -> Json:
     span = Span(file, 1, 1, 1, 2)
-    item = Found("a/b", "fix", file, "C", span, "m", "", Excerpt(1, ("x",)))
+    item = bare(file, "C", span)
     run = with_found(item)._replace(root=root)
     location: Json = only(run, prefix=prefix)["results"][0]["locations"][0]["physicalLocation"]
     place: Json = location["artifactLocation"]
@@ -640,7 +646,7 @@ def test_the_text_of_a_link(text: str, shown: str) -> None:
 
 def test_what_the_excerpt_does_not_hold_is_not_quoted() -> None:
     span = Span("craft/curlew.txt", 3, 1, 3, 4)
-    item = Found("a/b", "fix", span.file, "Curlew", span, "m", "", Excerpt(1, ("x",)))
+    item = bare(span.file, "Curlew", span)
     (result,) = only(with_found(item))["results"]
     assert result["locations"][0]["physicalLocation"].keys() == {"artifactLocation", "region"}
     assert result["partialFingerprints"]["cfglint/v1"] == fingerprint("a/b", span.file, "m", 0)
@@ -653,7 +659,7 @@ LINES = st.lists(
 
 
 @st.composite
-def found_somewhere(draw: st.DrawFn) -> tuple[str, str, Found]:
+def found_somewhere(draw: st.DrawFn) -> tuple[str, str, Finding]:
     """A file's name, its text, and a finding somewhere in it with any words."""
     lines = draw(LINES)
     ending = draw(st.sampled_from(["\n", "\r\n", "\r"]))
@@ -666,16 +672,16 @@ def found_somewhere(draw: st.DrawFn) -> tuple[str, str, Found]:
     excerpt = Excerpt(1, tuple(lines))
     text = ending.join(lines)
     beside = tuple(Related(span, words, excerpt) for words in draw(st.lists(TEXT, max_size=2)))
-    item = Found(
-        samples.SIGNAL.id,
-        draw(st.sampled_from(["ground", "fix", "advise"])),
-        name,
-        draw(TEXT),
+    item = Finding(
         span,
         draw(TEXT),
         draw(TEXT),
-        excerpt,
         beside,
+        draw(st.sampled_from(["ground", "fix", "advise"])),
+        rule=samples.SIGNAL.id,
+        file=name,
+        craft=draw(TEXT),
+        excerpt=excerpt,
         picture=draw(TEXT),
         line_hash=LineHashes(text).of(span.line),
     )
@@ -684,7 +690,7 @@ def found_somewhere(draw: st.DrawFn) -> tuple[str, str, Found]:
 
 @given(found_somewhere(), st.sampled_from(PROFILES), TEXT)
 def test_any_text_gives_a_right_log(
-    drawn: tuple[str, str, Found], profile: Profile, words: str
+    drawn: tuple[str, str, Finding], profile: Profile, words: str
 ) -> None:
     name, text, item = drawn
     run = with_found(item, files=(name,))._replace(

@@ -17,9 +17,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from cfglint.finding import Accepted, Finding, Outcome
 from cfglint.report.screen import LEAST_WIDTH
 from cfglint.report.terminal import MOST_DETAIL, write_text
-from cfglint.results import Accepted, CraftLine, Found, Run, Trouble, Verdict
+from cfglint.results import CraftLine, Run, Trouble
 from cfglint.rule import Lack, Related
 from cfglint.span import Excerpt, Span
 
@@ -85,11 +86,11 @@ def test_counts_come_last_at_every_width() -> None:
 
 def test_large_counts_stay_on_one_line_where_they_fit() -> None:
     run, many = samples.clean(), 100_000
-    others = run.verdicts[0]._replace(state="not for this craft")
+    others = run.outcomes[0]._replace(state="not for this craft")
     run = run._replace(
         crafts=run.crafts * many,
         rules=run.rules * many,
-        verdicts=(run.verdicts[0], others) * many,
+        outcomes=(run.outcomes[0], others) * many,
     )
     assert page(run, 120) == (
         "100000 crafts, 100000 rules, 100000 holds, 0 broken, 0 unknown, 0 accepted "
@@ -141,14 +142,14 @@ def test_quiet_is_one_line_a_finding() -> None:
 # ---------------------------------------------------------------- what could not be told
 
 
-def unknown(craft: str, rule: str, *facts: str) -> Verdict:
+def unknown(craft: str, rule: str, *facts: str) -> Outcome:
     lacks = tuple(Lack(fact, "card", f"`{fact}` in the hardware card") for fact in facts)
-    return Verdict(rule, f"{craft}.txt", craft, "unknown", lacks=lacks)
+    return Outcome(rule, craft, "unknown", lacks=lacks, file=f"{craft}.txt")
 
 
 def test_one_missing_fact_is_one_line_and_craft_alike_are_told_once() -> None:
     run = samples.clean()._replace(
-        verdicts=(
+        outcomes=(
             unknown("Avocet", "motor/a", "esc.signals"),
             unknown("Avocet", "motor/b", "esc.signals", "esc.two_way"),
             unknown("Avocet", "motor/b", "esc.signals"),
@@ -172,16 +173,16 @@ def test_one_missing_fact_is_one_line_and_craft_alike_are_told_once() -> None:
 # ---------------------------------------------------------------- findings by themselves
 
 
-def one(message: str, **more: object) -> Found:
+def one(message: str, **more: object) -> Finding:
     span = samples.place("craft/curlew.txt", 3, "dshot300")
     item = samples.found(samples.SIGNAL, "Curlew", span, message)
     return item._replace(**more)  # type: ignore[arg-type]
 
 
-def with_found(*items: Found) -> Run:
-    verdict = Verdict(samples.SIGNAL.id, "craft/curlew.txt", "Curlew", "broken", items)
+def with_found(*items: Finding) -> Run:
+    outcome = Outcome(samples.SIGNAL.id, "Curlew", "broken", items, file="craft/curlew.txt")
     craft = CraftLine("craft/curlew.txt", "Curlew", "plain", "", 3)
-    return Run(samples.ROOT, (samples.SIGNAL,), (craft,), (verdict,), ())
+    return Run(samples.ROOT, (samples.SIGNAL,), (craft,), (outcome,), ())
 
 
 def test_why_is_told_once_a_craft() -> None:
@@ -234,7 +235,7 @@ def test_a_long_place_gets_its_own_line() -> None:
 def test_long_words_are_broken_and_places_are_not() -> None:
     deep = "a/" * 50 + "curlew.txt"
     other = Related(Span(deep, 1, 1, 1, 2), "there", Excerpt(1, ("x",)))
-    text = page(with_found(one("x" * 200, beside=(other,))))
+    text = page(with_found(one("x" * 200)._replace(related=(other,))))
     assert f"{'x' * 70}\n          {'x' * 70}\n          {'x' * 60}\n" in text
     assert f"    see   {deep}:1:1:\n          there\n" in text
 
@@ -242,7 +243,7 @@ def test_long_words_are_broken_and_places_are_not() -> None:
 def test_the_same_place_is_not_drawn_twice() -> None:
     item = one("a")
     again = Related(item.span, "once more", item.excerpt)
-    assert page(with_found(item._replace(beside=(again,)))).count("let motor-signal") == 1
+    assert page(with_found(item._replace(related=(again,)))).count("let motor-signal") == 1
 
 
 def test_markup_in_a_dump_is_only_text() -> None:
@@ -304,17 +305,17 @@ def runs(draw: st.DrawFn) -> Run:
     def excerpt() -> Excerpt:
         return Excerpt(draw(st.integers(1, 3)), tuple(draw(st.lists(TEXT, max_size=10))))
 
-    def finding() -> Found:
-        return Found(
-            draw(TEXT),
-            draw(st.sampled_from(["ground", "fix", "advise"])),
-            draw(TEXT),
-            draw(TEXT),
+    def finding() -> Finding:
+        return Finding(
             place(draw),
             draw(TEXT),
             draw(TEXT),
-            excerpt(),
             (Related(place(draw), draw(TEXT), excerpt()),),
+            draw(st.sampled_from(["ground", "fix", "advise"])),
+            rule=draw(TEXT),
+            file=draw(TEXT),
+            craft=draw(TEXT),
+            excerpt=excerpt(),
             picture=draw(TEXT),
             accepted=draw(
                 st.sampled_from([None, Accepted(draw(TEXT), draw(TEXT), draw(TEXT), None)])
@@ -322,13 +323,15 @@ def runs(draw: st.DrawFn) -> Run:
         )
 
     lack = Lack(draw(TEXT), "card", draw(TEXT))
-    verdict = Verdict(draw(TEXT), draw(TEXT), draw(TEXT), "broken", (finding(), finding()), (lack,))
+    outcome = Outcome(
+        draw(TEXT), draw(TEXT), "broken", (finding(), finding()), (lack,), file=draw(TEXT)
+    )
     kinds: tuple[Literal["file", "crash", "config", "nothing"], ...]
     kinds = ("file", "crash", "config", "nothing")
     kind = draw(st.sampled_from(kinds))
     trouble = Trouble(kind, draw(TEXT), draw(TEXT), 3, draw(TEXT), None, draw(TEXT), draw(TEXT))
     craft = CraftLine(draw(TEXT), draw(TEXT), draw(TEXT), draw(TEXT), 3)
-    return Run("/", (), (craft,), (verdict,), (trouble,))
+    return Run("/", (), (craft,), (outcome,), (trouble,))
 
 
 @given(runs(), st.booleans(), st.sampled_from([40, 80, 120]))

@@ -92,7 +92,7 @@ def text(run: Run, **how: Any) -> str:
 
 
 def rests(run: Run, rule: str) -> dict[str, tuple[str, tuple[str, ...]]]:
-    return {one.craft: (one.state, one.rests) for one in run.verdicts if one.rule == rule}
+    return {one.craft: (one.state, one.rests) for one in run.outcomes if one.rule == rule}
 
 
 BRUSHED = "motor/left-on-default-signal"
@@ -105,12 +105,12 @@ def test_a_hold_on_a_guess_is_named_until_it_is_confirmed(reed: Callable[..., Ru
     assert rests(found, BRUSHED) == {
         "avocet": ("broken", signal), "bittern": ("holds", signal), "curlew": ("holds", signal),
     }  # fmt: skip
-    assert [one.rests for one in found.found] == [signal]
+    assert [one.rests for one in found.findings] == [signal]
     sure = reed(("= 13 }, sure = false }", "= 13 } }"), only=(BRUSHED,))
     assert {craft: state for craft, (state, _) in rests(sure, BRUSHED).items()} == {
         craft: state for craft, (state, _) in rests(found, BRUSHED).items()
     }
-    assert not any(one.rests for one in sure.verdicts)
+    assert not any(one.rests for one in sure.outcomes)
     # Other mappings are guesses still, but nothing rests on them here.
     assert "confirmed" not in text(sure)
 
@@ -148,9 +148,9 @@ def test_the_last_line_counts_them_only_where_there_are_any(reed: Callable[..., 
     assert text(found).split("\n")[-2] == f"{last}, 3 unconfirmed"
     assert summary(reed(*ALL_SURE, only=(BRUSHED,))) == (last, "")
     every = reed()
-    counted = [one for one in every.verdicts if one.rests and one.state != "not for this craft"]
+    counted = [one for one in every.outcomes if one.rests and one.state != "not for this craft"]
     assert f", {len(counted)} unconfirmed" in text(every)
-    assert any(one.rests and one.state == "unknown" for one in every.verdicts)
+    assert any(one.rests and one.state == "unknown" for one in every.outcomes)
 
 
 def test_marks_change_no_outcome(reed: Callable[..., Run]) -> None:
@@ -159,18 +159,18 @@ def test_marks_change_no_outcome(reed: Callable[..., Run]) -> None:
 
     def bare(run: Run) -> list[Any]:
         return [
-            one._replace(rests=(), found=tuple(row._replace(rests=()) for row in one.found))
-            for one in run.verdicts
+            one._replace(rests=(), findings=tuple(row._replace(rests=()) for row in one.findings))
+            for one in run.outcomes
         ]
 
     assert bare(marked) == bare(sure)
-    assert any(one.rests for one in marked.verdicts)
+    assert any(one.rests for one in marked.outcomes)
     assert [craft.unsure for craft in sure.crafts] == [(), (), ()]
 
 
 def test_several_processes_hand_it_back(reed: Callable[..., Run]) -> None:
     one, two = reed(), reed(processes=2)
-    assert one.verdicts == two.verdicts
+    assert one.outcomes == two.outcomes
     assert one.crafts == two.crafts
 
 
@@ -193,7 +193,7 @@ def test_a_fleet_rule_rests_on_the_others_mappings(reed: Callable[..., Run]) -> 
 def test_what_is_not_for_a_craft_is_not_counted(reed: Callable[..., Run]) -> None:
     """That a rule has nothing to say rests on guesses, too, but nobody acts on it."""
     found = reed(only=("motor/pulse-points-out-of-order",))
-    assert {(one.state, one.rests) for one in found.verdicts} == {
+    assert {(one.state, one.rests) for one in found.outcomes} == {
         ("not for this craft", ("motor.signal",))
     }
     assert "confirmed" not in text(found)
@@ -220,9 +220,9 @@ def test_the_log_is_valid_and_names_them(reed: Callable[..., Run], profile: Prof
     assert told[BRUSHED, "avocet"] == ["motor.signal"]
     if profile == "full":
         assert {key: tuple(names) for key, names in told.items()} == {
-            (one.rule, one.craft): one.rests for one in found.verdicts
+            (one.rule, one.craft): one.rests for one in found.outcomes
         }
-    counted = [one for one in found.verdicts if one.rests and one.state != "not for this craft"]
+    counted = [one for one in found.outcomes if one.rests and one.state != "not for this craft"]
     assert run["properties"]["unconfirmed"] == len(counted)
 
 
@@ -245,7 +245,7 @@ def test_notifications_name_what_holds_on_a_guess(
         assert "marked in reed.toml:9:81" in row["message"]["text"]
         craft = row["properties"]["craft"]
         wanted: dict[str, list[str]] = {}
-        for one in found.verdicts:
+        for one in found.outcomes:
             if one.craft == craft and one.state != "not for this craft":
                 for name in one.rests:
                     wanted.setdefault(name, []).extend([one.rule] if one.state == "holds" else [])

@@ -69,7 +69,7 @@ def expected(arm: set[Any] | Any, turn: Any, empty: Any) -> tuple[str, str | Non
     return "broken", ("ground" if arm & turn == arm else "fix"), "holds"
 
 
-def verdicts(craft: Craft) -> tuple[str, str | None, str]:
+def outcomes(craft: Craft) -> tuple[str, str | None, str]:
     first = said(modes.arm_and_self_right_meet, craft)
     grade = (first.findings[0].grade or first.rule.grade) if first.findings else None
     return first.state, grade, said(modes.self_right_never_armed, craft).state
@@ -91,7 +91,7 @@ def test_arm_and_self_right_against_portion(
         return reduce(lambda all_, one: all_ | one, (make(*pair) for pair in pairs)) & reach
 
     craft = one_channel(arms, turns, ends, travel)
-    assert verdicts(craft) == expected(held(arms), held(turns), portion.empty())
+    assert outcomes(craft) == expected(held(arms), held(turns), portion.empty())
     on_for_good = reach in held(arms)
     armed = [f for f in said(modes.always_on, craft).findings if f.message.startswith("arm ")]
     assert bool(armed) is on_for_good
@@ -111,7 +111,7 @@ def test_arm_and_self_right_against_every_microsecond(
         )  # fmt: skip
 
     craft = one_channel(arms, turns, ends, travel)
-    assert verdicts(craft) == expected(held(arms), held(turns), frozenset())
+    assert outcomes(craft) == expected(held(arms), held(turns), frozenset())
 
 
 @pytest.mark.parametrize(("ends", "meets"), [("half-open", False), ("closed", True), (None, None)])
@@ -344,7 +344,7 @@ def test_rules_about_pairs_leave_a_mode_that_is_never_on_to_its_own_rule() -> No
 
 def test_arm_and_self_right_on_two_switches_may_meet() -> None:
     rows = [("arm", 5, 1718, 2108), ("self-right", 6, 1718, 2108)]
-    assert verdicts(craft_of(rows)) == ("holds", None, "holds")
+    assert outcomes(craft_of(rows)) == ("holds", None, "holds")
 
 
 @pytest.mark.parametrize(

@@ -134,5 +134,5 @@ def test_the_demo_fleet_breaks_none(root: Path) -> None:
     found = lint(Request((str(root / "fixtures" / "saltmarsh"),), only=("switches",)))
     assert found.troubles == ()
     assert len(found.crafts) == 8
-    assert {verdict.state for verdict in found.verdicts} <= {"holds", "not for this craft"}
-    assert {verdict.rule for verdict in found.verdicts} >= set(RULES)
+    assert {outcome.state for outcome in found.outcomes} <= {"holds", "not for this craft"}
+    assert {outcome.rule for outcome in found.outcomes} >= set(RULES)

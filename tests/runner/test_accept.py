@@ -9,7 +9,8 @@ import pytest
 from cfglint.dialect import bundled
 from cfglint.dump.source import Source
 from cfglint.errors import Problem, Problems
-from cfglint.results import Found, Run
+from cfglint.finding import Finding
+from cfglint.results import Run
 from cfglint.runner.accept import day, today
 from cfglint.runner.accept_file import read_recorded, without
 from cfglint.runner.accept_notes import notes
@@ -43,7 +44,7 @@ def noted(note: str, dump: str = FAULTY, before: str = "let motor-signal") -> st
     return dump.replace(before, f"-- cfglint: {note}\n{before}", 1)
 
 
-def at(found: list[Found]) -> list[tuple[str, int, bool]]:
+def at(found: list[Finding]) -> list[tuple[str, int, bool]]:
     return [(one.rule, one.span.line, one.accepted is not None) for one in found]
 
 
@@ -80,11 +81,11 @@ DECIDED = ("reason = 'it flies well'", "by = 'Ines'", "until = 2027-03-31")
 def test_a_note_reaches_the_next_line_of_its_dump(faulty: Path) -> None:
     with_note(faulty, f"accept {SIGNAL} {SOUND}")
     run = checked(faulty, SIGNAL)
-    assert [(one.file, one.accepted is not None) for one in run.found] == [
+    assert [(one.file, one.accepted is not None) for one in run.findings] == [
         ("dumps/avocet.dump.txt", True),
         ("dumps/bittern.dump.txt", False),
     ]
-    accepted = run.found[0].accepted
+    accepted = run.findings[0].accepted
     assert accepted is not None
     assert accepted[:3] == ("it flies well", "Ines", "2027-03-31")
     assert str(accepted.span) == "dumps/avocet.dump.txt:3:4"
@@ -94,7 +95,7 @@ def test_a_note_reaches_the_next_line_of_its_dump(faulty: Path) -> None:
 
 def test_not_the_line_after_the_next(faulty: Path) -> None:
     with_note(faulty, f"accept dump/set-twice {SOUND}", "let least-spin be 5.6")
-    assert at(checked(faulty, "dump/set-twice").found)[:2] == [
+    assert at(checked(faulty, "dump/set-twice").findings)[:2] == [
         ("dump/set-twice", 7, True),
         ("dump/set-twice", 8, False),
     ]
@@ -104,12 +105,12 @@ def test_over_blanks_other_notes_and_refusals(faulty: Path) -> None:
     note = f"accept motor/idle-too-low {SOUND}\n\n-- a note\n!! not taken: no\n-- cfglint: "
     with_note(faulty, note + f"accept {SIGNAL} {SOUND}")
     run = checked(faulty, SIGNAL)
-    assert at(run.found)[0] == (SIGNAL, 8, True)
+    assert at(run.findings)[0] == (SIGNAL, 8, True)
 
 
 def test_a_note_for_the_whole_craft(faulty: Path) -> None:
     with_note(faulty, f"accept-craft dump/set-twice {SOUND}")
-    found = checked(faulty, "dump/set-twice").found
+    found = checked(faulty, "dump/set-twice").findings
     assert [one.accepted is not None for one in found] == [True, True, False, False]
 
 
@@ -141,7 +142,7 @@ def test_what_a_note_says() -> None:
 def test_a_note_before_nothing(faulty: Path) -> None:
     path = faulty / "dumps/avocet.dump.txt"
     path.write_text(FAULTY + f"-- cfglint: accept {SIGNAL} {SOUND}\n", encoding="utf-8")
-    (told,) = [one for one in checked(faulty, SIGNAL).found if one.rule.startswith("accept/")]
+    (told,) = [one for one in checked(faulty, SIGNAL).findings if one.rule.startswith("accept/")]
     assert "at the end of the file, where no line follows" in told.message
 
 
@@ -166,10 +167,10 @@ def test_what_an_entry_reaches(
 ) -> None:
     with_entry(faulty, "rule = 'dump/set-twice'", *where, *DECIDED, name=name)
     run = checked(faulty, "dump/set-twice")
-    accepted = [one for one in run.found if one.accepted is not None]
+    accepted = [one for one in run.findings if one.accepted is not None]
     assert [one.span.line for one in accepted] == lines
     assert {one.file for one in accepted} <= {"dumps/avocet.dump.txt"}
-    told = [one for one in run.found if one.rule == "accept/matches-nothing"]
+    told = [one for one in run.findings if one.rule == "accept/matches-nothing"]
     assert len(told) == (not lines)
     assert all(one.span.file == name and one.craft == "" for one in told)
 
@@ -184,17 +185,17 @@ def test_a_finding_in_the_card(faulty: Path) -> None:
     )
     rule = "motor/self-right-firmware-too-old"
     with_entry(faulty, f"rule = '{rule}'", "craft = 'Avocet'", "setting = 'esc.firmware'", *DECIDED)
-    (found,) = checked(faulty, rule).found
+    (found,) = checked(faulty, rule).findings
     assert (found.span.file, found.accepted is not None) == ("cards/avocet.toml", True)
 
 
 def test_by_fingerprint_over_unrelated_edits(faulty: Path) -> None:
-    prints = [one.print for one in checked(faulty, "dump/set-twice").found]
+    prints = [one.print for one in checked(faulty, "dump/set-twice").findings]
     where = ("rule = 'dump/set-twice'", "file = 'dumps/avocet.dump.txt'")
     with_entry(faulty, *where, f"print = '{prints[1]}'", *DECIDED)
     path = faulty / "dumps/avocet.dump.txt"
     path.write_text(FAULTY.replace("let loop", "-- new\nlet bell-magnet be 14\nlet loop"))
-    found = checked(faulty, "dump/set-twice").found
+    found = checked(faulty, "dump/set-twice").findings
     assert at(found)[:2] == [("dump/set-twice", 8, False), ("dump/set-twice", 9, True)]
 
 
@@ -203,7 +204,7 @@ def test_by_fingerprint_after_the_rule_was_renamed(
 ) -> None:
     from cfglint.plugins import Loaded, load_rules
 
-    old = checked(faulty, SIGNAL).found[0]
+    old = checked(faulty, SIGNAL).findings[0]
     with_entry(faulty, f"rule = '{SIGNAL}'", f"file = '{old.file}'", f"print = '{old.print}'",
                *DECIDED)  # fmt: skip
     for names in (("motor/newer",), ("motor/newest", "motor/newer")):
@@ -213,7 +214,7 @@ def test_by_fingerprint_after_the_rule_was_renamed(
         ]
         loaded = Loaded(tuple(rules), ())
         monkeypatch.setattr("cfglint.plugins.load_rules", lambda loaded=loaded: loaded)
-        found = checked(faulty, names[0]).found[0]
+        found = checked(faulty, names[0]).findings[0]
         assert (found.print, found.accepted is not None) == (old.print, True)
 
 
@@ -221,7 +222,7 @@ def test_by_fingerprint_after_the_rule_was_renamed(
 
 
 def told(run: Run) -> list[str]:
-    return [f"{one.rule}: {one.message}" for one in run.found if one.rule.startswith("accept/")]
+    return [f"{one.rule}: {one.message}" for one in run.findings if one.rule.startswith("accept/")]
 
 
 @pytest.mark.parametrize(
@@ -245,8 +246,8 @@ def test_an_accept_that_is_not_sound_accepts_nothing(faulty: Path, note: str, me
     run = checked(faulty, SIGNAL)
     (text,) = told(run)
     assert text.startswith("accept/" + message)
-    assert all(one.accepted is None for one in run.found)
-    own = run.found[-1]
+    assert all(one.accepted is None for one in run.findings)
+    own = run.findings[-1]
     assert (own.file, own.craft, own.span.line) == ("dumps/avocet.dump.txt", "Avocet", 3)
     assert own.excerpt.lines == (f"-- cfglint: {note}",)
     assert own.instead
@@ -286,7 +287,7 @@ def test_what_cannot_be_told_is_not_stale(faulty: Path) -> None:
     with_note(faulty, f"accept-craft {rule} {SOUND}")
     path = faulty / "dumps/avocet.dump.txt"
     path.write_text(path.read_text(encoding="utf-8").replace("brushed", "dshot300"))
-    assert checked(faulty, rule).verdicts[0].state == "unknown"
+    assert checked(faulty, rule).outcomes[0].state == "unknown"
     assert told(checked(faulty, rule)) == []
 
 
@@ -318,7 +319,7 @@ def test_two_for_one_finding(faulty: Path) -> None:
     with_note(faulty, f"accept {SIGNAL} {SOUND}\n-- cfglint: accept-craft {SIGNAL} {SOUND}")
     run = checked(faulty, SIGNAL)
     assert told(run) == []
-    accepted = run.found[0].accepted
+    accepted = run.findings[0].accepted
     assert accepted is not None
     assert accepted.span is not None
     assert accepted.span.line == 3
@@ -333,7 +334,7 @@ def test_a_former_name_will_do(faulty: Path, monkeypatch: pytest.MonkeyPatch) ->
     ]
     monkeypatch.setattr("cfglint.plugins.load_rules", lambda: Loaded(tuple(rules), ()))
     with_note(faulty, f"accept motor/brushed {SOUND}")
-    assert checked(faulty, SIGNAL).found[0].accepted is not None
+    assert checked(faulty, SIGNAL).findings[0].accepted is not None
 
 
 def test_the_day_of_the_run(faulty: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -347,7 +348,7 @@ def test_in_several_processes(faulty: Path) -> None:
     with_note(faulty, f"accept {SIGNAL} {SOUND}")
     one = lint(Request([str(faulty)], today=TODAY))
     two = lint(Request([str(faulty)], today=TODAY, processes=2))
-    assert one.verdicts == two.verdicts
+    assert one.outcomes == two.outcomes
 
 
 def test_dates() -> None:
@@ -430,13 +431,13 @@ def test_taking_blocks_out(tmp_path: Path) -> None:
 def test_never_beyond_its_line_or_craft(faulty: Path, before: int, scope: str) -> None:
     """Wherever a note stands, it takes its own line's findings and no other, or its craft's."""
     path = faulty / "dumps/avocet.dump.txt"
-    plain = [(one.file, one.rule, one.message) for one in checked(faulty).found]
+    plain = [(one.file, one.rule, one.message) for one in checked(faulty).findings]
     lines = FAULTY.splitlines()
-    rules = {one.rule for one in checked(faulty).found}
+    rules = {one.rule for one in checked(faulty).findings}
     notes = [f"-- cfglint: {scope} {rule} {SOUND}" for rule in sorted(rules)]
     lines[before - 1 : before - 1] = notes
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    found = [one for one in checked(faulty).found if not one.rule.startswith("accept/")]
+    found = [one for one in checked(faulty).findings if not one.rule.startswith("accept/")]
     # The notes change no finding but by what is said of lines further down.
     assert [(one.file, one.rule) for one in found] == [row[:2] for row in plain]
     target = before + len(notes)
@@ -490,4 +491,4 @@ def test_one_word_about_one_accept(faulty: Path) -> None:
         patch.setattr("cfglint.plugins.load_rules", lambda: Loaded((grounds,), ()))
         run = checked(faulty)
     assert len(told(run)) == 1
-    assert all(one.accepted is None for one in run.found)
+    assert all(one.accepted is None for one in run.findings)

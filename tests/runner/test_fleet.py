@@ -43,18 +43,18 @@ def ran(*paths: Path, only: str = "fleet/one-video-frequency", **more: Any) -> R
 
 
 def states(run: Run) -> dict[str, str]:
-    return {one.file.partition("/")[2].partition(".")[0]: one.state for one in run.verdicts}
+    return {one.file.partition("/")[2].partition(".")[0]: one.state for one in run.outcomes}
 
 
 def test_every_craft_has_one_outcome(write: Write) -> None:
     run = ran(write(files(5800, 5840, 5801)))
     assert states(run) == {"avocet": "broken", "bittern": "holds", "curlew": "broken"}
-    assert len(run.verdicts) == 3
+    assert len(run.outcomes) == 3
     assert run.troubles == ()
-    first = run.found[0]
+    first = run.findings[0]
     assert (first.file, first.span.line, first.span.column) == ("dumps/avocet.dump.txt", 2, 18)
     assert first.excerpt.lines == ("let video-mhz be 5800",)
-    (beside,) = first.beside
+    (beside,) = first.related
     assert beside.span.file == "dumps/curlew.dump.txt"
     assert beside.excerpt.lines == ("let video-mhz be 5801",)
     assert first.print
@@ -62,11 +62,11 @@ def test_every_craft_has_one_outcome(write: Write) -> None:
 
 def test_a_part_of_the_hangar_comes_out_as_in_the_whole(write: Write) -> None:
     root = write(files(5800, 5840, 5801))
-    whole = {one.file: one for one in ran(root, hashes=True).verdicts}
+    whole = {one.file: one for one in ran(root, hashes=True).outcomes}
     for name in NAMES[:3]:
         part = ran(root / "dumps" / f"{name}.dump.txt", hashes=True)
-        (verdict,) = part.verdicts
-        assert verdict == whole[verdict.file]
+        (outcome,) = part.outcomes
+        assert outcome == whole[outcome.file]
         assert [craft.name for craft in part.crafts] == [name]
 
 
@@ -77,7 +77,7 @@ def test_in_several_processes_as_in_one(write: Write) -> None:
 
 def test_all_rules_together_give_one_outcome_for_each_craft(write: Write) -> None:
     run = lint(Request(paths=[str(write(files(5800, 5840, 5801)))]))
-    pairs = [(one.file, one.rule) for one in run.verdicts]
+    pairs = [(one.file, one.rule) for one in run.outcomes]
     assert len(pairs) == len(set(pairs)) == 3 * len(run.rules)
 
 
@@ -85,7 +85,7 @@ def test_a_craft_that_cannot_be_read_leaves_the_others_unknown(write: Write) -> 
     root = write({**files(5800, 5840, 5801), "dumps/dunlin.dump.txt": b""})
     run = ran(root)
     assert states(run) == {"avocet": "broken", "bittern": "unknown", "curlew": "broken"}
-    lack = next(one for one in run.verdicts if one.state == "unknown").lacks[0]
+    lack = next(one for one in run.outcomes if one.state == "unknown").lacks[0]
     assert lack.text == "`dumps/dunlin.dump.txt`, which could not be read"
     assert [one.file for one in run.troubles] == ["dumps/dunlin.dump.txt"]
     # The same where only the sound one was asked for; nothing more is told of the other.
@@ -98,23 +98,23 @@ def test_a_fact_missing_in_another_craft_is_named(write: Write) -> None:
     root = write({**files(5800, 5840), "dumps/curlew.dump.txt": HEAD})
     run = ran(root)
     assert set(states(run).values()) == {"unknown"}
-    assert "curlew" in run.verdicts[0].lacks[0].text
+    assert "curlew" in run.outcomes[0].lacks[0].text
 
 
 def test_without_a_hangar_there_is_no_fleet(write: Write) -> None:
     rows = files(5800, 5800)
     del rows["cfglint.toml"]
     run = ran(write(rows))
-    assert {one.reason for one in run.verdicts} == {NO_HANGAR}
-    assert len(run.verdicts) == 2
+    assert {one.reason for one in run.outcomes} == {NO_HANGAR}
+    assert len(run.outcomes) == 2
 
 
 def test_a_dump_that_no_entry_fits_is_not_of_the_fleet(write: Write) -> None:
     root = write({**files(5800, 5840), "updates/avocet.txt": HEAD + "let video-mhz be 5800\n"})
     run = ran(root / "updates" / "avocet.txt")
-    assert [one.reason for one in run.verdicts] == [NO_HANGAR]
+    assert [one.reason for one in run.outcomes] == [NO_HANGAR]
     run = ran(root / "updates" / "avocet.txt", root / "dumps" / "bittern.dump.txt")
-    assert [(one.state, one.reason) for one in run.verdicts] == [
+    assert [(one.state, one.reason) for one in run.outcomes] == [
         ("holds", ""),
         ("not for this craft", NOT_OF_IT),
     ]
@@ -126,7 +126,7 @@ def test_grade_options_and_off(write: Write) -> None:
         CONFIG + '[rules]\n"fleet/one-video-frequency" = { grade = "advise", mhz = 60 }\n'
     )
     run = ran(write(rows))
-    assert [one.grade for one in run.found] == ["advise", "advise"]
+    assert [one.grade for one in run.findings] == ["advise", "advise"]
 
 
 @pytest.fixture
@@ -166,7 +166,7 @@ def test_a_question_that_is_not_listed_is_a_crash(
         ("crash", 3, "club/made"),
     ]
     assert "LookupError" in run.troubles[0].detail
-    assert run.verdicts == ()
+    assert run.outcomes == ()
 
 
 def test_findings_of_a_fleet_rule_are_checked_like_any(write: Write, made: list[FleetRule]) -> None:
@@ -180,9 +180,9 @@ def test_findings_of_a_fleet_rule_are_checked_like_any(write: Write, made: list[
     made.append(rule_of(check))
     run = ran(write(files(5800, 5840)), only="club/made")
     assert [one.kind for one in run.troubles] == ["crash"]
-    (found,) = run.found
+    (found,) = run.findings
     assert found.instead == "set motor.poles; here, motor.poles is written `let bell-magnet be …`"
-    assert found.beside[0].excerpt.lines == ()
+    assert found.related[0].excerpt.lines == ()
 
 
 # ------------------------------------------------------------------ what a fleet's craft know
@@ -311,13 +311,16 @@ def test_a_large_fleet_is_told_of_in_few_words(write: Write) -> None:
     rows["dumps/mute.dump.txt"] = HEAD
     rows["dumps/silent.dump.txt"] = HEAD
     run = lint(Request(paths=[str(write(rows))], only=["fleet"]))
-    for one in run.found:
-        assert len(one.beside) == 5
+    for one in run.findings:
+        assert len(one.related) == 5
         assert one.message.count(" (58") <= 5
         if one.rule == "fleet/one-video-frequency":
             assert " and 34 more: whoever" in one.message
-    assert {one.rule for one in run.found} == {"fleet/one-video-frequency", "fleet/two-of-one-name"}
-    lacks = [one.lacks for one in run.verdicts if one.rule == "fleet/one-video-frequency"]
+    assert {one.rule for one in run.findings} == {
+        "fleet/one-video-frequency",
+        "fleet/two-of-one-name",
+    }
+    lacks = [one.lacks for one in run.outcomes if one.rule == "fleet/one-video-frequency"]
     assert {len(row) for row in lacks} == {1}
     assert "mute and silent" in lacks[0][0].text
 
@@ -333,7 +336,7 @@ def test_a_clubs_rule_is_cut_short_too(write: Write, made: list[FleetRule]) -> N
     for at in range(9):
         rows[f"dumps/c{at}.dump.txt"] = HEAD + "let video-mhz be 5800\n"
     run = ran(write(rows), only="club/made")
-    assert [one.message for one in run.found[0].beside] == [
+    assert [one.message for one in run.findings[0].related] == [
         "c1", "c2", "c3", "c4", "c5 (and 3 more)",
     ]  # fmt: skip
 

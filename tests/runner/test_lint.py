@@ -69,12 +69,12 @@ def test_one_outcome_for_every_rule_and_craft(hangar: Path, rules: list[Rule]) -
         ("dumps/bittern.dump.txt", "Bittern", "plain", "7.9", 5, ""),
     ]  # fmt: skip
     states = ["holds", "broken", "unknown", "not for this craft", "broken"]
-    assert [one.state for one in run.verdicts] == states * 2
-    assert [one.rule for one in run.verdicts] == [one.id for one in rules] * 2
-    assert run.verdicts[3].reason == "no"
-    assert run.verdicts[4].lacks[0].fact == "esc.two_way"
+    assert [one.state for one in run.outcomes] == states * 2
+    assert [one.rule for one in run.outcomes] == [one.id for one in rules] * 2
+    assert run.outcomes[3].reason == "no"
+    assert run.outcomes[4].lacks[0].fact == "esc.two_way"
     assert not run.troubles
-    (found,) = run.verdicts[1].found
+    (found,) = run.outcomes[1].findings
     assert found.span == Span("dumps/avocet.dump.txt", 3, 21, 3, 29)
     assert found.excerpt == (3, ("let motor-signal be dshot300",))
     assert (found.grade, found.message, found.instead) == ("fix", "wrong signal", "set it")
@@ -93,11 +93,11 @@ def test_the_floor(hangar: Path, write: Write, rules: list[Rule]) -> None:
 
 def test_grades_of_the_hangar_go_before_all(hangar: Path, write: Write, rules: list[Rule]) -> None:
     rules.append(made("a/broken", lambda craft: on_signal(craft)._replace(grade="advise")))
-    (found, _) = lint(Request([str(hangar)])).found
+    (found, _) = lint(Request([str(hangar)])).findings
     assert found.grade == "advise"
     write({"cfglint.toml": CONFIG + "[rules]\n'a/broken' = 'ground'\n"})
     run = lint(Request([str(hangar)]))
-    assert run.found[0].grade == "ground"
+    assert run.findings[0].grade == "ground"
     assert run.rules[0].grade == "ground"
 
 
@@ -113,23 +113,23 @@ def test_findings_in_a_card(hangar: Path, write: Write, rules: list[Rule]) -> No
     config = CONFIG.replace("{stem}", "avocet")
     write({"cfglint.toml": config, "cards/avocet.toml": b"\xef\xbb\xbf" + CARD.encode()})
     run = lint(Request([str(hangar)], hashes=True))
-    first, second = run.found
+    first, second = run.findings
     assert first.span == second.span == Span("cards/avocet.toml", 3, 11, 3, 35)
     assert (first.file, second.file) == ("dumps/avocet.dump.txt", "dumps/bittern.dump.txt")
     assert first.excerpt.lines == ('signals = ["dshot300", "dshot600"]',)
-    assert first.beside[0].excerpt == (3, ("let motor-signal be dshot300",))
+    assert first.related[0].excerpt == (3, ("let motor-signal be dshot300",))
     # One card, two craft: two findings with names of their own.
     assert first.print != second.print
     assert first.line_hash == second.line_hash != ""
-    assert all(verdict.line_hash for verdict in run.verdicts)
+    assert all(outcome.line_hash for outcome in run.outcomes)
 
 
 def test_fingerprints_stay_when_lines_move(hangar: Path, write: Write, rules: list[Rule]) -> None:
     rules.append(made("a/broken", on_signal, on_signal))
-    before = lint(Request([str(hangar / "dumps/avocet.dump.txt")])).found
+    before = lint(Request([str(hangar / "dumps/avocet.dump.txt")])).findings
     lines = DUMP.splitlines(keepends=True)
     write({"dumps/avocet.dump.txt": "".join([lines[0], "-- a note\n", *lines[1:]])})
-    after = lint(Request([str(hangar / "dumps/avocet.dump.txt")])).found
+    after = lint(Request([str(hangar / "dumps/avocet.dump.txt")])).findings
     assert [one.print for one in before] == [one.print for one in after]
     assert len({one.print for one in before}) == 2
     assert before[0].span.line + 1 == after[0].span.line
@@ -147,7 +147,7 @@ def test_long_stretches_are_cut_and_strange_files_shown_without_lines(
         )
     )
     run = lint(Request([str(hangar / "dumps/avocet.dump.txt")], hashes=True))
-    assert [(found.excerpt.first, len(found.excerpt.lines)) for found in run.found] == [
+    assert [(found.excerpt.first, len(found.excerpt.lines)) for found in run.findings] == [
         (1, 5),
         (900, 0),
         (7, 0),
@@ -171,9 +171,9 @@ def test_extent_of_the_entry(hangar: Path, write: Write, rules: list[Rule]) -> N
     )
     write({"dumps/avocet.dump.txt": DUMP.partition("\n")[2]})
     path = str(hangar / "dumps/avocet.dump.txt")
-    assert lint(Request([path])).found[0].message == "missing"
+    assert lint(Request([path])).findings[0].message == "missing"
     write({"cfglint.toml": CONFIG + "extent = 'changes'\n"})
-    assert lint(Request([path])).found[0].message == "default"
+    assert lint(Request([path])).findings[0].message == "default"
 
 
 # ------------------------------------------------------------------ rules that fail
@@ -212,7 +212,7 @@ def test_a_crashing_rule_stops_no_other(
 ) -> None:
     rules += [made("a/before"), bad, made("a/broken", on_signal)]
     run = lint(Request([str(hangar)]))
-    assert [one.rule for one in run.verdicts] == ["a/before", "a/broken"] * 2
+    assert [one.rule for one in run.outcomes] == ["a/before", "a/broken"] * 2
     assert [(one.kind, one.exit, one.rule) for one in run.troubles] == [("crash", 3, "a/bad")] * 2
     assert run.troubles[0].detail.startswith(detail)
     assert "\n" not in run.troubles[0].detail
@@ -256,7 +256,7 @@ def test_a_broken_pack_is_told_and_the_rest_runs(
     monkeypatch.setattr("cfglint.plugins.load_rules", lambda: Loaded((made("a/holds"),), (broken,)))
     run = lint(Request([str(hangar)]))
     assert told(run) == [("config", 2, "", "rule pack `club` cannot be loaded")]
-    assert len(run.verdicts) == 2
+    assert len(run.outcomes) == 2
     # A rule of that pack is not known then: both are said.
     with pytest.raises(Problem) as caught:
         lint(Request([str(hangar)], only=["club/rule"]))
@@ -301,7 +301,7 @@ def test_a_few_nul_bytes_are_lines_for_the_rules(hangar: Path, write: Write) -> 
     write({"dumps/avocet.dump.txt": DUMP + "\0\0 garbled \0\n"})
     run = lint(Request([str(hangar / "dumps/avocet.dump.txt")], only=["dump/unreadable-line"]))
     assert not run.troubles
-    (found,) = run.found
+    (found,) = run.findings
     assert (found.rule, found.span.line) == ("dump/unreadable-line", 6)
 
 
@@ -309,7 +309,7 @@ def test_utf16_with_its_mark_is_read(hangar: Path, write: Write, rules: list[Rul
     write({"dumps/avocet.dump.txt": DUMP.encode("utf-16")})
     rules.append(made("a/broken", on_signal))
     run = lint(Request([str(hangar / "dumps/avocet.dump.txt")], hashes=True))
-    assert run.found[0].excerpt.lines == ("let motor-signal be dshot300",)
+    assert run.findings[0].excerpt.lines == ("let motor-signal be dshot300",)
 
 
 def test_a_wrong_card_is_told_once_with_the_craft_it_stops(

@@ -57,12 +57,12 @@ def club(write: Write) -> Path:
 
 def found(root: Path, *rules: str, **more: Any) -> list[str]:
     request = Request(paths=[str(root)], only=["tide"], rules=rules, **more)
-    return [one.rule for one in lint(request).found]
+    return [one.rule for one in lint(request).findings]
 
 
 def test_a_hangar_names_files_of_toml(club: Path) -> None:
     run = lint(Request(paths=[str(club)], only=["tide"]))
-    assert [(one.rule, one.span.line) for one in run.found] == [("tide/poles", 2)]
+    assert [(one.rule, one.span.line) for one in run.findings] == [("tide/poles", 2)]
     assert [rule.pack for rule in run.rules] == ["hangar"]
 
 

@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 from cfglint.results import Run
-from cfglint.runner import check
+from cfglint.runner.craft_reader import CraftReader
+from cfglint.runner.discover import Dump
 from cfglint.runner.lint import Request, lint
 
 from .conftest import CONFIG, DUMP, Write
@@ -131,14 +132,14 @@ def test_a_killed_worker_costs_its_file_only(
     whole = lint(Request([str(fleet)], hashes=True))
     victims = {f"dumps/c{at:03}.dump.txt" for at in (0, 7, 8, 9, COUNT - 1)}
     mine = os.getpid()
-    real = check.Checker._source
+    real = CraftReader.source
 
-    def dying(self: check.Checker, dump: check.Dump) -> object:
+    def dying(self: CraftReader, dump: Dump) -> object:
         if dump.file in victims and os.getpid() != mine:
             os.kill(os.getpid(), signal.SIGKILL)
         return real(self, dump)
 
-    monkeypatch.setattr(check.Checker, "_source", dying)
+    monkeypatch.setattr(CraftReader, "source", dying)
     run = lint(Request([str(fleet)], processes=processes, hashes=True))
     assert {one.file for one in run.troubles} == victims
     assert all("was ended by SIGKILL" in one.message for one in run.troubles)
@@ -151,7 +152,7 @@ def test_a_killed_worker_costs_its_file_only(
 def without(run: Run, files: set[str]) -> list[object]:
     """Outcomes of single craft: rules of the fleet may well say something else."""
     rules = {one.id for one in run.rules if not one.asks}
-    return [one for one in run.verdicts if one.file not in files and one.rule in rules]
+    return [one for one in run.outcomes if one.file not in files and one.rule in rules]
 
 
 def test_every_worker_is_killed_again_and_again(
@@ -159,11 +160,11 @@ def test_every_worker_is_killed_again_and_again(
 ) -> None:
     mine = os.getpid()
 
-    def dying(self: check.Checker, dump: check.Dump) -> object:
+    def dying(self: CraftReader, dump: Dump) -> object:
         assert os.getpid() != mine
         os._exit(0)
 
-    monkeypatch.setattr(check.Checker, "_source", dying)
+    monkeypatch.setattr(CraftReader, "source", dying)
     run = lint(Request([str(fleet)], processes=2))
     assert (len(run.troubles), len(run.crafts), run.exit_code()) == (COUNT, 0, 3)
 

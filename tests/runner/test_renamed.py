@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cfglint.results import Found, Run
+from cfglint.finding import Finding
+from cfglint.results import Run
 from cfglint.runner.accept_file import HEAD, block
 from cfglint.runner.lint import Request, lint
 
@@ -43,19 +44,19 @@ def run_on(root: Path, *paths: str, only: tuple[str, ...] = ()) -> Run:
 
 
 def accept_all(root: Path) -> None:
-    found = [one for one in run_on(root).found if one.accepted is None]
+    found = [one for one in run_on(root).findings if one.accepted is None]
     assert len(found) > 2
     blocks = (block(one, "so", "Ines", "2027-03-31") for one in found)
     (root / "accepted.toml").write_text(HEAD + "".join(blocks), encoding="utf-8")
-    assert all(one.accepted for one in run_on(root).found)
+    assert all(one.accepted for one in run_on(root).findings)
 
 
-def open_in(run: Run, file: str) -> list[Found]:
-    return [one for one in run.found if one.file == file and one.accepted is None]
+def open_in(run: Run, file: str) -> list[Finding]:
+    return [one for one in run.findings if one.file == file and one.accepted is None]
 
 
 def prints(run: Run, file: str) -> set[tuple[str, str]]:
-    return {(one.rule, one.print) for one in run.found if one.file == file}
+    return {(one.rule, one.print) for one in run.findings if one.file == file}
 
 
 @pytest.mark.parametrize("new", ["dumps/a-2027.dump.txt", "old/avocet.dump.txt", "x.dump.txt"])
@@ -100,7 +101,7 @@ def test_a_copy_beside_it_gets_none(
     (fleet / copy).parent.mkdir(exist_ok=True)
     (fleet / copy).write_text(FAULTY, encoding="utf-8")
     run = run_on(fleet, *(() if whole else (copy,)), only=only)
-    assert [one.rule for one in run.found if one.file == copy and one.accepted] == []
+    assert [one.rule for one in run.findings if one.file == copy and one.accepted] == []
     assert len(open_in(run, copy)) >= 1
     if whole:
         # The first one keeps its own; what is new is told of both.
@@ -112,8 +113,8 @@ def test_of_two_copies_none_is_the_one_that_is_gone(fleet: Path) -> None:
     for name in ("dumps/a.dump.txt", "dumps/z.dump.txt"):
         (fleet / name).write_text(FAULTY, encoding="utf-8")
     (fleet / AVOCET).unlink()
-    assert not any(one.accepted for one in run_on(fleet).found)
-    assert not any(one.accepted for one in run_on(fleet, "dumps/a.dump.txt").found)
+    assert not any(one.accepted for one in run_on(fleet).findings)
+    assert not any(one.accepted for one in run_on(fleet, "dumps/a.dump.txt").findings)
 
 
 def test_what_was_accepted_beside_a_copy_stays_with_its_file(fleet: Path) -> None:
@@ -124,23 +125,23 @@ def test_what_was_accepted_beside_a_copy_stays_with_its_file(fleet: Path) -> Non
     (fleet / "accepted.toml").write_text(text + more, encoding="utf-8")
     assert open_in(run_on(fleet), BITTERN) == []
     (fleet / BITTERN).rename(fleet / "dumps/new.dump.txt")
-    assert not any(one.accepted for one in run_on(fleet, "dumps/new.dump.txt").found)
+    assert not any(one.accepted for one in run_on(fleet, "dumps/new.dump.txt").findings)
 
 
 def test_another_craft_in_its_place_gets_none(fleet: Path) -> None:
     (fleet / AVOCET).write_text(FAULTY.replace("Avocet", "Bittern"), encoding="utf-8")
     run = run_on(fleet)
-    assert not any(one.accepted for one in run.found)
-    assert any(one.rule == "accept/matches-nothing" for one in run.found)
+    assert not any(one.accepted for one in run.findings)
+    assert any(one.rule == "accept/matches-nothing" for one in run.findings)
     (fleet / AVOCET).rename(fleet / BITTERN)
-    assert not any(one.accepted for one in run_on(fleet).found)
+    assert not any(one.accepted for one in run_on(fleet).findings)
 
 
 def test_a_dump_that_says_no_name_is_known_by_its_file(write: Write) -> None:
     root = write({"cfglint.toml": CONFIG.replace("dumps/*", "**/*"), AVOCET: ANONYMOUS})
     accept_all(root)
     (root / AVOCET).rename(root / BITTERN)
-    assert not any(one.accepted for one in run_on(root).found)
+    assert not any(one.accepted for one in run_on(root).findings)
 
 
 def test_an_accept_for_a_craft_is_for_no_copy(write: Write) -> None:
@@ -153,8 +154,8 @@ def test_an_accept_for_a_craft_is_for_no_copy(write: Write) -> None:
     (root / BITTERN).write_text(FAULTY, encoding="utf-8")
     for paths in ((), (BITTERN,)):
         run = run_on(root, *paths, only=("motor/left-on-default-signal",))
-        assert not any(one.accepted for one in run.found)
-        (told,) = [one for one in run.found if one.rule == "accept/two-craft"]
+        assert not any(one.accepted for one in run.findings)
+        (told,) = [one for one in run.findings if one.rule == "accept/two-craft"]
         assert f"`{AVOCET}`, `{BITTERN}` say that they are of the craft `Avocet`" in told.message
         assert run.exit_code() == 1
 
@@ -165,14 +166,14 @@ def test_pruning_leaves_what_may_have_gone_along(fleet: Path) -> None:
     (fleet / BITTERN).write_text(FAULTY.replace("Avocet", "Bittern"), encoding="utf-8")
     for _ in range(2):
         run = run_on(fleet, BITTERN)
-        assert not any(one.rule == "accept/matches-nothing" for one in run.found)
+        assert not any(one.rule == "accept/matches-nothing" for one in run.findings)
         # Where the dump was there is another one now.
         (fleet / AVOCET).write_text(FAULTY.replace("Avocet", "Curlew"), encoding="utf-8")
         run = run_on(fleet, AVOCET)
-        assert not any(one.rule == "accept/matches-nothing" for one in run.found)
+        assert not any(one.rule == "accept/matches-nothing" for one in run.findings)
     (fleet / "new.dump.txt").write_bytes(b"\0" * 300)
     run = run_on(fleet)
-    assert not any(one.rule == "accept/matches-nothing" for one in run.found)
+    assert not any(one.rule == "accept/matches-nothing" for one in run.findings)
 
 
 @settings(max_examples=25)
@@ -196,7 +197,7 @@ def test_whatever_becomes_of_the_files(
         (root / f"{place}.dump.txt").write_text(text, encoding="utf-8")
     run = run_on(root, only=("motor/left-on-default-signal",))
     first = f"{places[0]}.dump.txt"
-    files = {one.file for one in run.found if one.accepted}
+    files = {one.file for one in run.findings if one.accepted}
     if not copies:
         assert files == {first}
     else:
