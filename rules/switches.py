@@ -75,7 +75,7 @@ def _picture(setup: Setup, answer: Answer) -> str:
 
     lines: list[str] = []
     if len(answer.channels) == 1:
-        lines = lane_lines(lane_of(setup, answer.channels[0]), width=_WIDE, short=True)
+        lines = lane_lines(lane_of(setup, answer.channels[0]), width=_WIDE)
     steps = answer.path() if len(answer.steps) > 1 else []
     joint = [""] if lines and steps else []
     return "\n".join(line.rstrip() for line in (*lines, *joint, *steps))

@@ -41,7 +41,9 @@ def arguments(parser: Parser) -> None:
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import colour_of, to_stdout
+    from io import StringIO
+
+    from cfglint.cli.output import to_stdout
     from cfglint.cli.whole import write_report
     from cfglint.dialect import read_craft
     from cfglint.errors import EXIT_NOTHING, Problem
@@ -66,19 +68,11 @@ def run(options: Namespace) -> int:
         caution = caution_for(craft, one.dialect, scene)
         drawn = drawn._replace(notes=(*filter(None, (caution,)), *drawn.notes))
     if options.output:
-        write_report(options.output, rendered(drawn, options, "utf-8", colour=False))
+        page = StringIO()
+        _write(drawn, options, page)
+        write_report(options.output, page.getvalue())
         return 0
-
-    def write(stream: TextIO) -> None:
-        encoding = getattr(stream, "encoding", None) or "utf-8"
-        colour = colour_of(options)
-        if colour is None and options.form == "text":
-            from cfglint.report.screen import wants_colour
-
-            colour = wants_colour(stream)
-        stream.write(rendered(drawn, options, encoding, colour=bool(colour)))
-
-    return to_stdout(write)
+    return to_stdout(lambda stream: _write(drawn, options, stream))
 
 
 def made_plain(craft: Craft) -> Craft:
@@ -101,31 +95,20 @@ def made_plain(craft: Craft) -> Craft:
     )
 
 
-def rendered(drawn: Scene, options: Namespace, encoding: str, *, colour: bool) -> str:
-    """The scene in the form asked for."""
+def _write(drawn: Scene, options: Namespace, file: TextIO) -> None:
+    """Write the scene in the form asked for."""
     if options.form == "svg":
         from cfglint.switches.svg import svg
 
-        return svg(drawn)
-    if options.form == "json":
+        file.write(svg(drawn))
+    elif options.form == "json":
         from cfglint.switches.as_json import as_json
 
-        return as_json(drawn)
-    from cfglint.cli.parser import page_width
-    from cfglint.switches.picture import draw
+        file.write(as_json(drawn))
+    else:
+        from cfglint.cli.output import colour_of
+        from cfglint.report.screen import write
+        from cfglint.report.switches import blocks
 
-    return written(draw(drawn, width=options.width or page_width() + 2, colour=colour), encoding)
-
-
-def written(text: str, encoding: str) -> str:
-    """Text with what the encoding does not hold written otherwise; colours stay."""
-    try:
-        text.encode(encoding)
-    except UnicodeEncodeError:
-        import re
-
-        from cfglint.report.plain import visible
-
-        parts = re.split("(\x1b\\[[0-9]*m|\n)", text)
-        return "".join(part if at % 2 else visible(part, encoding) for at, part in enumerate(parts))
-    return text
+        colour = False if options.output else colour_of(options)
+        write(blocks(drawn), file, options.width, colour)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
     from cfglint.rule import Grade
     from cfglint.span import Excerpt, Span
 
@@ -94,9 +96,21 @@ class Lines(NamedTuple):
 
 
 class Columns(NamedTuple):
-    """Rows of cells in columns; the last one takes the room that is left."""
+    """Rows of cells in columns; the last one takes the room that is left.
+
+    ``heads`` stand above the columns if there are any; ``styles`` says how words of the last
+    column are coloured.
+    """
 
     rows: tuple[tuple[str, ...], ...]
+    heads: tuple[str, ...] = ()
+    styles: Mapping[str, str] = {}
+
+
+class Drawing(NamedTuple):
+    """Lines that are drawn for a page of some width, each in parts: a text and its style."""
+
+    draw: Callable[[int], Iterable[tuple[tuple[str, str], ...]]]
 
 
 class Counts(NamedTuple):
@@ -109,7 +123,7 @@ class Counts(NamedTuple):
     style: str = "bold"
 
 
-Block = Heading | Title | Prose | Said | Item | Quote | Lines | Columns | Counts | None
+Block = Heading | Title | Prose | Said | Item | Quote | Lines | Columns | Drawing | Counts | None
 
 
 def count(number: int, one: str, many: str) -> str:

@@ -15,7 +15,18 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from cfglint.report.blocks import Columns, Counts, Heading, Item, Lines, Prose, Quote, Said, Title
+from cfglint.report.blocks import (
+    Columns,
+    Counts,
+    Drawing,
+    Heading,
+    Item,
+    Lines,
+    Prose,
+    Quote,
+    Said,
+    Title,
+)
 from cfglint.report.excerpt import rows, show_line
 from cfglint.report.plain import visible
 
@@ -113,7 +124,10 @@ class Page:
         words = [self.plain(word) for word in re.split("[ \n\t]+", text) if word]
         if start and words and words[0] == self.plain(start) and Text(words[0]).cell_len > width:
             return [Text(words[0]), *self.wrapped(" ".join(words[1:]), width)]
-        return [*Text(" ".join(words)).wrap(self.console, width, overflow="fold")] if words else []
+        lines = [*Text(" ".join(words)).wrap(self.console, width, overflow="fold")] if words else []
+        for line in lines:
+            line.rstrip()
+        return lines
 
     def labelled(self, label: str, body: Text, style: str = "dim") -> Text:
         blank = " " * (LABELS - Text(label).cell_len)
@@ -205,17 +219,47 @@ class Page:
 
     def columns(self, block: Columns) -> Iterator[Text | Table]:
         cells = [[Text(self.plain(cell)) for cell in row] for row in block.rows]
-        wide = [max(cell.cell_len for cell in column) + 2 for column in zip(*cells, strict=True)]
-        if sum(wide[:-1]) + LEAST_QUOTED > self.width:  # no room for columns
-            for row in block.rows:
-                yield from self.item(Item("  ", " ".join(row)))
+        for words, style in block.styles.items():
+            for row in cells:
+                row[-1].highlight_regex(rf"(?<![\w-]){re.escape(words)}(?![\w-])", style)
+        heads = [Text(self.plain(head)) for head in block.heads]
+        wide = [
+            max(cell.cell_len for cell in column)
+            for column in zip(*cells, *([heads] if heads else []), strict=True)
+        ]
+        if sum(wide[:-1]) + 2 * len(wide) + LEAST_QUOTED > self.width:  # no room for columns
+            yield from self._stacked(block)
             return
         table = Table.grid(padding=(0, 2))
         for at in range(len(wide)):
             table.add_column(overflow="fold", no_wrap=at + 1 < len(wide))
+        if heads:
+            wide[-1] = min(wide[-1], LEAST_QUOTED)
+            table.add_row(*heads)
+            bar = self.drawn("─", "-")
+            # Not styled as a whole, or the blanks behind it would be, too.
+            table.add_row(*(Text.assemble((bar * size, "dim")) for size in wide))
         for texts in cells:
             table.add_row(*texts)
         yield table
+
+    def _stacked(self, block: Columns) -> Iterator[Text]:
+        """Rows of columns one below the other; the last cell on a line of its own below a name
+        for each of the others, if they have any.
+        """
+        for *row, last in block.rows:
+            if not block.heads:
+                yield from self.item(Item("  ", " ".join([*row, last])))
+                continue
+            named = (f"{head} {cell}" for head, cell in zip(block.heads, row, strict=False))
+            yield from self.item(Item("", ", ".join(named)))
+            yield from self.item(Item("    ", last))
+
+    def drawing(self, block: Drawing) -> Iterator[Text]:
+        for parts in block.draw(self.width):
+            line = Text.assemble(*((self.plain(text), style) for text, style in parts))
+            line.rstrip()
+            yield line
 
     def counts(self, block: Counts) -> Iterator[Text]:
         text, aside = self.plain(block.text), self.plain(block.aside)

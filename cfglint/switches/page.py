@@ -117,10 +117,11 @@ class Page:
         self.add(f"<text {' '.join(parts)}>{escape(text)}</text>")
 
     def paragraph(self, text: str, *, x: float = LEFT, kind: str = "", indent: str = "") -> None:
-        # Only what is drawn needs it.
-        from cfglint.switches.picture import wrap
+        from textwrap import wrap  # only what is drawn needs it
 
-        for line in wrap(text, int((WIDE - RIGHT - x) / CHAR), indent):
+        width = int((WIDE - RIGHT - x) / CHAR)
+        lines = wrap(text, width, subsequent_indent=indent, break_on_hyphens=False)
+        for line in lines or [""]:
             hang = len(line) - len(line.lstrip())
             self.text(x + hang * CHAR, line.lstrip(), kind=kind)
             self.y += LINE

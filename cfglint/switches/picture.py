@@ -1,4 +1,4 @@
-"""The picture as plain text: lanes, tables of states, the way back; no colour needed.
+"""Lanes drawn in characters, and the words that all forms of the picture share.
 
 One character cell is a stretch of µs.  A bar's ends say whether they belong to the range::
 
@@ -16,21 +16,18 @@ from typing import TYPE_CHECKING, NamedTuple
 from cfglint.switches.asking import words_list
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
-    from cfglint.switches.scene import Bar, Lane, Mark, Scene, Table
+    from cfglint.switches.scene import Bar, Lane, Mark, Scene
 
-#: Narrower than this nothing can be told apart.
-LEAST_WIDTH = 50
 #: A label longer than this is cut.
 MOST_LABEL = 16
 
 #: Stands where a switch turns nothing on.
 NO_MODE = "–"
 
-#: Colours by what a mode does to the motors (ANSI); everything is told in letters as well.
-_STYLES = {"arm": "31", "self-right": "35", "lost-link": "33", "arm-permit": "33"}
-_BOLD, _DIM, _OTHER = "1", "2", "36"
+#: Colours by what a mode does to the motors; everything is told in letters as well.
+_STYLES = {"arm": "red", "self-right": "magenta", "lost-link": "yellow", "arm-permit": "yellow"}
 
 LEGEND = (
     "[==) a range without its right end; ] with it; < > it goes on; & all needed",
@@ -50,56 +47,9 @@ class Scale(NamedTuple):
         return min(max(at, 0), self.cells - 1)
 
 
-class Ink:
-    """Colours, or none."""
-
-    def __init__(self, colour: bool) -> None:
-        self.colour = colour
-
-    def __call__(self, text: str, style: str) -> str:
-        text = text.rstrip()
-        return f"\x1b[{style}m{text}\x1b[0m" if self.colour and text else text
-
-    def mode(self, text: str, mode: str) -> str:
-        return self(text, _STYLES.get(mode, _OTHER))
-
-
-def draw(item: Scene, *, width: int = 80, colour: bool = False) -> str:
-    """The whole picture, lines ended by newlines."""
-    width = max(width, LEAST_WIDTH)
-    ink = Ink(colour)
-    lines = [ink(f"{item.craft}: what each switch does", _BOLD)]
-    if item.link:
-        lines += wrap(f"Pulses as {item.link} delivers them.", width)
-    # One scale for all lanes, so that they can be compared by eye.
-    room = max(map(_room, item.lanes), default=0)
-    shared = counts_alike(item)
-    lines += wrap(shared, width) if shared else []
-    for one in item.lanes:
-        drawn = lane_lines(one, width=width, colour=colour, room=room, counted=bool(shared))
-        lines += ["", *drawn]
-    if item.lanes:
-        lines += ["", *(ink(line, _DIM) for text in LEGEND for line in wrap(text, width))]
-    if item.assumed:
-        lines += ["", *wrap(assumes(item), width)]
-    for note in item.notes:
-        lines += ["", *wrap(unquoted(note), width)]
-    if item.tables:
-        lines += ["", ink("States, and what is on in them", _BOLD)]
-        for table in item.tables:
-            lines += ["", *_table(table, width, ink)]
-        if len(item.tables) > 1 and item.combinations > 1:
-            lines += [
-                "",
-                *wrap(
-                    f"Switches in different tables do not touch each other's modes; together they "
-                    f"have {item.combinations:,} combinations of positions.",
-                    width,
-                ),
-            ]
-    lines += _recovery(item, width, ink)
-    lines += _answers(item, width, ink)
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+def style_of(mode: str) -> str:
+    """The colour of a mode."""
+    return _STYLES.get(mode, "cyan")
 
 
 def assumes(item: Scene) -> str:
@@ -115,46 +65,38 @@ def assumes(item: Scene) -> str:
 # ---------------------------------------------------------------- lanes
 
 
-def _room(item: Lane) -> int:
+def room_of(item: Lane) -> int:
     """How many columns the labels of a lane take."""
     labels = ["no mode", item.switch, *(bar.mode for bar in item.bars)]
     return min(max(map(len, labels)), MOST_LABEL) + 2
 
 
-def lane_lines(
-    item: Lane,
-    *,
-    width: int = 80,
-    colour: bool = False,
-    room: int = 0,
-    short: bool = False,
-    counted: bool = False,
-) -> list[str]:
-    """One lane; ``room`` columns for labels (0: as many as they take).  ``short`` leaves out the
-    headline, for the text of a finding; ``counted`` what is said of all lanes above them.
+def lane_lines(item: Lane, *, width: int = 80, room: int = 0) -> list[str]:
+    """The lines of :func:`lane_parts` as plain text."""
+    return ["".join(text for text, _ in parts) for parts in lane_parts(item, width, room)]
+
+
+def lane_parts(item: Lane, width: int, room: int = 0) -> Iterator[tuple[tuple[str, str], ...]]:
+    """The lines of a lane, below its headline, each in parts: a text and how it is coloured.
+
+    ``room`` is how many columns labels have (0: as many as they take).
     """
-    ink = Ink(colour)
-    room = room or _room(item)
+    room = room or room_of(item)
     scale = Scale(item.low, item.high, width - room)
-    lines: list[str] = []
-    if not short:
-        lines += [ink(line, _BOLD) for line in wrap(headline(item), width, "    ")]
-        lines += wrap(counts_as(item), width) if item.calibration and not counted else []
     if item.trouble:
-        return [*lines, *wrap(f"{unquoted(item.trouble)}.", width, "    ")]
-    numbers, ruler = _ruler(scale)
-    lines += [" " * room + numbers, " " * room + ruler]
+        return
+    for row in _ruler(scale):
+        yield ((" " * room + row, ""),)
     for bar in item.bars:
-        lines.append(_label(bar.mode, room) + ink.mode(_bar(bar, scale), bar.mode))
+        yield (_label(bar.mode, room), ""), (_bar(bar, scale), style_of(bar.mode))
     if any(scale.column(high) > scale.column(low) for low, high in item.dead):
-        lines.append(_label("no mode", room) + ink(_dead(item, scale), _DIM))
+        yield (_label("no mode", room), ""), (_dead(item, scale), "dim")
     if item.kind == "free":
         name = "stick" if not item.switch else item.switch
-        lines.append(_label(name, room) + _any_value(scale))
+        yield (_label(name, room), ""), (_any_value(scale), "")
     for number, row in enumerate(_marks(item, scale)):
         name = (item.switch or "assumed") if number == 0 else ""
-        lines.append(_label(name, room) + ink(row, _BOLD if number == 0 else "0"))
-    return lines
+        yield (_label(name, room), ""), (row, "" if number else "bold")
 
 
 def headline(item: Lane) -> str:
@@ -305,7 +247,7 @@ def says(mark: Mark) -> str:
 
 def _under(rows: list[list[str]], text: str, middle: int, cells: int) -> None:
     """Write a text below its mark, on the first row where it has room."""
-    text = text[:cells]
+    text = cut(text, cells)
     start = min(max(middle - len(text) // 2, 0), cells - len(text))
     for row in rows:
         if not "".join(row[max(start - 2, 0) : start + len(text) + 2]).strip():
@@ -315,75 +257,7 @@ def _under(rows: list[list[str]], text: str, middle: int, cells: int) -> None:
     rows[-1][start : start + len(text)] = text
 
 
-# ---------------------------------------------------------------- states
-
-
-def _table(item: Table, width: int, ink: Ink) -> Iterator[str]:
-    if item.trouble:
-        yield from wrap(f"{words_list(list(item.switches))}: {unquoted(item.trouble)}.", width)
-        return
-    counted = not item.all_rows
-    heads = [*item.switches]
-    columns = [
-        max(len(head), *(len(row[0][at]) for row in item.rows)) for at, head in enumerate(heads)
-    ]
-    # Many or long-winded switches: what is on goes on a line of its own.
-    room = sum(columns) + 2 * len(columns)
-    stacked = room > width - 24
-    if counted:
-        yield from wrap(
-            f"{item.states:,} states, more than fit here: one row for each set of modes, with "
-            "the first state that has it.",
-            width,
-        )
-    if not stacked:
-        yield _row(heads, columns) + ("on (in so many states)" if counted else "on")
-        yield "-" * min(room + 24, width)
-    for positions, modes, count in item.rows:
-        words = [*modes] or [NO_MODE]
-        if counted:
-            words[-1] += f" ({count:,})"
-        if stacked:
-            where = ", ".join(
-                f"{head} {place}" for head, place in zip(heads, positions, strict=True)
-            )
-            yield from wrap(where, width)
-            yield from _modes(words, "    ", "    ", width, ink)
-        else:
-            yield from _modes(words, _row(positions, columns), " " * room, width, ink)
-
-
-def _modes(words: list[str], first: str, rest: str, width: int, ink: Ink) -> Iterator[str]:
-    """Modes behind a row's head, on as many lines as they take."""
-    line, used = first, len(first)
-    for at, word in enumerate(words):
-        text = word + ("," if at + 1 < len(words) else "")
-        if used > len(first) and used + len(text) > width:
-            yield line
-            line, used, first = rest, len(rest), rest
-        line += ink.mode(text, word.partition(" ")[0]) + " "
-        used += len(text) + 1
-    yield line
-
-
-def _row(cells: Iterable[str], columns: list[int]) -> str:
-    return "".join(f"{cell:<{size + 2}}" for cell, size in zip(cells, columns, strict=True))
-
-
 # ---------------------------------------------------------------- the way back, and answers
-
-
-def _recovery(item: Scene, width: int, ink: Ink) -> list[str]:
-    if not item.recovery and not item.stuck:
-        return []
-    lines = ["", ink("Righting an upturned craft", _BOLD), ""]
-    if item.stuck:
-        return lines + wrap(f"There is no way: {unquoted(item.stuck)}.", width)
-    assumed = ", with the switches assumed above" if item.recovery_assumed else ""
-    lines += wrap(f"It lies on its back, armed, with {item.start}{assumed}.", width)
-    for line in recovery_lines(item):
-        lines += wrap(line, width, "   ")
-    return [*lines, "", *wrap(CAUTION, width)]
 
 
 #: Common practice.
@@ -409,45 +283,6 @@ def recovery_lines(item: Scene) -> list[str]:
 NEUTRAL = ("never-off", "meet")
 
 
-def _answers(item: Scene, width: int, ink: Ink) -> list[str]:
-    lines: list[str] = []
-    for title, wanted in (("What is wrong", False), ("Worth knowing", True)):
-        found = [
-            one
-            for one in item.answers
-            if one.state == "broken"
-            and one.question != "cannot-right-itself"  # told above
-            and (one.question in NEUTRAL) is wanted
-        ]
-        if not found:
-            continue
-        lines += ["", ink(title, _BOLD)]
-        for one in found:
-            assumed = f" ({one.assumed})" if one.assumed else ""
-            lines += ["", *wrap(f"{sentence(one.words)}{assumed}.", width)]
-            if len(one.steps) > 1:
-                for step in one.path():
-                    lines += [f"  {row}" for row in wrap(step, width - 2, "   ")]
-    lacks = dict.fromkeys(
-        unquoted(str(lack)) for one in item.answers if one.state == "unknown" for lack in one.lacks
-    )
-    if lacks:
-        lines += ["", ink("What cannot be told", _BOLD), ""]
-        count = sum(one.state == "unknown" for one in item.answers)
-        plural = "questions" if count > 1 else "question"
-        lines += wrap(f"{count} {plural} cannot be answered without:", width)
-        for text in lacks:
-            lines += [f"  {row}" for row in wrap(f"- {text}", width - 2, "  ")]
-    return lines
-
-
 def sentence(text: str) -> str:
     """A text that begins with a capital letter."""
     return text[:1].upper() + text[1:]
-
-
-def wrap(text: str, width: int, indent: str = "") -> list[str]:
-    """Break a text into lines; ``indent`` stands before all but the first."""
-    from textwrap import wrap as broken
-
-    return broken(text, width, subsequent_indent=indent, break_on_hyphens=False) or [""]

@@ -6,9 +6,11 @@ SVG is read back with the standard library's XML parser, and painted by resvg, w
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import xml.etree.ElementTree as ET
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -16,11 +18,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cfglint.craft import Craft, Traits
+from cfglint.report import switches as picture
+from cfglint.report.blocks import Block
+from cfglint.report.screen import LEAST_WIDTH, write
 from cfglint.switches.as_json import as_json
 from cfglint.switches.asking import Setup
 from cfglint.switches.page import COLOURS, HIGH, PRINTED_MM, WIDE, escape
-from cfglint.switches.picture import LEAST_WIDTH, LEGEND, NO_MODE, draw, lane_lines
-from cfglint.switches.scene import lane_of, scene
+from cfglint.switches.picture import LEGEND, NO_MODE, lane_lines
+from cfglint.switches.scene import Scene, lane_of, scene
 from cfglint.switches.svg import svg
 
 from .build import card, craft, link, row, sound, switch
@@ -30,8 +35,18 @@ SVG = "{http://www.w3.org/2000/svg}"
 K4 = switch("K4", 6, (1000, 1500, 2000), names=("up", "middle", "down"), jitter=4)
 
 
+def page(blocks: Iterable[Block], width: int = 80, colour: bool = False) -> str:
+    file = io.StringIO()
+    write(blocks, file, width, colour)
+    return file.getvalue()
+
+
+def draw(item: Scene, width: int = 80, colour: bool = False) -> str:
+    return page(picture.blocks(item), width, colour)
+
+
 def lane(made: Craft, channel: int, width: int = 80) -> list[str]:
-    return lane_lines(lane_of(Setup(made), channel), width=width)
+    return page(picture.lane(lane_of(Setup(made), channel)), width).splitlines()
 
 
 def test_a_lane_as_it_should_look() -> None:
@@ -145,7 +160,7 @@ def test_every_mark_stands_under_the_bars_of_its_modes(made: Craft, width: int) 
         lines = lane_lines(item, width=width, room=20)
         if item.trouble:
             continue
-        assert all(len(line) <= width for line in lines[1:])
+        assert all(len(line) <= width for line in lines)
         first = next(at for at, line in enumerate(lines) if re.search("[|][-+]", line))
         bars = lines[first + 1 : first + 1 + len(item.bars)]
         scale = (width - 20) / (item.high - item.low)
@@ -591,10 +606,14 @@ def test_the_command_says_what_is_wrong(
 
 
 def test_an_encoding_without_micro_signs(files: tuple[Path, Path]) -> None:
-    from cfglint.cli.switches import written
+    def printed(encoding: str) -> str:
+        file = io.TextIOWrapper(io.BytesIO(), encoding)
+        write(picture.blocks(scene(sound())), file, 80, True)
+        file.seek(0)
+        return file.read()
 
-    assert written("\x1b[1m5 µs\x1b[0m\n–\n", "ascii") == "\x1b[1m5 us\x1b[0m\n-\n"
-    assert written("5 µs", "latin-1") == "5 µs"
+    assert "up 1000, middle 1500, down 2000 us, each +-4" in printed("ascii")
+    assert "up 1000, middle 1500, down 2000 µs, each ±4" in printed("latin-1")
 
 
 def test_the_demo_fleet_can_be_drawn(
