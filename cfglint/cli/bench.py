@@ -29,7 +29,7 @@ def arguments(parser: Parser) -> None:
 def run(options: Namespace) -> int:
     from cfglint.cli.output import to_screen, to_stdout
     from cfglint.dialect import read_craft
-    from cfglint.report.bench import as_markdown, blocks, sheet
+    from cfglint.report.bench import blocks, sheet
 
     one = named_dump(options)
     craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent, whole=True)
@@ -39,6 +39,9 @@ def run(options: Namespace) -> int:
 
         caution = caution_for(craft, one.dialect, sheet)
     if options.form == "markdown":
-        text = as_markdown(craft, caution)
+        from cfglint.report.markdown import page
+
+        text = page(blocks(craft, caution))
         return to_stdout(lambda stream: stream.write(text))
-    return to_screen(options, blocks(craft, caution))
+    # Standard input stands in brackets already.
+    return to_screen(options, blocks(craft, caution, craft.file.strip("()")))

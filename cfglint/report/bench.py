@@ -278,10 +278,11 @@ def _outdoors() -> tuple[str, ...]:
     )
 
 
-def blocks(craft: Craft, caution: str = "") -> Iterator[Block]:
-    """The sheet with a box before each item; ``caution`` goes before all else."""
-    # Standard input stands in brackets already.
-    yield Item("", f"Bench sheet: {craft.name} ({craft.file.strip('()')})", "bold")
+def blocks(craft: Craft, caution: str = "", file: str = "") -> Iterator[Block]:
+    """The sheet with a box before each item; ``caution`` goes before all else, and the dump's
+    ``file`` is named in the title.
+    """
+    yield Item("", f"Bench sheet: {craft.name}" + (f" ({file})" if file else ""), "bold")
     yield None
     if caution:
         yield Item("", caution)
@@ -291,17 +292,3 @@ def blocks(craft: Craft, caution: str = "") -> Iterator[Block]:
         yield from (Item("  [ ] ", item) for item in part.items)
         yield None
     yield Lines(None, "Date: ____________   Name: ________________________", copy=True)
-
-
-def as_markdown(craft: Craft, caution: str = "") -> str:
-    """The sheet as a Markdown task list, below ``caution`` if there is one."""
-    from cfglint.report.update_markdown import words
-
-    lines = [f"# Bench sheet: {words(craft.name)}", ""]
-    if caution:
-        lines += [words(caution), ""]
-    for part in sheet(craft):
-        lines += [f"## {part.title}", ""]
-        lines += [f"- [ ] {words(item)}" for item in part.items]
-        lines.append("")
-    return "\n".join(lines)

@@ -235,8 +235,7 @@ def _line(row: Passage) -> dict[str, Any]:
 
 def coverage_markdown(found: Coverage, *, everything: bool = False) -> str:
     """The same as a page for a pull request."""
-    from cfglint.report.update_markdown import _table as table
-    from cfglint.report.update_markdown import code, words
+    from cfglint.report.markdown import code, table, words
 
     out = [f"## {words(found.file)}: what it understands", "", f"{words(summary(found))}.", ""]
     rows = [
@@ -283,13 +282,13 @@ def coverage_markdown(found: Coverage, *, everything: bool = False) -> str:
 
 
 def _ids(rules: Sequence[str]) -> str:
-    from cfglint.report.update_markdown import code
+    from cfglint.report.markdown import code
 
     return ", ".join(map(code, rules))
 
 
 def _cells(group: Group, everything: bool) -> tuple[str, str, str, str]:
-    from cfglint.report.update_markdown import code, words
+    from cfglint.report.markdown import code, words
 
     rows = group.lines if everything else group.lines[:MOST_LINES]
     places = [f"{code(str(row.span))} {code(row.text)}" for row in rows]

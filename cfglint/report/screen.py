@@ -44,6 +44,8 @@ LEAST_WIDTH = 40
 SAID, LEAST_QUOTED = 36, 16
 #: Prose is not set wider than this, however wide the terminal.
 MOST_PROSE = 100
+#: Nothing is drawn wider than this.
+MOST_DRAWN = 200
 
 
 def write(
@@ -256,7 +258,7 @@ class Page:
             yield from self.item(Item("    ", last))
 
     def drawing(self, block: Drawing) -> Iterator[Text]:
-        for parts in block.draw(self.width):
+        for parts in block.draw(min(self.width, MOST_DRAWN)):
             line = Text.assemble(*((self.plain(text), style) for text, style in parts))
             line.rstrip()
             yield line

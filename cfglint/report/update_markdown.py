@@ -1,16 +1,13 @@
 """Comparisons, carried setups and refused lines for a pull request: Markdown.
 
-GitHub-flavoured tables (GFM 0.29, 4.10).  Text from a dump stands in code spans or code blocks
-only, whose fences are longer than any run of backticks within (CommonMark 0.31, 4.5 and 6.1), so
-that nothing in a dump can turn into a link, a mention or a heading.
+Text from a dump stands in code spans or code blocks only (:mod:`cfglint.report.markdown`).
 """
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
-from cfglint.report.plain import visible
+from cfglint.report.markdown import block, code, table, words
 from cfglint.report.update import (
     between,
     carry_summary,
@@ -54,7 +51,7 @@ def comparison_markdown(found: Comparison, *, everything: bool = False) -> str:
             )
             for entry in graded
         ]
-        out += _table(("grade", "what", "was", "now", "why"), rows)
+        out += table(("grade", "what", "was", "now", "why"), rows)
         if text := to_enter(found):
             out += ["To put it right, enter:", "", *block(text)]
     quiet = [entry for entry in found.shown() if entry.grade is None]
@@ -78,14 +75,14 @@ def carry_markdown(found: Carry, judged: Judged, paste: str) -> str:
     out += [f"{words(carry_summary(found, judged))}.", ""]
     counts = found.counts()
     rows = [(str(counts[key]), about) for key, about in BUCKETS.items() if counts[key]]
-    out += _table(("statements", "became of them"), [*rows, (str(len(found.moved)), "in all")])
+    out += table(("statements", "became of them"), [*rows, (str(len(found.moved)), "in all")])
     hand = [
         (str(row.statement.line), code(row.statement.text.strip()), words(row.note))
         for row in found.by_hand()
     ]
     hand += [("default", code(f"{row.name}: {row.value}"), words(row.note)) for row in found.unsaid]
     if hand:
-        out += ["By hand:", "", *_table(("line", "statement", "what to do"), hand)]
+        out += ["By hand:", "", *table(("line", "statement", "what to do"), hand)]
     changed = [
         (
             str(row.statement.line),
@@ -98,7 +95,7 @@ def carry_markdown(found: Carry, judged: Judged, paste: str) -> str:
     ]
     if changed:
         heads = ("line", "statement", "now", "why")
-        out += ["Changed on the way:", "", *_table(heads, changed)]
+        out += ["Changed on the way:", "", *table(heads, changed)]
     broken = [("not clean", row) for row in judged.relapses]
     broken += [("also broken", row) for row in judged.revealed]
     for title, relapse in broken:
@@ -115,7 +112,7 @@ def carry_markdown(found: Carry, judged: Judged, paste: str) -> str:
 def refused_markdown(rows: Sequence[Refused], name: str) -> str:
     """The refused lines of a log."""
     out = [f"## {words(name)}", "", f"{words(refused_summary(list(rows)))}.", ""]
-    table = [
+    told = [
         (
             str((row.cause or row.span).line),
             code(row.text),
@@ -125,8 +122,8 @@ def refused_markdown(rows: Sequence[Refused], name: str) -> str:
         )
         for row in rows
     ]
-    if table:
-        out += _table(("line", "refused", "why", "meaning", "enter instead"), table)
+    if told:
+        out += table(("line", "refused", "why", "meaning", "enter instead"), told)
     return "\n".join(out).rstrip("\n") + "\n"
 
 
@@ -141,40 +138,3 @@ def _quiet(entries: Iterable[Entry]) -> list[str]:
 def _value(value: str, span: Span | None) -> str:
     place = f" (line {span.line})" if span is not None else ""
     return f"{code(value or 'nothing')}{place}"
-
-
-def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
-    out = [f"| {' | '.join(heads)} |", f"|{'---|' * len(heads)}"]
-    # In a table a bar ends the cell, even within a code span.
-    out += [f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in row)} |" for row in rows]
-    return [*out, ""]
-
-
-def words(text: str) -> str:
-    """Text of ours that may quote a dump, as Markdown: nothing in it is markup but code spans."""
-    parts = re.split(r"`([^`]*)`", visible(text))
-    return "".join(
-        code(part) if number % 2 else re.sub(r"([\\`*_{}\[\]<>#|@~])", r"\\\1", part)
-        for number, part in enumerate(parts)
-    )
-
-
-def code(text: str) -> str:
-    """Text as a code span, ``""`` for none."""
-    shown = visible(text.replace("\t", " "))
-    if not shown:
-        return ""
-    fence = "`" * (_longest(shown) + 1)
-    pad = " " if shown[0] == "`" or shown[-1] == "`" else ""
-    return f"{fence}{pad}{shown}{pad}{fence}"
-
-
-def block(text: str) -> list[str]:
-    """Lines as a code block."""
-    shown = [visible(line.replace("\t", " ")) for line in text.split("\n")]
-    fence = "`" * max(3, _longest("\n".join(shown)) + 1)
-    return [f"{fence}text", *shown, fence, ""]
-
-
-def _longest(text: str) -> int:
-    return max((len(run) for run in re.findall(r"`+", text)), default=0)
