@@ -273,23 +273,7 @@ def parse(
     # By its full name, not import_module, which would cost one module more.
     module = __import__(command.module, fromlist=["run"])
     run: Callable[[argparse.Namespace], int] = module.run
-    with _untranslated():
-        parser = Parser(f"cfglint {command.name}", module.ABOUT, epilog=EXITS)
-        module.arguments(parser)
-        add_page(parser)
-        return run, parser.read(words)
-
-
-class _untranslated:  # noqa: N801  (used like a function)
-    """Argparse's own words as they are, like all of ours.
-
-    Looking for translations (there are none of ours) would mix two languages in one message, and
-    imports modules that take longer than argparse itself.
-    """
-
-    def __enter__(self) -> None:
-        self.kept = vars(argparse).get("_", str)
-        vars(argparse)["_"] = str
-
-    def __exit__(self, *wrong: object) -> None:
-        vars(argparse)["_"] = self.kept
+    parser = Parser(f"cfglint {command.name}", module.ABOUT, epilog=EXITS)
+    module.arguments(parser)
+    add_page(parser)
+    return run, parser.read(words)
