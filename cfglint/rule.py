@@ -80,7 +80,7 @@ class Drop(NamedTuple):
 
 
 class Respell(NamedTuple):
-    """What cures a finding: the name at ``span`` is written ``text``, so that its line counts."""
+    """What cures a finding: at ``span`` there is to be ``text``, and then the line counts."""
 
     span: Span
     text: str
@@ -108,7 +108,9 @@ class Finding(NamedTuple):
     the finding and it is clear what they should say: the runner writes them as the craft's dialect
     does, and says where they go.  No edits are offered where somebody has to look, to choose or to
     solder: that is told as a matter of the ``hand``, or of the ``card`` where it is that which has
-    to be put right.  ``fix`` is a cure in characters, for what has no neutral name.
+    to be put right.  Where a look has to tell which line it is, or whether, ``choices`` are edits
+    any one of which cures it: shown, and never made.  ``fix`` is a cure in characters, for what has
+    no neutral name.
     """
 
     span: Span
@@ -120,6 +122,7 @@ class Finding(NamedTuple):
     picture: str = ""
     edits: tuple[Put | Move | Drop | Respell, ...] = ()
     by: Literal["hand", "card"] = "hand"
+    choices: tuple[Put | Move | Drop | Respell, ...] = ()
 
 
 class Lack(NamedTuple):
@@ -423,7 +426,8 @@ def _unsure(others: Sequence[Craft]) -> bool:
 
 def _plain(finding: Finding) -> Finding:
     """A finding whose edits hold ranges as the dump has them: neither watched nor in doubt."""
-    if not any(isinstance(one, Move) for one in getattr(finding, "edits", ())):
+    rows = (*getattr(finding, "edits", ()), *getattr(finding, "choices", ()))
+    if not any(isinstance(one, Move) for one in rows):
         return finding
     from cfglint.craft import ModeRange
 
@@ -431,12 +435,12 @@ def _plain(finding: Finding) -> Finding:
         fields: list[Any] = list(tuple.__iter__(row))
         return ModeRange(*fields[:-1])
 
-    return finding._replace(
-        edits=tuple(
-            one._replace(row=plain(one.row)) if isinstance(one, Move) else one
-            for one in finding.edits
+    def shown(edits: tuple[Any, ...]) -> tuple[Any, ...]:
+        return tuple(
+            one._replace(row=plain(one.row)) if isinstance(one, Move) else one for one in edits
         )
-    )
+
+    return finding._replace(edits=shown(finding.edits), choices=shown(finding.choices))
 
 
 def judge(item: Rule, craft: Craft, options: Options) -> Outcome:

@@ -10,6 +10,7 @@ or from the usual travel of the link, in this order.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing, NotForThisCraft
@@ -519,7 +520,24 @@ def _no_position(craft: Craft, row: ModeRange, here: list[Switch]) -> Finding | 
         f"positions are {pulses} µs, so the mode cannot be selected",
         "move the range to where the switch's position is, or correct the card",
         tuple(Related(switch.span, "the switch") for switch in here if switch.span is not None),
+        choices=_at_positions(craft, row, here),
     )
+
+
+def _at_positions(craft: Craft, row: ModeRange, here: list[Switch]) -> tuple[Move, ...]:
+    """The range round each position of a switch, as far as midway to the next."""
+    if len(here) != 1:
+        return ()
+    calibration = calibration_of(craft, row.channel)
+    bands = sorted(
+        (float(band.low), float(band.high))
+        for place in here[0].places
+        if (band := seen(calibration, place.band.hull()))
+    )
+    gaps = [(one[1] + other[0]) / 2 for one, other in pairwise(bands)]
+    ends = [bands[0][0] - 100, *gaps, bands[-1][1] + 100] if bands else []
+    whole = [float(5 * round(end / 5)) for end in ends]
+    return tuple(Move(row, low, high) for low, high in pairwise(whole) if low < high)
 
 
 def _touches(craft: Craft, row: ModeRange, brings: Intervals) -> bool:

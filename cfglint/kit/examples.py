@@ -314,13 +314,17 @@ def _fixes(
     """Each fix cures its own finding, and nothing is found afterwards that was not before."""
     from cfglint.errors import Problem
 
-    if not any(finding.fix or finding.edits for finding in outcome.findings):
+    cures = [one._replace(choices=()) for one in outcome.findings if one.fix or one.edits]
+    cures += [
+        finding._replace(fix=(), edits=(one,), choices=())
+        for finding in outcome.findings
+        for one in finding.choices
+    ]
+    if not cures:
         return
     options = options_of(rule, example)
     before = _all_found(rule, options, outcome.craft, others)
-    for finding in outcome.findings:
-        if not finding.fix and not finding.edits:
-            continue
+    for finding in cures:
         fix = finding.fix or _written(finding, example, sources[DUMP], outcome.craft)
         if isinstance(fix, str):
             yield f"{finding.span}: no line of the cure can be written: {fix}"
