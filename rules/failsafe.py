@@ -150,12 +150,17 @@ def _put_what_suits(craft: Craft) -> tuple[Put, ...]:
 
 
 def _put_action(craft: Craft, action: str) -> tuple[Put, ...]:
-    """The action; but one that needs its motors is no cure where channels are set to disarm."""
+    """The action, and what goes with it: one that needs its motors is no cure where channels are
+    set to disarm, nor any other where arm's channel is held.
+    """
     if action in _ABLE:
         arming = {row.channel for mode in _ARMING for row in craft.ranges_of(mode)}
-        if any(on.value != "hold" for on in _on_loss(craft, arming).values()):
-            return ()
-    return (Put(ACTION, action),)
+        off = [on for on in _on_loss(craft, arming).values() if on.value != "hold"]
+        return (Put(ACTION, action), *(Put(on.name, "hold") for on in off))
+    arming = {row.channel for row in craft.ranges_of("arm")}
+    held = {at: on for at, on in _on_loss(craft, arming).items() if on.value == "hold"}
+    drops = [_off(craft, on, at) for at, on in held.items()]
+    return (Put(ACTION, action), *(one for puts in drops for one in puts)) if all(drops) else ()
 
 
 _ARMING = ("arm", "arm-permit")
@@ -781,7 +786,7 @@ def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
             let lost-link-action be descend
             let receiver-link be sbus
             use arm while channel 5 in 1735..2165
-            on loss channel 5 becomes 1980
+            on loss channel 5 becomes hold
             """
         ),
         good(
@@ -849,7 +854,7 @@ def disarms_before_acting(craft: Craft, options: Options) -> Iterator[Finding]:
     """With the values put in on a lost link, arm and its permit can still be on."""
     switched = _on_loss(craft, channels_behind(craft, *_ARMING))
     put = {number: value for number, value in switched.items() if value.value != "hold"}
-    if not put:
+    if not switched:
         raise NotForThisCraft("no channel that arms has a value of its own for a lost link")
     action = craft.need(ACTION)
     if action.value == "stop":

@@ -524,6 +524,10 @@ def _no_position(craft: Craft, row: ModeRange, here: list[Switch]) -> Finding | 
     )
 
 
+#: Ends of ranges that any dialect can write, µs.
+_WRITTEN = (800, 2200)
+
+
 def _at_positions(craft: Craft, row: ModeRange, here: list[Switch]) -> tuple[Move, ...]:
     """The range round each position of a switch, as far as midway to the next."""
     if len(here) != 1:
@@ -536,6 +540,8 @@ def _at_positions(craft: Craft, row: ModeRange, here: list[Switch]) -> tuple[Mov
     )
     gaps = [(one[1] + other[0]) / 2 for one, other in pairwise(bands)]
     ends = [bands[0][0] - 100, *gaps, bands[-1][1] + 100] if bands else []
+    if bands and not _WRITTEN[0] <= ends[0] <= ends[-1] <= _WRITTEN[1]:
+        return ()  # channels so far off their calibration are another rule's, and come first
     whole = [float(5 * round(end / 5)) for end in ends]
     return tuple(Move(row, low, high) for low, high in pairwise(whole) if low < high)
 

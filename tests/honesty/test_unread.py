@@ -13,13 +13,14 @@ from cfglint.carry.refused import refused
 from cfglint.carry.side import read_side
 from cfglint.carry.versions import target
 from cfglint.dialect import bundled, load_dialect
+from cfglint.dialect.load import bundled_names
 from cfglint.dump.source import Source
 from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.report.bench import sheet
 from cfglint.runner.lint import Request, lint
 from cfglint.switches.scene import scene
 
-from .support import card_of, dialect_of, dump_of, grammar, read, said, said_whole
+from .support import base, card_of, dialect_of, dump_of, grammar, read, said, said_whole
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -405,3 +406,31 @@ def test_what_was_left_out_is_told(tmp_path: Path) -> None:
 def test_nothing_is_told_where_nothing_was_left_out(root: Path) -> None:
     dump = root / "fixtures" / "saltmarsh" / "dumps" / "avocet.dump.txt"
     assert lint(Request([str(dump)])).aside == ()
+
+
+# ---------------------------------------------------------------- a minus of another kind
+
+
+@pytest.mark.parametrize(
+    "stroke", "\u2212\u2010\u2011\u2012\u2013\u2014\u2015\u207b\u2796\ufe63\uff0d\xad"
+)
+@pytest.mark.parametrize("dialect", bundled_names())
+def test_a_minus_as_word_processors_write_it_is_never_lost(dialect: str, stroke: str) -> None:
+    """Every dash of Unicode (general category Pd, with U+2212) that a hyphen may become."""
+    setup = base("avocet", dialect)
+    setup.values["board.yaw_deg"] = -90.0
+    dump, unwritten = setup.dump()
+    assert not unwritten
+    card, of = setup.card_text(), bundled(dialect)
+    span = read(dump, card, of).values["board.yaw_deg"].span
+    assert span is not None
+    lines = dump.split("\n")
+    line = lines[span.line - 1]
+    assert line[span.column - 1] == "-"
+    lines[span.line - 1] = line[: span.column - 1] + stroke + line[span.column :]
+    craft = read("\n".join(lines), card, of)
+    if stroke in "\u2014\u2015\u207b\u2796\xad":
+        assert [slip.name for slip in craft.misread] == ["board.yaw_deg"]
+        assert state(craft, "build/board-turned") == "unknown"
+    else:
+        assert craft.get("board.yaw_deg").value == -90
