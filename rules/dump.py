@@ -220,7 +220,10 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
             f"`{slip.written}` is no value of {slip.name}, so what the craft really uses is "
             f"unknown{valid}",
             f"write `{slip.nearest}`, if that was meant" if slip.nearest else "write one that is",
-            choices=(Respell(slip.span, slip.nearest),) if slip.nearest else (),
+            # A mode that the dialect does not know is hardly ever a slip of the pen.
+            choices=(Respell(slip.span, slip.nearest),)
+            if slip.nearest and "." in slip.name
+            else (),
         )
 
     _looked_over(craft, craft.misread)

@@ -263,6 +263,11 @@ def test_the_jitter_of_a_switch_that_nobody_told() -> None:
     craft = of("avocet", near, card=silent)
     assert "jitter_us of switch K5" in lacking(craft, "switches/arms-by-itself")
     assert state(of("avocet", near), "switches/arms-by-itself") == "holds"
+    # 30 µs are room enough only if it stands still.
+    far = (r"^use arm while channel 5 in 1740\.\.2150", "use arm while channel 5 in 1018..2150")
+    assert state(of("avocet", far), "modes/near-a-range-edge") == "holds"
+    text = lacking(of("avocet", far, card=silent), "modes/near-a-range-edge")
+    assert "jitter_us of switch K5" in text
 
 
 def test_a_link_alone_puts_no_mode_on_a_switch() -> None:
