@@ -82,6 +82,8 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
             )
     for bad in reader.unreadable:
         yield _line(reader, bad.span, frozenset({EVERYTHING}), bad.why, guessed=True)
+    if reader.whole:
+        yield from _cut_off(reader)
     for name in sorted(reader.undecided):
         text = f"which profile is in use, in the dump: `{name}` is not the same in all"
         yield Unread(frozenset({name}), "the profile in use", "dump", text)
@@ -96,6 +98,24 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
             told = " and ".join(f"`{name}`" for name in group)
             text = f"{told} in the dump, which has no such line though it is a full listing"
             yield Unread(frozenset(group), group[0], "dump", text)
+
+
+def _cut_off(reader: Reader) -> Iterator[Unread]:
+    """What may have stood behind the end of a dump that is not whole: all that no line says.
+
+    Which settings a full listing lacks is known, but not how many lines of modes it had.
+    """
+    listing = reader.listing()
+    if listing.unclosed:
+        span = listing.unclosed[-1]
+        said = reader.source.slice(span)[:_MOST]
+        why = f"the end of the dump: line {span.line}, `{said}`, opens what nothing closes"
+    elif listing.named and listing.save and not listing.saved and reader.extent == "full":
+        why = f"the end of the dump: no line `{listing.save}` stands there, so it may be cut off"
+    else:
+        return
+    names = MODES if reader.extent == "full" else frozenset({EVERYTHING})
+    yield Unread(names, "the end of the dump", "dump", why, guessed=True)
 
 
 def _line(

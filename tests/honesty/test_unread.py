@@ -439,3 +439,24 @@ def test_a_minus_as_word_processors_write_it_is_never_lost(dialect: str, stroke:
         assert state(craft, "build/board-turned") == "unknown"
     else:
         assert craft.get("board.yaw_deg").value == -90
+
+
+# ---------------------------------------------------------------- cut off
+
+
+@pytest.mark.parametrize("name", ["avocet", "egret"])
+def test_a_listing_that_is_cut_off_says_nothing_of_modes_that_it_lacks(name: str) -> None:
+    """No line that saves, or a section left open: lines of modes may have stood there."""
+    lines = dump_of(name).split("\n")
+    at = next(
+        one for one, line in enumerate(lines) if line.startswith(("use self-level", "when l"))
+    )
+    craft = read("\n".join(lines[:at]) + "\n", card_of(name), dialect_of(name))
+    for rule in ("modes/arm-and-self-right-meet", "modes/conflicting-modes-meet"):
+        assert "the end of the dump" in lacking(craft, rule), rule
+
+
+def test_a_section_that_is_left_open() -> None:
+    text = dump_of("egret")
+    craft = read(text[: text.index("channel 6 from 810")], card_of("egret"), dialect_of("egret"))
+    assert "opens what nothing closes" in lacking(craft, "modes/conflicting-modes-meet")
