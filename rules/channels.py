@@ -128,8 +128,8 @@ def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Miss
             craft.place(_culprit(known)),
             f"{what} has its ends at {numbers} µs, which do not rise: it "
             + ("runs backwards" if backwards else "jumps where it should glide"),
-            "look at the bench, propellers off, whether the transmitter turns this channel round as "
-            "well: only then is it clear what to write; a channel is turned round there, not here"
+            "look at the bench, propellers off, whether the transmitter turns this channel round, "
+            "too: only then is it clear what to write; a channel is turned round there, not here"
             if backwards
             else "write them in rising order",
             grade="ground" if matters else None,
