@@ -34,6 +34,7 @@ def main(crafts: list[str]) -> int:
                     kind = "lines" if one.fix else one.cure.by or "not written"
                     row = counts.setdefault(one.rule, Counter())
                     row[kind] += 1
+                    row["choices"] += len(one.cure.choices)
                     row["follow"] += bool(one.cause)
     for rule, row in sorted(counts.items()):
         print(f"{rule:40}", *(f"{number} {kind}" for kind, number in sorted(row.items())))

@@ -147,13 +147,14 @@ class _Maker:
         return self._with_new(replaced, lacking, edits, puts)
 
     def _respelt(self, edits: Sequence[Respell]) -> Cure:
-        """The lines under their right names: a cure if they then say what no line said before."""
+        """The lines with the right word: a cure if they then say what no line said before."""
         characters = [
             (one.span.line, one.span.column - 1, one.span.end_column - 1, one.text) for one in edits
         ]
         replaced: dict[int, str | None] = dict(changed_lines(self.reader, characters))
         old, new = self.craft, self._read(self._text(replaced, []))
         lost = {stray.span.line for stray in old.strays}
+        lost |= {slip.span.line for slip in old.misread}
         said = {name for name, read in new.reads.items() if read.row.line in lost}
         meanings, _ = self.dialect.shifting()
         if not said:
@@ -166,7 +167,8 @@ class _Maker:
                 raise Bad(f"the line would change {name} as well")
         if _modes(new.ranges, new.links) != _modes(old.mode_ranges, old.mode_links):
             raise Bad("the line would change a mode as well")
-        if len(new.strays) >= len(old.strays) or any(
+        lines = len(new.strays) + len(new.misread)
+        if lines >= len(old.strays) + len(old.misread) or any(
             len(getattr(new, kind)) > len(getattr(old, kind)) for kind in _ODD
         ):
             raise Bad("the line would not be understood under that name, or a setting said twice")

@@ -56,7 +56,7 @@ class Drop(NamedTuple):
 
 
 class Respell(NamedTuple):
-    """What cures a finding: the name at ``span`` is written ``text``, so that its line counts."""
+    """What cures a finding: at ``span`` there is to be ``text``, and then the line counts."""
 
     span: Span
     text: str
@@ -97,7 +97,8 @@ class Cure(NamedTuple):
     """Lines that cure a finding, as a reader is told and as edits of the file's characters.
 
     ``asks`` is the same in neutral words; ``unwritten`` says why there are no lines.  Where no line
-    of the dump is asked for, ``by`` says what cures it: a look and the ``card``, or the ``hand``.
+    of the dump is asked for, ``by`` says what cures it: a look and the ``card``, or the ``hand``;
+    ``choices`` are what a look may then find to be the cure.
     """
 
     steps: tuple[Step, ...] = ()
@@ -105,6 +106,7 @@ class Cure(NamedTuple):
     asks: tuple[str, ...] = ()
     unwritten: str = ""
     by: Literal["", "card", "hand"] = ""
+    choices: tuple[Cure, ...] = ()
 
 
 class Accepted(NamedTuple):
@@ -127,7 +129,9 @@ class Finding(NamedTuple):
     the finding and it is clear what they should say: the runner writes them as the craft's dialect
     does, and says where they go.  No edits are offered where somebody has to look, to choose or to
     solder: that is told as a matter of the ``hand``, or of the ``card`` where it is that which has
-    to be put right.  ``fix`` is a cure in characters, for what has no neutral name.
+    to be put right.  Where a look has to tell which line it is, or whether, ``choices`` are edits
+    any one of which cures it: shown, and never made.  ``fix`` is a cure in characters, for what has
+    no neutral name.
 
     The rest is put in by the runner, whatever a rule says: the rule's id and the grade that counts;
     the craft's file and name; in ``fix`` the characters of the ``cure``, which says the same in
@@ -147,6 +151,7 @@ class Finding(NamedTuple):
     picture: str = ""
     edits: tuple[Put | Move | Drop | Respell, ...] = ()
     by: Literal["hand", "card"] = "hand"
+    choices: tuple[Put | Move | Drop | Respell, ...] = ()
     rule: str = ""
     file: str = ""
     craft: str = ""

@@ -164,6 +164,7 @@ def _flat_finding(found: Finding, craft: Craft) -> list[Any]:
         found.picture,
         [_flat_edit(edit, craft) for edit in found.edits],
         found.by,
+        [_flat_edit(edit, craft) for edit in found.choices],
     ]
 
 
@@ -218,8 +219,20 @@ def _outcome(one: Asked, flat: Any) -> Outcome | Fault:
                         picture,
                         tuple(_edit(edit, one[1]) for edit in edits),
                         by,
+                        tuple(_edit(edit, one[1]) for edit in choices),
                     )
-                    for span, message, instead, related, grade, fix, picture, edits, by in findings
+                    for (
+                        span,
+                        message,
+                        instead,
+                        related,
+                        grade,
+                        fix,
+                        picture,
+                        edits,
+                        by,
+                        choices,
+                    ) in findings
                 ),
                 tuple(Lack(*row) for row in lacks),
                 reason,
@@ -288,9 +301,11 @@ def _check_finding(finding: Any) -> None:
 
 def _check_edits(finding: Finding) -> list[Any]:
     """The spans of a finding's cure, whose other parts are looked at."""
-    edits: Any = finding.edits
-    if not isinstance(edits, tuple | list) or len(edits) > MOST_PLACES:
-        raise TypeError("the rule gave edits that are no short tuple")
+    several: Any
+    for several in (finding.edits, finding.choices):
+        if not isinstance(several, tuple | list) or len(several) > MOST_PLACES:
+            raise TypeError("the rule gave edits that are no short tuple")
+    edits: list[Any] = [*finding.edits, *finding.choices]
     if not all(isinstance(row, Put | Move | Drop | Respell) for row in edits):
         raise TypeError(
             "the rule gave edits that are none: they are made by Put, Move, Drop and Respell"

@@ -360,7 +360,8 @@ def _unsure(others: Sequence[Craft]) -> bool:
 
 def _plain(finding: Finding) -> Finding:
     """A finding whose edits hold ranges as the dump has them: neither watched nor in doubt."""
-    if not any(isinstance(one, Move) for one in getattr(finding, "edits", ())):
+    rows = (*getattr(finding, "edits", ()), *getattr(finding, "choices", ()))
+    if not any(isinstance(one, Move) for one in rows):
         return finding
     from cfglint.craft import ModeRange
 
@@ -368,12 +369,12 @@ def _plain(finding: Finding) -> Finding:
         fields: list[Any] = list(tuple.__iter__(row))
         return ModeRange(*fields[:-1])
 
-    return finding._replace(
-        edits=tuple(
-            one._replace(row=plain(one.row)) if isinstance(one, Move) else one
-            for one in finding.edits
+    def shown(edits: tuple[Any, ...]) -> tuple[Any, ...]:
+        return tuple(
+            one._replace(row=plain(one.row)) if isinstance(one, Move) else one for one in edits
         )
-    )
+
+    return finding._replace(edits=shown(finding.edits), choices=shown(finding.choices))
 
 
 def judge(item: Rule, craft: Craft, options: Options) -> Outcome:

@@ -100,6 +100,14 @@ def throttle_of(craft: Craft) -> int | None:
     return place + 1 if place >= 0 else None
 
 
+def channels_behind(craft: Craft, *modes: str) -> set[int]:
+    """The channels that switch any of the modes, or a mode that one of them goes along with."""
+    found = {*modes}
+    while more := {row.follows for row in craft.mode_links if row.mode in found} - found:
+        found |= more
+    return {row.channel for row in craft.mode_ranges if row.mode in found}
+
+
 def us(number: Number) -> str:
     """A pulse in µs as text, never rounded past what a reader can check: 2011.875 as 2011.88."""
     return f"{float(number):.2f}".rstrip("0").rstrip(".")

@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from cfglint.craft import Missing, NotForThisCraft
-from cfglint.rule import Finding, Related, bad, good, not_for, rule, unknown
+from cfglint.rule import Drop, Finding, Related, bad, good, not_for, rule, unknown
 from cfglint.switches.intervals import union
 from cfglint.switches.positions import STICKS, calibration_of
 
@@ -477,6 +477,7 @@ def link_leads_nowhere(craft: Craft, options: Options) -> Iterator[Finding | Mis
                 link.span,
                 f"{link.mode} follows itself: that turns nothing on",
                 "name the mode that it is meant to follow, or delete the line",
+                choices=(Drop(link.span),),
             )
             continue
         reached = _followed(craft, link.follows)

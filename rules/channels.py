@@ -128,7 +128,10 @@ def ends_out_of_order(craft: Craft, options: Options) -> Iterator[Finding | Miss
             craft.place(_culprit(known)),
             f"{what} has its ends at {numbers} µs, which do not rise: it "
             + ("runs backwards" if backwards else "jumps where it should glide"),
-            "write them in rising order; to turn a channel round, reverse it in the transmitter",
+            "look at the bench, propellers off, whether the transmitter turns this channel round, "
+            "too: only then is it clear what to write; a channel is turned round there, not here"
+            if backwards
+            else "write them in rising order",
             grade="ground" if matters else None,
             edits=() if backwards else _risen(craft, known),
         )

@@ -6,6 +6,7 @@ bounds by common practice, which a club may set otherwise.
 
 from __future__ import annotations
 
+from math import ceil
 from typing import TYPE_CHECKING
 
 from cfglint.craft import Missing, NotForThisCraft
@@ -139,6 +140,13 @@ def idle_out_of_bounds(craft: Craft, options: Options) -> Iterator[Finding | Mis
             f"set {low.name} a little above {begins.value:g} µs",
             beside(begins, "where the ESCs' throttle begins"),
             grade=said[1],
+            edits=_nearer_end(
+                low,
+                *(
+                    begins.value + (ends.value - begins.value) * percent / 100
+                    for percent in (options.least_percent, options.most_percent)
+                ),
+            ),
         )
 
 
@@ -216,7 +224,26 @@ def loop_rate_out_of_bounds(craft: Craft, options: Options) -> Iterator[Finding]
         f"set {rate.name} to {_between(options.least_hz, options.most_hz)} Hz, one of the rates "
         "that the controller offers",
         grade=grade,
+        edits=_flyable(craft, rate, options),
     )
+
+
+def _flyable(craft: Craft, rate: Value, options: Options) -> tuple[Put, ...]:
+    """The nearest multiple or part of the rate by which the craft flies and its signal keeps up.
+
+    Controllers count loops, so rates between may not be to be had.
+    """
+    most, signal = float(options.most_hz), craft.get("motor.signal")
+    if signal.known and SIGNALS[signal.value].digital:
+        two_way = bool(craft.get("motor.two_way").value)
+        most = min(most, highest_rate_hz(signal.value, two_way) or most)
+    if rate.value < options.least_hz:
+        to = rate.value * ceil(options.least_hz / rate.value)
+    else:
+        to = rate.value / ceil(rate.value / most - 1e-9)
+    if not options.least_hz <= to <= most:
+        return ()
+    return (Put(rate.name, to, max(0.9 * to, options.least_hz), min(1.1 * to, most)),)
 
 
 @rule(
@@ -403,5 +430,6 @@ def odd_poles(craft: Craft, options: Options) -> Iterator[Finding]:
             craft.place(poles),
             f"a motor's bell is said to have {poles.value} magnets, but they come in pairs, so "
             "their number is even: every speed reported is wrong",
-            f"count the magnets in one bell and set {poles.name} to that",
+            f"count the magnets in one bell and set {poles.name} to that; likely one of these",
+            choices=(Put(poles.name, poles.value - 1), Put(poles.name, poles.value + 1)),
         )

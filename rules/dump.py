@@ -13,7 +13,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypeVar
 
 from cfglint.craft import Missing, NotForThisCraft, unwatched
-from cfglint.rule import Example, Finding, Related, Respell, bad, good, not_for, rule, unknown
+from cfglint.rule import Drop, Example, Finding, Related, Respell, bad, good, not_for, rule, unknown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -220,6 +220,10 @@ def value_not_understood(craft: Craft, options: Options) -> Iterator[Finding]:
             f"`{slip.written}` is no value of {slip.name}, so what the craft really uses is "
             f"unknown{valid}",
             f"write `{slip.nearest}`, if that was meant" if slip.nearest else "write one that is",
+            # A mode that the dialect does not know is hardly ever a slip of the pen.
+            choices=(Respell(slip.span, slip.nearest),)
+            if slip.nearest and "." in slip.name
+            else (),
         )
 
     _looked_over(craft, craft.misread)
@@ -585,6 +589,7 @@ def beyond_the_count(craft: Craft, options: Options) -> Iterator[Finding]:
             f"this is about {what} {number}, but the controller has {counts[what]}: the line is "
             "refused, or sets something else",
             f"write a {what} from 1 to {counts[what]}, or delete the line",
+            choices=(Drop(value.line_span),) if value.line_span is not None else (),
         )
 
 
@@ -694,6 +699,7 @@ def set_twice(craft: Craft, options: Options) -> Iterator[Finding]:
             "nobody can tell which was meant",
             "delete the line that is not meant",
             beside,
+            choices=tuple(Drop(one.line_span) for one in (earlier, later) if one.line_span),
         )
 
     return _first(craft, craft.repeats, find, "settings with two values are")

@@ -18,10 +18,10 @@ from cfglint.craft import Missing, NotForThisCraft
 from cfglint.facts.links import NOMINAL_LOW_US
 from cfglint.rule import Finding, Option, Put, Related, bad, good, not_for, rule, unknown
 
-from ._reach import beside, decide, link_of, throttle_of
+from ._reach import beside, channels_behind, decide, link_of, throttle_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from cfglint.craft import Craft, Value
     from cfglint.rule import Options
@@ -107,8 +107,7 @@ def never_set(craft: Craft, options: Options) -> Iterator[Finding]:
             raise Missing(ACTION, "dump", "the dialect does not say what holds without a line")
         if ACTION in craft.unmapped:
             raise Missing(ACTION, "dialect", "without it a line may be there and not be understood")
-        held = _on_loss(craft)
-        if held and _throttle_channel(craft) in held:
+        if _on_loss(craft, _looked_at(craft)) and _on_loss(craft, [_throttle_channel(craft)]):
             return
         what = f"no line says what to do on a lost link ({ACTION})"
     elif action.value != "none":
@@ -151,12 +150,17 @@ def _put_what_suits(craft: Craft) -> tuple[Put, ...]:
 
 
 def _put_action(craft: Craft, action: str) -> tuple[Put, ...]:
-    """The action; but one that needs its motors is no cure where channels are set to disarm."""
+    """The action, and what goes with it: one that needs its motors is no cure where channels are
+    set to disarm, nor any other where arm's channel is held.
+    """
     if action in _ABLE:
         arming = {row.channel for mode in _ARMING for row in craft.ranges_of(mode)}
-        if any(on.value != "hold" for number, on in _on_loss(craft).items() if number in arming):
-            return ()
-    return (Put(ACTION, action),)
+        off = [on for on in _on_loss(craft, arming).values() if on.value != "hold"]
+        return (Put(ACTION, action), *(Put(on.name, "hold") for on in off))
+    arming = {row.channel for row in craft.ranges_of("arm")}
+    held = {at: on for at, on in _on_loss(craft, arming).items() if on.value == "hold"}
+    drops = [_off(craft, on, at) for at, on in held.items()]
+    return (Put(ACTION, action), *(one for puts in drops for one in puts)) if all(drops) else ()
 
 
 _ARMING = ("arm", "arm-permit")
@@ -248,7 +252,11 @@ _ABLE = {"descend": ("stabilised", "programmable"), "return-home": ("programmabl
 def holds_last_values(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     """Neither action nor throttle may hold, nor arm unless the craft is to fly on by itself."""
     action = craft.get(ACTION)
-    held = {number: value for number, value in _on_loss(craft).items() if value.value == "hold"}
+    arm = {row.channel: row.span for row in craft.ranges_of("arm")}
+    throttle = throttle_of(craft)
+    # Whose channel the throttle is matters only for what is held.
+    channels = {*arm, throttle} if throttle is not None else {*arm, 1, 2, 3, 4}
+    held = {on: row for on, row in _on_loss(craft, channels).items() if row.value == "hold"}
     if not action.known:
         yield Missing(ACTION, "dump")
     elif action.value == "hold-last":
@@ -260,13 +268,12 @@ def holds_last_values(craft: Craft, options: Options) -> Iterator[Finding | Miss
             edits=_put_what_suits(craft),
             by=_settled_by(craft),
         )
-    arm = {row.channel: row.span for row in craft.ranges_of("arm")}
     if action.known and action.value not in _ABLE:
         for number in held.keys() & arm.keys():
             beside_it = (Related(arm[number], "arm is here"),)
             yield _held(craft, held.pop(number), number, "arm", beside_it)
-    # Whose channel the throttle is matters only for what is held and not named already.
-    throttle = _throttle_channel(craft) if held.keys() - arm.keys() else throttle_of(craft)
+    if held.keys() - arm.keys():
+        throttle = _throttle_channel(craft)
     if throttle in held:
         yield _held(craft, held[throttle], throttle, "throttle", ())
 
@@ -501,11 +508,10 @@ _FLAGGED = ("sbus", "fport", "sumd")
 def throttle_stays_open(craft: Craft, options: Options) -> Iterator[Finding]:
     """A pulse set for the throttle lies below ``stick.low_us``, or at least lets the craft sink."""
     action = craft.get(ACTION).value
-    set_values = _on_loss(craft)
-    if not set_values:
+    if throttle_of(craft) is None and not _on_loss(craft, _looked_at(craft)):
         raise NotForThisCraft("no channel has a value set for a lost link")
     throttle = _throttle_channel(craft)
-    value = set_values.get(throttle)
+    value = _on_loss(craft, [throttle]).get(throttle)
     pulse = None if value is None else _pulse(value)
     if value is None or pulse is None:
         raise NotForThisCraft("the throttle has no pulse set for a lost link")
@@ -611,11 +617,10 @@ def throttle_stays_open(craft: Craft, options: Options) -> Iterator[Finding]:
 def sticks_off_centre(craft: Craft, options: Options) -> Iterator[Finding]:
     """Pulses of roll, pitch and yaw lie within ``slack_us`` (or the dead band) of the centre."""
     action = craft.get(ACTION).value
-    set_values = _on_loss(craft)
-    if not set_values:
+    if throttle_of(craft) is None and not _on_loss(craft, _looked_at(craft)):
         raise NotForThisCraft("no channel has a value set for a lost link")
     sticks = {number: stick for number, stick in _stick_channels(craft).items() if stick != "T"}
-    put = {number: set_values[number] for number in sorted(sticks) if number in set_values}
+    put = _on_loss(craft, sticks)
     if not put:
         raise NotForThisCraft("no stick but the throttle has a value set for a lost link")
     centre, slack = craft.need("stick.centre_us"), options.slack_us
@@ -662,13 +667,16 @@ def _stick_channels(craft: Craft) -> dict[int, str]:
     return {number: letter for number, letter in letters if letter in _STICKS}
 
 
-def _on_loss(craft: Craft) -> dict[int, Value]:
-    """What each channel is set to on a lost link, by its number."""
-    return {
-        number: value
-        for number in craft.numbered("failsafe.channel")
-        if (value := craft.get(f"failsafe.channel.{number}")).known
-    }
+def _on_loss(craft: Craft, channels: Iterable[int]) -> dict[int, Value]:
+    """What each of these channels is set to on a lost link, by its number."""
+    values = {number: craft.get(f"failsafe.channel.{number}") for number in sorted({*channels})}
+    return {number: value for number, value in values.items() if value.known}
+
+
+def _looked_at(craft: Craft) -> set[int]:
+    """The channels that do anything: sticks, which mostly are the first four, and switches."""
+    throttle = throttle_of(craft)
+    return {1, 2, 3, 4, throttle or 1, *(row.channel for row in craft.mode_ranges)}
 
 
 def _pulse(value: Value) -> float | None:
@@ -778,7 +786,7 @@ def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
             let lost-link-action be descend
             let receiver-link be sbus
             use arm while channel 5 in 1735..2165
-            on loss channel 3 becomes 990
+            on loss channel 5 becomes hold
             """
         ),
         good(
@@ -814,10 +822,17 @@ def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
             """,
             missing="failsafe.action",
         ),
-        not_for("let lost-link-action be descend"),
+        not_for(
+            """
+            let lost-link-action be descend
+            use arm while channel 5 in 1735..2165
+            on loss channel 3 becomes 990
+            """
+        ),
         not_for(
             """
             let lost-link-action be none
+            use arm while channel 5 in 1735..2165
             on loss channel 5 becomes 1000
             """
         ),
@@ -837,10 +852,10 @@ def beyond_the_airframe(craft: Craft, options: Options) -> Iterator[Finding]:
 )
 def disarms_before_acting(craft: Craft, options: Options) -> Iterator[Finding]:
     """With the values put in on a lost link, arm and its permit can still be on."""
-    set_values = _on_loss(craft)
-    put = {number: value for number, value in set_values.items() if value.value != "hold"}
-    if not put:
-        raise NotForThisCraft("no channel has a value of its own for a lost link")
+    switched = _on_loss(craft, channels_behind(craft, *_ARMING))
+    put = {number: value for number, value in switched.items() if value.value != "hold"}
+    if not switched:
+        raise NotForThisCraft("no channel that arms has a value of its own for a lost link")
     action = craft.need(ACTION)
     if action.value == "stop":
         return

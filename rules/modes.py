@@ -10,6 +10,7 @@ or from the usual travel of the link, in this order.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing, NotForThisCraft
@@ -17,6 +18,7 @@ from cfglint.facts.links import EDGE_MARGIN_SOURCE, EDGE_MARGIN_US, LINKS
 from cfglint.facts.modes import CONFLICTS
 from cfglint.rule import Example, Finding, Move, Option, Related, bad, good, not_for, rule, unknown
 from cfglint.span import cover
+from cfglint.switches.asking import setup_of
 from cfglint.switches.intervals import between, union
 from cfglint.switches.positions import STICKS, calibration_of
 
@@ -519,7 +521,30 @@ def _no_position(craft: Craft, row: ModeRange, here: list[Switch]) -> Finding | 
         f"positions are {pulses} µs, so the mode cannot be selected",
         "move the range to where the switch's position is, or correct the card",
         tuple(Related(switch.span, "the switch") for switch in here if switch.span is not None),
+        choices=_at_positions(craft, row, here),
     )
+
+
+#: Ends of ranges that any dialect can write, µs.
+_WRITTEN = (800, 2200)
+
+
+def _at_positions(craft: Craft, row: ModeRange, here: list[Switch]) -> tuple[Move, ...]:
+    """The range round each position of a switch, as far as midway to the next."""
+    if len(here) != 1:
+        return ()
+    calibration = calibration_of(craft, row.channel)
+    bands = sorted(
+        (float(band.low), float(band.high))
+        for place in here[0].places
+        if (band := seen(calibration, place.band.hull()))
+    )
+    gaps = [(one[1] + other[0]) / 2 for one, other in pairwise(bands)]
+    ends = [bands[0][0] - 100, *gaps, bands[-1][1] + 100] if bands else []
+    if bands and not _WRITTEN[0] <= ends[0] <= ends[-1] <= _WRITTEN[1]:
+        return ()  # channels so far off their calibration are another rule's, and come first
+    whole = [float(5 * round(end / 5)) for end in ends]
+    return tuple(Move(row, low, high) for low, high in pairwise(whole) if low < high)
 
 
 def _touches(craft: Craft, row: ModeRange, brings: Intervals) -> bool:
@@ -1116,6 +1141,8 @@ def _where(met: Box) -> str:
 def near_a_range_edge(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
     """Every position of the card's switches, wandering and margin included, is in or out."""
     switches = switches_of(craft)
+    loose, silent = setup_of(craft).wandering() or (None, ())
+    wider = switches_of(loose.craft) if loose is not None else {}
     lacking: set[int] = set()
     for rows in _groups(_rows(craft)):
         channel = rows[0].channel
@@ -1127,10 +1154,15 @@ def near_a_range_edge(craft: Craft, options: Options) -> Iterator[Finding | Miss
                 lacking.add(channel)
                 yield Missing(f"switch on channel {channel}", "card")
             continue
-        for switch in here:
-            for place in switch.places:
+        for at, switch in enumerate(here):
+            for spot, place in enumerate(switch.places):
                 try:
                     found = _edge(craft, rows, switch, place, options.margin_us)
+                    if found is None and switch.name in silent:
+                        # Standing quite still it is clear of the edge; does it stand still?
+                        wide = wider[channel][at]
+                        if _edge(craft, rows, wide, wide.places[spot], options.margin_us):
+                            yield Missing(f"jitter_us of switch {switch.name}", "card")
                 except Missing as gap:
                     yield gap
                 else:

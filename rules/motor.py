@@ -1000,9 +1000,17 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
             low.span or craft.place(high),
             f"the lowest throttle, {low}, is not below full throttle, {high}: the throttle has no "
             "travel or works backwards",
-            "set motor.pulse_min_us below motor.pulse_max_us",
+            "set motor.pulse_min_us below motor.pulse_max_us; likely the two are swapped",
             _beside(high, "full throttle") if low.span else (),
+            edits=_turned_over(low, high, stop),
         )
+
+
+def _turned_over(low: Value, high: Value, stop: Value) -> tuple[Put, ...]:
+    """The two ends the other way round, where that leaves the still pulse below."""
+    if low.value == high.value or not stop.known or stop.value > high.value:
+        return ()
+    return (Put(low.name, high.value), Put(high.name, low.value))
 
 
 @rule(

@@ -350,6 +350,7 @@ def speed_off_the_function(craft: Craft, options: Options) -> Iterator[Finding |
                 f"port {port.number} listens to the satellite receiver at {baud}, a speed at which "
                 f"none speaks ({usual} are usual): there is no position",
                 f"set {baud.name} to what the satellite receiver is set to",
+                choices=tuple(Put(baud.name, float(one)) for one in GPS_BAUDS) if alone else (),
             )
         if "log" in judged and baud.value < LOG_BAUD:
             yield Finding(

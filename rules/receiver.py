@@ -334,6 +334,7 @@ def port_setting_disagrees(craft: Craft, options: Options) -> Iterator[Finding]:
         f"the receiver ({functions}): the controller hears nobody",
         f"set port {named.value} to carry the receiver, if that is where it is soldered",
         _beside(functions, f"what port {named.value} carries"),
+        choices=(Put(functions.name, functions.value & {"telemetry"} | {"receiver"}),),
     )
 
 

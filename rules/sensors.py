@@ -211,6 +211,7 @@ def _off(craft: Craft, name: str, called: str, users: _Users, grade: str) -> Ite
         f"set {name} to yes if the board has one, or take away what needs it",
         beside(users.action, "this needs it") if users.action is not None and sensor.span else (),
         grade="ground" if grade == "ground" else "fix",
+        choices=(Put(name, True),),
     )
 
 

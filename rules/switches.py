@@ -17,6 +17,8 @@ from cfglint.rule import Finding, Related, bad, good, not_for, rule, unknown
 from cfglint.switches import flight, loss, properties
 from cfglint.switches.asking import settle, setup_of
 
+from ._reach import channels_behind
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
@@ -427,8 +429,9 @@ def lost_link_turns_on(craft: Craft, options: Options) -> Iterator[Finding | Mis
     rules.
     """
     setup = _setup(craft, "arm")
-    if not craft.numbered("failsafe.channel"):
-        raise NotForThisCraft("no channel has a value of its own for a lost link")
+    channels = channels_behind(craft, "arm", "arm-permit", "self-right")
+    if not any(craft.get(f"failsafe.channel.{number}").known for number in sorted(channels)):
+        raise NotForThisCraft("no channel of arm or self-right has a value of its own for it")
     # An action of `none` or `hold-last` is a finding of its own, whatever channels become.
     skip = frozenset({"stays-armed"} if craft.get("failsafe.action").known else ())
     yield from _said(craft, setup, settle(setup, loss.LOST_LINK), skip=skip)

@@ -29,6 +29,8 @@ class Setting(NamedTuple):
     about: str
     #: Of a text: the only words that it can be, beside numbers; empty for any text.
     texts: tuple[str, ...] = ()
+    #: Of a family: the setting that says how many there are of it.
+    counted: str = ""
 
 
 MODES: dict[str, str] = {
@@ -105,8 +107,8 @@ FRONT_PAIRS = ("inwards", "outwards")
 TURNS = ("clockwise", "counter-clockwise")
 
 
-def _word(name: str, words: tuple[str, ...], about: str) -> Setting:
-    return Setting(name, WORD, "", words, None, None, about)
+def _word(name: str, words: tuple[str, ...], about: str, counted: str = "") -> Setting:
+    return Setting(name, WORD, "", words, None, None, about, (), counted)
 
 
 def _words(name: str, words: tuple[str, ...], about: str) -> Setting:
@@ -181,7 +183,12 @@ _ROWS = (
     _number("board.yaw_deg", "deg", -360, 360, "how far the board is turned against the frame"),
     _word("frame.kind", FRAMES, "how the arms stand and how many motors are on them"),
     _count("frame.motors", "motors", 1, 16, "motors that the controller drives"),
-    _word("output.N.place", PLACES, "which motor a motor output drives, by where it sits"),
+    _word(
+        "output.N.place",
+        PLACES,
+        "which motor a motor output drives, by where it sits",
+        counted="frame.motors",
+    ),
     _word("propellers.front_pair", FRONT_PAIRS, "how the front pair of propellers turns"),
     _flag("sensor.accelerometer", "the accelerometer is used: what is level"),
     _flag("sensor.barometer", "the barometer is used: how high the craft is"),
@@ -198,6 +205,11 @@ FAMILIES_BY_NAME = tuple(SETTINGS)
 def family(name: str) -> str:
     """The table's name for a setting: ``channel.3.low_us`` → ``channel.N.low_us``."""
     return ".".join("N" if part.isdigit() else part for part in name.split("."))
+
+
+def counts(name: str) -> str:
+    """What the ``N`` of a family counts: ``failsafe.channel.N`` → ``channel``."""
+    return name.partition(".N")[0].rpartition(".")[2]
 
 
 def setting(name: str) -> Setting:

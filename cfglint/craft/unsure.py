@@ -17,7 +17,7 @@ from cfglint.craft.model import EVERYTHING, ModeLink, ModeRange, Port, Traits, V
 from cfglint.craft.settings import family
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Collection, Iterable, Iterator
 
     from cfglint.craft.model import Craft, Unread
 
@@ -120,10 +120,14 @@ class _Values(Mapping[str, Value]):
             self.look(name, found is None or found.origin != "set")
         return self.unwatched[name]
 
-    def look_from(self, start: str) -> None:
-        """Look at all that was not read and may be about names that begin so."""
+    def look_from(self, start: str, numbers: Collection[str] = ()) -> None:
+        """Look at all that was not read and may be about names that begin so.
+
+        What else was not read of one of ``numbers`` does not say whether there is one.
+        """
         for name in self.about if self.look is not None else ():
-            if self.look is not None and (name.startswith(start) or name == EVERYTHING):
+            ours = name.startswith(start) and name[len(start) :].split(".")[0] not in numbers
+            if self.look is not None and (ours or name == EVERYTHING):
                 self.look(name, True)
 
     def __contains__(self, name: object) -> bool:
@@ -201,7 +205,7 @@ def look_at_numbers(craft: Craft, start: str, names: list[str]) -> None:
     looked = [name for name in names if name[len(start) :].split(".")[0] not in sure]
     look_from = getattr(craft.values, "look_from", None)
     if look_from is not None:
-        look_from(start)
+        look_from(start, {name[len(start) :].split(".")[0] for name in names})
     for name in looked if names else craft.unsure:
         if name.startswith(start):
             craft.values.get(name)

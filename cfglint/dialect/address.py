@@ -13,6 +13,7 @@ from functools import cache, lru_cache
 from operator import add
 from typing import TYPE_CHECKING, NamedTuple
 
+from cfglint.dialect.values import SIGNS
 from cfglint.dump.atoms import END, GLUED, cut
 
 if TYPE_CHECKING:
@@ -259,7 +260,7 @@ def numeric(*, comma: bool = False, thousands: str = "", base: int = 10, units: 
     mark = re.escape("," if comma else ".")
     body = f"n{TEXT}(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
     if thousands.isspace():
-        body = f"(?:n[+\\-\u2212]?[0-9]{{1,3}}(?>(?:{END}n[0-9]{{3}})+)|n[^{GLUED}{END}]++)"
+        body = f"(?:n[{SIGNS}]?[0-9]{{1,3}}(?>(?:{END}n[0-9]{{3}})+)|n[^{GLUED}{END}]++)"
         body += f"(?:{GLUED}m{mark}{GLUED}n[0-9]++)?"
     elif thousands:
         grouped = f"(?>(?:{GLUED}m{re.escape(thousands)}{GLUED}n[0-9]{{3}})*)"

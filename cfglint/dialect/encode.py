@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from cfglint.craft.settings import show_number
 from cfglint.dialect.values import (
     PERIODS,
+    SIGNS,
     UNITS,
     Bad,
     Codec,
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
 #: A number as it stands: sign, digits, what follows them.
 _SPELLED = re.compile(
-    r"(?P<sign>[+\-\u2212]?)(?P<digits>[0-9]*)"
+    rf"(?P<sign>[{SIGNS}]?)(?P<digits>[0-9]*)"
     r"(?P<point>[.,])?(?P<rest>(?<=[.,])[0-9]+)?(?P<unit>[ \t]*(?:[^\W\d_]|[%‰/µ]).*)?"
 )
 _HEX = re.compile(r"(0[xX]|[$#]|)([0-9A-Fa-f]+)([hH]?)")

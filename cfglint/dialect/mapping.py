@@ -33,7 +33,7 @@ from cfglint.dialect.address import (
     vocabulary,
 )
 from cfglint.dialect.lines import pattern
-from cfglint.dialect.values import PERIODS, UNITS, Codec, key
+from cfglint.dialect.values import PERIODS, SIGNS, UNITS, Codec, key
 from cfglint.dump.atoms import END, GLUED, cut
 from cfglint.dump.layout import Marks
 
@@ -187,7 +187,7 @@ class Entry(NamedTuple):
             r"[ \t]+".join(re.escape(part) for part in word.split())
             for word in sorted(words, key=lambda one: (-len(one), one))
         )
-        number = "[0-9A-Fa-f]+" if codec.base == 16 else "[+\\-\u2212]?[0-9]+(?:[.,][0-9]+)?"
+        number = "[0-9A-Fa-f]+" if codec.base == 16 else f"[{SIGNS}]?[0-9]+(?:[.,][0-9]+)?"
         if counts or row.texts or codec.bit is not None:
             return f"{known}|{number}" if known else number
         if known and row.kind == "words":

@@ -164,10 +164,10 @@ class Reader(MapReader):
                     one for one in self.drawn if self.uses.get(one.span.line) in ("misread", "kept")
                 )
             ),
-            listing=self._listing(),
+            listing=self.listing(),
         )
 
-    def _listing(self) -> Listing:
+    def listing(self) -> Listing:
         """How whole the dump is: what saves, how many there are of things, what is left open."""
         save = str(self.tables.marks.get("save", ""))
         wanted = " ".join(save.lower().split())

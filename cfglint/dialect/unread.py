@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cfglint.craft.model import EVERYTHING, Unread
+from cfglint.craft.settings import SETTINGS, counts, family
 from cfglint.dialect.lines import words
 
 if TYPE_CHECKING:
@@ -81,6 +82,8 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
             )
     for bad in reader.unreadable:
         yield _line(reader, bad.span, frozenset({EVERYTHING}), bad.why, guessed=True)
+    if reader.whole:
+        yield from _cut_off(reader)
     for name in sorted(reader.undecided):
         text = f"which profile is in use, in the dump: `{name}` is not the same in all"
         yield Unread(frozenset({name}), "the profile in use", "dump", text)
@@ -88,11 +91,31 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
         groups: dict[str, list[str]] = {}
         for name in _not_listed(reader):
             start, _, _ = name.rpartition(".")
-            groups.setdefault(start if start.count(".") else name, []).append(name)
+            # What is told of one port is one line's matter, or may be.
+            one = start.rpartition(".")[2].isdigit()
+            groups.setdefault(start if one else name, []).append(name)
         for group in groups.values():
             told = " and ".join(f"`{name}`" for name in group)
             text = f"{told} in the dump, which has no such line though it is a full listing"
             yield Unread(frozenset(group), group[0], "dump", text)
+
+
+def _cut_off(reader: Reader) -> Iterator[Unread]:
+    """What may have stood behind the end of a dump that is not whole: all that no line says.
+
+    Which settings a full listing lacks is known, but not how many lines of modes it had.
+    """
+    listing = reader.listing()
+    if listing.unclosed:
+        span = listing.unclosed[-1]
+        said = reader.source.slice(span)[:_MOST]
+        why = f"the end of the dump: line {span.line}, `{said}`, opens what nothing closes"
+    elif listing.named and listing.save and not listing.saved and reader.extent == "full":
+        why = f"the end of the dump: no line `{listing.save}` stands there, so it may be cut off"
+    else:
+        return
+    names = MODES if reader.extent == "full" else frozenset({EVERYTHING})
+    yield Unread(names, "the end of the dump", "dump", why, guessed=True)
 
 
 def _line(
@@ -130,9 +153,10 @@ def _pattern(reader: Reader, row: Row) -> Span:
 def _not_listed(reader: Reader) -> Iterator[str]:
     """The settings that have no line in a full listing, though the firmware has them.
 
-    Of families only what always has a value: nobody knows how many there are of others.
+    Of a family without a default there are as many as of anything else that counts the same: a
+    port has a speed, as it has a function.  Where nothing says how many, the family is meant.
     """
-    said = reader.values.keys() | reader.blank.keys() | {slip.name for slip in reader.misread}
+    said = {*reader.values, *reader.blank, *(slip.name for slip in reader.misread)}
     named = {
         name
         for entry in reader.map.entries
@@ -140,16 +164,36 @@ def _not_listed(reader: Reader) -> Iterator[str]:
         if entry.gives or (field in entry.codecs and entry.codecs[field].named is not None)
     }
     always = {name: whole for name, whole, _ in reader.tables.defaults()}
-    always |= {
-        name: name
-        for entry in reader.map.entries
-        if entry.makes == "settings"
-        for name in entry.sets.values()
-        if "N" not in name.split(".") and not name.startswith("craft.")
-    }
+    counted = {*always.values()}
+    many = _many(reader, said)
+    for entry in reader.map.entries:
+        for name in entry.sets.values() if entry.makes == "settings" else ():
+            if "N" not in name.split("."):
+                if not name.startswith("craft."):
+                    always[name] = name
+            elif name not in counted:
+                numbers = range(1, many.get(counts(name), 0) + 1)
+                always |= {name.replace("N", str(at), 1): name for at in numbers} or {name: name}
     for name, whole in always.items():
         if name not in said and whole not in named and whole not in reader.tables.unmapped:
             yield name
+
+
+def _many(reader: Reader, said: set[str]) -> dict[str, int]:
+    """How many ports, channels and the like there are, by what the dialect or the dump says."""
+    found: dict[str, int] = {}
+    for whole, number in reader.tables.counts().items():
+        found[counts(whole)] = max(number, found.get(counts(whole), 0))
+    for name in said:
+        whole = family(name)
+        number = next((int(part) for part in name.split(".") if part.isdigit()), 0)
+        if whole != name:
+            found[counts(whole)] = max(number, found.get(counts(whole), 0))
+    for row in SETTINGS.values():
+        if row.counted in reader.values:
+            number = int(reader.values[row.counted].value)
+            found[counts(row.name)] = max(number, found.get(counts(row.name), 0))
+    return found
 
 
 def _of_no_version(reader: Reader) -> Iterator[Unread]:

@@ -52,6 +52,10 @@ _ANY_UNIT = frozenset(unit for units in UNITS.values() for unit in units) | {"ma
 _UNIT = re.compile(r"[ \t\xa0]?([%‰]|/s(?![^\W\d_])|[^\W\d_]+(?:/s)?)")
 
 
+#: The signs that a number may have, as in a class of a pattern: what word processors, in place of
+#: a minus, make of a hyphen included.  A number with another stroke before it is refused.
+SIGNS = "+\\-\u2212\u2010-\u2013\ufe63\uff0d"
+
 #: What a channel can be sent on a lost link; where numbers are codes too, less is no pulse.
 _LEAST_PULSE, _MOST_PULSE = 100, 3000
 
@@ -150,7 +154,7 @@ def key(text: str) -> str:
 @cache
 def _number_pattern(comma: bool, thousands: str, base: int) -> re.Pattern[str]:
     """The pattern of a number without its unit; a comma is what the dialect says that it is."""
-    sign = "(?P<sign>[+\\-\u2212]?)[ \\t]*"
+    sign = f"(?P<sign>[{SIGNS}]?)[ \\t]*"
     if base == 16:
         return re.compile(
             rf"{sign}(?P<hex>0[xX]|[$#])?(?P<body>[0-9A-Fa-f]{{1,16}})[hH]?(?![^\W_])"
@@ -185,7 +189,7 @@ def _value_of(match: re.Match[str], codec: Codec) -> float:
         if codec.thousands and codec.thousands in body:
             body = body.replace(codec.thousands, "")
         value = float(body.replace(",", "."))
-    return -value if match["sign"] in ("-", "\u2212") else value
+    return value if match["sign"] in ("", "+") else -value
 
 
 _A_UNIT = re.compile(r"[^\s\d.,;:|)\]}(\[{][^\d,;:|)\]}(\[{]*")

@@ -315,13 +315,17 @@ def _fixes(
     from cfglint.errors import Problem
 
     before_cure, outcome = judged
-    if not any(finding.fix or finding.edits for finding in outcome.findings):
+    cures = [one._replace(choices=()) for one in outcome.findings if one.fix or one.edits]
+    cures += [
+        finding._replace(fix=(), edits=(one,), choices=())
+        for finding in outcome.findings
+        for one in finding.choices
+    ]
+    if not cures:
         return
     options = options_of(rule, example)
     before = _all_found(rule, options, before_cure, others)
-    for finding in outcome.findings:
-        if not finding.fix and not finding.edits:
-            continue
+    for finding in cures:
         fix = finding.fix or _written(finding, example, sources[DUMP], before_cure)
         if isinstance(fix, str):
             yield f"{finding.span}: no line of the cure can be written: {fix}"

@@ -135,6 +135,8 @@ def cure_of(cure: Cure) -> Json:
         out["sets"] = [visible(one) for one in cure.asks]
     if cure.unwritten:
         out["unwritten"] = visible(cure.unwritten)
+    if cure.choices:
+        out["choices"] = [cure_of(one) for one in cure.choices]
     return out
 
 

@@ -167,6 +167,17 @@ def _enter(found: Finding) -> Iterator[Block]:
             yield Prose("enter", f"nothing; {step.where()}")
     if cure.unwritten:
         yield Prose("enter", f"no line: {cure.unwritten}")
+    for at, choice in enumerate(cure.choices):
+        word = "or" if at else "then"
+        if choice.unwritten:
+            yield Prose(word, f"no line: {choice.unwritten}")
+        for step in choice.steps:
+            if step.text:
+                yield Lines(word, step.text, copy=True, style="bold")
+                yield Prose("", f"({step.where()})")
+            else:
+                yield Prose(word, f"nothing; {step.where()}")
+            word = ""
 
 
 def _more(held: Sequence[Finding]) -> Iterator[Block]:

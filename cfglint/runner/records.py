@@ -98,12 +98,15 @@ class Records:
         if finding.fix:
             file = finding.fix[0].span.file
             return cure_of_fix(finding.fix, self.texts[file].lines if file in self.texts else ())
-        if not finding.edits:
+        if not finding.edits and not finding.choices:
             return Cure(by=finding.by)
         if not self.reader.values:
             self.reader.craft()
         try:
-            return cure(self.reader, self.craft, finding.edits)
+            choices = tuple(cure(self.reader, self.craft, (one,)) for one in finding.choices)
+            if not finding.edits:
+                return Cure(by=finding.by, choices=choices)
+            return cure(self.reader, self.craft, finding.edits)._replace(choices=choices)
         except Exception as wrong:  # a rule may ask for what no dump can say; its finding stands
             unwritten = f"the rule asks for an edit that cannot be made ({type(wrong).__name__})"
             return Cure(unwritten=unwritten, by="hand")
@@ -123,7 +126,7 @@ class Records:
         values = craft.values
         firmware = str(values["craft.firmware"].value) if "craft.firmware" in values else ""
         told = []
-        asked = " ".join(cure.asks)
+        asked = " ".join((*cure.asks, *(text for one in cure.choices for text in one.asks)))
         for name in settings_in(finding.instead):
             if name in asked:  # its line is shown
                 continue

@@ -156,6 +156,12 @@ def complaints(bench: Bench, fault: Fault) -> Iterator[str]:
     for one in found:
         head = f"{bench.dump.file}, {fault.what}: {one.rule}"
         assert one.cure is not None
+        for choice in one.cure.choices:
+            if not choice.edits:
+                yield f"{head}: a choice cannot be written: {choice.unwritten}"
+                continue
+            after = bench.check(with_edits(fault.text, choice.edits), fault.card)
+            yield from (f"{head}, a choice: {text}" for text in _uncured(one, before, after))
         if not one.fix:
             if not one.cure.by and not one.cure.unwritten:
                 yield f"{head} has no cure and does not say why"
@@ -167,13 +173,19 @@ def complaints(bench: Bench, fault: Fault) -> Iterator[str]:
                 yield f"{head}: {other.rule} is put down to it, but stays when it is cured"
 
 
-def _compared(one: Finding, before: Checked, after: Checked) -> Iterator[str]:
+def _uncured(one: Finding, before: Checked, after: Checked) -> Iterator[str]:
     said, was = _said(after), _said(before)
     number, had = _by_rule(after), _by_rule(before)
     if said[one.rule, one.message] >= was[one.rule, one.message] or (
         number[one.rule] >= had[one.rule]
     ):
         yield f"its advice does not cure it: {one.message}"
+
+
+def _compared(one: Finding, before: Checked, after: Checked) -> Iterator[str]:
+    yield from _uncured(one, before, after)
+    said, was = _said(after), _said(before)
+    number, had = _by_rule(after), _by_rule(before)
     for rule, message in said - was:
         if SECOND.get((one.rule, rule), ("",))[0] in message and (one.rule, rule) in SECOND:
             continue

@@ -16,6 +16,7 @@ from cfglint.dialect.reading import Reader
 from cfglint.dump.source import Source
 from cfglint.finding import Cure
 from cfglint.report.patch import with_edits
+from cfglint.report.sarif import cure_of
 from cfglint.rule import Drop, Move, Put, Respell
 
 from .seeded import Bench
@@ -218,3 +219,37 @@ def test_a_slip_that_is_none_has_no_line(lines: str) -> None:
 
 def test_another_name_is_no_slip() -> None:
     assert not _strays(HEAD + "let wallpaper-hue be 7\n")
+
+
+def test_lines_to_choose_among_are_shown_and_never_made() -> None:
+    """Only a count tells how many magnets there are; what it may be is shown, not put in."""
+    bench = Bench("egret")
+    odd = bench.source.text.replace("magnets: 22", "magnets: 13")
+    found = {one.rule: one for v in bench.check(odd).outcomes for one in v.findings}
+    one = found["motor/odd-poles"]
+    assert one.cure is not None
+    assert [told(choice) for choice in one.cure.choices] == [
+        [("magnets: 12", "in place of line 14")],
+        [("magnets: 14", "in place of line 14")],
+    ]
+    assert (one.fix, one.cure.edits, one.cure.by) == ((), (), "hand")
+    assert cure_of(one.cure)["choices"][0]["lines"][0]["text"] == "magnets: 12"
+
+
+@pytest.mark.parametrize(
+    ("craft", "old", "new", "line"),
+    [
+        ("egret", "turns: 4\n", "turns: 0.2\n", "turns: 0.4"),
+        ("avocet", "let loop-rate be 4000", "let loop-rate be 48000", "let loop-rate be"),
+    ],
+)
+def test_a_loop_is_told_to_count_as_the_dialect_does(
+    craft: str, old: str, new: str, line: str
+) -> None:
+    bench = Bench(craft)
+    assert old in bench.source.text
+    text = bench.source.text.replace(old, new)
+    found = [one for v in bench.check(text).outcomes for one in v.findings]
+    (one,) = [one for one in found if one.rule == "motor/loop-rate-out-of-bounds"]
+    assert one.cure is not None
+    assert one.cure.steps[0].text.startswith(line)

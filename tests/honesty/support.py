@@ -17,6 +17,7 @@ from cfglint.plugins import BUILTIN, Entry, load_rules
 from cfglint.rule import FleetRule, Options, judge
 
 if TYPE_CHECKING:
+    from benchmarks.faults import Setup
     from cfglint.craft import Craft
     from cfglint.rule import Outcome
 
@@ -36,12 +37,17 @@ ABROAD = ("curlew/nested", "godwit/nested", "egret/tables", "bittern/tables")
 sys.path.append(str(ROOT))
 
 
+def base(craft: str, dialect: str) -> Setup:
+    """A sound craft of the fleet, to be written in any dialect."""
+    from benchmarks.faults import base as setup
+
+    return setup(craft, dialect)
+
+
 @lru_cache
 def dump_of(name: str) -> str:
     craft, _, dialect = name.partition("/")
     if dialect:
-        from benchmarks.faults import base
-
         return base(craft, dialect).dump()[0]
     return (FLEET / "dumps" / f"{name}.dump.txt").read_text(encoding="utf-8")
 
@@ -50,8 +56,6 @@ def dump_of(name: str) -> str:
 def card_of(name: str) -> str:
     craft, _, dialect = name.partition("/")
     if dialect:
-        from benchmarks.faults import base
-
         return base(craft, dialect).card_text()
     return (FLEET / "cards" / f"{name}.toml").read_text(encoding="utf-8")
 

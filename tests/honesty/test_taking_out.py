@@ -19,6 +19,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cfglint.craft.model import Unread
 from cfglint.dialect.load import bundled_names
 from cfglint.errors import Problem
 
@@ -127,6 +128,54 @@ def test_a_line_of_a_full_listing(name: str) -> None:
     for owner, line in LINES[LISTED.index(name) % STRIDE :: STRIDE]:
         if owner == name:
             without_line(name, line)
+
+
+@pytest.mark.parametrize("name", LISTED)
+def test_what_looks_at_a_setting_whose_line_is_gone_cannot_tell(name: str) -> None:
+    """Of settings with a default and without, single ones and families: nothing holds without
+    what it looks at.  Which rules look shows when the setting is said to be unread.
+    """
+    whole = read(dump_of(name), card_of(name), dialect_of(name))
+    lines: dict[int, list[str]] = {}
+    for value in whole.values.values():
+        if value.origin == "set" and value.span is not None and value.name[:6] != "craft.":
+            lines.setdefault(value.span.line, []).append(value.name)
+    tried = 0
+    for line in sorted(lines)[LISTED.index(name) % STRIDE :: STRIDE]:
+        craft = read(left_out(dump_of(name), line), card_of(name), dialect_of(name))
+        gone = [one for one in lines[line] if craft.get(one).origin != "set"]
+        lost = Unread(frozenset(gone), "the line", "dump", "the line that is gone")
+        told = craft.changed(unread=(*craft.unread, lost))
+        now = said(craft)
+        for rule, one in said(told).items():
+            tried += one.state not in GOOD
+            assert now[rule].state not in GOOD or one.state in GOOD, (line, gone, rule, now[rule])
+    assert tried
+
+
+@pytest.mark.parametrize(
+    ("name", "fact"),
+    [
+        ("egret", "port.3.baud"),
+        ("egret", "failsafe.channel.5"),
+        ("egret", "output.6.place"),
+        ("avocet", "failsafe.channel.9"),
+        ("curlew", "output.4.place"),
+        ("curlew/nested", "port.2.baud"),
+        ("egret/tables", "output.6.place"),
+    ],
+)
+def test_a_family_without_a_default_lacks_one(name: str, fact: str) -> None:
+    """There are as many as of anything else that counts the same, or as another setting says."""
+    whole = read(dump_of(name), card_of(name), dialect_of(name))
+    assert not [one for one in whole.unread if fact in one.names]
+    span = whole.values[fact].span
+    assert span is not None
+    craft = read(left_out(dump_of(name), span.line), card_of(name), dialect_of(name))
+    assert fact not in craft.values
+    (one,) = [one for one in craft.unread if fact in one.names]
+    assert "no such line though it is a full listing" in one.text
+    assert f"`{fact}`" in one.text
 
 
 @pytest.mark.parametrize("name", CRAFTS)

@@ -13,13 +13,14 @@ from cfglint.carry.refused import refused
 from cfglint.carry.side import read_side
 from cfglint.carry.versions import target
 from cfglint.dialect import bundled, load_dialect
+from cfglint.dialect.load import bundled_names
 from cfglint.dump.source import Source
 from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.report.bench import sheet
 from cfglint.runner.lint import Request, lint
 from cfglint.switches.scene import scene
 
-from .support import card_of, dialect_of, dump_of, grammar, read, said, said_whole
+from .support import base, card_of, dialect_of, dump_of, grammar, read, said, said_whole
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -262,6 +263,11 @@ def test_the_jitter_of_a_switch_that_nobody_told() -> None:
     craft = of("avocet", near, card=silent)
     assert "jitter_us of switch K5" in lacking(craft, "switches/arms-by-itself")
     assert state(of("avocet", near), "switches/arms-by-itself") == "holds"
+    # 30 µs are room enough only if it stands still.
+    far = (r"^use arm while channel 5 in 1740\.\.2150", "use arm while channel 5 in 1018..2150")
+    assert state(of("avocet", far), "modes/near-a-range-edge") == "holds"
+    text = lacking(of("avocet", far, card=silent), "modes/near-a-range-edge")
+    assert "jitter_us of switch K5" in text
 
 
 def test_a_link_alone_puts_no_mode_on_a_switch() -> None:
@@ -405,3 +411,52 @@ def test_what_was_left_out_is_told(tmp_path: Path) -> None:
 def test_nothing_is_told_where_nothing_was_left_out(root: Path) -> None:
     dump = root / "fixtures" / "saltmarsh" / "dumps" / "avocet.dump.txt"
     assert lint(Request([str(dump)])).aside == ()
+
+
+# ---------------------------------------------------------------- a minus of another kind
+
+
+@pytest.mark.parametrize(
+    "stroke", "\u2212\u2010\u2011\u2012\u2013\u2014\u2015\u207b\u2796\ufe63\uff0d\xad"
+)
+@pytest.mark.parametrize("dialect", bundled_names())
+def test_a_minus_as_word_processors_write_it_is_never_lost(dialect: str, stroke: str) -> None:
+    """Every dash of Unicode (general category Pd, with U+2212) that a hyphen may become."""
+    setup = base("avocet", dialect)
+    setup.values["board.yaw_deg"] = -90.0
+    dump, unwritten = setup.dump()
+    assert not unwritten
+    card, of = setup.card_text(), bundled(dialect)
+    span = read(dump, card, of).values["board.yaw_deg"].span
+    assert span is not None
+    lines = dump.split("\n")
+    line = lines[span.line - 1]
+    assert line[span.column - 1] == "-"
+    lines[span.line - 1] = line[: span.column - 1] + stroke + line[span.column :]
+    craft = read("\n".join(lines), card, of)
+    if stroke in "\u2014\u2015\u207b\u2796\xad":
+        assert [slip.name for slip in craft.misread] == ["board.yaw_deg"]
+        assert state(craft, "build/board-turned") == "unknown"
+    else:
+        assert craft.get("board.yaw_deg").value == -90
+
+
+# ---------------------------------------------------------------- cut off
+
+
+@pytest.mark.parametrize("name", ["avocet", "egret"])
+def test_a_listing_that_is_cut_off_says_nothing_of_modes_that_it_lacks(name: str) -> None:
+    """No line that saves, or a section left open: lines of modes may have stood there."""
+    lines = dump_of(name).split("\n")
+    at = next(
+        one for one, line in enumerate(lines) if line.startswith(("use self-level", "when l"))
+    )
+    craft = read("\n".join(lines[:at]) + "\n", card_of(name), dialect_of(name))
+    for rule in ("modes/arm-and-self-right-meet", "modes/conflicting-modes-meet"):
+        assert "the end of the dump" in lacking(craft, rule), rule
+
+
+def test_a_section_that_is_left_open() -> None:
+    text = dump_of("egret")
+    craft = read(text[: text.index("channel 6 from 810")], card_of("egret"), dialect_of("egret"))
+    assert "opens what nothing closes" in lacking(craft, "modes/conflicting-modes-meet")

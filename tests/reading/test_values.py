@@ -38,6 +38,10 @@ def value(name: str, written: str, marks: dict[str, Any] | None = None, **entry:
         ("motor.pulse_stop_us", "1.021ms", {}, {}, 1021),
         ("channel.N.low_us", "-62", {}, {"offset": 1500, "scale": 8}, 1004),
         ("channel.N.low_us", "\u221262", {}, {"offset": 1500, "scale": 8}, 1004),
+        *(
+            ("channel.N.low_us", f"{sign}62", {}, {"offset": 1500, "scale": 8}, 1004)
+            for sign in "\u2010\u2011\u2012\u2013\ufe63\uff0d"
+        ),
         ("loop.rate_hz", "160us", {}, {}, 6250),
         ("loop.rate_hz", "0,25 ms", {"decimal": ","}, {}, 4000),
         ("loop.rate_hz", "160", {}, {"over": 1_000_000}, 6250),
