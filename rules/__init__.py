@@ -1,4 +1,4 @@
-"""The built-in rule packs, one module a concern; loaded through the same hooks as a club's own.
+"""The built-in rules, one module or folder a concern; loaded through the hooks that a club uses.
 
 Importing this package imports no rule: the hook does, when the engine asks for them.
 """
@@ -22,9 +22,19 @@ MODULES = (
     "drive",
     "escs",
     "ports",
-    "receiver",
+    "receiver.port",
+    "receiver.link",
+    "receiver.inversion",
+    "receiver.speed",
+    "receiver.wires",
+    "receiver.order",
     "channels",
-    "modes",
+    "modes.arming",
+    "modes.ranges",
+    "modes.lasting",
+    "modes.self_right",
+    "modes.conflicts",
+    "modes.edges",
     "switches",
     "arming",
     "sensors",
@@ -40,7 +50,7 @@ def cfglint_rules() -> list[Rule]:
 
 
 def rules_of(module: str) -> list[Rule]:
-    """The rules of one module.  Raises ImportError for a module that is not there."""
+    """The rules of a module (``modes.ranges``).  Raises ImportError for one that is not there."""
     from cfglint.rule import Rule
 
     names = vars(import_module(f"{__name__}.{module}"))

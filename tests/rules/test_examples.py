@@ -54,7 +54,8 @@ def test_the_pack_loads_whole() -> None:
 
 def test_every_module_of_rules_is_listed() -> None:
     folder = Path(cfglint_rules.__file__).parent
-    there = {path.stem for path in folder.glob("*.py") if not path.stem.startswith("_")}
+    files = [path.relative_to(folder) for path in folder.rglob("*.py") if path.name[0] != "_"]
+    there = {".".join(path.with_suffix("").parts) for path in files}
     assert there == set(cfglint_rules.MODULES)
     assert all(cfglint_rules.rules_of(module) for module in cfglint_rules.MODULES)
 

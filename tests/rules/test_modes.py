@@ -22,8 +22,8 @@ from cfglint.facts.links import LINKS
 from cfglint.facts.modes import CONFLICTS, Conflict
 from cfglint.kit import build_craft
 from cfglint.span import on_line
-from cfglint_rules import modes
 from cfglint_rules._reach import always, decide, meet, views, within
+from cfglint_rules.modes import arming, conflicts, edges, lasting, ranges, self_right
 
 from .crafts import changed, lacks, read, said
 
@@ -70,9 +70,9 @@ def expected(arm: set[Any] | Any, turn: Any, empty: Any) -> tuple[str, str | Non
 
 
 def outcomes(craft: Craft) -> tuple[str, str | None, str]:
-    first = said(modes.arm_and_self_right_meet, craft)
+    first = said(self_right.arm_and_self_right_meet, craft)
     grade = (first.findings[0].grade or first.rule.grade) if first.findings else None
-    return first.state, grade, said(modes.self_right_never_armed, craft).state
+    return first.state, grade, said(self_right.self_right_never_armed, craft).state
 
 
 def one_channel(arms: list[Pair], turns: list[Pair], ends: Ends, travel: Pair) -> Craft:
@@ -93,7 +93,7 @@ def test_arm_and_self_right_against_portion(
     craft = one_channel(arms, turns, ends, travel)
     assert outcomes(craft) == expected(held(arms), held(turns), portion.empty())
     on_for_good = reach in held(arms)
-    armed = [f for f in said(modes.always_on, craft).findings if f.message.startswith("arm ")]
+    armed = [f for f in said(lasting.always_on, craft).findings if f.message.startswith("arm ")]
     assert bool(armed) is on_for_good
     assert all(finding.grade == "ground" for finding in armed)
 
@@ -124,7 +124,7 @@ def test_ranges_that_touch_meet_only_where_the_high_end_belongs(
     assert (closed, half_open) == (portion.singleton(1713), portion.empty())
     rows = [("arm", 5, 1369, 1713), ("self-right", 5, 1713, 2123)]
     craft = craft_of(rows, ends, receiver((988, 2012)))
-    outcome = said(modes.self_right_never_armed, craft)
+    outcome = said(self_right.self_right_never_armed, craft)
     if meets is None:
         assert lacks(outcome) == ["traits.range_ends"]
     else:
@@ -219,19 +219,19 @@ def test_a_ring_of_links_switches_nothing_on_and_ends() -> None:
         links=[("beacon", "log"), ("log", "lights"), ("lights", "beacon"), ("log", "log")],
         traits=Traits(range_ends="half-open"),
     )
-    outcome = said(modes.never_on, craft)
+    outcome = said(lasting.never_on, craft)
     assert sorted(f.message.split()[0] for f in outcome.findings) == ["beacon", "lights", "log"]
     assert all("never on" in finding.message for finding in outcome.findings)
 
 
 def test_every_mode_following_every_other_is_no_more_work_than_that() -> None:
-    names = [*modes.LASTING, "self-level", "log", "lights", "video-power"]
+    names = [*lasting.LASTING, "self-level", "log", "lights", "video-power"]
     craft = build_craft(
         ranges=[("arm", 5, 1707, 2122)],
         links=[(one, two) for one in names for two in names],
         traits=Traits(range_ends="half-open"),
     )
-    assert said(modes.never_on, craft).state == "holds"
+    assert said(lasting.never_on, craft).state == "holds"
 
 
 def test_too_many_joined_ranges_are_unknown_not_guessed() -> None:
@@ -242,7 +242,7 @@ def test_too_many_joined_ranges_are_unknown_not_guessed() -> None:
         craft_of(rows),
         mode_links=(ModeLink("log", "arm", "all", span), ModeLink("log", "beacon", "all", span)),
     )
-    assert lacks(said(modes.never_on, craft)) == ["mode ranges"]
+    assert lacks(said(lasting.never_on, craft)) == ["mode ranges"]
     several = tuple(ModeLink("log", f"m{number}", "any", span) for number in range(30))
     ranges = tuple(
         ModeRange(f"m{number}", 7, low, high, "any", span, span, span, span)
@@ -250,7 +250,7 @@ def test_too_many_joined_ranges_are_unknown_not_guessed() -> None:
         for low, high in [(870 + 11 * step, 874 + number / 9 + 11 * step) for step in range(90)]
     )
     craft = changed(craft_of([]), mode_links=several, mode_ranges=ranges)
-    assert "mode ranges" in lacks(said(modes.never_on, craft))
+    assert "mode ranges" in lacks(said(lasting.never_on, craft))
 
 
 # ---------------------------------------------------------------- what is not known
@@ -260,9 +260,9 @@ def test_an_answer_counts_only_when_it_holds_for_every_assumption() -> None:
     # Overlap within what any link brings, beyond what any brings, and in between.
     for low, state in ((1800, "broken"), (1950, "unknown"), (2050, "unknown")):
         rows = [("self-right", 6, 1226, 2155), ("return-home", 6, low, 2155)]
-        assert said(modes.conflicting_modes_meet, craft_of(rows)).state == state
+        assert said(conflicts.conflicting_modes_meet, craft_of(rows)).state == state
     rows = [("self-right", 6, 1226, 1645), ("return-home", 6, 1645, 2155)]
-    assert said(modes.conflicting_modes_meet, craft_of(rows)).state == "holds"
+    assert said(conflicts.conflicting_modes_meet, craft_of(rows)).state == "holds"
 
 
 def test_decide_names_the_fact_on_which_the_answer_hangs() -> None:
@@ -276,15 +276,15 @@ def test_decide_names_the_fact_on_which_the_answer_hangs() -> None:
     assert decide(craft, lambda view: 1750 in view.of(craft.mode_ranges[0])) is True
 
 
-@pytest.mark.parametrize("mode", modes.LASTING)
+@pytest.mark.parametrize("mode", lasting.LASTING)
 def test_always_on_is_unknown_without_a_link_and_decided_with_one(mode: str) -> None:
     wide = craft_of([(mode, 5, 950, 2050)])
-    assert lacks(said(modes.always_on, wide)) == ["receiver.link"]
+    assert lacks(said(lasting.always_on, wide)) == ["receiver.link"]
     linked = craft_of([(mode, 5, 950, 2050)], settings={"receiver.link": "sbus"})
-    (finding,) = said(modes.always_on, linked).findings
-    assert finding.grade == modes.LASTING[mode].grade
+    (finding,) = said(lasting.always_on, linked).findings
+    assert finding.grade == lasting.LASTING[mode].grade
     narrow = craft_of([(mode, 5, 1377, 1792)])
-    assert said(modes.always_on, narrow).state == "holds"
+    assert said(lasting.always_on, narrow).state == "holds"
 
 
 @pytest.mark.parametrize(
@@ -292,7 +292,7 @@ def test_always_on_is_unknown_without_a_link_and_decided_with_one(mode: str) -> 
 )
 def test_modes_that_are_often_left_on_may_be(mode: str) -> None:
     craft = craft_of([(mode, 5, 763, 2086)], settings={"receiver.link": "sbus"})
-    assert said(modes.always_on, craft).state == "holds"
+    assert said(lasting.always_on, craft).state == "holds"
 
 
 def test_always_on_over_two_channels() -> None:
@@ -300,7 +300,9 @@ def test_always_on_over_two_channels() -> None:
         ("beacon", 5, 775, 1500),
         ("beacon", 6, 775, 2181),
     ]
-    (finding,) = said(modes.always_on, craft_of(rows, settings={"receiver.link": "crsf"})).findings
+    (finding,) = said(
+        lasting.always_on, craft_of(rows, settings={"receiver.link": "crsf"})
+    ).findings
     assert "together" in finding.message
 
 
@@ -309,12 +311,12 @@ def test_always_on_over_two_channels() -> None:
 
 def test_firmware_that_arms_by_sticks_needs_no_range() -> None:
     craft = build_craft(ranges=[("beacon", 7, 1729, 2156)], traits=Traits(arm_by_sticks=True))
-    assert said(modes.arm_missing, craft).state == "not for this craft"
+    assert said(arming.arm_missing, craft).state == "not for this craft"
     for trait in (None, False):
         craft = build_craft(traits=Traits(arm_by_sticks=trait))
-        outcome = said(modes.arm_missing, craft)
+        outcome = said(arming.arm_missing, craft)
         assert outcome.state == "broken"
-        assert modes.arm_missing.grade == "ground"
+        assert arming.arm_missing.grade == "ground"
         assert outcome.findings[0].span == craft.whole
 
 
@@ -327,7 +329,7 @@ def test_a_permit_that_is_not_there_matters_where_it_is_needed(
     craft = build_craft(
         ranges=[("arm", 5, 1745, 2055)], traits=Traits("half-open", arm_needs_permit=needs)
     )
-    outcome = said(modes.permit_missing, craft)
+    outcome = said(arming.permit_missing, craft)
     assert outcome.state == state
     if needs is None:
         assert lacks(outcome) == ["traits.arm_needs_permit"]
@@ -336,10 +338,14 @@ def test_a_permit_that_is_not_there_matters_where_it_is_needed(
 def test_rules_about_pairs_leave_a_mode_that_is_never_on_to_its_own_rule() -> None:
     rows = [("arm", 5, 2064, 1728), ("self-right", 6, 1728, 2064), ("arm-permit", 7, 1728, 2064)]
     craft = craft_of(rows)
-    for rule in (modes.arm_and_self_right_meet, modes.self_right_never_armed, modes.permit_missing):
+    for rule in (
+        self_right.arm_and_self_right_meet,
+        self_right.self_right_never_armed,
+        arming.permit_missing,
+    ):
         assert said(rule, craft).state == "not for this craft"
-    assert said(modes.empty_range, craft).state == "broken"
-    assert said(modes.never_on, craft).state == "holds"
+    assert said(ranges.empty_range, craft).state == "broken"
+    assert said(lasting.never_on, craft).state == "holds"
 
 
 def test_arm_and_self_right_on_two_switches_may_meet() -> None:
@@ -351,7 +357,7 @@ def test_arm_and_self_right_on_two_switches_may_meet() -> None:
     ("ends", "state"), [("half-open", "broken"), ("closed", "holds"), (None, "broken")]
 )
 def test_a_range_of_one_value(ends: Ends | None, state: str) -> None:
-    outcome = said(modes.empty_range, craft_of([("beacon", 5, 1500, 1500)], ends))
+    outcome = said(ranges.empty_range, craft_of([("beacon", 5, 1500, 1500)], ends))
     assert outcome.state == state
 
 
@@ -377,7 +383,7 @@ def test_unreachable_against_every_tick_of_the_link(link: str, pair: Pair, ends:
         for tick in range(scale.lowest_tick, scale.highest_tick + 1)
     )
     craft = craft_of([("beacon", 6, low, high)], ends, settings={"receiver.link": link})
-    outcome = said(modes.unreachable_range, craft)
+    outcome = said(ranges.unreachable_range, craft)
     never = [f for f in outcome.findings if "never entered" in f.message]
     assert bool(never) is not entered
     assert all(finding.grade is None for finding in never)
@@ -391,7 +397,7 @@ def test_unreachable_against_every_tick_of_the_link(link: str, pair: Pair, ends:
 @pytest.mark.parametrize("channel", [5, 8, 9, 12, 13, 14, 15, 16, 17, 18, 19, 21, 32])
 def test_a_range_beyond_the_channels_of_the_link(link: str, channel: int) -> None:
     craft = craft_of([("beacon", channel, 1760, 2140)], settings={"receiver.link": link})
-    outcome = said(modes.unreachable_range, craft)
+    outcome = said(ranges.unreachable_range, craft)
     carried = LINKS[link].channels
     assert (outcome.state == "broken") is (channel > carried.sure)
     for finding in outcome.findings:
@@ -400,7 +406,7 @@ def test_a_range_beyond_the_channels_of_the_link(link: str, channel: int) -> Non
         assert finding.grade == (None if sure else "advise")
         assert ("is never entered" in finding.message) is sure
     # Whatever the link, a mode that nothing reaches is not always on and meets nothing.
-    assert said(modes.always_on, craft).state in ("holds", "not for this craft")
+    assert said(lasting.always_on, craft).state in ("holds", "not for this craft")
 
 
 @pytest.mark.parametrize("link", ["sbus", "fport"])
@@ -412,7 +418,7 @@ def test_an_on_off_channel_has_two_values_and_nothing_between(
     """{sbus} and {fport}: 17 and 18 are on or off; the µs of either are common practice."""
     low, high = pair
     craft = craft_of([("beacon", channel, low, high)], ends, settings={"receiver.link": link})
-    outcome = said(modes.unreachable_range, craft)
+    outcome = said(ranges.unreachable_range, craft)
 
     def holds(value: float) -> bool:
         return low <= value < high or (ends == "closed" and value == high)
@@ -439,19 +445,19 @@ def test_the_ends_of_the_range_matter_where_it_touches_the_travel() -> None:
     rows = [("beacon", 6, 800, 962)]
     travel = receiver((962, 2220))
     for ends, state in (("half-open", "broken"), ("closed", "holds"), (None, "unknown")):
-        outcome = said(modes.unreachable_range, craft_of(rows, ends, travel))  # type: ignore[arg-type]
+        outcome = said(ranges.unreachable_range, craft_of(rows, ends, travel))  # type: ignore[arg-type]
         assert outcome.state == state
 
 
 def test_what_cannot_be_told_of_one_range_does_not_keep_the_others_from_being_judged() -> None:
     rows = [("beacon", 14, 1756, 2110), ("log", 6, 800, 958), ("lights", 7, 1804, 2096)]
-    outcome = said(modes.unreachable_range, craft_of(rows, None, receiver((958, 2110))))
+    outcome = said(ranges.unreachable_range, craft_of(rows, None, receiver((958, 2110))))
     assert (outcome.state, lacks(outcome)) == ("unknown", ["receiver.link", "traits.range_ends"])
     rows.append(("self-level", 8, 2150, 2200))
-    outcome = said(modes.unreachable_range, craft_of(rows, None, receiver((958, 2110))))
+    outcome = said(ranges.unreachable_range, craft_of(rows, None, receiver((958, 2110))))
     assert [finding.message.split()[3] for finding in outcome.findings] == ["self-level"]
     # An empty range is another rule's finding.
-    assert said(modes.unreachable_range, craft_of([("log", 6, 2000, 1900)])).state == "holds"
+    assert said(ranges.unreachable_range, craft_of([("log", 6, 2000, 1900)])).state == "holds"
 
 
 def test_the_calibration_is_between_the_link_and_the_range() -> None:
@@ -459,19 +465,19 @@ def test_the_calibration_is_between_the_link_and_the_range() -> None:
     ends = {"channel.6.low_us": 1102.0, "channel.6.mid_us": 1500.0, "channel.6.high_us": 1898.0}
     rows = [("beacon", 6, 1950, 2097)]
     plain = craft_of(rows, settings={"receiver.link": "dsm"})
-    assert [f.grade for f in said(modes.unreachable_range, plain).findings] == ["advise"]
+    assert [f.grade for f in said(ranges.unreachable_range, plain).findings] == ["advise"]
     calibrated = craft_of(rows, settings={"receiver.link": "dsm", **ends})
-    assert said(modes.unreachable_range, calibrated).state == "holds"
+    assert said(ranges.unreachable_range, calibrated).state == "holds"
     # Ends out of order are another rule's finding, and are passed over here.
     ends["channel.6.mid_us"] = 900.0
     upset = craft_of(rows, settings={"receiver.link": "dsm", **ends})
-    assert [f.grade for f in said(modes.unreachable_range, upset).findings] == ["advise"]
+    assert [f.grade for f in said(ranges.unreachable_range, upset).findings] == ["advise"]
 
 
 def test_a_link_whose_ends_no_source_gives_is_taken_by_its_usual_travel() -> None:
     def grades(low: int, high: int) -> list[str | None]:
         craft = craft_of([("beacon", 6, low, high)], settings={"receiver.link": "ibus"})
-        return [finding.grade for finding in said(modes.unreachable_range, craft).findings]
+        return [finding.grade for finding in said(ranges.unreachable_range, craft).findings]
 
     assert grades(1900, 2085) == []
     assert grades(2050, 2085) == ["advise"]
@@ -483,13 +489,13 @@ def test_a_link_whose_ends_no_source_gives_is_taken_by_its_usual_travel() -> Non
 @pytest.mark.parametrize("pair", CONFLICTS, ids=lambda pair: f"{pair.one}-{pair.two}")
 def test_each_conflict_shows_on_one_switch_and_not_on_two(pair: Conflict) -> None:
     together = craft_of([(pair.one, 6, 1374, 2107), (pair.two, 6, 1685, 2107)])
-    (finding,) = said(modes.conflicting_modes_meet, together).findings
+    (finding,) = said(conflicts.conflicting_modes_meet, together).findings
     assert finding.grade == ("fix" if pair.senseless else "advise")
     assert pair.reason in finding.message
     assert "channel 6 brings 1685 to 2107 µs" in finding.message
     assert "=" in finding.picture
     apart = craft_of([(pair.one, 6, 1685, 2107), (pair.two, 7, 1685, 2107)])
-    assert said(modes.conflicting_modes_meet, apart).state == "holds"
+    assert said(conflicts.conflicting_modes_meet, apart).state == "holds"
 
 
 def test_a_third_switch_does_not_keep_two_modes_apart_that_share_one() -> None:
@@ -500,7 +506,7 @@ def test_a_third_switch_does_not_keep_two_modes_apart_that_share_one() -> None:
         use return-home while channel 6 in 1687..2230
         """
     )
-    (finding,) = said(modes.conflicting_modes_meet, craft).findings
+    (finding,) = said(conflicts.conflicting_modes_meet, craft).findings
     assert "channel 6 brings" in finding.message
     assert "channel 7 brings" in finding.message
     free = read(
@@ -511,19 +517,19 @@ def test_a_third_switch_does_not_keep_two_modes_apart_that_share_one() -> None:
         use return-home only while channel 8 in 1687..2230
         """
     )
-    assert said(modes.conflicting_modes_meet, free).state == "holds"
+    assert said(conflicts.conflicting_modes_meet, free).state == "holds"
 
 
 def test_two_modes_that_are_both_always_on_conflict_all_the_time() -> None:
     rows = [("motor-stop", 6, 919, 2237), ("idle-authority", 7, 919, 2237)]
     craft = craft_of(rows, settings={"receiver.link": "sbus"})
-    (finding,) = said(modes.conflicting_modes_meet, craft).findings
+    (finding,) = said(conflicts.conflicting_modes_meet, craft).findings
     assert "all the time" in finding.message
 
 
 def test_a_picture_is_drawn_to_scale() -> None:
     rows = [("arm", 5, 1500, 2230), ("self-right", 5, 1324, 1696)]
-    (finding,) = said(modes.arm_and_self_right_meet, craft_of(rows)).findings
+    (finding,) = said(self_right.arm_and_self_right_meet, craft_of(rows)).findings
     head, *lines = finding.picture.split("\n")
     for number in ("800", "1500", "2200"):
         # The last number ends where it belongs, so that it stays within the width.
@@ -579,7 +585,7 @@ def test_edges_against_every_pulse_that_a_position_may_send(
     close = len(states(first - margin, last + margin, ends_belong=False)) == 2
     values = {"receiver.low_us": float(travel[0]), "receiver.high_us": float(travel[1])}
     craft = with_switch([("arm", 5, low, high)], (float(position),), jitter, ends, values)
-    outcome = said(modes.near_a_range_edge, craft, margin_us=margin)
+    outcome = said(edges.near_a_range_edge, craft, margin_us=margin)
     grades = [finding.grade for finding in outcome.findings]
     assert grades == (["ground"] if chatters else ["fix"] if close else [])
 
@@ -590,7 +596,7 @@ def test_edges_against_every_pulse_that_a_position_may_send(
 def test_how_grave_an_edge_is_depends_on_the_mode(mode: str, grades: tuple[str, str]) -> None:
     for high, grade in ((2002, grades[0]), (2020, grades[1])):
         craft = with_switch([(mode, 5, 1765, high)], (1000.0, 2000.0), 4)
-        (finding,) = said(modes.near_a_range_edge, craft).findings
+        (finding,) = said(edges.near_a_range_edge, craft).findings
         assert finding.grade == grade
 
 
@@ -605,19 +611,19 @@ def test_how_grave_an_edge_is_depends_on_the_mode(mode: str, grades: tuple[str, 
 )
 def test_the_advice_puts_the_edge_where_it_is_safe(low: int, high: int, advice: str) -> None:
     craft = with_switch([("log", 5, low, high)], (1000.0, 1500.0, 2000.0), 5)
-    (finding,) = said(modes.near_a_range_edge, craft).findings
+    (finding,) = said(edges.near_a_range_edge, craft).findings
     assert advice in finding.instead
     moved = int(advice.split()[1].rstrip(","))
     better = (low, moved) if high == 2010 else (moved, high)
     craft = with_switch([("log", 5, *better)], (1000.0, 1500.0, 2000.0), 5)
-    assert said(modes.near_a_range_edge, craft).state == "holds"
+    assert said(edges.near_a_range_edge, craft).state == "holds"
 
 
 def test_ranges_that_follow_one_another_have_no_edge_between_them() -> None:
     rows = [("log", 5, 1259, 1500), ("log", 5, 1500, 2191)]
-    assert said(modes.near_a_range_edge, with_switch(rows, (1000.0, 1500.0), 5)).state == "holds"
+    assert said(edges.near_a_range_edge, with_switch(rows, (1000.0, 1500.0), 5)).state == "holds"
     only = with_switch(rows[1:], (1000.0, 1500.0), 5)
-    assert said(modes.near_a_range_edge, only).state == "broken"
+    assert said(edges.near_a_range_edge, only).state == "broken"
 
 
 def test_two_switches_mixed_on_one_channel_count_together() -> None:
@@ -626,16 +632,16 @@ def test_two_switches_mixed_on_one_channel_count_together() -> None:
     (first,) = craft.card.switches
     second = first._replace(name="K4", positions=(1710.0,), position_spans=())
     craft = changed(craft, card=Card("card.toml", {}, (first, second)))
-    (finding,) = said(modes.near_a_range_edge, craft).findings
+    (finding,) = said(edges.near_a_range_edge, craft).findings
     assert "K4" in finding.message
-    assert said(modes.unreachable_range, craft).state == "holds"
+    assert said(ranges.unreachable_range, craft).state == "holds"
 
 
 def test_ends_that_are_not_known_leave_only_a_touching_position_unknown() -> None:
     craft = with_switch([("log", 5, 1785, 2000)], (1000.0, 2000.0), 0, None)
-    assert said(modes.near_a_range_edge, craft).findings[0].grade == "advise"
+    assert said(edges.near_a_range_edge, craft).findings[0].grade == "advise"
     craft = with_switch([("log", 5, 1785, 1996)], (1000.0, 2000.0), 4, None)
-    assert lacks(said(modes.near_a_range_edge, craft)) == ["traits.range_ends"]
+    assert lacks(said(edges.near_a_range_edge, craft)) == ["traits.range_ends"]
 
 
 def test_a_missing_switch_is_named_once_and_only_where_an_edge_could_be_near() -> None:
@@ -646,7 +652,7 @@ def test_a_missing_switch_is_named_once_and_only_where_an_edge_could_be_near() -
         ("beacon", 4, 1643, 2185),
     ]
     craft = craft_of(rows, settings={"receiver.link": "sbus"})
-    assert lacks(said(modes.near_a_range_edge, craft)) == ["switch on channel 5"]
+    assert lacks(said(edges.near_a_range_edge, craft)) == ["switch on channel 5"]
 
 
 def test_a_position_outside_the_travel_is_judged_where_it_arrives() -> None:
@@ -654,7 +660,7 @@ def test_a_position_outside_the_travel_is_judged_where_it_arrives() -> None:
     craft = with_switch(
         [("log", 5, 1648, 2119)], (1000.0, 2400.0), 0, values={"receiver.link": "crsf"}
     )
-    (finding,) = said(modes.near_a_range_edge, craft).findings
+    (finding,) = said(edges.near_a_range_edge, craft).findings
     assert "comes in at 2120 µs" in finding.message
 
 
@@ -666,19 +672,19 @@ def test_ends_that_stand_apart_are_marked_by_their_line() -> None:
     (row,) = craft.mode_ranges
     swapped = row._replace(low_span=row.high_span, high_span=row.low_span)
     craft = changed(craft, mode_ranges=(swapped,))
-    (finding,) = said(modes.empty_range, craft).findings
+    (finding,) = said(ranges.empty_range, craft).findings
     assert finding.span == row.span
 
 
 def test_rules_of_ranges_have_nothing_to_say_without_any() -> None:
     craft = build_craft({"receiver.link": "sbus"})
     for rule in (
-        modes.empty_range,
-        modes.range_on_a_stick,
-        modes.unreachable_range,
-        modes.always_on,
-        modes.never_on,
-        modes.near_a_range_edge,
+        ranges.empty_range,
+        ranges.range_on_a_stick,
+        ranges.unreachable_range,
+        lasting.always_on,
+        lasting.never_on,
+        edges.near_a_range_edge,
     ):
         assert said(rule, craft).state == "not for this craft"
 
@@ -687,6 +693,6 @@ def test_a_channel_that_may_be_on_off_is_not_taken_to_travel_while_the_link_is_u
     """{sbus}: on 17 nothing comes between the ends, so both of these are never on together."""
     for channel, facts in ((6, []), (17, ["receiver.link"])):
         rows = [("motor-stop", channel, 1400, 1610), ("idle-authority", channel, 1390, 1620)]
-        outcome = said(modes.conflicting_modes_meet, craft_of(rows))
+        outcome = said(conflicts.conflicting_modes_meet, craft_of(rows))
         assert lacks(outcome) == facts
         assert (outcome.state == "broken") is (channel == 6)

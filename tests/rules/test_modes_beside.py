@@ -8,7 +8,7 @@ from cfglint.craft.cards import read_card
 from cfglint.dialect import bundled, read_craft
 from cfglint.dump.source import Source
 from cfglint.rule import Options, judge
-from cfglint_rules import modes
+from cfglint_rules.modes import ranges
 
 CARD = b"""\
 [receiver]
@@ -26,12 +26,12 @@ def test_the_card_is_shown_where_it_says_so(low: int, high: int, line: int) -> N
     craft = read_craft(
         Source.from_text("a.dump.txt", dump), bundled("plain"), card=read_card("a.toml", CARD)
     )
-    (found,) = judge(modes.unreachable_range, craft, Options({})).findings
+    (found,) = judge(ranges.unreachable_range, craft, Options({})).findings
     assert [(one.span.file, one.span.line) for one in found.related] == [("a.toml", line)]
 
 
 def test_without_ends_on_the_card_the_link_is_shown() -> None:
     dump = "let receiver-link be crsf\nuse log while channel 7 in 2150..2200\n"
     craft = read_craft(Source.from_text("a.dump.txt", dump), bundled("plain"))
-    (found,) = judge(modes.unreachable_range, craft, Options({})).findings
+    (found,) = judge(ranges.unreachable_range, craft, Options({})).findings
     assert [(one.span.file, one.span.line) for one in found.related] == [("a.dump.txt", 1)]

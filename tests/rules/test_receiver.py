@@ -15,7 +15,9 @@ from hypothesis import strategies as st
 from cfglint.craft import Traits
 from cfglint.kit import build_craft
 from cfglint.rule import Options, judge
-from cfglint_rules import receiver
+from cfglint_rules.receiver import inversion, port, speed, wires
+from cfglint_rules.receiver.link import link_differs_from_card
+from cfglint_rules.receiver.order import channel_order_differs
 
 if TYPE_CHECKING:
     from cfglint.craft import Craft
@@ -41,11 +43,11 @@ def test_none_one_or_more_than_one_port(ports: dict[int, frozenset[str]]) -> Non
         {"receiver.link": "crsf"} | {f"port.{n}.functions": words for n, words in ports.items()}
     )
     carriers = [number for number, words in ports.items() if "receiver" in words]
-    assert said(receiver.none_set, craft).state == ("holds" if carriers else "broken")
-    claims = said(receiver.claimed_by_two_ports, craft)
+    assert said(port.none_set, craft).state == ("holds" if carriers else "broken")
+    claims = said(port.claimed_by_two_ports, craft)
     assert len(claims.findings) == max(0, len(carriers) - 1)
     assert (claims.state == "not for this craft") == (not carriers)
-    shared = said(receiver.port_shared, craft)
+    shared = said(port.port_shared, craft)
     both = [words for words in ports.values() if {"receiver", "gps"} <= words]
     assert len(shared.findings) == len(both)
 
@@ -54,14 +56,14 @@ def test_none_one_or_more_than_one_port(ports: dict[int, frozenset[str]]) -> Non
 def test_the_setting_must_name_a_port_that_carries_it(carriers: frozenset[int], named: int) -> None:
     settings: dict[str, Any] = {f"port.{n}.functions": frozenset({"receiver"}) for n in carriers}
     craft = build_craft(settings | {"receiver.port": named})
-    outcome = said(receiver.port_setting_disagrees, craft)
+    outcome = said(port.port_setting_disagrees, craft)
     assert outcome.state == ("holds" if named in carriers else "broken")
 
 
 def test_more_than_two_claims_keep_the_soldered_port() -> None:
     settings = {f"port.{n}.functions": frozenset({"receiver"}) for n in (1, 2, 3)}
     craft = build_craft(settings, card={"receiver.port": 2})
-    outcome = said(receiver.claimed_by_two_ports, craft)
+    outcome = said(port.claimed_by_two_ports, craft)
     found = [finding.span for finding in outcome.findings]
     assert found == [craft.get(f"port.{n}.functions").span for n in (1, 3)]
     assert all("1, 2 and 3 all claim" in finding.message for finding in outcome.findings)
@@ -69,7 +71,7 @@ def test_more_than_two_claims_keep_the_soldered_port() -> None:
 
 def test_a_port_whose_functions_nobody_gives_may_be_the_one() -> None:
     craft = build_craft({"port.1.functions": frozenset({"gps"}), "port.2.baud": 100_000.0})
-    for rule in (receiver.none_set, receiver.claimed_by_two_ports, receiver.port_shared):
+    for rule in (port.none_set, port.claimed_by_two_ports, port.port_shared):
         assert lacks(said(rule, craft)) == {"port.2.functions"}
 
 
@@ -78,15 +80,15 @@ def test_a_receiver_named_by_its_port_setting_alone() -> None:
         {"receiver.link": "sbus", "receiver.port": 2, "receiver.inverted": False},
         card={"receiver.port": 3, "receiver.pad": "as-link", "port.2.inverter": "fixed"},
     )
-    assert said(receiver.none_set, craft).state == "holds"
-    assert said(receiver.claimed_by_two_ports, craft).state == "holds"
-    assert said(receiver.wired_to_another_port, craft).state == "broken"
-    assert said(receiver.inversion_not_normal, craft).state == "holds"
+    assert said(port.none_set, craft).state == "holds"
+    assert said(port.claimed_by_two_ports, craft).state == "holds"
+    assert said(port.wired_to_another_port, craft).state == "broken"
+    assert said(inversion.inversion_not_normal, craft).state == "holds"
 
 
 def test_no_card_on_which_to_look_up_where_to_solder() -> None:
     craft = build_craft({"port.1.functions": frozenset[str]()}, card={"receiver.port": 1})
-    (finding,) = said(receiver.none_set, craft).findings
+    (finding,) = said(port.none_set, craft).findings
     assert finding.instead == "set port 1 to carry the receiver"
 
 
@@ -153,7 +155,7 @@ def test_the_whole_truth_table() -> None:
     rows = list(product(IDLES_LOW, PADS, INVERTERS, (False, True), SENSES, (False, True)))
     assert len(rows) == 7 * 2 * 3 * 2 * 2 * 2
     for row in rows:
-        outcome = said(receiver.inversion_not_normal, wired(*row))
+        outcome = said(inversion.inversion_not_normal, wired(*row))
         assert outcome.state == ("broken" if turns(*row) else "holds"), row
 
 
@@ -167,7 +169,7 @@ def test_what_is_unknown_matters_only_where_it_can_change_the_answer() -> None:
             fills = [(value,) if value is not None else all_ for value, all_ in zip(row, every)]  # noqa: B905
             answers = {turns(link, *filled) for filled in product(*fills)}
             craft = wired(link, *row)
-            outcome = said(receiver.inversion_not_normal, craft)
+            outcome = said(inversion.inversion_not_normal, craft)
             if len(answers) == 2:
                 assert outcome.state == "unknown", row
                 named = {fact for fact, value in zip(facts, row, strict=True) if value is None}
@@ -185,7 +187,7 @@ def test_no_fact_is_asked_for_in_vain() -> None:
     every = (PADS, INVERTERS, (False, True), SENSES)
     for link in ("sbus", "crsf"):
         for row in product(*((None, *values) for values in every)):
-            outcome = said(receiver.inversion_not_normal, wired(link, *row))
+            outcome = said(inversion.inversion_not_normal, wired(link, *row))
             if outcome.state != "unknown":
                 continue
             named = lacks(outcome)
@@ -194,7 +196,7 @@ def test_no_fact_is_asked_for_in_vain() -> None:
                 for fact, value, values in zip(facts, row, every, strict=True)
             ]
             for filled in product(*told):
-                state = said(receiver.inversion_not_normal, wired(link, *filled)).state
+                state = said(inversion.inversion_not_normal, wired(link, *filled)).state
                 assert state in ("holds", "broken"), (row, filled)
 
 
@@ -204,10 +206,10 @@ def test_a_port_whose_own_flag_is_the_only_one(link: str, sense: Sense) -> None:
     for flag in (False, True):
         craft = wired(link, "as-link", "switchable", None, sense, flag)
         # Where the dialect has both, nobody knows what the other one says.
-        both = said(receiver.inversion_not_normal, craft)
+        both = said(inversion.inversion_not_normal, craft)
         assert [lack.fact for lack in both.lacks] == ["receiver.inverted"]
         craft = craft.changed(unmapped=frozenset({"receiver.inverted"}))
-        outcome = said(receiver.inversion_not_normal, craft)
+        outcome = said(inversion.inversion_not_normal, craft)
         inverted = turns(link, "as-link", "switchable", flag, sense)
         assert outcome.state == ("broken" if inverted else "holds")
         for finding in outcome.findings:
@@ -226,7 +228,7 @@ def test_changing_the_flag_as_advised_settles_it(
     link: str, pad: str, flag: bool, sense: Sense, port_flag: bool | None
 ) -> None:
     outcome = said(
-        receiver.inversion_not_normal, wired(link, pad, "switchable", flag, sense, port_flag)
+        inversion.inversion_not_normal, wired(link, pad, "switchable", flag, sense, port_flag)
     )
     for finding in outcome.findings:
         # Of two flags the port's own is the odd one.
@@ -237,33 +239,33 @@ def test_changing_the_flag_as_advised_settles_it(
         else:
             assert finding.instead == f"set receiver.inverted to {'no' if flag else 'yes'}"
             after = wired(link, pad, "switchable", not flag, sense, port_flag)
-        assert said(receiver.inversion_not_normal, after).state == "holds"
+        assert said(inversion.inversion_not_normal, after).state == "holds"
 
 
 def test_the_flag_is_useless_exactly_where_changing_it_changes_nothing() -> None:
     for row in product(IDLES_LOW, PADS, INVERTERS, SENSES):
         link, pad, inverter, sense = row
         craft = wired(link, pad, inverter, True, sense)
-        outcome = said(receiver.inversion_flag_cannot_act, craft)
+        outcome = said(inversion.inversion_flag_cannot_act, craft)
         acts = turns(link, pad, inverter, True, sense) != turns(link, pad, inverter, False, sense)
         dead = turns(link, pad, inverter, True, sense)
         expected = "holds" if acts else "not for this craft" if dead else "broken"
         assert outcome.state == expected, row
-        off = said(receiver.inversion_flag_cannot_act, wired(link, pad, inverter, False, sense))
+        off = said(inversion.inversion_flag_cannot_act, wired(link, pad, inverter, False, sense))
         assert off.state == "holds"
 
 
 def test_a_useless_flag_is_named_even_where_the_sum_is_unknown() -> None:
     craft = wired("sbus", None, "none", True, None)
-    assert said(receiver.inversion_not_normal, craft).state == "unknown"
-    assert said(receiver.inversion_flag_cannot_act, craft).state == "broken"
+    assert said(inversion.inversion_not_normal, craft).state == "unknown"
+    assert said(inversion.inversion_flag_cannot_act, craft).state == "broken"
 
 
 @pytest.mark.parametrize("link", ["crsf-one-wire", "ppm"])
 def test_links_that_may_idle_either_way(link: str) -> None:
     """{crsf}: on one wire inverted or not; PPM: common practice."""
     craft = wired(link, "as-link", "none", True, "absolute")
-    for rule in (receiver.inversion_not_normal, receiver.inversion_flag_cannot_act):
+    for rule in (inversion.inversion_not_normal, inversion.inversion_flag_cannot_act):
         assert said(rule, craft).state == "not for this craft"
 
 
@@ -308,7 +310,7 @@ def test_baud_against_the_published_tolerance(link: str, which: int, per_cent: f
     bauds = BAUDS[link][0]
     baud = bauds[which % len(bauds)] * (1 + per_cent / 100)
     craft = build_craft({"receiver.link": link, "receiver.baud": baud})
-    outcome = said(receiver.baud_off_the_link, craft)
+    outcome = said(speed.baud_off_the_link, craft)
     grades = [finding.grade for finding in outcome.findings]
     grade = baud_grade(link, baud)
     assert grades == ([grade] if grade else [])
@@ -328,7 +330,7 @@ def test_baud_against_the_published_tolerance(link: str, which: int, per_cent: f
 )
 def test_bauds_that_people_mix_up(link: str, baud: float, grade: str | None) -> None:
     craft = build_craft({"receiver.link": link, "receiver.baud": baud})
-    outcome = said(receiver.baud_off_the_link, craft)
+    outcome = said(speed.baud_off_the_link, craft)
     assert [finding.grade for finding in outcome.findings] == ([grade] if grade else [])
 
 
@@ -343,7 +345,7 @@ def test_the_setting_and_the_port_are_both_looked_at() -> None:
             "port.3.baud": 9600.0,
         }
     )
-    (finding,) = said(receiver.baud_off_the_link, craft).findings
+    (finding,) = said(speed.baud_off_the_link, craft).findings
     assert finding.span == craft.get("port.2.baud").span
 
 
@@ -353,8 +355,8 @@ def test_a_port_that_wrongly_claims_the_receiver_is_not_blamed_for_its_speed_too
         settings[f"port.{number}.functions"] = frozenset({"receiver"})
         settings[f"port.{number}.baud"] = baud
     for card, state in (({"receiver.port": 2}, "holds"), ({"receiver.port": 3}, "broken")):
-        assert said(receiver.baud_off_the_link, build_craft(settings, card=card)).state == state
-    for rule in (receiver.baud_off_the_link, receiver.half_duplex_mismatch):
+        assert said(speed.baud_off_the_link, build_craft(settings, card=card)).state == state
+    for rule in (speed.baud_off_the_link, wires.half_duplex_mismatch):
         assert lacks(said(rule, build_craft(settings))) == {"receiver.port"}
 
 
@@ -365,7 +367,7 @@ def broken_at(link: str, baud: float, rate: float) -> Outcome:
     craft = build_craft(
         {"receiver.link": link, "receiver.baud": baud}, card={"receiver.rate_hz": rate}
     )
-    return said(receiver.frames_outlast_rate, craft)
+    return said(speed.frames_outlast_rate, craft)
 
 
 #: Bytes and bits a byte on the wire.  {crsf}, frame 0x16; {srxl2}: 14 bytes and two for each of 16
@@ -417,7 +419,7 @@ def test_a_baud_of_another_link_is_not_counted_twice() -> None:
 def test_a_link_with_two_speeds_needs_to_be_told_which_only_where_they_differ() -> None:
     for rate, state in ((50, "holds"), (177, "unknown"), (700, "broken")):
         craft = build_craft({"receiver.link": "srxl2"}, card={"receiver.rate_hz": rate})
-        assert said(receiver.frames_outlast_rate, craft).state == state
+        assert said(speed.frames_outlast_rate, craft).state == state
 
 
 @given(st.sampled_from(sorted(FRAMES)), st.integers(1, 2000))
@@ -454,7 +456,7 @@ def test_one_wire_where_the_link_has_one(
     if port_flag is not None:
         settings["port.2.half_duplex"] = port_flag
     craft = build_craft(settings, card={"receiver.link": link})
-    outcome = said(receiver.half_duplex_mismatch, craft)
+    outcome = said(wires.half_duplex_mismatch, craft)
     if flag is None and port_flag is None:
         assert lacks(outcome) == {"receiver.half_duplex"}
     elif ONE_WIRE[link] and link != "fport" and {flag, port_flag} == {False, True}:
@@ -471,15 +473,15 @@ def test_one_wire_where_the_link_has_one(
 def test_crsf_with_the_flag_is_crsf_on_one_wire() -> None:
     settings = {"receiver.link": "crsf", "receiver.half_duplex": True}
     craft = build_craft(settings, card={"receiver.link": "crsf-one-wire"})
-    assert said(receiver.half_duplex_mismatch, craft).state == "holds"
-    assert said(receiver.link_differs_from_card, craft).state == "holds"
+    assert said(wires.half_duplex_mismatch, craft).state == "holds"
+    assert said(link_differs_from_card, craft).state == "holds"
 
 
 def test_a_card_with_another_link_is_another_rules_matter() -> None:
     settings = {"receiver.link": "sbus", "receiver.half_duplex": False}
     craft = build_craft(settings, card={"receiver.link": "srxl2"})
-    assert said(receiver.half_duplex_mismatch, craft).state == "holds"
-    assert said(receiver.link_differs_from_card, craft).state == "broken"
+    assert said(wires.half_duplex_mismatch, craft).state == "holds"
+    assert said(link_differs_from_card, craft).state == "broken"
 
 
 # ---------------------------------------------------------------- sticks
@@ -491,7 +493,7 @@ STICKS = {"roll": "A", "pitch": "E", "yaw": "R"}
 @given(st.sampled_from(ORDERS), st.sampled_from(ORDERS))
 def test_orders_agree_or_a_stick_is_named(order: str, sent: str) -> None:
     craft = build_craft({"receiver.channel_order": order}, card={"transmitter.channel_order": sent})
-    outcome = said(receiver.channel_order_differs, craft)
+    outcome = said(channel_order_differs, craft)
     assert outcome.state == ("holds" if order == sent else "broken")
     for finding in outcome.findings:
         # The stick that is sent in the place where the controller looks for the throttle.
@@ -505,11 +507,11 @@ def test_ways_to_write_the_same_order(order: str) -> None:
     craft = build_craft(
         {"receiver.channel_order": order}, card={"transmitter.channel_order": "AETR"}
     )
-    assert said(receiver.channel_order_differs, craft).state == "holds"
+    assert said(channel_order_differs, craft).state == "holds"
 
 
 @pytest.mark.parametrize("order", ["", "AET", "AEET", "XYZW", "5678"])
 def test_what_is_no_order_at_all(order: str) -> None:
     craft = build_craft({"receiver.channel_order": order})
-    (finding,) = said(receiver.channel_order_differs, craft).findings
+    (finding,) = said(channel_order_differs, craft).findings
     assert "must each stand in it once" in finding.message

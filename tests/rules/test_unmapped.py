@@ -11,7 +11,7 @@ from cfglint.dialect.load import bundled, bundled_names
 from cfglint.dump.source import Source
 from cfglint.rule import Options, Rule, judge
 from cfglint_rules.failsafe import never_set
-from cfglint_rules.modes import arm_missing, permit_missing
+from cfglint_rules.modes.arming import arm_missing, permit_missing
 
 HEAD = """
 [dialect]
