@@ -12,7 +12,7 @@ import os
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Generator, Sequence
     from typing import NoReturn
 
 #: Seconds that one job may take.
@@ -240,7 +240,9 @@ def _read(pipe: int, size: int, until: float | None) -> bytes | None:
 # ------------------------------------------------------------------ jobs that may do anything
 
 
-def apart(jobs: Sequence[Callable[[], Any]], seconds: float = SECONDS) -> Iterator[Any]:
+def apart(
+    jobs: Sequence[Callable[[], Any]], seconds: float = SECONDS
+) -> Generator[Any, None, None]:
     """What each job gives, in order: what it returns, as JSON has it, or a Fault.
 
     A child does one job after the other; after a fault a fresh one goes on.  Where no process can
@@ -308,6 +310,7 @@ def _do(jobs: Sequence[Callable[[], Any]], pipe: int, seconds: float) -> None:
         harm = paper.harm() or ("it started another process" if forked else "") or place.harm()
         if harm and told[0] != "fault":
             text = json.dumps(["fault", [harm, harm]])
+        signal.setitimer(signal.ITIMER_REAL, 0)  # the parent may be long in taking it
         write_frame(pipe, text.encode("ascii"))
         if harm or told[0] == "fault":
             return

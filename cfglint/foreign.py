@@ -8,9 +8,13 @@ asked here.  What any rule yields is looked at before a report relies on it.
 
 from __future__ import annotations
 
+import sys
+from time import monotonic
+from types import FunctionType
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from cfglint.apart import SECONDS, Fault, Stopped, apart, last_line, whole_trace
+from cfglint.away import Away
 from cfglint.rule import (
     GRADES,
     MOST_FINDINGS,
@@ -37,6 +41,8 @@ if TYPE_CHECKING:
     Asked = tuple[Rule, Craft, Options]
     Given = TypeVar("Given")
 
+#: A rule of others may take so many times in one run what it may on one craft.
+MOST_TIMES = 30
 #: No finding speaks of more places, or edits more.
 MOST_PLACES = 1_000
 #: No line or column is beyond this: no file that is read is as long.
@@ -51,29 +57,59 @@ def is_foreign(rule: Rule) -> bool:
     return not is_ours(rule.check)
 
 
-def is_ours(function: object) -> bool:
-    """Whether a function is one of cfglint's own, by its module."""
-    home = getattr(function, "__module__", None)
-    return isinstance(home, str) and home.startswith(("cfglint.", "cfglint_rules."))
+def is_ours(function: Any) -> bool:
+    """Whether a function is one of cfglint's own: it stands in a module of ours, whatever it calls
+    itself.
+    """
+    if isinstance(function, Away):
+        return False
+    kind = type(function)
+    module = sys.modules.get(str(kind.__module__))
+    names: Any = function.__globals__ if kind is FunctionType else vars(module) if module else {}
+    if kind is not FunctionType and names.get(kind.__qualname__) is not kind:
+        return False
+    name = str(names.get("__name__"))
+    home = sys.modules.get(name)
+    ours = name.startswith(("cfglint.", "cfglint_rules."))
+    return ours and home is not None and vars(home) is names
 
 
-def ask_all(asked: Sequence[Asked], seconds: float = SECONDS) -> Iterator[Outcome | Fault]:
+def ask_all(
+    asked: Sequence[Asked], seconds: float = SECONDS, spent: dict[str, float] | None = None
+) -> Iterator[Outcome | Fault]:
     """The outcome of each rule on each craft, in order, or what the rule did instead.
 
-    ``seconds`` is how long a rule of others may take on one craft.  Raises Stopped, naming the
-    rule that was running, when interrupted.
+    ``seconds`` is how long a rule of others may take on one craft; ``spent`` notes how long each
+    took on all craft of the run, which has an end too.  Raises Stopped, naming the rule that was
+    running, when interrupted.
     """
-    jobs = [_job(one) for one in asked if is_foreign(one[0])]
-    told = apart(jobs, seconds)
+    spent = {} if spent is None else spent
+    # The rules of each file in a process of their own: none meets another's.
+    jobs: dict[str, list[Callable[[], Any]]] = {}
     for one in asked:
-        try:
-            if is_foreign(one[0]):
-                flat = next(told)
-                yield flat if isinstance(flat, Fault) else _outcome(one, flat)
-            else:
-                yield _here(one)
-        except KeyboardInterrupt:
-            raise Stopped(f"while `{one[0].id}` looked at {one[1].file}") from None
+        if is_foreign(one[0]):
+            jobs.setdefault(_home(one[0]), []).append(_job(one, seconds, spent))
+    told = {home: apart(those, seconds) for home, those in jobs.items()}
+    try:
+        for one in asked:
+            try:
+                if is_foreign(one[0]):
+                    begun = monotonic()
+                    flat = next(told[_home(one[0])])
+                    name = one[0].id
+                    spent[name] = spent.get(name, 0.0) + monotonic() - begun
+                    yield flat if isinstance(flat, Fault) else _outcome(one, flat)
+                else:
+                    yield _here(one)
+            except KeyboardInterrupt:
+                raise Stopped(f"while `{one[0].id}` looked at {one[1].file}") from None
+    finally:
+        for those in told.values():
+            those.close()
+
+
+def _home(rule: Rule) -> str:
+    return rule.check.home if isinstance(rule.check, Away) else rule.pack
 
 
 def ask(rule: Rule, craft: Craft, options: Options) -> Outcome | Fault:
@@ -101,12 +137,19 @@ def _here(one: Asked) -> Outcome | Fault:
 # ------------------------------------------------------------------ there and back
 
 
-def _job(one: Asked) -> Callable[[], Any]:
+def _job(one: Asked, seconds: float, spent: dict[str, float]) -> Callable[[], Any]:
     rule, craft, options = one
 
     def job() -> Any:
-        before = _identity(craft)
+        before, begun = _identity(craft), monotonic()
+        took = spent.get(rule.id, 0.0)
+        if took >= seconds * MOST_TIMES:
+            raise TimeoutError(
+                f"it took {took:.0f} s of this run, more than {MOST_TIMES} times the limit of "
+                "--rule-time, and was asked no more"
+            )
         outcome = checked(judge(_looked_after(rule), craft, options))
+        spent[rule.id] = took + monotonic() - begun
         if _identity(craft) != before:
             raise AttributeError(_CHANGED)
         return [

@@ -25,9 +25,10 @@ from functools import wraps
 from inspect import isgeneratorfunction, isroutine
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from pluggy import HookspecMarker, PluginManager
+from pluggy import HookimplMarker, HookspecMarker, PluginManager
 
 from cfglint.apart import Fault, apart, last_line
+from cfglint.away import flat_problem, flat_rule, problem_of, rule_of
 from cfglint.errors import EXIT_UNREAD, EXIT_USE, Problem, Problems
 from cfglint.installed import BUILTIN as BUILTIN  # noqa: PLC0414  (exported, like Entry)
 from cfglint.installed import Entry as Entry  # noqa: PLC0414
@@ -128,7 +129,8 @@ class Plug(NamedTuple):
 
     ``load`` imports it, and may raise anything.  ``who`` is how messages call it and ``cure`` what
     can be done about it; of a file of somebody's own it is ``file`` that tells who.  ``pack`` is
-    that of its rules.  ``apart``: it is the code of others, and tried in a process of its own.
+    that of its rules, ``module`` that of a pack.  ``apart``: it is the code of others, which is
+    loaded in a process of its own; ``here``: and then here as well, to be tested.
     """
 
     name: str
@@ -138,6 +140,8 @@ class Plug(NamedTuple):
     cure: str = "put that right"
     file: str = ""
     apart: bool = False
+    here: bool = False
+    module: str = ""
 
     @property
     def called(self) -> str:
@@ -155,11 +159,27 @@ class _Watched:
 
     def __init__(self, host: Host, plug: Plug, plugin: object) -> None:
         self.plugin = plugin
-        for name in dir(plugin):
-            function = getattr(plugin, name, None)
-            marks = getattr(function, "cfglint_impl", None)
-            if isroutine(function) and (isinstance(marks, dict) or name.startswith("cfglint_")):
-                setattr(self, name, host.watched(plug, name, function, marks or {}))
+        for name, function, marks in _hooks_of(plugin):
+            setattr(self, name, host.watched(plug, name, function, marks))
+
+
+def _hooks_of(plugin: object) -> Iterator[tuple[str, Callable[..., Any], dict[str, Any]]]:
+    """The hooks of a plug-in: their names, and what they are marked with."""
+    for name in dir(plugin):
+        function = getattr(plugin, name, None)
+        marks = getattr(function, "cfglint_impl", None)
+        if isroutine(function) and (isinstance(marks, dict) or name.startswith("cfglint_")):
+            yield name, function, marks or {}
+
+
+class _Pages:
+    """What a plug-in offers whose code is not here: rules, of which there are the pages."""
+
+    def __init__(self, rules: list[Rule], *, first: bool, last: bool) -> None:
+        def offer() -> list[Rule]:
+            return rules
+
+        self.cfglint_rules = HookimplMarker("cfglint")(offer, tryfirst=first, trylast=last)
 
 
 class Host(PluginManager):
@@ -199,7 +219,8 @@ class Host(PluginManager):
         self.load()
         for plug in self._own:
             self._drop(plug.name)
-        self._problems = [row for row in self._problems if row[0] not in self._own]
+        names = {plug.name for plug in self._own}
+        self._problems = [row for row in self._problems if row[0].name not in names]
         self._own = tuple(own)
         self._take_in(self._own)
         ours: list[Rule] = self._ask("cfglint_rules", ours=True)
@@ -318,14 +339,15 @@ class Host(PluginManager):
                 f"rule pack `{entry.name}` of `{entry.distribution}`",
                 f"put it right or uninstall `{entry.distribution}`",
                 apart=not ours,
+                module=entry.module,
             )
 
     def _take_in(self, plugs: Sequence[Plug]) -> None:
         """Load plug-ins and register them, the last one first: pluggy asks that last which it was
         given first.
         """
-        plugs = [plug for plug in plugs if not self.is_blocked(plug.name)]
-        ended = self._tried([plug for plug in plugs if plug.apart])
+        plugs = [self._kept_away(plug) for plug in plugs if not self.is_blocked(plug.name)]
+        ended = self._tried(plugs)
         ready = []
         for plug in plugs:
             if plug.name in ended:
@@ -340,17 +362,31 @@ class Host(PluginManager):
         for plug, plugin in reversed(ready):
             self._register(plug, plugin)
 
+    def _kept_away(self, plug: Plug) -> Plug:
+        """A plug-in of others that offers rules and nothing else as the pages of those, which a
+        process of its own tells; any other as it is: its hooks are called here.
+        """
+        told = next(apart([lambda: _look(plug)])) if plug.apart and not plug.here else None
+        if told is None:
+            return plug
+        pages, problems = _pages_of(plug, told)
+        for problem in problems:
+            self._note(plug, problem)
+        return plug._replace(load=lambda: pages, apart=False)
+
     def _tried(self, plugs: Sequence[Plug]) -> dict[str, str]:
-        """Load plug-ins of others, and ask all that are there, in a process of its own first: what
-        each did that could not be taken back here (it ended the process, hung, or wrote to standard
-        output).  What one merely raises is told of when it happens here.
+        """Load plug-ins of others that must be here, and ask all that are there, in a process of
+        its own first: what each did that could not be taken back here (it ended the process, hung,
+        or wrote to standard output).  What one merely raises is told of when it happens here.
         """
         ended: dict[str, str] = {}
         done: set[str] = set()
+        doubtful = [at for at, plug in enumerate(plugs) if plug.apart]
 
         def work(last: int) -> None:
-            for plug in plugs[: last + 1]:
-                if plug.name in ended or plug.name in done:
+            for at, plug in enumerate(plugs):
+                late = plug.apart and at > last
+                if late or plug.name in ended or plug.name in done:
                     continue
                 done.add(plug.name)
                 try:
@@ -365,10 +401,10 @@ class Host(PluginManager):
                 if isinstance(wrong, EOFError):
                     raise wrong
 
-        jobs = [lambda at=at: work(at) for at in range(len(plugs))]
-        for plug, said in zip(plugs, apart(jobs), strict=True):
+        jobs = [lambda at=at: work(at) for at in doubtful]
+        for at, said in zip(doubtful, apart(jobs), strict=True):
             if isinstance(said, Fault):
-                ended[plug.name] = said.text
+                ended[plugs[at].name] = said.text
         return ended
 
     def register(self, plugin: object, name: str | None = None) -> str | None:
@@ -606,6 +642,65 @@ def _as_problem(plug: Plug, wrong: BaseException, said: str) -> Problem:
 
 
 # ------------------------------------------------------------------ loading
+
+
+def _pages_of(plug: Plug, told: Any) -> tuple[_Pages, list[Problem]]:
+    """The rules of a plug-in and what is wrong with it, of what a process of its own told."""
+    text = told.text if isinstance(told, Fault) else "what it offers cannot be told"
+    try:
+        rows, first, last, problems = told
+        rules = [
+            rule_of(flat, plug.name, plug.module or plug.name, lambda: _offered(plug), at)
+            for at, flat in rows
+        ]
+        pages = _Pages(rules, first=first is True, last=last is True)
+        return pages, [problem_of(row) for row in problems]
+    except (TypeError, ValueError, LookupError):
+        nothing = _Pages([], first=False, last=False)
+        return nothing, [plug.problem(f"cannot be loaded: {text}", code=EXIT_UNREAD)]
+
+
+def _look(plug: Plug) -> Any:
+    """What is told of a plug-in, in a process of its own; None if it offers more than rules, or
+    wraps what others offer.
+    """
+    host, said = Host(()), "cannot be loaded"
+    rows, marks = [], {}
+    try:
+        plugin = plug.load()
+        host._register(plug, plugin)
+        if not host._problems:
+            hooks = list(_hooks_of(plugin))
+            if not all(_offers_rules(name, marks) for name, _, marks in hooks):
+                return None
+            marks = hooks[0][2]
+            said = "failed while offering its rules"
+            for at, item in enumerate(_offered_by(plugin)):
+                if host._sound(plug, "cfglint_rules", [item]):
+                    rows.append([at, flat_rule(item)])
+    except (Exception, SystemExit, GeneratorExit) as wrong:
+        if plug.module and said.startswith("failed"):
+            return None  # a wrapper may have an answer to that
+        host._note(plug, _as_problem(plug, wrong, said))
+        rows.clear()
+    problems = [flat_problem(problem) for _, problem in host._problems]
+    return [rows, bool(marks.get("tryfirst")), bool(marks.get("trylast")), problems]
+
+
+def _offers_rules(name: str, marks: dict[str, Any]) -> bool:
+    """Whether a hook does nothing but offer rules."""
+    wraps = marks.get("wrapper") or marks.get("hookwrapper")
+    return (marks.get("specname") or name) == "cfglint_rules" and not wraps
+
+
+def _offered_by(plugin: object) -> Iterator[Any]:
+    for _, function, _ in _hooks_of(plugin):
+        yield from function() or ()
+
+
+def _offered(plug: Plug) -> list[Any]:
+    """All that a plug-in offers, loaded once more."""
+    return list(_offered_by(plug.load()))
 
 
 def _installed_module(entry: Entry) -> ModuleType:

@@ -386,9 +386,12 @@ def test_a_wrapper_that_ends_the_process_only_with_others(site: Site) -> None:
             os._exit(0)
         return batches
         """
-    loaded = load_rules([OURS, site.install(wrapper(body)), site.install(RULE)])
-    assert loaded.rules[: len(loaded.rules)] == load_rules([OURS]).rules
-    assert "it ended the program (exit code 0)" in str(loaded.problems[0])
+    plain = site.install(RULE)
+    loaded = load_rules([OURS, site.install(wrapper(body), name="wraps"), plain])
+    assert loaded.rules == load_rules([OURS, plain]).rules
+    assert "of `wraps` cannot be loaded: it ended the program (exit code 0)" in str(
+        loaded.problems[0]
+    )
 
 
 def offers(name: str, marks: str) -> str:

@@ -85,6 +85,8 @@ class Checker:
         self.hashes = hashes
         self.debug = debug
         self.seconds = seconds
+        #: How long each rule of others took so far.
+        self.spent: dict[str, float] = {}
         self._dialects: dict[str, Dialect | Problem] = {}
         self._cards: dict[str, tuple[Card, Source] | Problem] = {}
         #: Dialects that could not be loaded while one was chosen for the file at hand.
@@ -160,7 +162,7 @@ class Checker:
         judged: list[Judged] = []
         troubles = [row for one in self.passed_over for row in as_troubles(one)]
         asked = [(chosen.rule, craft, chosen.options) for chosen in self.rules]
-        for chosen, said in zip(self.rules, ask_all(asked, self.seconds), strict=True):
+        for chosen, said in zip(self.rules, ask_all(asked, self.seconds, self.spent), strict=True):
             if isinstance(said, Fault):
                 troubles.append(self.crash(said, dump.file, chosen.rule.id))
             else:

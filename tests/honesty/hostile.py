@@ -127,6 +127,44 @@ FILES = {
     "rule_check": "made = made._replace(check=7)",
 }
 
+#: What a file may do while it is loaded that nobody else may notice, by the file's name.
+QUIET = {
+    "at_exit": "import atexit; atexit.register(lambda: (os.write(1, b'x'), os._exit(0)))",
+    "alarm": "signal.signal(signal.SIGALRM, lambda *_: os._exit(0))\n"
+    "signal.setitimer(signal.ITIMER_REAL, 0.05)",
+    "ignores_signals": "signal.signal(signal.SIGINT, signal.SIG_IGN)",
+    "recodes_output": "sys.stdout.reconfigure(encoding='utf-16')",
+    "environment": "os.environ.clear(); os.environ['CFGLINT_RULES'] = '/'",
+    "recursion_limit": "sys.setrecursionlimit(60)",
+    "collector": "import gc; gc.callbacks.append(lambda *_: os._exit(0))",
+    "no_collector": "import gc; gc.disable()",
+    "audit": "sys.addaudithook(lambda event, _: event == 'open' and os._exit(0))",
+    "trace": "sys.settrace(lambda *_: os._exit(0))",
+    "excepthook": "sys.excepthook = sys.unraisablehook = lambda *_: os._exit(0)",
+    "no_modules": "for name in [*sys.modules]: del sys.modules[name]",
+    "path": "sys.path[:] = []; sys.meta_path.clear()",
+    "asks_nobody": "import cfglint.foreign as f\n"
+    "from cfglint.rule import Outcome\n"
+    "f._here = lambda one: Outcome(*one[:2], 'holds')\n"
+    "f.judge = lambda one, craft, options: Outcome(one, craft, 'holds')",
+    "trusts_all": "import cfglint.foreign as f; f.is_ours = f.checked = lambda *_: True",
+    "blinds_craft": "Craft.need = Craft.get = Craft.place = property(lambda *_: 1 / 0)",
+    "blinds_findings": "Finding.__new__ = lambda *_, **__: os._exit(0)",
+    "empties_packs": "import cfglint_rules; cfglint_rules.cfglint_rules = list",
+    "poses_as_ours": "made.check.__module__ = 'cfglint.rule'",
+    "poses_as_built_in": "made = made._replace(pack='builtin')",
+    "builtins": "import builtins; builtins.sorted = builtins.len = lambda *_, **__: 0",
+    "json": "import json; json.dumps = json.loads = lambda *_: ['value', None]",
+    "limits": "import resource; resource.setrlimit(resource.RLIMIT_NOFILE, (0, 0))",
+    "umask": "os.umask(0o777)",
+    "nice": "os.nice(10)",
+    "locale": "import locale; locale.setlocale(locale.LC_ALL, 'C')",
+    "warnings": "import warnings; warnings.simplefilter('error')",
+    "decimal": "import decimal; decimal.getcontext().prec = 1",
+    "other_group": "os.setpgid(0, 0)",
+    "session": "try: os.setsid()\nexcept OSError: pass",
+}
+
 
 def bad_rules(bodies: dict[str, str]) -> str:
     """A file with a rule ``bad/NAME`` for each."""
@@ -139,4 +177,4 @@ def bad_rules(bodies: dict[str, str]) -> str:
 
 def bad_file(name: str) -> str:
     rule = RULE.format(id=f"bad/{name.replace('_', '-')}", name="made", body="pass")
-    return f"{HEAD}{rule}\n{FILES[name]}\n"
+    return f"{HEAD}{rule}\n{(FILES | QUIET)[name]}\n"

@@ -21,7 +21,7 @@ from cfglint.craft import Craft
 from cfglint.rule import Finding, Options, fleet_rule
 from cfglint.runner.lint import Request, lint
 
-from .hostile import BODIES, FILES, HEAD, RULE, bad_file, bad_rules
+from .hostile import BODIES, FILES, HEAD, QUIET, RULE, bad_file, bad_rules
 from .support import FLEET
 
 LASTING = ("for-ever", "for-ever-and-stubborn", "yields-for-ever", "forks-and-hangs")
@@ -148,6 +148,28 @@ def test_whatever_a_file_does_while_it_is_loaded(fleet: Path, tmp_path: Path) ->
     rows = [row for row in rows if row not in unread]
     assert [row for row in rows if row["ruleId"] != "good/one"] == others(plain)
     assert len([row for row in rows if row["ruleId"] == "good/one"]) == 2
+
+
+def test_what_a_file_leaves_behind_reaches_nobody(fleet: Path, tmp_path: Path) -> None:
+    """It is loaded in processes of its own only, so what is left there is nowhere else."""
+    plain_code, plain, _ = ran(fleet, "--as", "sarif")
+    folder = tmp_path / "club"
+    folder.mkdir()
+    for name in QUIET:
+        (folder / f"{name}.py").write_text(bad_file(name))
+    (folder / "zz.py").write_text(
+        HEAD + RULE.format(id="good/one", name="made", body="return [found(craft)]")
+    )
+    code, text, told = ran(fleet, "--as", "sarif", "--rules", folder)
+    rows = others(text)
+    good = [row for row in rows if row["ruleId"] == "good/one"]
+    assert len(good) == 2
+    rest = [row for row in rows if row not in good]
+    assert [row for row in rest if row["ruleId"] != "cfglint/file-not-read"] == others(plain)
+    # Those that could not even be loaded so are named.
+    unread = [row for row in rest if row["ruleId"] == "cfglint/file-not-read"]
+    assert code == (3 if told else plain_code)
+    assert len(unread) <= 8, told
 
 
 def test_a_file_that_hangs_while_it_is_loaded(tmp_path: Path, monkeypatch: Any) -> None:
