@@ -342,19 +342,42 @@ def _check_edits(finding: Finding) -> list[Any]:
     for row in edits:
         if isinstance(row, Put):
             _check_text(row.name)
-            parts = (
-                row.value if isinstance(row.value, frozenset | set | tuple | list) else [row.value]
-            )
-            if not all(isinstance(one, str | int | float) for one in parts):
-                raise TypeError(f"the rule puts {type(row.value).__name__} into a setting")
+            _check_value(row)
             numbers += [one for one in (row.least, row.most) if one is not None]
         elif isinstance(row, Move):
             numbers += [row.low_us, row.high_us]
         elif isinstance(row, Respell):
             _check_text(row.text)
+            if len(row.text.split("\n")) > 1 or not row.text.strip():
+                raise ValueError("the rule spells a name that is none")
     if not all(isinstance(one, int | float) and abs(one) < MOST_PLACE for one in numbers):
         raise TypeError("the rule gave edits whose numbers are none")
     return [row.span for row in edits if isinstance(row, Drop | Respell)]
+
+
+def _check_value(put: Put) -> None:
+    """Raises for a setting that there is not, and for a value of a kind that it can never have."""
+    from cfglint.craft.settings import setting
+
+    value: Any = put.value
+    if "N" in put.name.split("."):
+        raise ValueError(f"the rule puts a value into `{put.name}`, which is no one setting")
+    try:
+        kind = setting(put.name).kind
+    except KeyError:
+        raise ValueError(f"the rule puts a value into `{put.name:.80}`, no setting") from None
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if kind == "flag":
+        fits = isinstance(value, bool)
+    elif kind in ("count", "number"):
+        fits = number and abs(value) < MOST_PLACE
+    elif kind == "words":
+        several = isinstance(value, frozenset | set | tuple | list)
+        fits = several and all(isinstance(one, str) and one.isprintable() for one in value)
+    else:
+        fits = isinstance(value, str) and value.isprintable()
+    if not fits:
+        raise TypeError(f"the rule puts {value!s:.80} into `{put.name}`, which is a {kind}")
 
 
 def _check_text(text: Any) -> None:

@@ -163,10 +163,13 @@ class Checker:
         troubles = [row for one in self.passed_over for row in as_troubles(one)]
         asked = [(chosen.rule, craft, chosen.options) for chosen in self.rules]
         for chosen, said in zip(self.rules, ask_all(asked, self.seconds, self.spent), strict=True):
-            if isinstance(said, Fault):
-                troubles.append(self.crash(said, dump.file, chosen.rule.id))
-            else:
-                judged.append(Judged(chosen, said, flat.record(chosen, said)))
+            try:
+                if isinstance(said, Fault):
+                    troubles.append(self.crash(said, dump.file, chosen.rule.id))
+                else:
+                    judged.append(Judged(chosen, said, flat.record(chosen, said)))
+            except Exception as wrong:  # it speaks of a place that there is not
+                troubles.append(self.crash(wrong, dump.file, chosen.rule.id))
         verdicts = with_causes(craft, judged)
         whole = (craft.whole, flat.hash(craft.whole))
         accepts: tuple[Accept, ...] = ()
@@ -428,8 +431,13 @@ class _Flat:
         self.home = home
 
     def record(self, chosen: Chosen, outcome: Outcome) -> Verdict:
-        """The outcome of a rule, as ``ask_all`` gives it, as a record."""
+        """The outcome of a rule, as ``ask_all`` gives it, as a record.
+
+        Raises ValueError for a place that is in no file at hand.
+        """
         craft = self.craft
+        for finding in outcome.findings:
+            self.check_places(finding)
         # Equal lines are told apart by their order, so that must not depend on the rule's.
         findings = sorted(outcome.findings, key=lambda one: (one.span, one.message))
         found = tuple(self.found(chosen, one, outcome.rests) for one in findings)
@@ -445,6 +453,23 @@ class _Flat:
             self.hash(craft.whole),
             outcome.rests,
         )
+
+    def check_places(self, finding: Finding) -> None:
+        from cfglint.rule import Drop, Respell
+
+        spans = [finding.span, *(one.span for one in finding.related)]
+        spans += [one.span for one in finding.fix]
+        edited = [one.span for one in finding.edits if isinstance(one, Drop | Respell)]
+        for span in spans + edited:
+            text = self.texts.get(span.file)
+            if text is None or (span in edited and span.file != self.craft.file):
+                raise ValueError(f"it points into `{span.file[:80]}`, which it was not asked about")
+            last = max(1, len(text.lines))
+            if span.end_line > last:
+                raise ValueError(f"it points at line {span.end_line}; `{text.file}` has {last}")
+            for line, column in (span[1:3], span[3:5]):
+                if column > len(text.line(line)) + 1:
+                    raise ValueError(f"it points at {line}:{column}, beyond the end of that line")
 
     def found(self, chosen: Chosen, finding: Finding, rests: tuple[str, ...]) -> Found:
         craft, span = self.craft, finding.span

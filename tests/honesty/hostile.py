@@ -6,7 +6,7 @@ HEAD = """\
 from __future__ import annotations
 import ctypes, os, signal, subprocess, sys, threading, time
 from cfglint.craft import Craft, Missing, NotForThisCraft
-from cfglint.rule import Edit, Finding, Options, Related, rule
+from cfglint.rule import Drop, Edit, Finding, Options, Put, Related, Respell, rule
 from cfglint.span import Span
 
 class Dumb(Exception):
@@ -89,6 +89,20 @@ BODIES = {
     "span-backwards": "return [found(craft, span=Span(craft.file, 1, 9, 1, 2))]",
     "span-huge": "return [found(craft, span=Span(craft.file, 1, 1, 10**400, 1))]",
     "span-file": "return [found(craft, span=Span(None, 1, 1, 1, 1))]",
+    "span-beyond": "return [found(craft, span=Span(craft.file, 9_999, 1, 9_999, 1))]",
+    "span-beyond-line": "return [found(craft, span=Span(craft.file, 1, 1, 1, 9_999))]",
+    "span-elsewhere": "return [found(craft, span=Span('/etc/passwd', 1, 1, 1, 2))]",
+    "related-elsewhere": "return [found(craft, related=(Related(Span('x', 1, 1, 1, 1), 'y'),))]",
+    "fix-beyond": "return [found(craft, fix=(Edit(Span(craft.file, 9_999, 1, 9_999, 1), 'x'),))]",
+    "drop-beyond": "return [found(craft, edits=(Drop(Span(craft.file, 1, 1, 9**8, 1)),))]",
+    "drop-of-card": "return [found(craft, edits=(Drop(Span(craft.card.file, 1, 1, 1, 1)),))]",
+    "respell-lines": "return [found(craft, edits=(Respell(craft.whole, 'a\\nb'),))]",
+    "put-nowhere": "return [found(craft, edits=(Put('motor.colour', 1),))]",
+    "put-family": "return [found(craft, edits=(Put('channel.N.low_us', 1000),))]",
+    "put-kind": "return [found(craft, edits=(Put('motor.two_way', 'yes'),))]",
+    "put-number": "return [found(craft, edits=(Put('motor.poles', 'many'),))]",
+    "put-endless": "return [found(craft, edits=(Put('motor.idle_percent', float('nan')),))]",
+    "put-lines": "return [found(craft, edits=(Put('craft.name', 'a\\nb'),))]",
     "missing-number": "raise Missing(7, 'dump')",
     "missing-nowhere": "raise Missing('motor.signal', 'the moon')",
     "missing-list": "yield Missing(['x'], 'card')",
