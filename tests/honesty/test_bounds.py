@@ -145,7 +145,8 @@ def test_scales_at_the_end_of_what_is_a_number(fleet: Path, scale: str) -> None:
 @pytest.mark.parametrize(
     ("path", "words"),
     [
-        ("cfglint.toml", []), (CARD, []), ("rules/marsh.toml", ["--rules", "rules"]), ("accepted.toml", []),
+        ("cfglint.toml", []), (CARD, []), ("accepted.toml", []),
+        ("rules/marsh.toml", ["--rules", "rules"]),
         ("mine.toml", ["--dialect", "mine.toml"]),
     ],
 )  # fmt: skip
