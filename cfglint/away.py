@@ -10,13 +10,35 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cfglint.errors import EXIT_UNREAD, EXIT_USE, Problem
-from cfglint.rule import MOST_TEXT, Example, FleetRule, Option, Rule
-from cfglint.span import Span
+from cfglint.craft.model import ModeRange
+from cfglint.rule import (
+    Drop,
+    Edit,
+    Example,
+    Finding,
+    FleetRule,
+    Lack,
+    Move,
+    Option,
+    Put,
+    Related,
+    Respell,
+    Rule,
+)
+from cfglint.span import Excerpt, Span
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+#: What one process tells another, beside what JSON knows.
+_KINDS: dict[str, Callable[..., Any]] = {
+    kind.__name__: kind
+    for kind in (
+        *(Drop, Edit, Example, Excerpt, Finding, FleetRule, Lack, ModeRange, Move, Option, Put),
+        *(Related, Respell, Rule, Span),
+    )
+}
+_MANY: dict[str, Callable[..., Any]] = {"tuple": tuple, "list": list, "frozenset": frozenset}
 #: What was loaded in this process, which is none of ours, by whose it is.
 _LOADED: dict[str, Sequence[Rule]] = {}
 
@@ -66,64 +88,42 @@ class Away:
         return hash(self._key())
 
 
-def flat_rule(item: Rule) -> list[Any]:
-    """The page of a rule as JSON can hold it."""
-    return [
-        type(item) is FleetRule,
-        item[:5],
-        [[*option[:5], option.check is not None] for option in item.options],
-        item.examples,
-        item.confidence,
-        item.aliases,
-        item.asks,
-    ]
+def flat(value: Any) -> Any:
+    """A value as JSON has it.  Raises TypeError for what cannot be told to another process."""
+    if value is None or isinstance(value, str | int | float):
+        return value
+    kind = type(value)
+    name = kind.__name__
+    if _KINDS.get(name) is kind:
+        return [name, *map(flat, tuple.__iter__(value))]
+    if isinstance(value, set | frozenset):
+        return ["frozenset", *map(flat, value)]
+    if kind in (tuple, list):
+        return [name, *map(flat, value)]
+    raise TypeError(f"{name} cannot be told")
 
 
-def rule_of(flat: Any, home: str, file: str, load: Callable[[], Sequence[Rule]], at: int) -> Rule:
-    """A rule of which only the page is here.  Raises TypeError or ValueError for what is no page;
-    its parts are still to be looked at (``cfglint.rule.unsound``).
+def whole(told: Any) -> Any:
+    """The value again, whose parts may be anything of the kinds that there are.  Raises TypeError,
+    ValueError, LookupError or RecursionError for what was never one.
     """
-    fleet, texts, options, examples, confidence, aliases, asks = flat
-    name, grade, title, why, source = texts
-    option: Any = Option
-    example: Any = Example
-    return (FleetRule if fleet is True else Rule)(
-        name,
-        grade,
-        title,
-        why,
-        source,
-        Away(home, file, load, at, str(name)),
-        tuple(
-            option(*row[:5], Away(home, file, load, at, str(name), number) if row[5] else None)
-            for number, row in enumerate(options)
-        ),
-        tuple(
-            example(*row[:4], tuple((key, value) for key, value in row[4]), row[5], tuple(row[6]))
-            for row in examples
-        ),
-        confidence,
-        tuple(aliases),
-        "",
-        tuple(asks),
+    if not isinstance(told, list):
+        return told
+    name, *parts = told
+    values = map(whole, parts)
+    return _MANY[name](values) if name in _MANY else _KINDS[name](*values)
+
+
+def page(item: Rule) -> Rule:
+    """A rule without its functions."""
+    options = (row._replace(check=bool(row.check)) for row in item.options)  # type: ignore[arg-type]
+    return item._replace(check=None, options=tuple(options))  # type: ignore[arg-type]
+
+
+def stand_in(told: Rule, home: str, file: str, load: Callable[[], Sequence[Rule]], at: int) -> Rule:
+    """A rule of which there is only the page, to be looked at yet (``cfglint.rule.unsound``)."""
+    options = (
+        row._replace(check=Away(home, file, load, at, told.id, number) if row.check else None)
+        for number, row in enumerate(told.options)
     )
-
-
-def flat_problem(problem: Problem) -> list[Any]:
-    return [problem.message, problem.instead, problem.exit, problem.file, problem.span]
-
-
-def problem_of(flat: Any) -> Problem:
-    """A problem that was told in a process of its own.  Raises TypeError or ValueError."""
-    message, instead, code, file, place = flat
-    for text in (message, instead, file):
-        if not isinstance(text, str) or len(text) > MOST_TEXT:
-            raise TypeError("it told of no problem")
-    if code not in (EXIT_USE, EXIT_UNREAD):
-        raise ValueError("it told of an exit code that is none")
-    if place is None:
-        return Problem(message, instead=instead, exit=code, file=file)
-    named, *numbers = place
-    if not isinstance(named, str) or not all(type(one) is int for one in numbers):
-        raise TypeError("it told of no place")
-    return Problem(message, instead=instead, exit=code, span=Span(named, *numbers))
+    return told._replace(check=Away(home, file, load, at, told.id), options=tuple(options), pack="")

@@ -14,7 +14,7 @@ from types import FunctionType
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from cfglint.apart import SECONDS, Fault, Stopped, apart, last_line, whole_trace
-from cfglint.away import Away
+from cfglint.away import Away, flat, whole
 from cfglint.rule import (
     GRADES,
     MOST_FINDINGS,
@@ -141,7 +141,7 @@ def _job(one: Asked, seconds: float, spent: dict[str, float]) -> Callable[[], An
     rule, craft, options = one
 
     def job() -> Any:
-        before, begun = _identity(craft), monotonic()
+        begun = monotonic()
         took = spent.get(rule.id, 0.0)
         if took >= seconds * MOST_TIMES:
             raise TimeoutError(
@@ -150,29 +150,16 @@ def _job(one: Asked, seconds: float, spent: dict[str, float]) -> Callable[[], An
             )
         outcome = checked(judge(_looked_after(rule), craft, options))
         spent[rule.id] = took + monotonic() - begun
-        if _identity(craft) != before:
-            raise AttributeError(_CHANGED)
-        return [
-            outcome.state,
-            [_flat_finding(found, craft) for found in outcome.findings],
-            [list(lack) for lack in outcome.lacks],
-            outcome.reason,
-            list(outcome.rests),
-        ]
+        parts = outcome.state, outcome.findings, outcome.lacks, outcome.reason, outcome.rests
+        return flat(parts)
 
     return job
 
 
 def _looked_after(rule: Rule) -> Rule:
-    """The rule, told of if it changes what it is shown: that may be a craft of its own, which is
-    watched, and no other rule would notice.
-    """
-    from cfglint.craft.model import Craft
+    """The rule, told of if it changes what it is shown."""
 
     def check(shown: Craft, options: Options) -> Iterator[Any]:
-        if type(shown) is not Craft:  # of a fleet, each rule's own and cut down
-            yield from rule.check(shown, options)
-            return
         before = _identity(shown)
         try:
             yield from rule.check(shown, options)
@@ -185,9 +172,12 @@ def _looked_after(rule: Rule) -> Rule:
 
 def _identity(craft: Craft) -> list[int]:
     """Changes when anything in a craft is put in another's place."""
+    from cfglint.craft.model import Craft as Own
     from cfglint.craft.model import slots_of
 
     parts = [id(getattr(craft, slot)) for slot in slots_of(craft)]
+    if type(craft) is not Own:  # of a fleet, each rule's own and cut down
+        return parts
     # Looking at a watched craft's own values would count as the rule's looking.
     parts += [id(value) for value in getattr(craft.values, "unwatched", craft.values).values()]
     if craft.card is not None:
@@ -196,81 +186,25 @@ def _identity(craft: Craft) -> list[int]:
     return parts
 
 
-def _flat_finding(found: Finding, craft: Craft) -> list[Any]:
-    return [
-        list(found.span),
-        found.message,
-        found.instead,
-        [[list(row.span), row.message] for row in found.related],
-        found.grade,
-        [[list(row.span), row.text] for row in found.fix],
-        found.picture,
-        [_flat_edit(edit, craft) for edit in found.edits],
-        found.by,
-    ]
-
-
-def _flat_edit(edit: Put | Move | Drop | Respell, craft: Craft) -> list[Any]:
-    if isinstance(edit, Put):
-        value = edit.value
-        several = isinstance(value, frozenset | set | tuple | list)
-        return ["put", edit.name, sorted(value) if several else value, edit.least, edit.most]
-    if isinstance(edit, Move):
-        # Ranges are told by their place: what stands in them is the craft's own.
-        places = (at for at, row in enumerate(craft.mode_ranges) if row[:-1] == edit.row[:-1])
-        return ["move", next(places, -1), edit.low_us, edit.high_us]
-    if isinstance(edit, Respell):
-        return ["respell", list(edit.span), edit.text]
-    return ["drop", list(edit.span)]
-
-
-def _edit(flat: Any, craft: Craft) -> Put | Move | Drop | Respell:
-    kind, what, *rest = flat
-    if kind == "put":
-        value, least, most = rest
-        return Put(what, frozenset(value) if isinstance(value, list) else value, least, most)
-    if kind == "move":
-        if what < 0:
-            raise ValueError("it moves a range that the craft does not have")
-        return Move(craft.mode_ranges[what], *rest)
-    if kind == "drop":
-        return Drop(Span(*what))
-    if kind == "respell":
-        return Respell(Span(*what), *rest)
-    raise ValueError("it gave an edit that is none")
-
-
-def _outcome(one: Asked, flat: Any) -> Outcome | Fault:
+def _outcome(one: Asked, told: Any) -> Outcome | Fault:
     try:
-        state, findings, lacks, reason, rests = flat
+        state, *parts = whole(told)
         if state not in ("holds", "broken", "unknown", "not for this craft"):
             raise ValueError("it gave no outcome")
-        return checked(
-            Outcome(
-                one[0],
-                one[1],
-                state,
-                tuple(
-                    Finding(
-                        Span(*span),
-                        message,
-                        instead,
-                        tuple(Related(Span(*place), words) for place, words in related),
-                        grade,
-                        tuple(Edit(Span(*place), words) for place, words in fix),
-                        picture,
-                        tuple(_edit(edit, one[1]) for edit in edits),
-                        by,
-                    )
-                    for span, message, instead, related, grade, fix, picture, edits, by in findings
-                ),
-                tuple(Lack(*row) for row in lacks),
-                reason,
-                tuple(rests),
-            )
-        )
-    except (TypeError, ValueError, LookupError) as wrong:
+        outcome = checked(Outcome(one[0], one[1], state, *parts))
+        for finding in outcome.findings:
+            for edit in finding.edits:
+                if isinstance(edit, Move):
+                    _check_range(edit.row, one[1])
+        return outcome
+    except (TypeError, ValueError, LookupError, RecursionError) as wrong:
         return Fault(last_line(wrong))
+
+
+def _check_range(moved: Any, craft: Craft) -> None:
+    there = next((row for row in craft.mode_ranges if row[:-1] == moved[:-1]), None)
+    if there is None or repr(there[:-1]) != repr(moved[:-1]):
+        raise ValueError("it moves a range that the craft does not have")
 
 
 # ------------------------------------------------------------------ what a rule may yield
@@ -281,11 +215,16 @@ def checked(outcome: Outcome) -> Outcome:
 
     Raises TypeError or ValueError for what a rule should not have yielded.
     """
+    several: tuple[Any, ...] = (outcome.findings, outcome.lacks, outcome.rests)
+    if not all(isinstance(rows, tuple) for rows in several):
+        raise TypeError("it gave no outcome")
     if len(outcome.findings) > MOST_FINDINGS:
         raise ValueError(f"the rule yielded more than {MOST_FINDINGS} findings")
     for finding in outcome.findings:
         _check_finding(finding)
     for lack in outcome.lacks:
+        if not isinstance(lack, Lack):
+            raise TypeError(f"the rule misses {type(lack).__name__} instead of a fact")
         for text in lack:
             _check_text(text)
         if lack.where not in PLACES:

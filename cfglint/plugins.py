@@ -28,12 +28,13 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from pluggy import HookimplMarker, HookspecMarker, PluginManager
 
 from cfglint.apart import Fault, apart, last_line
-from cfglint.away import flat_problem, flat_rule, problem_of, rule_of
+from cfglint.away import flat, page, stand_in, whole
 from cfglint.errors import EXIT_UNREAD, EXIT_USE, Problem, Problems
 from cfglint.installed import BUILTIN as BUILTIN  # noqa: PLC0414  (exported, like Entry)
 from cfglint.installed import Entry as Entry  # noqa: PLC0414
 from cfglint.installed import find
-from cfglint.rule import API_VERSION, Rule, unsound
+from cfglint.rule import API_VERSION, MOST_TEXT, Rule, unsound
+from cfglint.span import Span
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -648,16 +649,27 @@ def _pages_of(plug: Plug, told: Any) -> tuple[_Pages, list[Problem]]:
     """The rules of a plug-in and what is wrong with it, of what a process of its own told."""
     text = told.text if isinstance(told, Fault) else "what it offers cannot be told"
     try:
-        rows, first, last, problems = told
-        rules = [
-            rule_of(flat, plug.name, plug.module or plug.name, lambda: _offered(plug), at)
-            for at, flat in rows
-        ]
+        rows, first, last, problems = whole(told)
+        file = plug.module or plug.name
+        rules = [stand_in(row, plug.name, file, lambda: _offered(plug), at) for at, row in rows]
         pages = _Pages(rules, first=first is True, last=last is True)
-        return pages, [problem_of(row) for row in problems]
-    except (TypeError, ValueError, LookupError):
+        return pages, [_problem_of(*row) for row in problems]
+    except (TypeError, ValueError, LookupError, AttributeError, RecursionError):
         nothing = _Pages([], first=False, last=False)
         return nothing, [plug.problem(f"cannot be loaded: {text}", code=EXIT_UNREAD)]
+
+
+def _problem_of(message: Any, instead: Any, code: Any, place: Any) -> Problem:
+    """A problem that was told of in another process.  Raises TypeError."""
+    span, file = (place, place.file) if isinstance(place, Span) else (None, place)
+    if not all(
+        isinstance(text, str) and len(text) <= MOST_TEXT for text in (message, instead, file)
+    ):
+        raise TypeError("it told of no problem")
+    if span is not None and not all(type(number) is int for number in span[1:]):
+        raise TypeError("it told of no place")
+    code = EXIT_USE if code == EXIT_USE else EXIT_UNREAD
+    return Problem(message, instead=instead, exit=code, file=file, span=span)
 
 
 def _look(plug: Plug) -> Any:
@@ -677,14 +689,16 @@ def _look(plug: Plug) -> Any:
             said = "failed while offering its rules"
             for at, item in enumerate(_offered_by(plugin)):
                 if host._sound(plug, "cfglint_rules", [item]):
-                    rows.append([at, flat_rule(item)])
+                    rows.append((at, page(item)))
     except (Exception, SystemExit, GeneratorExit) as wrong:
         if plug.module and said.startswith("failed"):
             return None  # a wrapper may have an answer to that
         host._note(plug, _as_problem(plug, wrong, said))
         rows.clear()
-    problems = [flat_problem(problem) for _, problem in host._problems]
-    return [rows, bool(marks.get("tryfirst")), bool(marks.get("trylast")), problems]
+    problems = [
+        (one.message, one.instead, one.exit, one.span or one.file) for _, one in host._problems
+    ]
+    return flat((rows, bool(marks.get("tryfirst")), bool(marks.get("trylast")), problems))
 
 
 def _offers_rules(name: str, marks: dict[str, Any]) -> bool:
