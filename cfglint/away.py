@@ -40,46 +40,47 @@ _KINDS: dict[str, Callable[..., Any]] = {
 }
 _MANY: dict[str, Callable[..., Any]] = {"tuple": tuple, "list": list, "frozenset": frozenset}
 #: What was loaded in this process, which is none of ours, by whose it is.
-_LOADED: dict[str, Sequence[Rule]] = {}
+_LOADED: dict[str, Sequence[Any]] = {}
 
 
 class Away:
-    """Stands for the function of a rule, or for the check of one of its options.
+    """Stands for a function that is not here: of a rule, of one of its options, of a report.
 
-    ``home`` is whose it is, ``file`` where it stands; ``load`` gives all rules of that home, of
-    which it is number ``at``.  To be called in a process of its own.
+    ``home`` is whose it is, ``file`` where it stands; ``load`` gives all that is offered there, of
+    which it is ``part`` of number ``at``, called ``name``.  To be called in a process of its own.
     """
 
-    __slots__ = ("at", "file", "home", "id", "load", "option")
+    __slots__ = ("at", "file", "home", "load", "name", "part")
 
     def __init__(
         self,
         home: str,
         file: str,
-        load: Callable[[], Sequence[Rule]],
+        load: Callable[[], Sequence[Any]],
         at: int,
-        id: str,  # noqa: A002
-        option: int = -1,
+        name: str,
+        part: str | int = "check",
     ) -> None:
         self.home = home
         self.file = file
         self.load = load
         self.at = at
-        self.id = id
-        self.option = option
+        self.name = name
+        self.part = part
 
     def __call__(self, *words: Any) -> Any:
         if self.home not in _LOADED:
             _LOADED[self.home] = self.load()
-        rules = _LOADED[self.home]
-        if self.at >= len(rules) or rules[self.at].id != self.id:
-            raise ValueError("its file offers other rules whenever it is loaded")
-        rule = rules[self.at]
-        check: Any = rule.check if self.option < 0 else rule.options[self.option].check
-        return check(*words)
+        there = _LOADED[self.home]
+        item = there[self.at] if self.at < len(there) else None
+        if item is None or (item.id if isinstance(item, Rule) else item.name) != self.name:
+            raise ValueError("something else is offered whenever it is loaded")
+        part = self.part
+        call = item.options[part].check if isinstance(part, int) else getattr(item, part)
+        return call(*words)
 
-    def _key(self) -> tuple[str, int, str, int]:
-        return self.home, self.at, self.id, self.option
+    def _key(self) -> tuple[Any, ...]:
+        return self.home, self.at, self.name, self.part
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Away) and self._key() == other._key()
