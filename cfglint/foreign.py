@@ -8,9 +8,7 @@ asked here.  What any rule yields is looked at before a report relies on it.
 
 from __future__ import annotations
 
-import sys
 from time import monotonic
-from types import FunctionType
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from cfglint.apart import SECONDS, Fault, Stopped, apart, last_line, whole_trace
@@ -54,24 +52,7 @@ PLACES = ("dump", "card", "dialect")
 
 def is_foreign(rule: Rule) -> bool:
     """Whether code runs that is not ours when a rule is asked."""
-    return not is_ours(rule.check)
-
-
-def is_ours(function: Any) -> bool:
-    """Whether a function is one of cfglint's own: it stands in a module of ours, whatever it calls
-    itself.
-    """
-    if isinstance(function, Away):
-        return False
-    kind = type(function)
-    module = sys.modules.get(str(kind.__module__))
-    names: Any = function.__globals__ if kind is FunctionType else vars(module) if module else {}
-    if kind is not FunctionType and names.get(kind.__qualname__) is not kind:
-        return False
-    name = str(names.get("__name__"))
-    home = sys.modules.get(name)
-    ours = name.startswith(("cfglint.", "cfglint_rules."))
-    return ours and home is not None and vars(home) is names
+    return isinstance(rule.check, Away)
 
 
 def ask_all(
@@ -87,18 +68,18 @@ def ask_all(
     # The rules of each file in a process of their own: none meets another's.
     jobs: dict[str, list[Callable[[], Any]]] = {}
     for one in asked:
-        if is_foreign(one[0]):
-            jobs.setdefault(_home(one[0]), []).append(_job(one, seconds, spent))
+        if isinstance(one[0].check, Away):
+            jobs.setdefault(one[0].check.home, []).append(_job(one, seconds, spent))
     told = {home: apart(those, seconds) for home, those in jobs.items()}
     try:
         for one in asked:
             try:
-                if is_foreign(one[0]):
+                if isinstance(one[0].check, Away):
                     begun = monotonic()
-                    flat = next(told[_home(one[0])])
+                    said = next(told[one[0].check.home])
                     name = one[0].id
                     spent[name] = spent.get(name, 0.0) + monotonic() - begun
-                    yield flat if isinstance(flat, Fault) else _outcome(one, flat)
+                    yield said if isinstance(said, Fault) else _outcome(one, said)
                 else:
                     yield _here(one)
             except KeyboardInterrupt:
@@ -106,10 +87,6 @@ def ask_all(
     finally:
         for those in told.values():
             those.close()
-
-
-def _home(rule: Rule) -> str:
-    return rule.check.home if isinstance(rule.check, Away) else rule.pack
 
 
 def ask(rule: Rule, craft: Craft, options: Options) -> Outcome | Fault:

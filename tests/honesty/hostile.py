@@ -4,7 +4,7 @@ from __future__ import annotations
 
 HEAD = """\
 from __future__ import annotations
-import ctypes, os, signal, subprocess, sys, threading, time
+import ctypes, json, os, signal, subprocess, sys, threading, time
 from cfglint.craft import Craft, Missing, NotForThisCraft
 from cfglint.rule import Drop, Edit, Finding, Options, Put, Related, Respell, rule
 from cfglint.span import Span
@@ -18,6 +18,16 @@ class Base(BaseException):
 
 def deep(n=0):
     return deep(n + 1)
+
+def tells(told):
+    # In place of what came of the rule.
+    data = told if isinstance(told, bytes) else json.dumps(told).encode()
+    for number in range(3, 40):
+        try:
+            os.write(number, len(data).to_bytes(8, "big") + data)
+        except OSError:
+            pass
+    os._exit(0)
 
 def found(craft, **more):
     return Finding(**{"span": craft.whole, "message": "m"} | more)
@@ -47,8 +57,6 @@ BODIES = {
     "closes-everything": "os.closerange(0, 200)",
     "forks": "os.fork()",
     "forks-and-hangs": "(os.fork() or time.sleep(60))",
-    "goes-elsewhere": "os.chdir('/')",
-    "leaves-thread": "threading.Thread(target=time.sleep, args=(60,)).start()",
     "asks": "input('?')",
     "kills": "os.kill(os.getpid(), signal.SIGKILL)",
     "crashes": "ctypes.string_at(0)",
@@ -103,6 +111,15 @@ BODIES = {
     "put-number": "return [found(craft, edits=(Put('motor.poles', 'many'),))]",
     "put-endless": "return [found(craft, edits=(Put('motor.idle_percent', float('nan')),))]",
     "put-lines": "return [found(craft, edits=(Put('craft.name', 'a\\nb'),))]",
+    "tells-nothing": "tells(b'')",
+    "tells-half": "tells(b'[7')",
+    "tells-deep": "tells(b'[' * 100_000)",
+    "tells-odd-fault": "tells(['fault', 7])",
+    "tells-odd-value": "tells(['value', {'a': 1}])",
+    "tells-other-kind": "tells(['value', ['tuple', 'holds', ['Craft']]])",
+    "tells-odd-finding": "tells(['value', ['tuple', 'broken', ['tuple', ['Finding', 1, 'm']], "
+    "['tuple'], '', ['tuple']]])",
+    "tells-odd-state": "tells(['value', ['tuple', ['list'], ['tuple'], ['tuple'], '', ['tuple']]])",
     "missing-number": "raise Missing(7, 'dump')",
     "missing-nowhere": "raise Missing('motor.signal', 'the moon')",
     "missing-list": "yield Missing(['x'], 'card')",
@@ -126,8 +143,6 @@ FILES = {
     "dumb": "raise Dumb",
     "kills": "os.kill(os.getpid(), signal.SIGKILL)",
     "asks": "input()",
-    "goes_elsewhere": "os.chdir('/')",
-    "leaves_thread": "threading.Thread(target=time.sleep, args=(60,)).start()",
     "hook_exits": "def cfglint_rules():\n    sys.exit(0)",
     "hook_yields": "def cfglint_rules():\n    yield made._replace(id='bad/x')\n    os._exit(0)",
     "rule_id": "made = made._replace(id=7)",
@@ -143,6 +158,8 @@ FILES = {
 
 #: What a file may do while it is loaded that nobody else may notice, by the file's name.
 QUIET = {
+    "leaves_thread": "threading.Thread(target=time.sleep, args=(60,)).start()",
+    "goes_elsewhere": "os.chdir('/')",
     "at_exit": "import atexit; atexit.register(lambda: (os.write(1, b'x'), os._exit(0)))",
     "alarm": "signal.signal(signal.SIGALRM, lambda *_: os._exit(0))\n"
     "signal.setitimer(signal.ITIMER_REAL, 0.05)",
