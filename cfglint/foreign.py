@@ -122,7 +122,7 @@ def _job(one: Asked, seconds: float, spent: dict[str, float]) -> Callable[[], An
         took = spent.get(rule.id, 0.0)
         if took >= seconds * MOST_TIMES:
             raise TimeoutError(
-                f"it took {took:.0f} s of this run, more than {MOST_TIMES} times the limit of "
+                f"it took {took:.3g} s of this run, more than {MOST_TIMES} times the limit of "
                 "--rule-time, and was asked no more"
             )
         outcome = checked(judge(_looked_after(rule), craft, options))

@@ -97,6 +97,18 @@ def test_a_rule_that_does_not_end_is_ended(fleet: Path, tmp_path: Path) -> None:
     assert run.exit_code() == 3
 
 
+def test_a_rule_has_an_end_to_its_time_in_a_run(
+    fleet: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also one that is a little slow on each of many craft."""
+    monkeypatch.setattr("cfglint.foreign.MOST_TIMES", 0.1)
+    (tmp_path / "bad.py").write_text(bad_rules({"slow": "time.sleep(0.6)", "quick": "pass"}))
+    run = lint(Request([str(fleet)], rules=[str(tmp_path / "bad.py")], seconds=5.0))
+    assert crashed(run) == {("slow", "dumps/lapwing.dump.txt")}
+    (text,) = [row.detail for row in run.troubles if row.rule]
+    assert "of this run, more than 0.1 times the limit of --rule-time" in text
+
+
 def test_the_same_in_several_processes(fleet: Path, tmp_path: Path) -> None:
     names = ("exits", "exits-hard", "kills", "prints", "closes-everything", "renames-beneath")
     (tmp_path / "bad.py").write_text(bad_rules({name: BODIES[name] for name in names}))
