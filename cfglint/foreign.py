@@ -9,9 +9,9 @@ asked here.  What any rule yields is looked at before a report relies on it.
 from __future__ import annotations
 
 from time import monotonic
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
-from cfglint.apart import SECONDS, Fault, Stopped, apart, last_line, whole_trace
+from cfglint.apart import MOST_WORDS, SECONDS, Fault, Stopped, apart, last_line, whole_trace
 from cfglint.away import Away, flat, whole
 from cfglint.rule import (
     GRADES,
@@ -37,7 +37,6 @@ if TYPE_CHECKING:
     from cfglint.rule import Options, Rule
 
     Asked = tuple[Rule, Craft, Options]
-    Given = TypeVar("Given")
 
 #: A rule of others may take so many times in one run what it may on one craft.
 MOST_TIMES = 30
@@ -99,9 +98,11 @@ def call(rule: Rule, work: Callable[[], str]) -> str | Fault:
     if not is_foreign(rule):
         return work()
     told = next(apart([work]))
-    if isinstance(told, str | Fault):
+    if isinstance(told, Fault):
         return told
-    return Fault(f"it gave {type(told).__name__} instead of a text")
+    if not isinstance(told, str):
+        return Fault(f"it gave {type(told).__name__} instead of a text")
+    return told[:MOST_WORDS]
 
 
 def _here(one: Asked) -> Outcome | Fault:
