@@ -20,7 +20,7 @@ from .support import FLEET, ROOT
 
 DUMP, CARD = Path("dumps/avocet.dump.txt"), Path("cards/avocet.toml")
 #: Bytes that a run may take, and seconds on a loaded machine.
-MEMORY, SECONDS = 1_500_000_000, 90
+MEMORY, SECONDS = 1_500_000_000, 180
 
 
 @pytest.fixture
