@@ -12,7 +12,7 @@ import os
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Generator, Sequence
     from typing import NoReturn
 
 #: Seconds that one job may take.
@@ -21,8 +21,8 @@ SECONDS = 20.0
 MOST_MEMORY = 2 * 1024**3
 #: What one job may tell, in bytes.
 MOST_TOLD = 64 * 1024**2
-#: Longer words of an exception are cut, in characters.
-MOST_WORDS = 500
+#: Longer words of an exception, and of its traceback, are cut, in characters.
+MOST_WORDS, MOST_DETAIL = 500, 50_000
 
 #: Our own ends of all children's pipes, which a new child must not keep open.
 _ENDS: set[int] = set()
@@ -240,7 +240,9 @@ def _read(pipe: int, size: int, until: float | None) -> bytes | None:
 # ------------------------------------------------------------------ jobs that may do anything
 
 
-def apart(jobs: Sequence[Callable[[], Any]], seconds: float = SECONDS) -> Iterator[Any]:
+def apart(
+    jobs: Sequence[Callable[[], Any]], seconds: float = SECONDS
+) -> Generator[Any, None, None]:
     """What each job gives, in order: what it returns, as JSON has it, or a Fault.
 
     A child does one job after the other; after a fault a fresh one goes on.  Where no process can
@@ -276,11 +278,14 @@ def _told(child: Child, seconds: float) -> Any:
         if data is None:
             return Fault(child.ended())
         kind, value = json.loads(data)
+        if kind != "fault":
+            return value
+        text, detail = map(str, value)
+        return Fault(text[:MOST_DETAIL], detail[:MOST_DETAIL])
     except TimeoutError:
         return Fault(f"it had not come to an end after {seconds:g} s")
     except (ValueError, TypeError, RecursionError) as wrong:
         return Fault(last_line(wrong))
-    return Fault(*value) if kind == "fault" else value
 
 
 def _do(jobs: Sequence[Callable[[], Any]], pipe: int, seconds: float) -> None:
@@ -292,7 +297,7 @@ def _do(jobs: Sequence[Callable[[], Any]], pipe: int, seconds: float) -> None:
     forked: list[int] = []
     os.register_at_fork(after_in_parent=lambda: forked.append(1))
     _take_memory()
-    paper, place = _Paper(), _Place()
+    paper = _Paper()
     # Should the parent be gone, the system ends what does not end by itself.
     signal.signal(signal.SIGALRM, signal.SIG_DFL)
     for job in jobs:
@@ -305,9 +310,10 @@ def _do(jobs: Sequence[Callable[[], Any]], pipe: int, seconds: float) -> None:
             text = json.dumps(told)
         if os.getpid() != mine:
             os._exit(0)  # a copy that the job made of us
-        harm = paper.harm() or ("it started another process" if forked else "") or place.harm()
+        harm = paper.harm() or ("it started another process" if forked else "")
         if harm and told[0] != "fault":
             text = json.dumps(["fault", [harm, harm]])
+        signal.setitimer(signal.ITIMER_REAL, 0)  # the parent may be long in taking it
         write_frame(pipe, text.encode("ascii"))
         if harm or told[0] == "fault":
             return
@@ -322,26 +328,6 @@ def _take_memory() -> None:
         resource.setrlimit(resource.RLIMIT_AS, (now + MOST_MEMORY, resource.RLIM_INFINITY))
     except (ImportError, OSError, ValueError):  # not on every system
         pass
-
-
-class _Place:
-    """What else of a process must be as it was."""
-
-    def __init__(self) -> None:
-        self.folder = os.getcwd()
-
-    def harm(self) -> str:
-        import sys
-
-        threading = sys.modules.get("threading")
-        if threading is not None and threading.active_count() > 1:
-            return "it started a thread, which is still at work"
-        try:
-            if os.getcwd() == self.folder:
-                return ""
-        except OSError:
-            pass
-        return "it went to another folder, from where no path is right"
 
 
 class _Paper:

@@ -8,9 +8,11 @@ asked here.  What any rule yields is looked at before a report relies on it.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeVar
+from time import monotonic
+from typing import TYPE_CHECKING, Any
 
-from cfglint.apart import SECONDS, Fault, Stopped, apart, last_line, whole_trace
+from cfglint.apart import MOST_WORDS, SECONDS, Fault, Stopped, apart, last_line, whole_trace
+from cfglint.away import Away, flat, whole
 from cfglint.rule import (
     GRADES,
     MOST_FINDINGS,
@@ -35,8 +37,9 @@ if TYPE_CHECKING:
     from cfglint.rule import Options, Rule
 
     Asked = tuple[Rule, Craft, Options]
-    Given = TypeVar("Given")
 
+#: A rule of others may take so many times in one run what it may on one craft.
+MOST_TIMES = 30
 #: No finding speaks of more places, or edits more.
 MOST_PLACES = 1_000
 #: No line or column is beyond this: no file that is read is as long.
@@ -48,32 +51,41 @@ PLACES = ("dump", "card", "dialect")
 
 def is_foreign(rule: Rule) -> bool:
     """Whether code runs that is not ours when a rule is asked."""
-    return not is_ours(rule.check)
+    return isinstance(rule.check, Away)
 
 
-def is_ours(function: object) -> bool:
-    """Whether a function is one of cfglint's own, by its module."""
-    home = getattr(function, "__module__", None)
-    return isinstance(home, str) and home.startswith(("cfglint.", "cfglint_rules."))
-
-
-def ask_all(asked: Sequence[Asked], seconds: float = SECONDS) -> Iterator[Outcome | Fault]:
+def ask_all(
+    asked: Sequence[Asked], seconds: float = SECONDS, spent: dict[str, float] | None = None
+) -> Iterator[Outcome | Fault]:
     """The outcome of each rule on each craft, in order, or what the rule did instead.
 
-    ``seconds`` is how long a rule of others may take on one craft.  Raises Stopped, naming the
-    rule that was running, when interrupted.
+    ``seconds`` is how long a rule of others may take on one craft; ``spent`` notes how long each
+    took on all craft of the run, which has an end too.  Raises Stopped, naming the rule that was
+    running, when interrupted.
     """
-    jobs = [_job(one) for one in asked if is_foreign(one[0])]
-    told = apart(jobs, seconds)
+    spent = {} if spent is None else spent
+    # The rules of each file in a process of their own: none meets another's.
+    jobs: dict[str, list[Callable[[], Any]]] = {}
     for one in asked:
-        try:
-            if is_foreign(one[0]):
-                flat = next(told)
-                yield flat if isinstance(flat, Fault) else _outcome(one, flat)
-            else:
-                yield _here(one)
-        except KeyboardInterrupt:
-            raise Stopped(f"while `{one[0].id}` looked at {one[1].file}") from None
+        if isinstance(one[0].check, Away):
+            jobs.setdefault(one[0].check.home, []).append(_job(one, seconds, spent))
+    told = {home: apart(those, seconds) for home, those in jobs.items()}
+    try:
+        for one in asked:
+            try:
+                if isinstance(one[0].check, Away):
+                    begun = monotonic()
+                    said = next(told[one[0].check.home])
+                    name = one[0].id
+                    spent[name] = spent.get(name, 0.0) + monotonic() - begun
+                    yield said if isinstance(said, Fault) else _outcome(one, said)
+                else:
+                    yield _here(one)
+            except KeyboardInterrupt:
+                raise Stopped(f"while `{one[0].id}` looked at {one[1].file}") from None
+    finally:
+        for those in told.values():
+            those.close()
 
 
 def ask(rule: Rule, craft: Craft, options: Options) -> Outcome | Fault:
@@ -86,9 +98,11 @@ def call(rule: Rule, work: Callable[[], str]) -> str | Fault:
     if not is_foreign(rule):
         return work()
     told = next(apart([work]))
-    if isinstance(told, str | Fault):
+    if isinstance(told, Fault):
         return told
-    return Fault(f"it gave {type(told).__name__} instead of a text")
+    if not isinstance(told, str):
+        return Fault(f"it gave {type(told).__name__} instead of a text")
+    return told[:MOST_WORDS]
 
 
 def _here(one: Asked) -> Outcome | Fault:
@@ -101,35 +115,29 @@ def _here(one: Asked) -> Outcome | Fault:
 # ------------------------------------------------------------------ there and back
 
 
-def _job(one: Asked) -> Callable[[], Any]:
+def _job(one: Asked, seconds: float, spent: dict[str, float]) -> Callable[[], Any]:
     rule, craft, options = one
 
     def job() -> Any:
-        before = _identity(craft)
+        begun = monotonic()
+        took = spent.get(rule.id, 0.0)
+        if took >= seconds * MOST_TIMES:
+            raise TimeoutError(
+                f"it took {took:.3g} s of this run, more than {MOST_TIMES} times the limit of "
+                "--rule-time, and was asked no more"
+            )
         outcome = checked(judge(_looked_after(rule), craft, options))
-        if _identity(craft) != before:
-            raise AttributeError(_CHANGED)
-        return [
-            outcome.state,
-            [_flat_finding(found, craft) for found in outcome.findings],
-            [list(lack) for lack in outcome.lacks],
-            outcome.reason,
-            list(outcome.rests),
-        ]
+        spent[rule.id] = took + monotonic() - begun
+        parts = outcome.state, outcome.findings, outcome.lacks, outcome.reason, outcome.rests
+        return flat(parts)
 
     return job
 
 
 def _looked_after(rule: Rule) -> Rule:
-    """The rule, told of if it changes what it is shown: that may be a craft of its own, which is
-    watched, and no other rule would notice.
-    """
-    from cfglint.craft.model import Craft
+    """The rule, told of if it changes what it is shown."""
 
     def check(shown: Craft, options: Options) -> Iterator[Any]:
-        if type(shown) is not Craft:  # of a fleet, each rule's own and cut down
-            yield from rule.check(shown, options)
-            return
         before = _identity(shown)
         try:
             yield from rule.check(shown, options)
@@ -142,9 +150,12 @@ def _looked_after(rule: Rule) -> Rule:
 
 def _identity(craft: Craft) -> list[int]:
     """Changes when anything in a craft is put in another's place."""
+    from cfglint.craft.model import Craft as Own
     from cfglint.craft.model import slots_of
 
     parts = [id(getattr(craft, slot)) for slot in slots_of(craft)]
+    if type(craft) is not Own:  # of a fleet, each rule's own and cut down
+        return parts
     # Looking at a watched craft's own values would count as the rule's looking.
     parts += [id(value) for value in getattr(craft.values, "unwatched", craft.values).values()]
     if craft.card is not None:
@@ -153,96 +164,32 @@ def _identity(craft: Craft) -> list[int]:
     return parts
 
 
-def _flat_finding(found: Finding, craft: Craft) -> list[Any]:
-    return [
-        list(found.span),
-        found.message,
-        found.instead,
-        [[list(row.span), row.message] for row in found.related],
-        found.grade,
-        [[list(row.span), row.text] for row in found.fix],
-        found.picture,
-        [_flat_edit(edit, craft) for edit in found.edits],
-        found.by,
-        [_flat_edit(edit, craft) for edit in found.choices],
-    ]
-
-
-def _flat_edit(edit: Put | Move | Drop | Respell, craft: Craft) -> list[Any]:
-    if isinstance(edit, Put):
-        value = edit.value
-        several = isinstance(value, frozenset | set | tuple | list)
-        return ["put", edit.name, sorted(value) if several else value, edit.least, edit.most]
-    if isinstance(edit, Move):
-        # Ranges are told by their place: what stands in them is the craft's own.
-        places = (at for at, row in enumerate(craft.mode_ranges) if row[:-1] == edit.row[:-1])
-        return ["move", next(places, -1), edit.low_us, edit.high_us]
-    if isinstance(edit, Respell):
-        return ["respell", list(edit.span), edit.text]
-    return ["drop", list(edit.span)]
-
-
-def _edit(flat: Any, craft: Craft) -> Put | Move | Drop | Respell:
-    kind, what, *rest = flat
-    if kind == "put":
-        value, least, most = rest
-        return Put(what, frozenset(value) if isinstance(value, list) else value, least, most)
-    if kind == "move":
-        if what < 0:
-            raise ValueError("it moves a range that the craft does not have")
-        return Move(craft.mode_ranges[what], *rest)
-    if kind == "drop":
-        return Drop(Span(*what))
-    if kind == "respell":
-        return Respell(Span(*what), *rest)
-    raise ValueError("it gave an edit that is none")
-
-
-def _outcome(one: Asked, flat: Any) -> Outcome | Fault:
+def _outcome(one: Asked, told: Any) -> Outcome | Fault:
     try:
-        state, findings, lacks, reason, rests = flat
+        state, *parts = whole(told)
         if state not in ("holds", "broken", "unknown", "not for this craft"):
             raise ValueError("it gave no outcome")
-        return checked(
-            Outcome(
-                one[0].id,
-                one[1].name,
-                state,
-                tuple(
-                    Finding(
-                        Span(*span),
-                        message,
-                        instead,
-                        tuple(Related(Span(*place), words) for place, words in related),
-                        grade,
-                        tuple(Edit(Span(*place), words) for place, words in fix),
-                        picture,
-                        tuple(_edit(edit, one[1]) for edit in edits),
-                        by,
-                        tuple(_edit(edit, one[1]) for edit in choices),
-                    )
-                    for (
-                        span,
-                        message,
-                        instead,
-                        related,
-                        grade,
-                        fix,
-                        picture,
-                        edits,
-                        by,
-                        choices,
-                    ) in findings
-                ),
-                tuple(Lack(*row) for row in lacks),
-                reason,
-                one[1].file,
-                one[1].whole,
-                rests=tuple(rests),
-            )
-        )
-    except (TypeError, ValueError, LookupError) as wrong:
+        outcome = checked(_outcome_of(one, state, parts))
+        for finding in outcome.findings:
+            for edit in (*finding.edits, *finding.choices):
+                if isinstance(edit, Move):
+                    _check_range(edit.row, one[1])
+        return outcome
+    except (TypeError, ValueError, LookupError, RecursionError) as wrong:
         return Fault(last_line(wrong))
+
+
+def _outcome_of(one: Asked, state: Any, parts: Sequence[Any]) -> Outcome:
+    rule, craft, _ = one
+    findings, lacks, reason, rests = parts
+    said = (rule.id, craft.name, state, findings, lacks, reason)
+    return Outcome(*said, craft.file, craft.whole, rests=rests)
+
+
+def _check_range(moved: Any, craft: Craft) -> None:
+    there = next((row for row in craft.mode_ranges if row[:-1] == moved[:-1]), None)
+    if there is None or repr(there[:-1]) != repr(moved[:-1]):
+        raise ValueError("it moves a range that the craft does not have")
 
 
 # ------------------------------------------------------------------ what a rule may yield
@@ -253,11 +200,16 @@ def checked(outcome: Outcome) -> Outcome:
 
     Raises TypeError or ValueError for what a rule should not have yielded.
     """
+    several: tuple[Any, ...] = (outcome.findings, outcome.lacks, outcome.rests)
+    if not all(isinstance(rows, tuple) for rows in several):
+        raise TypeError("it gave no outcome")
     if len(outcome.findings) > MOST_FINDINGS:
         raise ValueError(f"the rule yielded more than {MOST_FINDINGS} findings")
     for finding in outcome.findings:
         _check_finding(finding)
     for lack in outcome.lacks:
+        if not isinstance(lack, Lack):
+            raise TypeError(f"the rule misses {type(lack).__name__} instead of a fact")
         for text in lack:
             _check_text(text)
         if lack.where not in PLACES:
@@ -316,19 +268,42 @@ def _check_edits(finding: Finding) -> list[Any]:
     for row in edits:
         if isinstance(row, Put):
             _check_text(row.name)
-            parts = (
-                row.value if isinstance(row.value, frozenset | set | tuple | list) else [row.value]
-            )
-            if not all(isinstance(one, str | int | float) for one in parts):
-                raise TypeError(f"the rule puts {type(row.value).__name__} into a setting")
+            _check_value(row)
             numbers += [one for one in (row.least, row.most) if one is not None]
         elif isinstance(row, Move):
             numbers += [row.low_us, row.high_us]
         elif isinstance(row, Respell):
             _check_text(row.text)
+            if len(row.text.split("\n")) > 1 or not row.text.strip():
+                raise ValueError("the rule spells a name that is none")
     if not all(isinstance(one, int | float) and abs(one) < MOST_PLACE for one in numbers):
         raise TypeError("the rule gave edits whose numbers are none")
     return [row.span for row in edits if isinstance(row, Drop | Respell)]
+
+
+def _check_value(put: Put) -> None:
+    """Raises for a setting that there is not, and for a value of a kind that it can never have."""
+    from cfglint.craft.settings import setting
+
+    value: Any = put.value
+    if "N" in put.name.split("."):
+        raise ValueError(f"the rule puts a value into `{put.name}`, which is no one setting")
+    try:
+        kind = setting(put.name).kind
+    except KeyError:
+        raise ValueError(f"the rule puts a value into `{put.name:.80}`, no setting") from None
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if kind == "flag":
+        fits = isinstance(value, bool)
+    elif kind in ("count", "number"):
+        fits = number and abs(value) < MOST_PLACE
+    elif kind == "words":
+        several = isinstance(value, frozenset | set | tuple | list)
+        fits = several and all(isinstance(one, str) and one.isprintable() for one in value)
+    else:
+        fits = isinstance(value, str) and value.isprintable()
+    if not fits:
+        raise TypeError(f"the rule puts {value!s:.80} into `{put.name}`, which is a {kind}")
 
 
 def _check_text(text: Any) -> None:

@@ -21,18 +21,20 @@ the current folder does not count, even where Python itself would look there.
 from __future__ import annotations
 
 import os
-from functools import wraps
+from functools import partial, wraps
 from inspect import isgeneratorfunction, isroutine
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from pluggy import HookspecMarker, PluginManager
+from pluggy import HookimplMarker, HookspecMarker, PluginManager
 
 from cfglint.apart import Fault, apart, last_line
+from cfglint.away import Away, flat, page, stand_in, whole
 from cfglint.errors import EXIT_UNREAD, EXIT_USE, Problem, Problems
 from cfglint.installed import BUILTIN as BUILTIN  # noqa: PLC0414  (exported, like Entry)
 from cfglint.installed import Entry as Entry  # noqa: PLC0414
 from cfglint.installed import find
-from cfglint.rule import API_VERSION, Rule, unsound
+from cfglint.rule import API_VERSION, MOST_TEXT, Rule, unsound
+from cfglint.span import Span
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -128,7 +130,8 @@ class Plug(NamedTuple):
 
     ``load`` imports it, and may raise anything.  ``who`` is how messages call it and ``cure`` what
     can be done about it; of a file of somebody's own it is ``file`` that tells who.  ``pack`` is
-    that of its rules.  ``apart``: it is the code of others, and tried in a process of its own.
+    that of its rules, ``module`` that of a pack.  ``apart``: it is the code of others, which is
+    loaded in a process of its own; ``here``: and then here as well, to be tested.
     """
 
     name: str
@@ -138,6 +141,8 @@ class Plug(NamedTuple):
     cure: str = "put that right"
     file: str = ""
     apart: bool = False
+    here: bool = False
+    module: str = ""
 
     @property
     def called(self) -> str:
@@ -155,11 +160,27 @@ class _Watched:
 
     def __init__(self, host: Host, plug: Plug, plugin: object) -> None:
         self.plugin = plugin
-        for name in dir(plugin):
-            function = getattr(plugin, name, None)
-            marks = getattr(function, "cfglint_impl", None)
-            if isroutine(function) and (isinstance(marks, dict) or name.startswith("cfglint_")):
-                setattr(self, name, host.watched(plug, name, function, marks or {}))
+        for name, function, marks in _hooks_of(plugin):
+            setattr(self, name, host.watched(plug, name, function, marks))
+
+
+def _hooks_of(plugin: object) -> Iterator[tuple[str, Callable[..., Any], dict[str, Any]]]:
+    """The hooks of a plug-in: their names, and what they are marked with."""
+    for name in dir(plugin):
+        function = getattr(plugin, name, None)
+        marks = getattr(function, "cfglint_impl", None)
+        if isroutine(function) and (isinstance(marks, dict) or name.startswith("cfglint_")):
+            yield name, function, marks or {}
+
+
+class _Pages:
+    """What a plug-in offers whose code is not here: rules, of which there are the pages."""
+
+    def __init__(self, rules: list[Rule], *, first: bool, last: bool) -> None:
+        def offer() -> list[Rule]:
+            return rules
+
+        self.cfglint_rules = HookimplMarker("cfglint")(offer, tryfirst=first, trylast=last)
 
 
 class Host(PluginManager):
@@ -172,7 +193,10 @@ class Host(PluginManager):
         self.untold: list[Problem] = []
         self._problems: list[tuple[Plug, Problem]] = []
         self._plugs: dict[str, Plug] = {}
-        self._own: tuple[Plug, ...] = ()
+        self._packs: list[Plug] = []
+        self._own: list[Plug] = []
+        #: What a process of its own says that all plug-ins together offer, if any must be there.
+        self._answer: dict[str, Any] | None = None
         self._entries = entries
         self._loaded = False
         self._dialects: dict[str, str] | None = None
@@ -199,11 +223,11 @@ class Host(PluginManager):
         self.load()
         for plug in self._own:
             self._drop(plug.name)
-        self._problems = [row for row in self._problems if row[0] not in self._own]
-        self._own = tuple(own)
-        self._take_in(self._own)
+        names = {plug.name for plug in self._own}
+        self._problems = [row for row in self._problems if row[0].name not in names]
+        self._own = self._take_in(own)
         ours: list[Rule] = self._ask("cfglint_rules", ours=True)
-        given: list[Rule] = self._ask("cfglint_rules")
+        given: list[Rule] = self._asked("cfglint_rules")
         problems = list({str(problem): problem for _, problem in self._problems}.values())
         by_id = {rule.id: rule for rule in ours}
         there = {rule.id for rule in given if by_id.get(rule.id) == rule}
@@ -214,10 +238,7 @@ class Host(PluginManager):
             left = [rule for rule in left if rule.id not in missed]
         rules = self._once([*ours, *left], lambda rule: (rule.id, *rule.aliases), problems.append)
         self.untold.clear()
-        # An old wrapper may have put in rules of nobody's.
-        by = self._outermost("cfglint_rules")
-        named = (rule if rule.pack else rule._replace(pack=by) for rule in rules)
-        return Loaded(tuple(named), tuple(problems))
+        return Loaded(tuple(rules), tuple(problems))
 
     def dialects(self) -> dict[str, str]:
         """The dialect files that packs offer, by name."""
@@ -226,7 +247,7 @@ class Host(PluginManager):
         from cfglint.dialect.load import bundled_names
 
         self.load()
-        paths = self._ask("cfglint_dialects")
+        paths = self._asked("cfglint_dialects")
         bundled = bundled_names()
         for name in bundled:
             self._homes.setdefault(name, []).insert(0, Plug(OURS[0], OURS[0], list))
@@ -245,7 +266,7 @@ class Host(PluginManager):
         """All commands or reports, built-in ones first."""
         self.load()
         ours = self._ask(hook, ours=True)
-        others = [item for item in self._ask(hook) if item not in ours]
+        others = [item for item in self._asked(hook) if item not in ours]
         return self._once([*ours, *others], lambda item: (item.name,))
 
     def _once(
@@ -283,8 +304,9 @@ class Host(PluginManager):
 
     def _put_back(self, missed: list[str]) -> Problem:
         """What to say of built-in rules that a wrapper of others took away or changed."""
-        impls = self.hook.cfglint_rules.get_hookimpls()
-        names = [one.plugin_name for one in impls if one.wrapper or one.hookwrapper]
+        names = self._wrappers("cfglint_rules")
+        if self._answer is not None:
+            names = self._answer["wrappers"]
         who = " or ".join(f"`{name}`" for name in names) or "a plug-in"
         listed = ", ".join(f"`{one}`" for one in missed[:5])
         listed += f" and {len(missed) - 5} more" if missed[5:] else ""
@@ -301,7 +323,8 @@ class Host(PluginManager):
         """Load the installed plug-ins, once."""
         if not self._loaded:
             self._loaded = True
-            self._take_in(list(self._installed(find() if self._entries is None else self._entries)))
+            entries = find() if self._entries is None else self._entries
+            self._packs = self._take_in(self._installed(entries))
 
     def _installed(self, entries: Iterable[Entry]) -> Iterator[Plug]:
         names = set(OURS)
@@ -318,58 +341,154 @@ class Host(PluginManager):
                 f"rule pack `{entry.name}` of `{entry.distribution}`",
                 f"put it right or uninstall `{entry.distribution}`",
                 apart=not ours,
+                module=entry.module,
             )
 
-    def _take_in(self, plugs: Sequence[Plug]) -> None:
-        """Load plug-ins and register them, the last one first: pluggy asks that last which it was
-        given first.
-        """
-        plugs = [plug for plug in plugs if not self.is_blocked(plug.name)]
-        ended = self._tried([plug for plug in plugs if plug.apart])
+    def _take_in(self, plugs: Iterable[Plug]) -> list[Plug]:
+        """Load plug-ins and register them, but for those of others that must not be here."""
+        self._answer = None
+        taken = [self._kept_away(plug) for plug in plugs if not self.is_blocked(plug.name)]
+        self._plugs |= {plug.name: plug for plug in taken}
+        self._register_all(plug for plug in taken if not plug.apart)
+        return taken
+
+    def _register_all(self, plugs: Iterable[Plug]) -> None:
+        """The last one first: pluggy asks that last which it was given first."""
         ready = []
         for plug in plugs:
-            if plug.name in ended:
-                self._note(
-                    plug, plug.problem(f"cannot be loaded: {ended[plug.name]}", code=EXIT_UNREAD)
-                )
-                continue
             try:
                 ready.append((plug, plug.load()))
             except (Exception, SystemExit, GeneratorExit) as wrong:
                 self._note(plug, _as_problem(plug, wrong, "cannot be loaded"))
         for plug, plugin in reversed(ready):
+            self._drop(plug.name)
             self._register(plug, plugin)
 
-    def _tried(self, plugs: Sequence[Plug]) -> dict[str, str]:
-        """Load plug-ins of others, and ask all that are there, in a process of its own first: what
-        each did that could not be taken back here (it ended the process, hung, or wrote to standard
-        output).  What one merely raises is told of when it happens here.
+    def _kept_away(self, plug: Plug) -> Plug:
+        """A plug-in of others that offers rules and nothing else as the pages of those, which a
+        process of its own tells; any other as it is.
         """
-        ended: dict[str, str] = {}
-        done: set[str] = set()
+        if not plug.apart:
+            return plug
+        told = next(apart([lambda: _look(plug)]))
+        if plug.here and not isinstance(told, Fault):
+            return plug._replace(apart=False)
+        if told is None:
+            return plug
+        pages, problems = _pages_of(plug, told)
+        for problem in problems:
+            self._note(plug, problem)
+        return plug._replace(load=lambda: pages, apart=False)
 
-        def work(last: int) -> None:
-            for plug in plugs[: last + 1]:
-                if plug.name in ended or plug.name in done:
-                    continue
-                done.add(plug.name)
-                try:
-                    self._register(plug, plug.load())
-                except EOFError:
-                    raise  # here it would wait for somebody to type
-                except Exception:
-                    continue
-            for hook in HOOKS:
-                self._ask(hook)
-            for wrong in self._failed.values():
-                if isinstance(wrong, EOFError):
-                    raise wrong
+    # -- plug-ins that must not be here, and wrap what others offer or offer more than rules -----
 
-        jobs = [lambda at=at: work(at) for at in range(len(plugs))]
-        for plug, said in zip(plugs, apart(jobs), strict=True):
-            if isinstance(said, Fault):
-                ended[plug.name] = said.text
-        return ended
+    def _asked(self, hook: str) -> list[Any]:
+        """What all plug-ins offer by a hook."""
+        outside = [plug for plug in (*self._own, *self._packs) if plug.apart]
+        if self._answer is None and outside:
+            self._answer = self._answered(outside)
+        if self._answer is None:
+            return self._ask(hook)
+        items, homes = self._answer[hook]
+        self._homes = {name: [self._plugs[one] for one in names] for name, names in homes}
+        return list(items)
+
+    def _answered(self, outside: list[Plug]) -> dict[str, Any] | None:
+        """What all offer, as it is told by a process of its own in which they are loaded and asked
+        together.  One that ends it, or does there what no plug-in may, is named and left out.
+        """
+        known = self._ask("cfglint_rules")
+        while outside:
+            told = next(apart([partial(self._tell, outside, known)]))
+            try:
+                if not isinstance(told, Fault):
+                    return self._understood(whole(told), outside, known)
+                said = told.text
+            except (TypeError, ValueError, LookupError, AttributeError, RecursionError):
+                said = "what it offers cannot be told"
+            for at in range(1, len(outside)):
+                first = next(apart([partial(self._tell, outside[:at], known)]))
+                if isinstance(first, Fault):
+                    said = first.text
+                    break
+            else:
+                at = len(outside)
+            plug = outside[at - 1]
+            self._note(plug, plug.problem(f"cannot be loaded: {said}", code=EXIT_UNREAD))
+            outside = outside[: at - 1] + outside[at:]
+        return None
+
+    def _tell(self, outside: list[Plug], known: list[Rule]) -> Any:
+        """What ``_understood`` is told; in a process of its own."""
+        self._problems = []
+        self._load_all(outside)
+        numbers = {id(rule.check): at for at, rule in enumerate(known)}
+        told = []
+        for hook in HOOKS:
+            rows: list[Any] = []
+            for item in self._items_of_all(hook):
+                if isinstance(item, Rule):
+                    at = numbers.get(id(item.check), -1)
+                    same = at >= 0 and known[at] == item
+                    # An old wrapper may have put in rules of nobody's.
+                    named = item if item.pack else item._replace(pack=self._outermost(hook))
+                    rows.append((at, None if same else page(named)))
+                else:
+                    # The function of a report stays where it is.
+                    kept = item[:2] if isinstance(item, Report) else item
+                    rows.append(kept if isinstance(item, str) else tuple(kept))
+            homes = [(name, [one.name for one in there]) for name, there in self._homes.items()]
+            told.append((rows, homes))
+        return flat((told, self._wrappers("cfglint_rules"), _flat_problems(self._problems)))
+
+    def _understood(self, told: Any, outside: list[Plug], known: list[Rule]) -> dict[str, Any]:
+        """Raises TypeError, ValueError, LookupError or AttributeError for what is no answer."""
+        hooks, wrappers, problems = told
+        answer: dict[str, Any] = {"wrappers": [str(name) for name in wrappers]}
+        file = ", ".join(plug.module or plug.name for plug in outside)
+        for hook, (rows, homes) in zip(HOOKS, hooks, strict=True):
+            items: list[Any] = []
+            for at, row in enumerate(rows):
+                home, load = f"all: {hook}", lambda hook=hook: self._loaded_items(outside, hook)
+                item = row
+                if hook == "cfglint_rules":
+                    number, named = row
+                    if number < 0:
+                        item = stand_in(named, home, file, load, at)
+                    else:
+                        item = known[number] if named is None else _same(named, known[number])
+                elif hook == "cfglint_reports":
+                    name, about = row
+                    item = Report(name, about, Away(home, file, load, at, name, "write"))
+                elif hook == "cfglint_commands":
+                    item = Command(*row)
+                if wrong := _wrong_with(item, hook):
+                    raise ValueError(wrong)
+                items.append(item)
+            answer[hook] = items, [(str(name), list(names)) for name, names in homes]
+        for _, names in [row for hook in HOOKS for row in answer[hook][1]]:
+            if any(name not in self._plugs for name in names):
+                raise LookupError("it told of a plug-in that there is not")
+        there = {str(problem) for _, problem in self._problems}
+        for name, *row in problems:
+            problem = _problem_of(*row)
+            if str(problem) not in there:
+                self._note(self._plugs[name], problem)
+        return answer
+
+    def _loaded_items(self, outside: list[Plug], hook: str) -> list[Any]:
+        """What all offer, with their functions; in a process of its own."""
+        self._load_all(outside)
+        return self._items_of_all(hook)
+
+    def _items_of_all(self, hook: str) -> list[Any]:
+        ours = [] if hook == "cfglint_rules" else self._ask(hook, ours=True)
+        return [item for item in self._ask(hook) if item not in ours]
+
+    def _load_all(self, outside: list[Plug]) -> None:
+        for group in (self._packs, self._own):
+            others = [plug for plug in group if plug.name not in OURS]
+            self._register_all(plug for plug in others if not plug.apart or plug in outside)
 
     def register(self, plugin: object, name: str | None = None) -> str | None:
         """Register a plug-in, as any other may do that was told of the host.  Raises ValueError for
@@ -465,9 +584,11 @@ class Host(PluginManager):
 
     def _outermost(self, hook: str) -> str:
         """The wrapper that has the last word: it gave what cannot be used."""
+        return (self._wrappers(hook) or [""])[-1]
+
+    def _wrappers(self, hook: str) -> list[str]:
         impls = getattr(self.hook, hook).get_hookimpls()
-        names = [one.plugin_name for one in impls if one.wrapper or one.hookwrapper]
-        return names[-1] if names else ""
+        return [one.plugin_name for one in impls if one.wrapper or one.hookwrapper]
 
     def watched(
         self, plug: Plug, name: str, function: Callable[..., Any], marks: dict[str, Any]
@@ -606,6 +727,93 @@ def _as_problem(plug: Plug, wrong: BaseException, said: str) -> Problem:
 
 
 # ------------------------------------------------------------------ loading
+
+
+def _pages_of(plug: Plug, told: Any) -> tuple[_Pages, list[Problem]]:
+    """The rules of a plug-in and what is wrong with it, of what a process of its own told."""
+    text = told.text if isinstance(told, Fault) else "what it offers cannot be told"
+    try:
+        rows, first, last, problems = whole(told)
+        file = plug.module or plug.name
+        rules = [
+            stand_in(row._replace(pack=""), plug.name, file, lambda: _offered(plug), at)
+            for at, row in rows
+        ]
+        pages = _Pages(rules, first=first is True, last=last is True)
+        return pages, [_problem_of(*row) for row in problems]
+    except (TypeError, ValueError, LookupError, AttributeError, RecursionError):
+        nothing = _Pages([], first=False, last=False)
+        return nothing, [plug.problem(f"cannot be loaded: {text}", code=EXIT_UNREAD)]
+
+
+def _problem_of(message: Any, instead: Any, code: Any, place: Any) -> Problem:
+    """A problem that was told of in another process.  Raises TypeError."""
+    span, file = (place, place.file) if isinstance(place, Span) else (None, place)
+    if not all(
+        isinstance(text, str) and len(text) <= MOST_TEXT for text in (message, instead, file)
+    ):
+        raise TypeError("it told of no problem")
+    if span is not None and not all(type(number) is int for number in span[1:]):
+        raise TypeError("it told of no place")
+    code = EXIT_USE if code == EXIT_USE else EXIT_UNREAD
+    return Problem(message, instead=instead, exit=code, file=file, span=span)
+
+
+def _look(plug: Plug) -> Any:
+    """What is told of a plug-in, in a process of its own; None if it offers more than rules, or
+    wraps what others offer.
+    """
+    host, said = Host(()), "cannot be loaded"
+    rows, marks = [], {}
+    try:
+        plugin = plug.load()
+        host._register(plug, plugin)
+        if not host._problems:
+            hooks = list(_hooks_of(plugin))
+            if not all(_offers_rules(name, marks) for name, _, marks in hooks):
+                return None
+            marks = hooks[0][2]
+            said = "failed while offering its rules"
+            for at, item in enumerate(_offered_by(plugin)):
+                if host._sound(plug, "cfglint_rules", [item]):
+                    rows.append((at, page(item)))
+    except (Exception, SystemExit, GeneratorExit) as wrong:
+        if plug.module and said.startswith("failed"):
+            return None  # a wrapper may have an answer to that
+        host._note(plug, _as_problem(plug, wrong, said))
+        rows.clear()
+    problems = [row[1:] for row in _flat_problems(host._problems)]
+    return flat((rows, bool(marks.get("tryfirst")), bool(marks.get("trylast")), problems))
+
+
+def _flat_problems(problems: list[tuple[Plug, Problem]]) -> list[tuple[Any, ...]]:
+    return [
+        (plug.name, one.message, one.instead, one.exit, one.span or one.file)
+        for plug, one in problems
+    ]
+
+
+def _same(told: Rule, here: Rule) -> Rule:
+    """A rule with the functions of one that is here, whose page a wrapper has changed."""
+    checks = {option.name: option.check for option in here.options}
+    options = (row._replace(check=checks.get(row.name)) for row in told.options)
+    return told._replace(check=here.check, options=tuple(options))
+
+
+def _offers_rules(name: str, marks: dict[str, Any]) -> bool:
+    """Whether a hook does nothing but offer rules."""
+    wraps = marks.get("wrapper") or marks.get("hookwrapper")
+    return (marks.get("specname") or name) == "cfglint_rules" and not wraps
+
+
+def _offered_by(plugin: object) -> Iterator[Any]:
+    for _, function, _ in _hooks_of(plugin):
+        yield from function() or ()
+
+
+def _offered(plug: Plug) -> list[Any]:
+    """All that a plug-in offers, loaded once more."""
+    return list(_offered_by(plug.load()))
 
 
 def _installed_module(entry: Entry) -> ModuleType:

@@ -79,11 +79,12 @@ def plug_of(path: str, shown: str = "", pack: str = "") -> Plug:
 
 
 def rules_of_file(path: str) -> tuple[Rule, ...]:
-    """The rules of one file, in its order, their ``pack`` being the folder's name.
+    """The rules of one file, in its order, their ``pack`` being the folder's name, and their
+    functions here, to be tested.
 
     Raises Problem(s) for a file that cannot be loaded or holds none.
     """
-    loaded = Host(()).rules([plug_of(path)])
+    loaded = Host(()).rules([plug_of(path)._replace(here=True)])
     raise_all(loaded.problems)
     if not loaded.rules:
         raise _none(path)

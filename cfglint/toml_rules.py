@@ -63,10 +63,12 @@ KINDS = ("good", "bad", "unknown", "not-for")
 
 def rules_of_file(path: str, shown: str = "") -> tuple[Rule, ...]:
     """The rules of a file; ``shown`` is how messages name it.  Raises Problem(s)."""
+    from cfglint.tomltext import MOST_BYTES
+
     file = (shown or path).replace(os.sep, "/")
     try:
         with open(path, "rb") as stream:
-            data = stream.read()
+            data = stream.read(MOST_BYTES + 1)
     except OSError as wrong:
         raise Problem(
             f"this file of rules cannot be read: {wrong.strerror or wrong}",

@@ -24,6 +24,8 @@ Path = tuple[Step, ...]
 
 #: No key has more parts; a smaller number is none: dividing by it leaves the numbers there are.
 MOST_PARTS, LEAST = 60, 1e-300
+#: No file that anybody writes is larger; reading one takes many times its size.  In bytes.
+MOST_BYTES = 4 * 1024 * 1024
 
 
 class Place(NamedTuple):
@@ -124,6 +126,12 @@ def load(file: str, data: bytes) -> Document:
     """
     import tomllib
 
+    if len(data) > MOST_BYTES:
+        raise Problem(
+            f"this file is larger than {MOST_BYTES // 1024 // 1024} MB, which is not read as TOML",
+            file=file,
+            instead="look whether it is the file that was meant, and divide it if it is",
+        )
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as bad:

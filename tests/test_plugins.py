@@ -386,9 +386,11 @@ def test_a_wrapper_that_ends_the_process_only_with_others(site: Site) -> None:
             os._exit(0)
         return batches
         """
-    loaded = load_rules([OURS, site.install(wrapper(body)), site.install(RULE)])
-    assert loaded.rules[: len(loaded.rules)] == load_rules([OURS]).rules
-    assert "it ended the program (exit code 0)" in str(loaded.problems[0])
+    plain = site.install(RULE)
+    loaded = load_rules([OURS, site.install(wrapper(body), name="wraps"), plain])
+    left = load_rules([OURS, plain]).rules
+    assert [rule.id for rule in loaded.rules] == [rule.id for rule in left]
+    assert "of `wraps` cannot be loaded: it ended the" in str(loaded.problems[0])
 
 
 def offers(name: str, marks: str) -> str:
@@ -407,26 +409,31 @@ def test_first_and_last(site: Site) -> None:
 
 
 HOSTED = """
+from cfglint.rule import rule
 cfglint_api = 1
 SEEN = []
 def cfglint_host(host):
-    SEEN.append(host)
+    SEEN.append(len(host.get_plugins()) and type(host).__name__)
+def cfglint_rules():
+    told = rule("tide/{}", grade="fix", title=f"told {{SEEN}}", why="w", source="s")
+    return [told(lambda craft, options: ())]
 """
 
 
 def test_who_comes_late_is_told_of_the_host_too(site: Site, tmp_path: Path) -> None:
-    entry = site.install(HOSTED)
+    entry = site.install(HOSTED.format("early"))
     folder = tmp_path / "late"
     folder.mkdir()
-    (folder / "late.py").write_text(RULE + HOSTED.replace("cfglint_api = 1", ""))
+    (folder / "late.py").write_text(HOSTED.format("late").replace("cfglint_api = 1", ""))
     host = Host([OURS, entry])
-    host.rules()
-    assert [host] == importlib.import_module(entry.module).SEEN
+    assert host.rules().rules[-1].title == "told ['Host']"
     loaded = host.rules([plug_of(str(folder / "late.py"))])
     assert loaded.problems == ()
-    assert loaded.rules[-1].id == "tide/float-fitted"
-    late = sys.modules[loaded.rules[-1].check.__module__]
-    assert [host] == late.SEEN  # type: ignore[attr-defined]
+    told = [(rule.id, rule.title) for rule in loaded.rules[-2:]]
+    assert told == [("tide/late", "told ['Host']"), ("tide/early", "told ['Host']")]
+    # Neither was ever loaded here.
+    assert entry.module not in sys.modules
+    assert not any(name.endswith(".late") for name in sys.modules)
 
 
 def test_a_file_of_rules_wraps_as_a_pack_does(tmp_path: Path) -> None:

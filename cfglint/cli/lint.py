@@ -167,12 +167,12 @@ def write_report(result: Run, options: Namespace) -> int:
     own.
     """
     from cfglint.apart import Fault, apart
+    from cfglint.away import Away
     from cfglint.cli.output import complain, to_stdout
-    from cfglint.foreign import is_ours
     from cfglint.plugins import host
 
     form = host().named("cfglint_reports", options.form)
-    if is_ours(form.write):
+    if not isinstance(form.write, Away):
         return to_stdout(lambda stream: form.write(result, options, stream))
 
     def made() -> str:

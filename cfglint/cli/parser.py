@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from cfglint.runner.one import One
 
 
+#: No terminal is wider; a line of that many would only fill the memory.
+MOST_COLUMNS = 5000
+
+
 class Formatter(argparse.RawDescriptionHelpFormatter):
     """Help as wide as the terminal.  Finding that out by itself, argparse would import the
     modules for packing archives, also when no help is asked for.
@@ -259,9 +263,11 @@ def one_of(*words: str) -> Callable[[str], str]:
 
 def columns(text: str) -> int:
     """An argument type: a width in terminal columns."""
-    if text.isascii() and text.isdigit() and 0 < int(text[:9]) < 100_000:
+    if text.isascii() and text.isdigit() and len(text) < 10 and 0 < int(text) <= MOST_COLUMNS:
         return int(text)
-    raise argparse.ArgumentTypeError(f"`{text}` is no width; write a whole number of columns")
+    raise argparse.ArgumentTypeError(
+        f"`{text[:40]}` is no width; write a whole number of columns, 1 to {MOST_COLUMNS}"
+    )
 
 
 def parse(

@@ -51,10 +51,8 @@ def _watch(
     craft: Craft, seen: dict[str, None], of: str, unread: dict[Unread, None] | None = None
 ) -> Craft:
     unsure = craft.unsure
-    about: dict[str, list[Unread]] = {}
-    for one in craft.unread if unread is not None else ():
-        for name in one.names:
-            about.setdefault(name, []).append(one)
+    about = _by_name(craft) if unread is not None else {}
+    looked: set[tuple[str, bool]] = set()
 
     def note(name: str) -> None:
         if name in unsure:
@@ -63,6 +61,9 @@ def _watch(
     def look(name: str, silent: bool) -> None:
         """Note what was not read and may be about a name; ``silent``: no line is about it."""
         for key in (name, family(name), EVERYTHING):
+            if (key, silent) in looked:
+                continue
+            looked.add((key, silent))
             for one in about.get(key, ()):
                 if unread is not None and (silent or not one.guessed):
                     unread[one] = None
@@ -93,6 +94,22 @@ def _watch(
         misread=_Rows(craft.misread, craft.misread, misread, note),
         repeats=_Rows(craft.repeats, craft.repeats, doubted, note),
     )
+
+
+#: What was not read, and the same by what it may be about, of the craft that was watched last:
+#: every rule of it asks, and there may be as much as there are lines.
+_LAST: list[Any] = [(), {}]
+
+
+def _by_name(craft: Craft) -> dict[str, list[Unread]]:
+    if _LAST[0] is not craft.unread:
+        about: dict[str, list[Unread]] = {}
+        for one in craft.unread:
+            for name in one.names:
+                about.setdefault(name, []).append(one)
+        _LAST[:] = craft.unread, about
+    found: dict[str, list[Unread]] = _LAST[1]
+    return found
 
 
 class _Values(Mapping[str, Value]):

@@ -5,15 +5,14 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from cfglint.away import Away
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from cfglint.errors import Problem
     from cfglint.rule import Rule
     from cfglint.runner.config import Config
-
-#: How modules of files that somebody names are called (see cfglint.rulefiles).
-_OWN = "cfglint_folder_"
 
 
 class RuleHere(NamedTuple):
@@ -64,8 +63,6 @@ def file_of(rule: Rule) -> str:
     check: Any = rule.check
     # A rule of TOML is no function; what it says knows its file.
     file = getattr(getattr(check, "says", None), "file", "")
-    module = str(getattr(check, "__module__", "") or "")
-    if not file and module.startswith(_OWN):
-        file = getattr(getattr(check, "__code__", None), "co_filename", "")
-        file = os.path.relpath(file) if file else ""
-    return file or module
+    if isinstance(check, Away):
+        return os.path.relpath(check.file) if os.path.isabs(check.file) else check.file
+    return file or str(getattr(check, "__module__", "") or "")

@@ -74,6 +74,8 @@ class Checker:
         self.accepted_settings = accepted_settings
         self.asks = asks
         self.read_only = read_only
+        #: How long each rule of others took so far.
+        self.spent: dict[str, float] = {}
 
     def check(self, dump: Dump) -> Checked:
         """Check one dump.  Never raises but for KeyboardInterrupt and the like."""
@@ -105,11 +107,14 @@ class Checker:
         judged: list[Judged] = []
         troubles = [row for one in passed_over for row in as_troubles(one)]
         asked = [(chosen.rule, craft, chosen.options) for chosen in self.rules]
-        for chosen, said in zip(self.rules, ask_all(asked, self.seconds), strict=True):
-            if isinstance(said, Fault):
-                troubles.append(self.crash(said, dump.file, chosen.rule.id))
-            else:
-                judged.append(Judged(chosen, records.complete(chosen, said)))
+        for chosen, said in zip(self.rules, ask_all(asked, self.seconds, self.spent), strict=True):
+            try:
+                if isinstance(said, Fault):
+                    troubles.append(self.crash(said, dump.file, chosen.rule.id))
+                else:
+                    judged.append(Judged(chosen, records.complete(chosen, said)))
+            except Exception as wrong:  # it speaks of a place that there is not
+                troubles.append(self.crash(wrong, dump.file, chosen.rule.id))
         outcomes = with_causes(craft, judged)
         accepts: tuple[Accept, ...] = ()
         if "cfglint:" in source.text and "accept" in source.text:

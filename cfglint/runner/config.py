@@ -135,6 +135,8 @@ def read_config(path: str, root: str = "") -> Config:
     Raises Problem(s): unreadable, not TOML, unknown keys, wrong types, paths that leave the
     hangar.  Rules are checked later, when they are known (see ``cfglint.runner.select``).
     """
+    from cfglint.tomltext import MOST_BYTES
+
     path = os.path.abspath(path)
     root = os.path.abspath(root) if root else os.path.dirname(path)
     shown = os.path.relpath(path, root).replace(os.sep, "/")
@@ -142,7 +144,7 @@ def read_config(path: str, root: str = "") -> Config:
         if stat.S_ISFIFO(os.stat(path).st_mode) and not path.startswith("/dev/"):
             raise OSError(0, "it is a pipe, which may never end")
         with open(path, "rb") as file:
-            data = file.read()
+            data = file.read(MOST_BYTES + 1)
     except OSError as wrong:
         raise Problem(
             f"the configuration cannot be read: {wrong.strerror or wrong}",

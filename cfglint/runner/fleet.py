@@ -101,6 +101,7 @@ def _compared(
             for chosen, fleet in zip(rules, shown, strict=True)
         ],
         checker.seconds,
+        checker.spent,
     )
     whole: list[Checked] = []
     for dump, one, at in zip(dumps, checked, wanted, strict=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.finding import Cure
+from cfglint.finding import Cure, Drop, Respell
 from cfglint.prints import LineHashes, Prints
 from cfglint.span import Excerpt
 
@@ -59,13 +59,34 @@ class Records:
         self.home = home
 
     def complete(self, chosen: Chosen, outcome: Outcome) -> Outcome:
-        """The outcome of a rule, as ``ask_all`` gives it, with all that reports need."""
+        """The outcome of a rule, as ``ask_all`` gives it, with all that reports need.
+
+        Raises ValueError for a place that is in no file at hand.
+        """
+        for finding in outcome.findings:
+            self.check_places(finding)
         # Equal lines are told apart by their order, so that must not depend on the rule's.
         findings = sorted(outcome.findings, key=lambda one: (one.span, one.message))
         return outcome._replace(
             findings=tuple(self.finding(chosen, one, outcome.rests) for one in findings),
             line_hash=self.hash(self.craft.whole),
         )
+
+    def check_places(self, finding: Finding) -> None:
+        spans = [finding.span, *(one.span for one in finding.related)]
+        spans += [one.span for one in finding.fix]
+        edits = (*finding.edits, *finding.choices)
+        edited = [one.span for one in edits if isinstance(one, Drop | Respell)]
+        for span in spans + edited:
+            text = self.texts.get(span.file)
+            if text is None or (span in edited and span.file != self.craft.file):
+                raise ValueError(f"it points into `{span.file[:80]}`, which it was not asked about")
+            last = max(1, len(text.lines))
+            if span.end_line > last:
+                raise ValueError(f"it points at line {span.end_line}; `{text.file}` has {last}")
+            for line, column in (span[1:3], span[3:5]):
+                if column > len(text.line(line)) + 1:
+                    raise ValueError(f"it points at {line}:{column}, beyond the end of that line")
 
     def finding(self, chosen: Chosen, finding: Finding, rests: tuple[str, ...]) -> Finding:
         craft, span = self.craft, finding.span

@@ -167,9 +167,9 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
             if link_baud_within(link.value, baud.value) != "good"
         )
     else:
-        flags = listed([flag.name for flag in known])
+        told = listed([flag.name for flag in known])
         message = (
-            f"{link} goes both ways on one wire, but {flags} is no: "
+            f"{link} goes both ways on one wire, but {told} is no: "
             "the controller listens on a pin where nothing is soldered"
         )
         instead = f"set {listed([flag.name for flag in known])} to yes"

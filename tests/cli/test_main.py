@@ -66,6 +66,8 @@ def test_help_of_each_command(call: Call, name: str, monkeypatch: pytest.MonkeyP
         (["lint", "--as", "html"], "cfglint lint: --as: `html` cannot be; it may be `text` or"),
         (["lint", "--floor"], "cfglint lint: --floor: expected one argument; `cfglint"),
         (["lint", "--width", "wide"], "cfglint lint: --width: `wide` is no width; write a whole"),
+        (["lint", "--width", "5001"], "cfglint lint: --width: `5001` is no width; write a"),
+        (["lint", "--width", "0000000012345"], "cfglint lint: --width: `0000000012345` is no w"),
         (["lint", "--width", "0"], "cfglint lint: --width: `0` is no width"),
         (["rules", "motor"], "cfglint rules: `motor` is one word too many; `cfglint rules --help`"),
     ],

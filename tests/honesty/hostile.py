@@ -4,9 +4,9 @@ from __future__ import annotations
 
 HEAD = """\
 from __future__ import annotations
-import ctypes, os, signal, subprocess, sys, threading, time
+import ctypes, json, os, signal, subprocess, sys, threading, time
 from cfglint.craft import Craft, Missing, NotForThisCraft
-from cfglint.rule import Edit, Finding, Options, Related, rule
+from cfglint.rule import Drop, Edit, Finding, Options, Put, Related, Respell, rule
 from cfglint.span import Span
 
 class Dumb(Exception):
@@ -18,6 +18,16 @@ class Base(BaseException):
 
 def deep(n=0):
     return deep(n + 1)
+
+def tells(told):
+    # In place of what came of the rule.
+    data = told if isinstance(told, bytes) else json.dumps(told).encode()
+    for number in range(3, 40):
+        try:
+            os.write(number, len(data).to_bytes(8, "big") + data)
+        except OSError:
+            pass
+    os._exit(0)
 
 def found(craft, **more):
     return Finding(**{"span": craft.whole, "message": "m"} | more)
@@ -47,8 +57,6 @@ BODIES = {
     "closes-everything": "os.closerange(0, 200)",
     "forks": "os.fork()",
     "forks-and-hangs": "(os.fork() or time.sleep(60))",
-    "goes-elsewhere": "os.chdir('/')",
-    "leaves-thread": "threading.Thread(target=time.sleep, args=(60,)).start()",
     "asks": "input('?')",
     "kills": "os.kill(os.getpid(), signal.SIGKILL)",
     "crashes": "ctypes.string_at(0)",
@@ -89,6 +97,29 @@ BODIES = {
     "span-backwards": "return [found(craft, span=Span(craft.file, 1, 9, 1, 2))]",
     "span-huge": "return [found(craft, span=Span(craft.file, 1, 1, 10**400, 1))]",
     "span-file": "return [found(craft, span=Span(None, 1, 1, 1, 1))]",
+    "span-beyond": "return [found(craft, span=Span(craft.file, 9_999, 1, 9_999, 1))]",
+    "span-beyond-line": "return [found(craft, span=Span(craft.file, 1, 1, 1, 9_999))]",
+    "span-elsewhere": "return [found(craft, span=Span('/etc/passwd', 1, 1, 1, 2))]",
+    "related-elsewhere": "return [found(craft, related=(Related(Span('x', 1, 1, 1, 1), 'y'),))]",
+    "fix-beyond": "return [found(craft, fix=(Edit(Span(craft.file, 9_999, 1, 9_999, 1), 'x'),))]",
+    "drop-beyond": "return [found(craft, edits=(Drop(Span(craft.file, 1, 1, 9**8, 1)),))]",
+    "drop-of-card": "return [found(craft, edits=(Drop(Span(craft.card.file, 1, 1, 1, 1)),))]",
+    "respell-lines": "return [found(craft, edits=(Respell(craft.whole, 'a\\nb'),))]",
+    "put-nowhere": "return [found(craft, edits=(Put('motor.colour', 1),))]",
+    "put-family": "return [found(craft, edits=(Put('channel.N.low_us', 1000),))]",
+    "put-kind": "return [found(craft, edits=(Put('motor.two_way', 'yes'),))]",
+    "put-number": "return [found(craft, edits=(Put('motor.poles', 'many'),))]",
+    "put-endless": "return [found(craft, edits=(Put('motor.idle_percent', float('nan')),))]",
+    "put-lines": "return [found(craft, edits=(Put('craft.name', 'a\\nb'),))]",
+    "tells-nothing": "tells(b'')",
+    "tells-half": "tells(b'[7')",
+    "tells-deep": "tells(b'[' * 100_000)",
+    "tells-odd-fault": "tells(['fault', 7])",
+    "tells-odd-value": "tells(['value', {'a': 1}])",
+    "tells-other-kind": "tells(['value', ['tuple', 'holds', ['Craft']]])",
+    "tells-odd-finding": "tells(['value', ['tuple', 'broken', ['tuple', ['Finding', 1, 'm']], "
+    "['tuple'], '', ['tuple']]])",
+    "tells-odd-state": "tells(['value', ['tuple', ['list'], ['tuple'], ['tuple'], '', ['tuple']]])",
     "missing-number": "raise Missing(7, 'dump')",
     "missing-nowhere": "raise Missing('motor.signal', 'the moon')",
     "missing-list": "yield Missing(['x'], 'card')",
@@ -112,8 +143,6 @@ FILES = {
     "dumb": "raise Dumb",
     "kills": "os.kill(os.getpid(), signal.SIGKILL)",
     "asks": "input()",
-    "goes_elsewhere": "os.chdir('/')",
-    "leaves_thread": "threading.Thread(target=time.sleep, args=(60,)).start()",
     "hook_exits": "def cfglint_rules():\n    sys.exit(0)",
     "hook_yields": "def cfglint_rules():\n    yield made._replace(id='bad/x')\n    os._exit(0)",
     "rule_id": "made = made._replace(id=7)",
@@ -125,6 +154,46 @@ FILES = {
     "rule_options": "made = made._replace(options=(7,))",
     "rule_examples": "made = made._replace(examples=('x',))",
     "rule_check": "made = made._replace(check=7)",
+}
+
+#: What a file may do while it is loaded that nobody else may notice, by the file's name.
+QUIET = {
+    "leaves_thread": "threading.Thread(target=time.sleep, args=(60,)).start()",
+    "goes_elsewhere": "os.chdir('/')",
+    "at_exit": "import atexit; atexit.register(lambda: (os.write(1, b'x'), os._exit(0)))",
+    "alarm": "signal.signal(signal.SIGALRM, lambda *_: os._exit(0))\n"
+    "signal.setitimer(signal.ITIMER_REAL, 0.05)",
+    "ignores_signals": "signal.signal(signal.SIGINT, signal.SIG_IGN)",
+    "recodes_output": "sys.stdout.reconfigure(encoding='utf-16')",
+    "environment": "os.environ.clear(); os.environ['CFGLINT_RULES'] = '/'",
+    "recursion_limit": "sys.setrecursionlimit(60)",
+    "collector": "import gc; gc.callbacks.append(lambda *_: os._exit(0))",
+    "no_collector": "import gc; gc.disable()",
+    "audit": "sys.addaudithook(lambda event, _: event == 'open' and os._exit(0))",
+    "trace": "sys.settrace(lambda *_: os._exit(0))",
+    "excepthook": "sys.excepthook = sys.unraisablehook = lambda *_: os._exit(0)",
+    "no_modules": "for name in [*sys.modules]: del sys.modules[name]",
+    "path": "sys.path[:] = []; sys.meta_path.clear()",
+    "asks_nobody": "import cfglint.foreign as f\n"
+    "from cfglint.rule import Outcome\n"
+    "f._here = lambda one: Outcome(*one[:2], 'holds')\n"
+    "f.judge = lambda one, craft, options: Outcome(one, craft, 'holds')",
+    "trusts_all": "import cfglint.foreign as f; f.is_ours = f.checked = lambda *_: True",
+    "blinds_craft": "Craft.need = Craft.get = Craft.place = property(lambda *_: 1 / 0)",
+    "blinds_findings": "Finding.__new__ = lambda *_, **__: os._exit(0)",
+    "empties_packs": "import cfglint_rules; cfglint_rules.cfglint_rules = list",
+    "poses_as_ours": "made.check.__module__ = 'cfglint.rule'",
+    "poses_as_built_in": "made = made._replace(pack='builtin')",
+    "builtins": "import builtins; builtins.sorted = builtins.len = lambda *_, **__: 0",
+    "json": "import json; json.dumps = json.loads = lambda *_: ['value', None]",
+    "limits": "import resource; resource.setrlimit(resource.RLIMIT_NOFILE, (0, 0))",
+    "umask": "os.umask(0o777)",
+    "nice": "os.nice(10)",
+    "locale": "import locale; locale.setlocale(locale.LC_ALL, 'C')",
+    "warnings": "import warnings; warnings.simplefilter('error')",
+    "decimal": "import decimal; decimal.getcontext().prec = 1",
+    "other_group": "os.setpgid(0, 0)",
+    "session": "try: os.setsid()\nexcept OSError: pass",
 }
 
 
@@ -139,4 +208,4 @@ def bad_rules(bodies: dict[str, str]) -> str:
 
 def bad_file(name: str) -> str:
     rule = RULE.format(id=f"bad/{name.replace('_', '-')}", name="made", body="pass")
-    return f"{HEAD}{rule}\n{FILES[name]}\n"
+    return f"{HEAD}{rule}\n{(FILES | QUIET)[name]}\n"

@@ -21,7 +21,7 @@ from cfglint.craft import Craft
 from cfglint.rule import Finding, Options, fleet_rule
 from cfglint.runner.lint import Request, lint
 
-from .hostile import BODIES, FILES, HEAD, RULE, bad_file, bad_rules
+from .hostile import BODIES, FILES, HEAD, QUIET, RULE, bad_file, bad_rules
 from .support import FLEET
 
 LASTING = ("for-ever", "for-ever-and-stubborn", "yields-for-ever", "forks-and-hangs")
@@ -97,6 +97,18 @@ def test_a_rule_that_does_not_end_is_ended(fleet: Path, tmp_path: Path) -> None:
     assert run.exit_code() == 3
 
 
+def test_a_rule_has_an_end_to_its_time_in_a_run(
+    fleet: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also one that is a little slow on each of many craft."""
+    monkeypatch.setattr("cfglint.foreign.MOST_TIMES", 0.1)
+    (tmp_path / "bad.py").write_text(bad_rules({"slow": "time.sleep(0.6)", "quick": "pass"}))
+    run = lint(Request([str(fleet)], rules=[str(tmp_path / "bad.py")], seconds=5.0))
+    assert crashed(run) == {("slow", "dumps/lapwing.dump.txt")}
+    (text,) = [row.detail for row in run.troubles if row.rule]
+    assert "of this run, more than 0.1 times the limit of --rule-time" in text
+
+
 def test_the_same_in_several_processes(fleet: Path, tmp_path: Path) -> None:
     names = ("exits", "exits-hard", "kills", "prints", "closes-everything", "renames-beneath")
     (tmp_path / "bad.py").write_text(bad_rules({name: BODIES[name] for name in names}))
@@ -148,6 +160,28 @@ def test_whatever_a_file_does_while_it_is_loaded(fleet: Path, tmp_path: Path) ->
     rows = [row for row in rows if row not in unread]
     assert [row for row in rows if row["ruleId"] != "good/one"] == others(plain)
     assert len([row for row in rows if row["ruleId"] == "good/one"]) == 2
+
+
+def test_what_a_file_leaves_behind_reaches_nobody(fleet: Path, tmp_path: Path) -> None:
+    """It is loaded in processes of its own only, so what is left there is nowhere else."""
+    plain_code, plain, _ = ran(fleet, "--as", "sarif")
+    folder = tmp_path / "club"
+    folder.mkdir()
+    for name in QUIET:
+        (folder / f"{name}.py").write_text(bad_file(name))
+    (folder / "zz.py").write_text(
+        HEAD + RULE.format(id="good/one", name="made", body="return [found(craft)]")
+    )
+    code, text, told = ran(fleet, "--as", "sarif", "--rules", folder)
+    rows = others(text)
+    good = [row for row in rows if row["ruleId"] == "good/one"]
+    assert len(good) == 2
+    rest = [row for row in rows if row not in good]
+    assert [row for row in rest if row["ruleId"] != "cfglint/file-not-read"] == others(plain)
+    # Those that could not even be loaded so are named.
+    unread = [row for row in rest if row["ruleId"] == "cfglint/file-not-read"]
+    assert code == (3 if told else plain_code)
+    assert len(unread) <= 8, told
 
 
 def test_a_file_that_hangs_while_it_is_loaded(tmp_path: Path, monkeypatch: Any) -> None:

@@ -172,7 +172,7 @@ def test_a_question_that_is_not_listed_is_a_crash(
 def test_findings_of_a_fleet_rule_are_checked_like_any(write: Write, made: list[FleetRule]) -> None:
     def check(craft: Craft, options: Options) -> Iterator[Any]:
         value = craft.need("video.frequency_mhz")
-        related = (Related(craft.place(value)._replace(file="none.txt"), "nowhere"),)
+        related = (Related(craft.place(value), "there"),)
         yield Finding(craft.place(value), "odd", "set motor.poles", related)
         if craft.name == "bittern":
             yield "no finding"
@@ -182,7 +182,7 @@ def test_findings_of_a_fleet_rule_are_checked_like_any(write: Write, made: list[
     assert [one.kind for one in run.troubles] == ["crash"]
     (found,) = run.findings
     assert found.instead == "set motor.poles; here, motor.poles is written `let bell-magnet be …`"
-    assert found.related[0].excerpt.lines == ()
+    assert "5800" in found.related[0].excerpt.lines[0]
 
 
 # ------------------------------------------------------------------ what a fleet's craft know

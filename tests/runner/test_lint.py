@@ -135,23 +135,20 @@ def test_fingerprints_stay_when_lines_move(hangar: Path, write: Write, rules: li
     assert before[0].span.line + 1 == after[0].span.line
 
 
-def test_long_stretches_are_cut_and_strange_files_shown_without_lines(
-    hangar: Path, rules: list[Rule]
-) -> None:
-    rules.append(
-        made(
-            "a/broken",
-            Finding(Span("dumps/avocet.dump.txt", 1, 1, 5, 2), "all of it"),
-            Finding(Span("elsewhere.txt", 7, 1, 7, 2), "not here"),
-            Finding(Span("dumps/avocet.dump.txt", 900, 1, 999, 2), "past the end"),
-        )
-    )
+def test_long_stretches_are_cut(hangar: Path, rules: list[Rule]) -> None:
+    rules.append(made("a/broken", Finding(Span("dumps/avocet.dump.txt", 1, 1, 5, 2), "all of it")))
     run = lint(Request([str(hangar / "dumps/avocet.dump.txt")], hashes=True))
-    assert [(found.excerpt.first, len(found.excerpt.lines)) for found in run.findings] == [
-        (1, 5),
-        (900, 0),
-        (7, 0),
-    ]
+    assert [(found.excerpt.first, len(found.excerpt.lines)) for found in run.findings] == [(1, 5)]
+
+
+def test_places_that_are_in_no_file_at_hand(hangar: Path, rules: list[Rule]) -> None:
+    elsewhere = Span("elsewhere.txt", 7, 1, 7, 2), Span("dumps/avocet.dump.txt", 900, 1, 999, 2)
+    for number, span in enumerate(elsewhere):
+        rules.append(made(f"a/broken-{number}", Finding(span, "not here")))
+    run = lint(Request([str(hangar / "dumps/avocet.dump.txt")]))
+    assert not run.findings
+    assert [row.rule for row in run.troubles] == ["a/broken-0", "a/broken-1"]
+    assert run.exit_code() == 3
 
 
 def test_names_of_craft(hangar: Path, write: Write, rules: list[Rule]) -> None:
