@@ -224,8 +224,8 @@ def _check_text(path: str, shown: str) -> None:
 
 
 def _import(path: str, shown: str) -> ModuleType:
-    """The module of a file.  Its folder stands in for a package, so that ``from ._helper import``
-    works, under a name that no installed package has.
+    """The module of a file.  Its folder (of packages within each other the uppermost) stands in
+    for a package, so that ``from ._helper import`` works, under a name that no installed one has.
     """
     from importlib import import_module, invalidate_caches
     from zlib import crc32
@@ -238,19 +238,27 @@ def _import(path: str, shown: str) -> ModuleType:
             file=shown,
             instead="write `-` or `_` for it",
         )
-    package = f"cfglint_folder_{crc32(os.fsencode(folder)):08x}"
+    top, inner = folder, ""
+    while _is_package(top) and _is_package(os.path.dirname(top)):
+        top, last = os.path.split(top)
+        inner = f"{last}.{inner}"
+    package = f"cfglint_folder_{crc32(os.fsencode(top)):08x}"
     # A file that was written just now may not be in the listings that Python keeps.
     invalidate_caches()
     try:
         if package not in sys.modules:
-            _make_package(package, folder)
-        return import_module(f"{package}.{stem}")
+            _make_package(package, top)
+        return import_module(f"{package}.{inner}{stem}")
     except (Exception, SystemExit, GeneratorExit) as wrong:
         raise Problem(
             f"cannot be loaded: {last_line(wrong)}{_where(wrong, folder)}",
             file=shown,
             exit=EXIT_UNREAD,
         ) from wrong
+
+
+def _is_package(folder: str) -> bool:
+    return os.path.isfile(os.path.join(folder, "__init__.py"))
 
 
 def _make_package(package: str, folder: str) -> None:

@@ -19,7 +19,7 @@ HEAD = """\
 # Dialect files: every key
 
 Made by `python -m cfglint.dialect.reference` from the schema that checks dialect files; `(!)` marks
-what must be there. How to write one is told in `DEVELOPERS.md`, "How to add a dialect".
+what must be there. How to write one is told in `grammars/README.md`.
 `cfglint show DUMP --tree --dialect FILE` prints the titles and words that addresses are written by.
 
 ## Addresses

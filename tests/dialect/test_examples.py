@@ -357,7 +357,7 @@ def test_a_sample_for_who_has_none() -> None:
 def test_the_examples_of_the_guide(root: Path) -> None:
     import re
 
-    guide = (root / "DEVELOPERS.md").read_text(encoding="utf-8")
+    guide = (root / "grammars" / "README.md").read_text(encoding="utf-8")
     blocks = re.findall(r"```toml\n(.*?)```", guide.split("## How to add a dialect\n")[1], re.S)
     whole = blocks[0] + next(block for block in blocks if block.startswith("[[examples]]"))
     tried = try_examples(load_dialect("reed.toml", whole.encode()))

@@ -1,4 +1,4 @@
-"""The threat model in DEVELOPERS.md names a test that is there behind each of its lines."""
+"""The threat model in README.md names a test that is there behind each of its lines."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ TESTS = Path(__file__).parents[1]
 
 
 def test_every_threat_has_its_test() -> None:
-    text = (TESTS.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
-    part = text.partition("## What may go wrong")[2].partition("\n## ")[0]
+    text = (TESTS / "honesty" / "README.md").read_text(encoding="utf-8")
+    part = text.partition("# What may go wrong")[2].partition("\n## ")[0]
     rows = [line.split("|") for line in part.split("\n") if line.startswith("| ")][1:]
     assert len(rows) >= 10
     for _, threat, _, tests, _ in rows:

@@ -70,12 +70,9 @@ def expected(arm: set[Any] | Any, turn: Any, empty: Any) -> tuple[str, str | Non
 
 
 def outcomes(craft: Craft) -> tuple[str, str | None, str]:
-    first = said(self_right.arm_and_self_right_meet, craft)
-    grade = (
-        (first.findings[0].grade or self_right.arm_and_self_right_meet.grade)
-        if first.findings
-        else None
-    )
+    rule = self_right.arm_and_self_right_meet
+    first = said(rule, craft)
+    grade = (first.findings[0].grade or rule.grade) if first.findings else None
     return first.state, grade, said(self_right.self_right_never_armed, craft).state
 
 
