@@ -85,10 +85,13 @@ def suggestion(word: str, candidates: Iterable[str], *, most: int = 12) -> str:
 
 def listing(words: Iterable[str], joint: str = "or") -> str:
     """Words as a person lists them: `` `a`, `b` or `c` ``."""
-    marked = [f"`{word}`" for word in words]
-    if len(marked) < 2:
-        return "".join(marked)
-    return ", ".join(marked[:-1]) + f" {joint} {marked[-1]}"
+    return listed([f"`{word}`" for word in words], joint)
+
+
+def listed(words: Iterable[object], joint: str = "and") -> str:
+    """Words in a sentence: ``arm``, ``arm and beacon``, ``arm, beacon and lights``."""
+    *first, last = [str(word) for word in words] or [""]
+    return f"{', '.join(first)} {joint} {last}" if first else last
 
 
 def common_ends(one: str, other: str) -> tuple[int, int]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cfglint.craft import Missing, NotForThisCraft
+from cfglint.craft import Missing, NotForThisCraft, listed
 from cfglint.craft.fleet import NAMED, index, named, usual
 from cfglint.facts.versions import compare, order_key
 from cfglint.rule import Finding, Option, Related, bad, fleet_rule, good, not_for, rule, unknown
@@ -206,16 +206,16 @@ def arm_the_odd_one_out(craft: Craft, options: Options) -> Iterator[Finding]:
     if channels != usual_channels:
         yield Finding(
             row.channel_span,
-            f"arm is on channel {_listed(channels)}, on channel {_listed(usual_channels)} in "
+            f"arm is on channel {listed(channels)}, on channel {listed(usual_channels)} in "
             f"{common.names()}: a hand that is used to those reaches for the wrong switch",
-            f"put arm on channel {_listed(usual_channels)}, or tell every pilot",
+            f"put arm on channel {listed(usual_channels)}, or tell every pilot",
             beside,
         )
     else:
         yield Finding(
             row.span,
-            f"arm is on where its channel is {_listed(ways)}{_position(craft, row)}, in "
-            f"{common.names()} where it is {_listed(usual_ways)}"
+            f"arm is on where its channel is {listed(ways)}{_position(craft, row)}, in "
+            f"{common.names()} where it is {listed(usual_ways)}"
             f"{_position(related, related.ranges_of('arm')[0])}: the move that stops those starts "
             "this one",
             "turn the range over, or tell every pilot",
@@ -248,10 +248,6 @@ def _position(craft: Craft, row: ModeRange) -> str:
         if row.low_us <= pulse <= row.high_us
     ]
     return f" ({', '.join(names)})" if names else ""
-
-
-def _listed(items: tuple[Any, ...]) -> str:
-    return " and ".join(str(item) for item in items)
 
 
 def _need_others(craft: Craft) -> None:

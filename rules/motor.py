@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from cfglint.craft import Missing, NotForThisCraft
+from cfglint.craft import Missing, NotForThisCraft, listed
 from cfglint.facts.signals import SIGNALS, command_time_us, highest_rate_hz
 from cfglint.rule import Finding, Option, Put, Related, bad, good, not_for, rule, unknown
 
@@ -98,7 +98,7 @@ def left_on_default_signal(craft: Craft, options: Options) -> Iterator[Finding]:
     yield Finding(
         craft.place(signal),
         f"{what}: an ESC cannot read that, and a motor may stand still or spin unasked",
-        f"set motor.signal to {_either(known)}, which the card's ESCs understand"
+        f"set motor.signal to {listed(known, 'or')}, which the card's ESCs understand"
         if known
         else "look up which signals your ESCs understand, write them in the card (signals under "
         '[esc]; ["brushed"] if the motors are brushed), and set motor.signal to one of them',
@@ -185,13 +185,13 @@ def signal_esc_does_not_speak(craft: Craft, options: Options) -> Iterator[Findin
     yield Finding(
         craft.place(signal),
         f"the motor signal is {signal}, but the ESCs understand "
-        f"{_either(_in_order(spoken.value))}: "
+        f"{listed(_in_order(spoken.value), 'or')}: "
         + (
             "another digital speed is ignored, and motors may stand still"
             if both_digital
             else "some motors may spin and others stand still"
         ),
-        f"set motor.signal to {_either(known)}",
+        f"set motor.signal to {listed(known, 'or')}",
         _beside(spoken, "signals that the ESCs understand"),
         edits=_put_signal(craft, known),
     )
@@ -835,7 +835,9 @@ def _slow_down(craft: Craft, rate: Value, highest: float, *, two_way: bool) -> s
         slower += f"{put.value:g} Hz is one in {part} of what it is now"
     else:
         slower += "the loop may stay as fast as it is"
-    faster = f"; or use a faster signal that the ESCs understand: {_either(quick)}" if quick else ""
+    faster = (
+        f"; or use a faster signal that the ESCs understand: {listed(quick, 'or')}" if quick else ""
+    )
     return slower + faster
 
 
@@ -1305,12 +1307,6 @@ def _pulses_only(craft: Craft) -> None:
 def _in_order(words: Iterable[str]) -> list[str]:
     """Signals by how fast they are, slow ones first."""
     return sorted(words, key=lambda word: (highest_rate_hz(word) or 0, word))
-
-
-def _either(words: list[str]) -> str:
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} or {words[-1]}"
 
 
 def _beside(value: Value, message: str) -> tuple[Related, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.craft import Missing, NotForThisCraft
+from cfglint.craft import Missing, NotForThisCraft, listed
 from cfglint.facts.wiring import (
     ESC_TELEMETRY_BAUD,
     GPS_BAUDS,
@@ -437,4 +437,4 @@ def _ports(craft: Craft) -> list[Port]:
 
 
 def _and(words: frozenset[str]) -> str:
-    return " and ".join(sorted(words))
+    return listed(sorted(words))

@@ -22,6 +22,7 @@ from cfglint.craft.model import (
     unwatched,
 )
 from cfglint.craft.settings import MODES, Setting, setting
+from cfglint.near import listed
 
 __all__ = [
     "MODES",
@@ -43,6 +44,7 @@ __all__ = [
     "Unread",
     "Unreadable",
     "Value",
+    "listed",
     "setting",
     "unwatched",
 ]

@@ -19,6 +19,7 @@ from cfglint.craft.model import (
     Value,
 )
 from cfglint.craft.settings import family
+from cfglint.near import listed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable
@@ -308,7 +309,7 @@ def named(crafts: Sequence[Craft], most: int = NAMED) -> str:
     names = [craft.name for craft in crafts[:most]]
     if len(crafts) > most:
         names.append(f"{len(crafts) - most} more")
-    return " and ".join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
+    return listed(names)
 
 
 class Usual(NamedTuple):

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from cfglint.dialect.values import Bad, decode
+from cfglint.near import listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -43,7 +44,7 @@ def what_lacks(text: str, entries: Iterable[Entry]) -> str:
     fewest = min(map(len, could_be), default=0)
     choice = [names for names in could_be if len(names) == fewest]
     best = choice[0] if len(choice) == 1 else []  # of many beginnings nobody can tell which
-    return " and ".join(part for part in (", ".join(best[:-1]), *best[-1:]) if part)
+    return listed(best)
 
 
 def _is_mark(part: str) -> bool:

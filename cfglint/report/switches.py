@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
+from cfglint.near import listed
 from cfglint.report.blocks import Columns, Drawing, Item
-from cfglint.switches.asking import words_list
 from cfglint.switches.picture import (
     CAUTION,
     LEGEND,
@@ -81,7 +81,7 @@ def lane(item: Lane, room: int = 0, *, counted: bool = False) -> Iterator[Block]
 
 def _table(item: Table) -> Iterator[Block]:
     if item.trouble:
-        yield Item("", f"{words_list(list(item.switches))}: {unquoted(item.trouble)}.")
+        yield Item("", f"{listed(list(item.switches))}: {unquoted(item.trouble)}.")
         return
     counted = not item.all_rows
     if counted:

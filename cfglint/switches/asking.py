@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from cfglint.craft import Missing
 from cfglint.facts.links import EDGE_MARGIN_US
+from cfglint.near import listed
 from cfglint.switches.modes import Logic
 from cfglint.switches.positions import STICKS, Assume, assumed, claims, from_card, wire_of
 from cfglint.switches.states import Arming, Graph, Step, TooMany, arming, dial
@@ -298,15 +299,8 @@ def _unknown(question: str, subject: str, words: str, lacks: tuple[Missing, ...]
     return Answer(question, subject, "unknown", said, lacks=lacks)
 
 
-def words_list(words: list[str]) -> str:
-    """Words in a sentence: ``arm``, ``arm and beacon``, ``arm, beacon and lights``."""
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
-
-
 def _channels(channels: list[int]) -> str:
-    words = words_list([str(channel) for channel in channels])
+    words = listed([str(channel) for channel in channels])
     return f"channel{'s' if len(channels) > 1 else ''} {words}"
 
 

@@ -6,7 +6,8 @@ from collections import deque
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing
-from cfglint.switches.asking import CORE, Answer, Question, words_list
+from cfglint.near import listed
+from cfglint.switches.asking import CORE, Answer, Question
 from cfglint.switches.states import Walk
 
 if TYPE_CHECKING:
@@ -116,7 +117,7 @@ def _flick_enters_self_right(view: View) -> Iterator[Answer]:
                 item.switch.name,
                 "broken",
                 f"{_one_flick(walk)} brings self-right on; that switch also works "
-                f"{words_list(others)}, so a pilot reaches for it in the air, and the motors "
+                f"{listed(others)}, so a pilot reaches for it in the air, and the motors "
                 "reverse",
                 "put self-right on a switch that carries nothing else",
                 tuple(walk.steps),

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.switches.asking import words_list
+from cfglint.near import listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -54,7 +54,7 @@ def style_of(mode: str) -> str:
 
 def assumes(item: Scene) -> str:
     """On which channels a switch is assumed, in a sentence."""
-    channels = words_list([str(channel) for channel in item.assumed])
+    channels = listed([str(channel) for channel in item.assumed])
     plural = "s" if len(item.assumed) > 1 else ""
     return (
         f"The card describes no switch on channel{plural} {channels}: three positions over the "
@@ -117,7 +117,7 @@ def counts_as(item: Lane) -> str:
     """What a lane's calibration does, in a sentence; empty where there is none."""
     if item.calibration is None:
         return ""
-    pulses = words_list([f"{pulse:g}" for pulse in item.calibration])
+    pulses = listed([f"{pulse:g}" for pulse in item.calibration])
     return f"{pulses} µs count as 1000, 1500 and 2000; drawn as they arrive."
 
 

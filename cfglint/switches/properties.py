@@ -10,7 +10,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from cfglint.facts.modes import CONFLICTS
-from cfglint.switches.asking import Answer, Question, Setup, settle, words_list
+from cfglint.near import listed
+from cfglint.switches.asking import Answer, Question, Setup, settle
 from cfglint.switches.flight import (
     ARMS_BY_ITSELF,
     CANNOT_FLY,
@@ -78,7 +79,7 @@ def _why_never(view: View, mode: str) -> str:
     switch = view.setup.switch(channel, view.assume)
     if not switch.places:
         return f"nothing that channel {channel} can bring lies in its range"
-    sent = words_list([f"{place.sent_us:g}" for place in switch.places])
+    sent = listed([f"{place.sent_us:g}" for place in switch.places])
     return f"{switch.name} sends {sent} µs, and none of that lies in its range"
 
 
@@ -179,7 +180,7 @@ def _chatters(
         f"{switch.name} {place.name}",
         "broken",
         f"{switch.name} {place.name} arrives as {place.band.low:g} to {place.band.high:g} µs and "
-        f"straddles an edge of {words_list(modes)}, which "
+        f"straddles an edge of {listed(modes)}, which "
         f"{'flickers' if len(modes) == 1 else 'flicker'} on and off by itself",
         "move the edge away from the position by more than its jitter",
         (),
@@ -215,7 +216,7 @@ def middle(switch: Switch) -> Question:
         what = instead = ""
         if gone:
             what = (
-                f"{words_list(gone)} {'is' if len(gone) == 1 else 'are'} on at both ends of {name} "
+                f"{listed(gone)} {'is' if len(gone) == 1 else 'are'} on at both ends of {name} "
                 f"and off at its middle ({between}): a flick from {first} to {last} drops out on "
                 "the way"
             )
@@ -230,7 +231,7 @@ def middle(switch: Switch) -> Question:
         elif assists[0] and assists[1] and not centre:
             what = (
                 f"the middle of {name} ({between}) turns nothing on, between "
-                f"{words_list(assists[0])} at {first} and {words_list(assists[1])} at {last}: on "
+                f"{listed(assists[0])} at {first} and {listed(assists[1])} at {last}: on "
                 "the way from one to the other the craft is flown by hand alone"
             )
             instead = "let one of the two ranges reach across the middle"

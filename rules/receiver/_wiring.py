@@ -93,13 +93,5 @@ def bauds_of(craft: Craft) -> list[Value]:
     return [baud for baud in every if baud.known]
 
 
-def listed(words: list[str]) -> str:
-    return " and ".join((", ".join(words[:-1]), words[-1]) if len(words) > 1 else words)
-
-
-def either_of(words: list[str]) -> str:
-    return " or ".join((", ".join(words[:-1]), words[-1]) if len(words) > 1 else words)
-
-
 def beside_value(value: Value, message: str) -> tuple[Related, ...]:
     return (Related(value.span, message),) if value.span else ()

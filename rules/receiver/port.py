@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.craft import Missing, NotForThisCraft, Port
+from cfglint.craft import Missing, NotForThisCraft, Port, listed
 from cfglint.facts.links import LINKS, link_baud_within
 from cfglint.facts.wiring import soldered
 from cfglint.rule import Finding, Put, bad, good, not_for, rule, unknown
 
-from ._wiring import all_ports_known, beside_value, carriers_of, listed, receiver_port
+from ._wiring import all_ports_known, beside_value, carriers_of, receiver_port
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

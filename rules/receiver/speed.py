@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.craft import Missing, NotForThisCraft
+from cfglint.craft import Missing, NotForThisCraft, listed
 from cfglint.facts.links import (
     LINKS,
     frame_time_us,
@@ -14,7 +14,7 @@ from cfglint.facts.links import (
 )
 from cfglint.rule import Finding, Put, bad, good, not_for, rule, unknown
 
-from ._wiring import bauds_of, beside_value, either_of, no_line_setting, wired_link
+from ._wiring import bauds_of, beside_value, no_line_setting, wired_link
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -98,7 +98,7 @@ def baud_off_the_link(craft: Craft, options: Options) -> Iterator[Finding]:
     bauds = bauds_of(craft)
     if not bauds:
         raise no_line_setting(craft, "receiver.baud")
-    uses = either_of([str(baud) for baud in LINKS[link].bauds])
+    uses = listed([str(baud) for baud in LINKS[link].bauds], "or")
     for baud in bauds:
         verdict = link_baud_within(link, baud.value)
         if verdict == "good":

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.craft import Missing, NotForThisCraft
+from cfglint.craft import Missing, NotForThisCraft, listed
 from cfglint.facts.links import LINKS, link_baud_within
 from cfglint.rule import Finding, Put, bad, good, not_for, rule, unknown
 
-from ._wiring import bauds_of, beside_value, listed, listening, no_line_setting
+from ._wiring import bauds_of, beside_value, listening, no_line_setting
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

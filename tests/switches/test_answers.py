@@ -10,8 +10,9 @@ import pytest
 
 from cfglint.craft import Traits
 from cfglint.facts.modes import CONFLICTS
+from cfglint.near import listed
 from cfglint.switches import flight, loss, properties
-from cfglint.switches.asking import Answer, Question, Setup, settle, setup_of, words_list
+from cfglint.switches.asking import Answer, Question, Setup, settle, setup_of
 from cfglint.switches.properties import answers
 
 from .build import SOUND_RANGES, SOUND_SWITCHES, card, craft, link, row, sound, switch
@@ -467,7 +468,7 @@ def test_sticks_take_any_value_and_need_no_card() -> None:
 
 
 def test_lists_in_sentences() -> None:
-    assert words_list([]) == ""
-    assert words_list(["a"]) == "a"
-    assert words_list(["a", "b"]) == "a and b"
-    assert words_list(["a", "b", "c"]) == "a, b and c"
+    assert listed([]) == ""
+    assert listed(["a"]) == "a"
+    assert listed(["a", "b"]) == "a and b"
+    assert listed(["a", "b", "c"]) == "a, b and c"
