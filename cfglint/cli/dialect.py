@@ -128,7 +128,7 @@ def _dumps(options: Namespace, dialect: Dialect) -> tuple[list[One], list[Proble
     from cfglint.errors import Problem
     from cfglint.runner.one import read_one
 
-    # A path even where the name does not look like one.
+    # A file that is there counts as one, whatever its name looks like.
     path = options.file if _is_bundled(options.file) else os.path.abspath(options.file)
     ones: list[One] = []
     wrong: list[Problem] = []

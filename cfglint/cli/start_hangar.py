@@ -270,7 +270,7 @@ def _read(wish: Wish, sample: Sample, root: str, config: Config | None) -> _Read
             return _Read(sample, None, None, "")  # the lint tells
         if sample.own and (passed := reader.passed_over(entry, source)):  # one might have been it
             raise passed[0] from None
-        # Of all that can be wrong, only that nothing knows the dump is what teaching is for.
+        # Only a dump that no dialect recognises leads to teaching.
         if asked or (entry is not None and entry.dialect) or wrong.exit != EXIT_UNREAD:
             raise
         return _Read(sample, source, None, "")

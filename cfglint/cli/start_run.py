@@ -64,7 +64,7 @@ def run(options: Namespace) -> int:
         there=lambda path: os.path.lexists(os.path.join(folder, path)),
         teach=_teach,
     )
-    # A hangar with a shape of its own gets no empty folders.
+    # An existing hangar with other folders gets no empty ones.
     folders = FOLDERS if config is None else ()
     look(folder, folders, planned.files)
     fates: list[Fate] = []

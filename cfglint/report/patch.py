@@ -94,7 +94,7 @@ def _diff(name: str, data: bytes, edits: Sequence[Edit]) -> bytes:
     text, encoding = decode(data)
     mark = data[:3] if data.startswith(b"\xef\xbb\xbf") else b""
     new = mark + with_edits(text, edits).encode(encoding, "surrogateescape")
-    # Lines as Git has them: up to a line feed, whatever else is in them.
+    # Git ends lines at a line feed only.
     old_lines, new_lines = (
         [line + "\n" for line in each.decode("latin-1").split("\n")] for each in (data, new)
     )

@@ -61,7 +61,7 @@ def as_here(rules: Sequence[Rule], config: Config | None) -> tuple[list[RuleHere
 def file_of(rule: Rule) -> str:
     """Where a rule stands: its file, or the module of its function if that is installed."""
     check: Any = rule.check
-    # A rule of TOML is no function; what it says knows its file.
+    # The check of a TOML rule is an object that knows its file, not a function.
     file = getattr(getattr(check, "says", None), "file", "")
     if isinstance(check, Away):
         return os.path.relpath(check.file) if os.path.isabs(check.file) else check.file

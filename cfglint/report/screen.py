@@ -65,7 +65,7 @@ def write(
     with page.console.capture() as told:
         for block in blocks:
             page.show(block)
-    # By this file's own `write`, not rich's, which ends the program where nobody reads on.
+    # Not by rich, which ends the program when the reader of a pipe has gone.
     file.write(re.sub(r" +$", "", told.get(), flags=re.MULTILINE))
 
 

@@ -60,7 +60,7 @@ def comparison_sarif(found: Comparison) -> str:
 
 
 def _difference(found: Comparison, entry: Entry, rule: Rule, maker: _Maker) -> Finding:
-    # What is gone is told of the later dump as a whole: the earlier one may be history only.
+    # What is gone is reported on the later dump as a whole: the earlier may exist only in history.
     span = entry.after or found.after.craft.whole
     assert entry.grade is not None
     beside = ((entry.before, "as it was before"),) if entry.before is not None else ()

@@ -489,7 +489,7 @@ def _looked_at(
     except Problem:
         return ()  # an example of a rule of one's own, for its author's tests to tell of
     craft = read_craft(Source.from_text("example.txt", _unmarked(example.dump)), dialect, card)
-    # As if all of it were in doubt: then each look is noted.
+    # The whole craft is marked as in doubt, so that everything a rule looks at is noted.
     doubted = {name: value._replace(sure=False) for name, value in craft.values.items()}
     outcome = ask(rule, craft.changed(values=doubted, unsure=lacking), chosen.options)
     return () if isinstance(outcome, Fault) else outcome.rests

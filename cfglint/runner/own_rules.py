@@ -47,7 +47,7 @@ def rules_of_run(config: Config | None, paths: Sequence[str] = ()) -> Loaded:
 def _named(path: str, tell: Callable[[Problem], None]) -> Iterator[Plug]:
     from cfglint.rulefiles import plug_of, rule_files
 
-    # Whole paths, since names of the hangar's files start elsewhere than those typed.
+    # Absolute paths: the hangar's file names are relative to its root, those typed are not.
     whole = os.path.abspath(path)
     try:
         files = rule_files(whole)
