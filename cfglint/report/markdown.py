@@ -26,7 +26,7 @@ def page(blocks: Iterable[Block]) -> str:
     out: list[str] = []
     for one in blocks:
         if isinstance(one, Lines):
-            out += block(one.text)
+            out += ["", *block(one.text)]
         elif isinstance(one, Item):
             if one.style == "bold":
                 out += ["", f"{'##' if out else '#'} {words(one.text)}", ""]
