@@ -154,6 +154,7 @@ def _be_child(
         _ENDS.clear()
         if grouped:
             os.setpgid(0, 0)
+            _close_others(told, line)
         _live_by(line, grouped)
         work(told)
         code = 0
@@ -161,6 +162,18 @@ def _be_child(
         pass
     finally:
         os._exit(code)
+
+
+def _close_others(*kept: int) -> None:
+    """Close whatever else was open: what the parent tells its own parent through, or writes."""
+    import resource
+
+    last = 2
+    most = resource.getrlimit(resource.RLIMIT_NOFILE)[0]
+    most = min(most, 1 << 20) if most > 0 else 1 << 20
+    for number in (*sorted(kept), most):
+        os.closerange(last + 1, number)
+        last = number
 
 
 def _live_by(line: int, grouped: bool) -> None:

@@ -118,6 +118,18 @@ def test_the_same_in_several_processes(fleet: Path, tmp_path: Path) -> None:
     assert {name for name, _ in crashed(two)} == set(names)
 
 
+def test_a_rule_reaches_nothing_that_is_open_elsewhere(fleet: Path, tmp_path: Path) -> None:
+    """Neither what a worker tells its parent through, nor a file that is being written."""
+    body = "return [found(craft, message=' '.join(sorted(os.listdir('/proc/self/fd'))))]"
+    (tmp_path / "bad.py").write_text(bad_rules({"open": body}))
+    with (tmp_path / "written").open("w"):
+        for processes in (1, 2):
+            request = Request([str(fleet)], rules=[str(tmp_path / "bad.py")], only=["bad/open"])
+            run = lint(request._replace(processes=processes))
+            # Three streams, its pipe, its life line, and the listing itself.
+            assert [len(row.message.split()) for row in run.found] == [6, 6]
+
+
 def test_a_craft_cannot_be_changed_under_the_next_rule(fleet: Path, tmp_path: Path) -> None:
     changing = {name: body for name, body in BODIES.items() if name.startswith(("re", "puts"))}
     last = RULE.format(id="bad/last", name="last", body="return [found(craft, message=craft.name)]")
