@@ -154,7 +154,7 @@ class Tables:
                 exact = [hit for hit in hits if hit[1].end() == len(hit[1].string)]
                 # Of two lines each must say a part: else it is a header and the line under it.
                 exact = exact or ([] if strict else hits)
-                if not exact:
+                if not exact or (part.fields and _uncounted(codes, {place for place, _ in exact})):
                     break
                 if len(exact) > 1 and not part.fields:
                     first, second = (cells[place] for place, _ in exact[:2])
@@ -164,6 +164,11 @@ class Tables:
             else:
                 return Header(row.line, mark, cells, columns, tuple(doubled))
         return None
+
+
+def _uncounted(codes: Sequence[str], counted: set[int]) -> bool:
+    """Whether a line has cells that are numbers, yet count no column: it is a row of values."""
+    return any(code.startswith("n") and place not in counted for place, code in enumerate(codes))
 
 
 def _whole(row: Row) -> tuple[int, int]:

@@ -281,7 +281,20 @@ def _title(atoms: Sequence[Atom], line: int, style: str, marks: Marks) -> Title:
     return Title(tuple(kept), coded(kept, marks.capitals)[0], line, style)
 
 
-def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, str] | None:
+def _is_last_of_table(one: _Line, before: _Line | None) -> bool:
+    """Whether a line ends a table that a rule closes: cells as above it, a number among them."""
+    if before is None or before.number != one.number - 1 or before.blank or before.comment:
+        return False
+    mine, above = cells_of(one.text), cells_of(before.text)
+    return len(mine) == len(above) > 1 and any(_FIGURES.search(one.text, *cell) for cell in mine)
+
+
+_FIGURES = re.compile(r"(?<![^\s,;:=|(\[{])[+-]?[0-9]")
+
+
+def _heading(
+    one: _Line, after: _Line | None, marks: Marks, before: _Line | None
+) -> tuple[int, int, str] | None:
     """Start, end and style of a heading on a line of its own, or None."""
     text = one.text
     if len(text) > LONGEST_HEADING:
@@ -294,7 +307,7 @@ def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, s
         return None
     if after is not None and not after.comment and not after.blank:
         rule = _RULE.fullmatch(after.text) if after.text.strip(" \t")[:1] in _RULES else None
-        if rule is not None and not _RULE.fullmatch(text):
+        if rule is not None and not _RULE.fullmatch(text) and not _is_last_of_table(one, before):
             return one.start, one.end, f"under{rule[1]}"
     if text[one.start].isalnum():
         return None
@@ -591,13 +604,14 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     for at in range(len(lines) - 1, -1, -1):
         following[at] = nearest
         nearest = nearest if lines[at].blank else lines[at]
-    for one, after, joined in zip(lines, following, joins, strict=True):
+    before: list[_Line | None] = [None, *lines[:-1]]
+    for one, above, after, joined in zip(lines, before, following, joins, strict=True):
         if one.blank:
             whole = source.lines[one.number - 1]
             if one.number in conflict or len(whole) > LONGEST_LINE:
                 yield Row(one.number, whole, [], (), False, 0, 0)
             continue
-        row = _row(one, after, stack, marks)
+        row = _row(one, after, stack, marks, above)
         if row is not None:
             yield row._replace(joins=joined) if joined else row
 
@@ -628,7 +642,9 @@ def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
     return [*chosen, *atoms[at:]]
 
 
-def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> Row | None:
+def _row(
+    one: _Line, following: _Line | None, stack: _Stack, marks: Marks, before: _Line | None
+) -> Row | None:
     """One line's row, if it has any; what it opens and closes is noted in the stack."""
     ends = marks.end and any(
         pattern.fullmatch(one.text, one.start, one.end) for pattern in marks.end
@@ -638,7 +654,7 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> Ro
         stack.comment = None
         stack.end()
         return row
-    heading = _heading(one, following, marks)
+    heading = _heading(one, following, marks, before)
     if heading is not None:
         start, end, style = heading
         inside = cut(one.text, start, end)

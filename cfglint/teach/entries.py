@@ -119,7 +119,20 @@ def text_of(row: Row) -> tuple[str, int]:
 _PAIRED = re.compile(
     r"[\"']?[^\W\d_][\w \-.]*[\"']?[ \t]*(?::(?!/)|=)[ \t]*(?:\"[^\"]*\"|\[[^\]]*\]|[^,\[\]\"]+)"
 )
-_OBJECT = re.compile(r"([^\W\d_][\w \-]*?)[ \t:=]*[{(\[][ \t]*(.+?)[ \t]*[})\]]+[,;]?")
+_OBJECT = re.compile(
+    r"([^\W\d_][\w \-]*?)(?:[ \t]*[:=][ \t]*[^\W\d_]\w*(?=[{(\[]))?"
+    r"[ \t:=]*[{(\[][ \t]*(.+?)[ \t]*[})\]]+[,;]?"
+)
+
+
+def _nested(text: str) -> bool:
+    """Whether no bracket is closed in a text that was not opened in it."""
+    deep = 0
+    for mark in re.findall(r"[()\[\]]", text):
+        deep += 1 if mark in "([" else -1
+        if deep < 0:
+            return False
+    return True
 
 
 #: Names each with their values without a blank between: `link=sbus port=2`.
@@ -391,6 +404,18 @@ def _other_word(whole: str, first: str) -> bool:
     return False
 
 
+#: A number in calls, which say its unit or more: `ms(640)`, `below(us(1123))`.
+_WRAPPED = re.compile(r"((?:[^\W\d]\w*\()+)([+\-]?\d[^()\s,]*)\)*[,;]?")
+
+
+def _unwrapped(name: str, value: str, at: int, sure: bool) -> tuple[str, str, int, bool]:
+    """An entry whose value is a number in calls, with their words as the last of its name."""
+    match = _WRAPPED.fullmatch(value)
+    if match is None:
+        return name, value, at, sure
+    return f"{name} {match[1].replace('(', ' ')}".strip(), match[2], at + match.start(2), sure
+
+
 def _derived(name: str, value: str, at: int, sure: bool) -> Iterator[tuple[str, str, int, bool]]:
     """An entry and what else stands in its value: lists beside lists of names, pairs of their own."""  # noqa: E501
     names, values = _LISTED.split(name), list(re.finditer(r"[^/]+", value))
@@ -527,6 +552,7 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
             inner is not None
             and re.search(r"\w[\"']?[ \t]*[:=][ \t]*\S", inner[2])
             and not re.search(r"[{}]", inner[2])
+            and _nested(inner[2])
         ):
             # An object on one line: its name is a title of what stands in it.
             path = (*path, inner[1].strip())
@@ -537,7 +563,7 @@ def _of(sample: int, row: Row, heads: Heads) -> Iterator[Entry]:
     note = row.text[row.note :].strip(" |~#;/¦-")
     if call is None and unit:
         note = f"\1{unit}"
-    found = [one for each in found for one in _derived(*each)]
+    found = [one for each in found for one in _derived(*_unwrapped(*each))]
     if note and len(found) == 1 and (parts_ := _noted(found[0], note)):
         for place, (value, at, said) in enumerate(parts_):
             yield Entry(

@@ -198,10 +198,11 @@ def coded_slots(
 
 
 def _in_name(entry: Entry) -> Legend | None:
-    """The legend that a name is where its note says that the value is bits."""
-    if not re.search(r"(?i)(?<![^\W_])bits?(?![^\W_])", entry.note):
+    """The legend that a name is where its note, or it itself, says that the value is bits."""
+    if not re.search(r"(?i)(?<![^\W_])(?:bits?(?![^\W_])|bit ?\d)", f"{entry.note} {entry.name}"):
         return None
-    found = legend(f"bits: {entry.name}")
+    bits = re.search(r"(?i)(?<![^\W_])bit ?\d", entry.name)
+    found = legend(f"bits: {entry.name[bits.start() if bits else 0 :]}")
     return found._replace(bits=True) if found is not None else None
 
 
@@ -297,6 +298,8 @@ def _coded(
             ]
         if row.kind == "word":
             return []
+    if hexed and row.kind == "flag" and all(figure(text) in (0, 1) for text in slot.written):
+        return [Reading({**base, "bit": 0}, 0.9, 0.0)]
     if hexed and row.kind in ("number", "count"):
         texts = [str(figure(text)) for text in slot.written]
         readings = readings_of(name, texts, unit, habits, False)

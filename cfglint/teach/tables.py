@@ -131,13 +131,17 @@ def _body(
             for _, cells in _heads(below)
         ):
             break  # a title over a header
+        cells = _cells(below, mark, heads)
+        whole = cells is not None and None not in cells and len(cells) == len(heads) > 3
         if (
             body
-            and (listed(below.text) or _NAMED.match(below.text))
+            and ((listed(below.text) and not whole) or _NAMED.match(below.text))
             and not _NAMED.match(body[-1][0].text)
         ):
             break  # a line that explains the table
-        cells = _cells(below, mark, heads)
+        if body and not mark and _goes_on(below, body[-1][0], heads):
+            line = below.line
+            continue
         if cells is None or not (ruled or _alike(below, cells, heads)):
             break
         if ruled and not mark and sum(cell is not None for cell in cells) < 0.6 * len(heads):
@@ -147,6 +151,12 @@ def _body(
         body.append((below, tuple(cells[: len(heads)])))
         line = below.line
     return body
+
+
+def _goes_on(row: Row, above: Row, heads: list[Cell]) -> bool:
+    """Whether a line is the rest of a long cell above it: it stands under a later column only."""
+    start, end = row.atoms[0].start, row.atoms[-1].end
+    return start > above.atoms[0].end and start >= heads[1].start and "  " not in row.text[start:end]
 
 
 def _cells(row: Row, mark: str, heads: list[Cell]) -> list[Cell | None] | None:

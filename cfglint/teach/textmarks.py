@@ -90,7 +90,15 @@ def note_marks(sources: Sequence[Source], comments: Sequence[str]) -> list[str]:
         mark = (match[1] or match[2]) if match is not None else ""
         if mark and line.count(mark) == 1 and mark not in comments:
             hits[mark] += 1
-    return [mark for mark, count in hits.items() if count >= 0.25 * len(lines)]
+    found = [mark for mark, count in hits.items() if count >= 0.25 * len(lines)]
+    return found or [one for one in _USUAL[:3] if one not in comments and _only_behind(one, lines)]
+
+
+def _only_behind(mark: str, lines: Sequence[str]) -> bool:
+    """Whether a mark stands twice or more, and always behind a gap and before a remark."""
+    remark = re.compile(rf"\S.*?[ \t]{{2,}}{mark}[ \t]+(?!\d)\S.*")
+    held = [line.strip() for line in lines if mark in line]
+    return len(held) > 1 and all(remark.fullmatch(line) is not None for line in held)
 
 
 _LABEL = re.compile(r"[ \t]*(\d{1,2})\.(\d{1,2})[.)]?[ \t]+(?=[\"“]?[^\W\d_])")
