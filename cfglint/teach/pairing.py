@@ -142,14 +142,17 @@ def _slot_words(entry: Entry) -> names.Words:
         )
     section = tuple(word for title in entry.titles[-2:] for word in parts(title))
     heading = parts(entry.heading) if entry.heading and len(entry.heading.split()) <= 4 else ()
-    # In a sentence what is counted stands behind its number: `has 14 magnets`.
+    # In a sentence, or behind a name that says nothing, what is counted stands behind its number:
+    # `has 14 magnets`, `at 92000 baud`.
+    own = parts(entry.name)
     behind = re.match(r"[+\-]?\d[\d.,]*[ ]+([^\W\d_][^\d,;(]*)", entry.value)
-    tail = (
-        parts(behind[1])[:4]
-        if behind and entry.row.text.rstrip().endswith(".") and not is_unit(behind[1].split()[0])
-        else ()
-    )
-    return names.Words(parts(entry.name) + tail, section[:6], heading)
+    silent = not any(ideas(word) for word in own if len(word) > 2)
+    tail: tuple[str, ...] = ()
+    if behind and silent:
+        tail = parts(behind[1])[:4]
+    elif behind and entry.row.text.rstrip().endswith(".") and not is_unit(behind[1].split()[0]):
+        tail = parts(behind[1])[:4]
+    return names.Words(own + tail, section[:6], heading)
 
 
 def parts_unit(note: str) -> tuple[str, ...]:
