@@ -75,7 +75,8 @@ def single_item(choice: match.Choice, habits: Habits, comma: bool, port_base: in
     texts = titled(path, called)
     if counted:
         last = max(at for at, step in enumerate(path) if " N " in step)
-        texts = (" > ".join([*(clean_n(step) for step in path[last:]), called]), *texts[1:])
+        steps = [*(clean_n(step) for step in path), called]
+        texts = tuple(dict.fromkeys((" > ".join(steps[last:]), " > ".join(steps))))
     if len(texts) > 1 and any(word not in slot.words.own for word in pair.name.words):
         # The title is half of the name: without it the words would say too little.
         texts = (texts[1], texts[0], *texts[2:])
