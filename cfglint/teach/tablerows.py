@@ -19,6 +19,7 @@ from cfglint.teach.levers import counted
 from cfglint.teach.measures import (
     PLAIN,
     Measure,
+    Numbers,
     likeliest,
     measures_of,
     numbers_of,
@@ -118,16 +119,42 @@ def _ends(columns: Sequence[tuple[Any, Sequence[str]]], around: Around) -> _Ends
                     placed = {role: name for role, (name, _) in zip(roles, group, strict=True)}
                     keys = {**group[0][1].keys(), **measure.keys()}
                     return _Ends(placed, keys, measure)
+    if trims := _trims(read, around.notes):
+        three = list(zip(("low", "mid", "high"), trims, strict=True))
+        placed = {role: name for role, (name, _) in three}
+        return _Ends(placed, {}, PLAIN, {role: keys for role, (_, keys) in three})
     return None
+
+
+_THREE = re.compile(r"(?<!\d)(\d{3,4})\D{1,9}(1[45]\d\d)\D{1,9}([12]\d{3})(?!\d)")
+
+
+def _trims(
+    read: Sequence[tuple[Any, Sequence[Numbers]]], texts: Sequence[str]
+) -> tuple[tuple[Any, dict[str, Any]], ...]:
+    """Three columns of what is added to three pulses that a text tells: `-28  +4  +24`."""
+    told = next((match for text in texts if (match := _THREE.search(text))), None)
+    small = [
+        (name, ways[0])
+        for name, ways in read
+        if ways and ways[0].base == 10 and max(map(abs, ways[0].values)) <= 200
+    ]
+    signed = any(value < 0 for _, way in small for value in way.values)
+    if told is None or len(small) != 3 or not signed:
+        return ()
+    return tuple((name, {"offset": int(told[at])}) for at, (name, _) in enumerate(small, 1))
 
 
 class _Ends(NamedTuple):
     placed: dict[str, Any]
     keys: dict[str, Any]
     measure: Measure
+    #: What is added, by the end: where a column holds what a pulse is off by.
+    offsets: Mapping[str, dict[str, Any]] = {}
 
-    def field(self) -> dict[str, Any]:
-        return {**self.keys, **({} if self.measure == PLAIN else {"sure": False})}
+    def field(self, role: str) -> dict[str, Any]:
+        plain = self.measure == PLAIN and not self.offsets
+        return {**self.keys, **self.offsets.get(role, {}), **({} if plain else {"sure": False})}
 
 
 def _lost(
@@ -329,6 +356,8 @@ def _channel_worth(
             base, values = 16, [int(text, 16) for text in texts]
     elif around.bare and (ways := numbers_of(texts, False, True)) and ways[0].base == 16:
         lead, base, values = "", 16, [int(one) for one in ways[0].values]
+    elif all(re.fullmatch(r"[A-T]", text) for text in texts):
+        lead, values = "", [ord(text) - 64 for text in texts]
     else:
         return -9, [], "", 10
     if max(values) > 20:
@@ -361,6 +390,10 @@ def _join_words(part: _Part, rows: Sequence[int]) -> dict[str, Any] | None:
             words.setdefault(side, []).append(text)
     if words:
         left = [text for text in texts if not any(text in every for every in words.values())]
+        if len(left) == len(words) == 1 and re.search(r"\w", left[0]):
+            # Of two words for how ranges are joined one that nobody knows is the other.
+            words["any" if "all" in words else "all"] = left
+            return {"words": _short(words), "unsure": ["any", "all"]}
         if not all(re.fullmatch(r"[\W_]+", text) for text in left):
             return None
         # A dash beside one of the words: the mode has only this range.
@@ -460,12 +493,13 @@ def _ranges(
     _, _, channel, (roles, fields, measure, _), rows, (values, lead, base) = max(options)
     roles = {"mode": mode, "channel": channel, **roles}
     counting, sure = counted(values, lead or channel.head, around.zero, around.notes)
-    if lead:
+    texts = channel.filled(rows)
+    if lead or all(re.fullmatch(r"[A-T]", text) for text in texts):
         first = counting.get("first", 1)
         fields["channel"] = {
             "words": {
                 str(value + 1 - first): text
-                for value, text in sorted(zip(values, channel.filled(rows), strict=True))
+                for value, text in sorted(zip(values, texts, strict=True))
             }
         }
     elif counting or base == 16:
@@ -584,7 +618,7 @@ def _columns_of(
     ]
     ends = _ends(figures, around)
     if ends is not None:
-        out = [_Set(f"channel.N.{role}_us", c, ends.field()) for role, c in ends.placed.items()]
+        out = [_Set(f"channel.N.{role}_us", c, ends.field(role)) for role, c in ends.placed.items()]
         held = set(ends.placed.values())
         for c, texts in filled.items():
             lost = _lost(texts, heads[c], ends.measure, around) if c not in held else None

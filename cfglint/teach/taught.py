@@ -24,6 +24,7 @@ from cfglint.teach.codes import (
     legends_of,
     lettered,
     listed,
+    referred,
     titled_legends,
 )
 from cfglint.teach.doubts import doubted
@@ -552,7 +553,8 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         for _, row in every
         if not row.comment and titles_of(row)[0]
     ]
-    found = legends_of(_notes(every))
+    notes = _notes(every)
+    found = legends_of(notes)
     # What begins every legend is no part of what it is called: `legend SIG 1 pwm, 2 oneshot42`.
     begins = Counter(one.label.split()[0] for one in found if " " in one.label)
     common = {word for word, count in begins.items() if count >= max(3, 0.6 * len(found))}
@@ -562,7 +564,7 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         else one
         for one in found
     ]
-    return [*found, *titled_legends(titled)]
+    return [*found, *referred(found, notes), *titled_legends(titled)]
 
 
 def _spoken_modes(modes: dict[str, Any], spoken: Mapping[str, tuple[str, bool]]) -> None:
