@@ -147,6 +147,8 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
         ):
             out.append(led)
             continue
+        bracketed = re.findall(r"([^\W\d_]+)[ \t]+\((bits? \d[^()]*)\)", text)
+        out += [led for label, codes in bracketed if (led := legend(codes, label)) is not None]
         for part in re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>")):
             found = legend(part)
             if found is not None:

@@ -13,9 +13,10 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.teach import wires
-from cfglint.teach.families import Expect, Item, clean, titled
+from cfglint.teach.families import Expect, Item, _rows_item, clean, template, titled
 from cfglint.teach.families import _roles as _ends_of
 from cfglint.teach.levers import counted
+from cfglint.teach.listed import listed_tables
 from cfglint.teach.measures import (
     PLAIN,
     Measure,
@@ -35,8 +36,10 @@ from cfglint.teach.words import ideas_of, split
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
+    from cfglint.dump.cells import Cell
     from cfglint.dump.layout import Row
     from cfglint.teach.codes import Legend
+    from cfglint.teach.listed import Block
 
 
 class Around(NamedTuple):
@@ -49,6 +52,7 @@ class Around(NamedTuple):
     notes: Sequence[str]
     #: Words before channels that are counted from 0.
     zero: frozenset[str]
+    late: bool
 
 
 class Taken(NamedTuple):
@@ -67,12 +71,27 @@ def table_items(
     notes: Sequence[str],
     legends: Sequence[Legend],
     zero: frozenset[str],
+    blocks: Sequence[Block],
+    *,
+    late: bool = False,
 ) -> Taken:
-    """What tables say of channels, ports and modes."""
+    """What tables say of channels, ports and modes.
+
+    Of rows whose cells a list names ``late`` finds what is counted, where other ways to read rows
+    have left it; before them only mode ranges are.
+    """
     out = Taken([], set(), [], {})
     alike: dict[tuple[str, ...], list[Table]] = defaultdict(list)
     heads = set(zero)
-    for table in tables_of(rows):
+    headed = [] if late else tables_of(rows)
+    under = {(table.sample, row.line) for table in headed for row, _ in table.rows}
+    under |= {(table.sample, table.header) for table in headed}
+    listed = [
+        table
+        for table in listed_tables(blocks)
+        if not any((table.sample, row.line) in under for row, _ in table.rows)
+    ]
+    for table in (*headed, *listed):
         if len(table.rows) < 2:
             continue
         counts = [COUNTED.fullmatch(head) for head in table.heads]
@@ -83,9 +102,10 @@ def table_items(
             lead = table.heads[0] if counts[0] is None else ""
             alike["turned", lead, first["word"], *table.path[-1:]].append(table)
         else:
-            alike[("upright", *table.heads)].append(table)
+            alike[("upright", f"{table.listed}", *table.heads)].append(table)
     texts = saying([*notes, *(row.text for _, row in rows)])
-    around = Around(comma, bare, measures_of(tuple(texts), comma), legends, notes, frozenset(heads))
+    measures = measures_of(tuple(texts), comma)
+    around = Around(comma, bare, measures, legends, notes, frozenset(heads), late)
     for key, tables in alike.items():
         (_turned if key[0] == "turned" else _upright)(tables, around, out)
         for table in tables:
@@ -494,7 +514,7 @@ def _ranges(
     roles = {"mode": mode, "channel": channel, **roles}
     counting, sure = counted(values, lead or channel.head, around.zero, around.notes)
     texts = channel.filled(rows)
-    if lead or all(re.fullmatch(r"[A-T]", text) for text in texts):
+    if (lead and not tables[0].listed) or all(re.fullmatch(r"[A-T]", text) for text in texts):
         first = counting.get("first", 1)
         fields["channel"] = {
             "words": {
@@ -521,6 +541,9 @@ def _joint(mark: str) -> str:
 
 
 def _range_table(tables: Sequence[Table], found: _Range, out: Taken) -> None:
+    if tables[0].listed:
+        _by_place(tables, found, out)
+        return
     heads = tables[0].heads
     columns: dict[str, str] = {}
     doubled: dict[int, dict[int, str]] = defaultdict(dict)
@@ -556,6 +579,47 @@ def _range_table(tables: Sequence[Table], found: _Range, out: Taken) -> None:
     out.items.append(Item(f"rangetable{len(out.items)}", "", forms, tuple(expects), reason))
 
 
+def _template(row: Row, cells: Sequence[Cell | None], roles: Mapping[str, _Part]) -> str:
+    """A row as a template: its fields, and anything for the other cells."""
+    spans = []
+    for role, part in roles.items():
+        cell = cells[part.column]
+        text = row.text[cell.start : cell.end] if cell is not None else ""
+        two = _TWO.fullmatch(text) if part.mark else None
+        if cell is None:
+            continue
+        start, end = two.span(("one", "two")[part.place]) if two is not None else (0, len(text))
+        if role in ("channel", "N") and (digits := re.search(r"\d+$|^[A-Z]$", text)):
+            start, end = digits.span()
+        quoted = text[start : start + 1] == '"' == text[end - 1 : end] and end - start > 2
+        spans.append((cell.start + start + quoted, cell.start + end - quoted, role))
+    held = {part.column for part in roles.values()}
+    spans += [(cell.start, cell.end, "_") for c, cell in enumerate(cells) if cell and c not in held]
+    text = row.text[row.start : row.note]
+    return template(text, [(a - row.start, b - row.start, role) for a, b, role in spans])
+
+
+def _by_place(tables: Sequence[Table], found: _Range, out: Taken) -> None:
+    """Mode ranges whose cells count by their place."""
+    rows = [(table, *one) for table in tables for one in table.rows]
+    at, expects = [], []
+    for place in found.rows:
+        table, row, cells = rows[place]
+        mode = found.roles["mode"].texts[place]
+        if mode not in out.modes and mode not in out.coded:
+            out.modes.append(mode)
+        at.append(_template(row, cells, found.roles))
+        expects.append(Expect(table.sample, "range", row.line, mode))
+        out.taken.add((table.sample, row.line))
+    out.items.append(
+        _rows_item(
+            f"rangetable{len(out.items)}", tables[0].path, at, {}, found.fields, expects,
+            "rows of modes, channels and ends, as a list above names them", makes="range",
+            **({} if found.sure else {"sure": False}),
+        )
+    )  # fmt: skip
+
+
 # -- rows that are counted ---------------------------------------------------------------------
 
 
@@ -569,6 +633,8 @@ def _upright(tables: Sequence[Table], around: Around, out: Taken) -> None:
     ranges = _ranges(tables, columns, around, out)
     if ranges is not None:
         _range_table(tables, ranges, out)
+        return
+    if tables[0].listed and not around.late:
         return
     index = next(
         (
@@ -646,6 +712,7 @@ def _port_columns(
             (reading[1], -c, reading[0])
             for c, texts in filled.items()
             if (reading := wires.speeds(texts, heads[c], above, around.comma, around.bare))
+            or (reading := wires.coded_speeds(texts, heads[c], around.legends))
         ),
         default=None,
         key=lambda one: one[:2],
@@ -721,6 +788,11 @@ def _counted_table(tables: Sequence[Table], index: int, sets: Sequence[_Set], ou
         counting = {"first": 0}
     address = f"{clean(word)} {{N}}".strip()
     address = f"{clean(word)}{{N}}" if re.fullmatch(r"[^\W\d_]", clean(word)) else address
+    if tables[0].listed:
+        _counted_by_place(
+            tables, index, sets, counting, _expected(tables, index, sets, base, letters, out), out
+        )
+        return
     # Two settings of one column are two entries.
     first = [one for n, one in enumerate(sets) if one.column not in {s.column for s in sets[:n]}]
     for group in (first, [one for one in sets if one not in first]):
@@ -751,6 +823,36 @@ def _counted_table(tables: Sequence[Table], index: int, sets: Sequence[_Set], ou
         ]
         reason = f"{len(every)} rows of a table counted by {'letters' if letters else 'numbers'}"
         out.items.append(Item(f"table{len(out.items)}", "", tuple(forms), tuple(expects), reason))
+
+
+def _counted_by_place(
+    tables: Sequence[Table],
+    index: int,
+    sets: Sequence[_Set],
+    counting: dict[str, Any],
+    expects: Sequence[Expect],
+    out: Taken,
+) -> None:
+    """Rows that are counted, and whose cells count by their place."""
+    roles = {"N": _Part(index, 0, (), "")}
+    fields: dict[str, Any] = {"N": counting} if counting else {}
+    setting = {}
+    for one in sets:
+        if one.column in {part.column for part in roles.values()}:
+            continue
+        field = _FIELDS.get(one.name.rpartition(".")[2], "loss")
+        roles[field], setting[field] = _Part(one.column, 0, (), ""), one.name
+        if one.keys:
+            fields[field] = one.keys
+    at = [_template(row, cells, roles) for table in tables for row, cells in table.rows]
+    held = set(setting.values())
+    kept = [one for one in expects if re.sub(r"\.\d+(?=\.|$)", ".N", one.name) in held]
+    out.items.append(
+        _rows_item(
+            f"table{len(out.items)}", tables[0].path, at, setting, fields, kept,
+            f"{len(at)} rows that are counted, as a list above names them",
+        )
+    )  # fmt: skip
 
 
 def _expected(

@@ -33,6 +33,8 @@ class Table(NamedTuple):
     labels: tuple[str, ...] = ()
     #: The texts right above the header.
     above: tuple[str, ...] = ()
+    #: Whether the heads are no line of their own, so that cells count by their place.
+    listed: bool = False
 
     def text(self, at: int, column: int) -> str:
         row, cells = self.rows[at]
@@ -129,7 +131,12 @@ def _heading(texts: Sequence[str]) -> bool:
         for text, said in zip(texts, bare, strict=True)
         if re.search(r"[^\W\d_]", text) and not re.search(r"\d{2}|[^\W\d_]\d$", said)
     )
-    plain = all(len(text) < 30 and not re.search(r"[:=](?!\w)|\W[:=]", text) for text in texts)
+    plain = all(
+        len(text) < 30
+        and not re.search(r"[:=](?!\w)|\W[:=]|,$", text)
+        and text.count("(") == text.count(")")
+        for text in texts
+    )
     return wordy == len(texts) and plain
 
 
