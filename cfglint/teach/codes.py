@@ -80,7 +80,7 @@ def legend(text: str, label: str = "") -> Legend | None:
 
 
 _PIECE = re.compile(
-    r"(?P<bit>b)?(?P<code>(?(bit)\d{1,2}|(?:0[xX])?[0-9A-F]{1,4}))[ \t]+(?P<said>[^\W\d].*)"
+    r"(?P<bit>b(?:it )?)?(?P<code>(?(bit)\d{1,2}|(?:0[xX])?[0-9A-F]{1,4}))[ \t]+(?P<said>[^\W\d].*)"
 )
 #: What a legend may end with: what is no code is a number.
 _ELSE = re.compile(
@@ -95,7 +95,7 @@ def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
     pieces = [
         one.strip() for one in re.split(r"[ \t]{2,}|[,;:](?:[ \t]+|$)", text.strip()) if one.strip()
     ]
-    if len(pieces) > 2 and _ELSE.match(pieces[-1]):
+    if len(pieces) > 2 and (_ELSE.match(pieces[-1]) or pieces[-1].startswith("(")):
         pieces.pop()
     found = [_PIECE.fullmatch(one) for one in pieces]
     first = next((at for at, one in enumerate(found) if one is not None), None)
@@ -147,11 +147,31 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
         ):
             out.append(led)
             continue
+        bracketed = re.findall(r"([^\W\d_]+)[ \t]+\((bits? \d[^()]*)\)", text)
+        out += [led for label, codes in bracketed if (led := legend(codes, label)) is not None]
         for part in re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>")):
             found = legend(part)
             if found is not None:
                 out.append(found)
     return out
+
+
+#: `SEL: list M`: what a column holds is explained under another name.
+_REFERS = re.compile(
+    r"(?i)(?<!\w)(?P<name>[^\W\d_][\w.]*)(?::|(?::|,)? (?:is|are|by|in|of|see|as in)) (?:the )?"
+    r"(?P<label>(?:list|table|key|code|legend|codes|bits)[ \t]+[^\W_]{1,3})(?![\w])"
+)
+
+
+def referred(legends: Sequence[Legend], texts: Iterable[str]) -> list[Legend]:
+    """The legends that texts say explain something of another name, under that name."""
+    names = {one.label.split()[-1].lower(): one for one in legends if one.label}
+    return [
+        names[last]._replace(label=found["name"])
+        for text in texts
+        for found in _REFERS.finditer(text)
+        if (last := found["label"].split()[-1].lower()) in names
+    ]
 
 
 def bit_numbers(one: Legend, base: int) -> dict[int, str]:

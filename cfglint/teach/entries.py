@@ -79,6 +79,8 @@ class Entry(NamedTuple):
     note: str = ""
     #: What stands over it, for a value in a table of one row.
     column: str = ""
+    #: Its whole row with the value in its place, where the name is no part of the row.
+    form: str = ""
 
 
 class Chunk(NamedTuple):

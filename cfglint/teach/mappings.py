@@ -83,6 +83,10 @@ def single_item(choice: match.Choice, habits: Habits, comma: bool, port_base: in
     if entry.column:
         forms = [{"at": clean(entry.titles[-1]), "column": clean(entry.column), **keys}]
         texts = ()
+    if entry.form:
+        each = list(dict.fromkeys(one.form for one in slot.entries))
+        texts = titled(path, each[0]) if len(each) == 1 else ()
+        texts = (*texts[1:], *texts[:1])
     for text in texts:
         forms.append({"at": text, **keys})
     hexed = keys.get("base") == 16
@@ -94,7 +98,7 @@ def single_item(choice: match.Choice, habits: Habits, comma: bool, port_base: in
             dict.fromkeys(_counted(one, slot.key[1], setting(name).kind) for one in slot.entries)
         )
         forms += [{"at": at[0] if len(at) == 1 else at, **keys}] if len(at) <= 3 else []
-    if not slot.family and not entry.column and len(set(whole)) <= 3:
+    if not slot.family and not entry.column and not entry.form and len(set(whole)) <= 3:
         for depth in range(len(texts)):
             at = [titled(path, one)[depth] for one in dict.fromkeys(whole)]
             forms.append({"at": at[0] if len(at) == 1 else at, **keys})

@@ -24,6 +24,7 @@ from cfglint.teach.codes import (
     legends_of,
     lettered,
     listed,
+    referred,
     titled_legends,
 )
 from cfglint.teach.doubts import doubted
@@ -39,6 +40,7 @@ from cfglint.teach.forms import form_rows
 from cfglint.teach.guess import second_thoughts
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
+from cfglint.teach.listed import blocks_of, listed_entries
 from cfglint.teach.measures import measures_of, saying
 from cfglint.teach.numerals import ungrouped
 from cfglint.teach.parts import record_items
@@ -299,6 +301,9 @@ def _read_by_kind(
     items += [i for i in (*told.items, *drawn.items, *filled.items) if _mark(i) not in left]
     rest = [one for one in other if (one[0], one[1].line) not in taken and not _legend(one[1])]
     columned, more = table_entries(rest)
+    named = listed_entries(blocks_of(rest))
+    columned += [one for one in named if (one.sample, one.row.line) not in more]
+    more |= {(one.sample, one.row.line) for one in named}
     plain = [(sample, row) for sample, row in rest if (sample, row.line) not in more]
     return told, items, modes, [*filled.entries, *columned, *entries_of(plain)], rest
 
@@ -446,7 +451,8 @@ def _families(
     lines = lines_of(every)
     zeros = counted_from_zero(lines)
     notes, legends = _notes(every), _legends(every)
-    table = table_items(every, comma, bare, notes, legends, zeros)
+    blocks = blocks_of(every)
+    table = table_items(every, comma, bare, notes, legends, zeros, blocks)
     items, taken = _dropped(table.items, set(table.taken), skip)
 
     def left() -> list[Any]:
@@ -496,6 +502,10 @@ def _families(
     decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(tuple(told), comma))
     placed, more = _dropped(decided.items, decided.taken, skip)
     taken |= more
+    free = [block for block in blocks if not block.lines() & taken]
+    late = table_items(every, comma, bare, notes, legends, zeros, free, late=True)
+    counted, more = _dropped(late.items, late.taken, skip)
+    taken |= more
     records, more, named = record_items(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
@@ -512,7 +522,7 @@ def _families(
         {**table.coded, **decided.coded},
     )
     _spoken_modes(modes, spoken)
-    more_items = [*links.items, *joins.items, *_merged(placed), *records]
+    more_items = [*links.items, *joins.items, *_merged(placed), *records, *counted]
     return [*items, *loss, *ports, *_merged(ranges.items), *more_items], taken, modes
 
 
@@ -552,7 +562,8 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         for _, row in every
         if not row.comment and titles_of(row)[0]
     ]
-    found = legends_of(_notes(every))
+    notes = _notes(every)
+    found = legends_of(notes)
     # What begins every legend is no part of what it is called: `legend SIG 1 pwm, 2 oneshot42`.
     begins = Counter(one.label.split()[0] for one in found if " " in one.label)
     common = {word for word, count in begins.items() if count >= max(3, 0.6 * len(found))}
@@ -562,7 +573,7 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         else one
         for one in found
     ]
-    return [*found, *titled_legends(titled)]
+    return [*found, *referred(found, notes), *titled_legends(titled)]
 
 
 def _spoken_modes(modes: dict[str, Any], spoken: Mapping[str, tuple[str, bool]]) -> None:
@@ -586,7 +597,7 @@ def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
         if (
             row.comment
             or (side is not None and len(side[2]) > 1)
-            or re.search(r"=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text)
+            or re.search(r"\(bits? \d|=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text)
         ):
             out.append(row.text)
     return list(dict.fromkeys(out))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 _PREFIX = re.compile(
-    r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|rem\b"
+    r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|'(?=[ \t])|rem\b"
     r"|\"rem\",|rem,)(?=[\s\w\-\"]|$)",
     re.I,
 )
@@ -228,15 +228,19 @@ def passed(sources: Sequence[Source]) -> dict[str, Any]:
     return out
 
 
-def title_patterns(sources: Sequence[Source]) -> list[str]:
+def title_patterns(sources: Sequence[Source], comments: Sequence[str]) -> list[str]:
     """Headings that begin with one word: `TABLE craft`, each behind a blank line."""
     counts: Counter[str] = Counter()
     others: Counter[str] = Counter()
     for source in sources:
         before = ""
-        for line in source.lines:
+        for whole in source.lines:
+            note = min(
+                (at for mark in comments if (at := whole.find(f" {mark}")) > 0), default=None
+            )
+            line = whole[:note]
             words = line.split()
-            if words and re.fullmatch(r"[^\W\d_]{3,}", words[0]):
+            if words and re.fullmatch(r"[.@%:!]?[^\W\d_]{3,}", words[0]):
                 heading = not before.strip() and line[:1].strip() and 2 <= len(words) <= 4
                 plain = re.fullmatch(r"[^\d:=,;|]+", line) is not None
                 (counts if heading and plain else others)[words[0]] += 1
@@ -293,7 +297,7 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
         notes = [one for one in notes if one != between]
     if notes:
         out["note"] = notes
-    titles = title_patterns(sources)
+    titles = title_patterns(sources, comments)
     if titles:
         out["title"] = titles if len(titles) > 1 else titles[0]
     lines = [line for source in sources for line in source.lines if line.strip()]
