@@ -26,7 +26,7 @@ from cfglint.span import Span
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from cfglint.craft.model import Craft, ModeRange
+    from cfglint.craft.model import Craft, ModeLink, ModeRange
     from cfglint.dialect.edit import Edit as Change
     from cfglint.dialect.model import Dialect
     from cfglint.dump.layout import Row
@@ -135,6 +135,15 @@ class _New(NamedTuple):
     after: int
     texts: tuple[str, ...]
     under: str = ""
+
+
+#: What there must not be more of when the lines are changed.
+_ODD = ("strays", "misread", "unreadable", "refusals", "repeats")
+
+
+def _modes(ranges: Iterable[ModeRange], links: Iterable[ModeLink]) -> list[Any]:
+    """What ranges and links say, in any order of lines."""
+    return sorted((*row[:5],) for row in ranges) + sorted((*link[:3],) for link in links)
 
 
 class _Maker:
@@ -353,30 +362,40 @@ class _Maker:
         puts: dict[str, Any],
     ) -> None:
         """Raise Bad unless the changed dump says what is asked for and else the same as before."""
-        source = Source(self.reader.file, self._text(replaced, new), self.reader.source.encoding)
         old = self.craft
-        reader = Reader(
-            source, self.dialect, card=old.card, name=self.reader.craft_name, extent=old.extent
-        )
-        got = reader.craft()
+        got, modes, odd = self._said_by(self._text(replaced, new))
         for name, value in puts.items():
-            if not got.get(name).known or not close(got.get(name).value, value):
+            if name not in got or not close(got[name], value):
                 raise Bad(f"the line for {name} would be read as something else")
         wanted = changed(old, edits)
-        for name in old.values.keys() | got.values.keys():
+        for name in old.values.keys() | got.keys():
             gone = name in old.values and name not in wanted.values
-            if name not in puts and not gone and old.get(name).value != got.get(name).value:
+            if name not in puts and not gone and old.get(name).value != got.get(name):
                 raise Bad(f"the line would change {name} as well")
-        shapes = [
-            sorted((*row[:5],) for row in each.mode_ranges)
-            + sorted((*link[:3],) for link in each.mode_links)
-            for each in (wanted, got)
-        ]
-        if shapes[0] != shapes[1]:
+        if modes != _modes(wanted.mode_ranges, wanted.mode_links):
             raise Bad("the line would change another mode as well")
-        for kind in ("strays", "misread", "unreadable", "refusals", "repeats"):
-            if len(getattr(got, kind)) > len(getattr(old, kind)):
-                raise Bad("the line would not be understood where it stands")
+        if any(odd[kind] > len(getattr(old, kind)) for kind in _ODD):
+            raise Bad("the line would not be understood where it stands")
+
+    def _said_by(self, text: str) -> tuple[dict[str, Any], list[Any], dict[str, int]]:
+        """What a changed dump says: values, modes, and how much of each kind is odd.
+
+        Several findings may ask for one cure, so it is kept with the dump.
+        """
+        proofs = self.reader.source.noted.setdefault(_Maker, {})
+        name = (text, self.craft.extent)
+        if name not in proofs:
+            old = self.reader
+            source = Source(old.file, text, old.source.encoding)
+            reader = Reader(source, self.dialect, name=old.craft_name, extent=self.craft.extent)
+            reader.read()
+            proofs[name] = (
+                {name: one.value for name, one in reader.values.items()},
+                _modes(reader.ranges, reader.links),
+                {kind: len(getattr(reader, kind)) for kind in _ODD},
+            )
+        found: tuple[dict[str, Any], list[Any], dict[str, int]] = proofs[name]
+        return found
 
     # -- as it is told -------------------------------------------------------------------------
 

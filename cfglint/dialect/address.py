@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import re
 from functools import cache, lru_cache
+from operator import add
 from typing import TYPE_CHECKING
 
 from cfglint.dump.atoms import END, GLUED, cut
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
 #: An atom's text, and its end, as patterns see them (see :func:`cfglint.dump.atoms.coded`): both
 #: ends are blanks to a pattern, and no literal is followed by another one.
@@ -28,7 +29,10 @@ ANY = f"(?:{TEXT}.)"
 PLAIN = f"[wnq]{TEXT}."
 #: How many atoms ``*`` may pass over: more is no line of a dump, and would take long to try.
 MOST_ANY = 60
+#: So many fields are tried in every length; of more, each ends where what is behind it first fits.
+MOST_TRIED = 3
 _PIECE = re.compile(r"\{([A-Za-z_]*)\}|(\*)(?!')|(?<![A-Z0-9])(N)(?![^\W_])|(?<![^\W_])'([^\w\s])'")
+_NAMED = re.compile(r"\(\?P<(\w+)>")
 _GLYPHS = "_-./"
 #: Any joints, and the letters and ends of their codes.
 JOINTS = f"[-m_./{GLUED}{END}]*+"
@@ -132,7 +136,7 @@ def regex(part: Segment, field: Callable[[str, bool, str], str]) -> str:
 
     The group ``_run`` is empty and stands where the words behind the last ``*`` begin.
     """
-    bits = []
+    bits: list[str] = []
     last = max((at for at, (kind, _) in enumerate(part.pieces) if kind == "any"), default=-1)
     for at, (kind, text) in enumerate(part.pieces):
         if kind == "field":
@@ -150,7 +154,40 @@ def regex(part: Segment, field: Callable[[str, bool, str], str]) -> str:
             bits.append(re.escape(f"{kind[0]}{text}") + STOP)
         if at == last and at < len(part.pieces) - 1:
             bits[-1] += "(?P<_run>)"
-    return once(GAP.join(bits))
+    kinds = [kind for kind, _ in part.pieces]
+    return once(settled(list(zip(kinds, bits, strict=True)), GAP))
+
+
+def settled(bits: Sequence[tuple[str, str]], between: str) -> str:
+    """The pattern of pieces, each with its kind, in time that grows with a line's length.
+
+    What stands before another ``*`` is final once it fits: what could be found otherwise is found
+    all the same.  Of more than a few fields each is final once what is behind it and the field
+    after that fit, or a line would be tried in as many ways as it can be shared out among them.
+    """
+    parts = []
+    for run in _runs(bits, "any"):
+        many = sum(kind == "field" for kind, _ in run) > MOST_TRIED
+        inner = _runs(run, "field") if many else [run]
+        after = [f"(?={between}{_NAMED.sub('(?:', one[0][1])})" for one in inner[1:]]
+        texts = [between.join(text for _, text in one) for one in inner]
+        parts.append(final([*map(add, texts, after), texts[-1]], between))
+    return final(parts, between)
+
+
+def final(parts: Sequence[str], between: str) -> str:
+    """Patterns one after another, of which only the last is tried in more than one way."""
+    return between.join([*(f"(?>{one})" for one in parts[:-1]), *parts[-1:]])
+
+
+def _runs(bits: Sequence[tuple[str, str]], kind: str) -> list[list[tuple[str, str]]]:
+    """Pieces in runs, each of which but the first begins with one of a kind."""
+    found: list[list[tuple[str, str]]] = [[]]
+    for one in bits:
+        if one[0] == kind and found[-1]:
+            found.append([])
+        found[-1].append(one)
+    return found
 
 
 def once(pattern: str) -> str:
@@ -162,7 +199,7 @@ def once(pattern: str) -> str:
         seen.add(match[1])
         return match[0] if first else "(?:"
 
-    return re.sub(r"\(\?P<(\w+)>", named, pattern)
+    return _NAMED.sub(named, pattern)
 
 
 def vocabulary(words: Iterable[str], exact: bool = False) -> str:

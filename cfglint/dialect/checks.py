@@ -577,7 +577,8 @@ def _unsure_mistakes(document: Document, path: Path, part: Any) -> Iterator[Prob
 
 def _old_names(document: Document, data: dict[str, Any]) -> list[Problem]:
     """Words that a change renames or removes, but that no address has by then."""
-    from cfglint.dialect.versions import applied, start
+    from cfglint.dialect.mapfile import start
+    from cfglint.dialect.versions import applied
 
     raw = start(data)
     found: list[Problem] = []

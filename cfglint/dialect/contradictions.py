@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.dialect.address import address
 from cfglint.dialect.load import load_dialect
+from cfglint.dialect.mapfile import start
 from cfglint.dialect.mapping import words_of
 from cfglint.dialect.values import key
-from cfglint.dialect.versions import applied, start
+from cfglint.dialect.versions import applied
 from cfglint.errors import Problem, Problems
 
 if TYPE_CHECKING:

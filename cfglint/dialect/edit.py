@@ -44,16 +44,11 @@ def edit_of(reader: Reader, name: str, value: Any) -> Edit:
     return _edit(reader, read, value)
 
 
-def edited_range(reader: Reader, number: int, row: ModeRange) -> dict[int, str]:
-    """The lines that give a mode range, by its number in the craft, other ends.
+def edits_of_range(reader: Reader, number: int, row: ModeRange) -> list[Edit]:
+    """The characters to change to give a mode range, by its number in the craft, other ends.
 
     Raises Bad where the dump's way of writing ranges cannot say them.
     """
-    return changed_lines(reader, edits_of_range(reader, number, row))
-
-
-def edits_of_range(reader: Reader, number: int, row: ModeRange) -> list[Edit]:
-    """The characters to change for it."""
     reads, old = reader.range_reads[number], reader.ranges[number]
     if (row.mode, row.channel, row.join) != (old.mode, old.channel, old.join):
         raise Bad("a range of the same mode and channel")

@@ -16,7 +16,7 @@ from cfglint.errors import Problem
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterator
 
     from cfglint.craft.model import ModeLink, ModeRange, Value
     from cfglint.craft.settings import Setting
@@ -130,7 +130,7 @@ def example_mistakes(document: Document) -> Iterator[Problem]:
             wrong = not_a_value(name, value)
             if wrong:
                 yield Problem(
-                    f"`{show_toml(value)}` is no neutral value of `{name}`",
+                    f"`{tomlwrite.value(value)}` is no neutral value of `{name}`",
                     span=document.where_value(*path, "sets", name),
                     instead=wrong,
                 )
@@ -191,42 +191,6 @@ def _wanted(row: Setting, value: Any) -> str:
     return f"write {kind}, {row.least:g} to {row.most:g}{unit}"
 
 
-# ---------------------------------------------------------------- making one
-
-
-def example_of(
-    lines: str,
-    craft_values: Mapping[str, Value],
-    ranges: Iterable[ModeRange] = (),
-    links: Iterable[ModeLink] = (),
-    *,
-    firmware: str = "",
-    writes: str | bool | None = None,
-) -> dict[str, Any]:
-    """One table of ``[[examples]]`` for lines of a dump and what they were read as.
-
-    Of ``craft_values`` those count that a line says; ``writes`` is given where the lines are
-    not written back as they stand (None: they are).
-    """
-    made: dict[str, Any] = {"lines": lines}
-    if firmware:
-        made["firmware"] = firmware
-    sets = {
-        name: toml_value(one.name, one.value) for name, one in craft_values.items() if said(one)
-    }
-    if sets:
-        made["sets"] = sets
-    shown = [show_range(row) for row in ranges]
-    if shown:
-        made["ranges"] = shown
-    shown = [show_link(row) for row in links]
-    if shown:
-        made["links"] = shown
-    if writes is not None:
-        made["writes"] = writes
-    return made
-
-
 def said(value: Value) -> bool:
     """Whether a line says a value: it sets it, or takes it back to what holds without one."""
     return value.origin == "set" or value.line_span is not None
@@ -239,36 +203,3 @@ def toml_value(name: str, value: Any) -> Any:
     if isinstance(value, float) and value == int(value):
         return int(value)
     return value
-
-
-def craft_value(name: str, value: Any) -> Any:
-    """A value of an example as the craft holds it."""
-    from cfglint.dialect.mapping import default_of
-
-    return default_of(name, value)
-
-
-def example_text(example: Mapping[str, Any]) -> str:
-    """An example as it stands in a dialect file, ending in a line feed."""
-    out = ["[[examples]]"]
-    for key, value in example.items():
-        if key == "sets":
-            pairs = (f"{show_toml(name)} = {show_toml(one)}" for name, one in value.items())
-            out.append(f"sets = {{ {', '.join(pairs)} }}")
-        else:
-            out.append(f"{key} = {show_toml(value)}")
-    return "\n".join(out) + "\n"
-
-
-def show_toml(value: Any) -> str:
-    """A value as TOML writes it; a text of several lines as one."""
-    if isinstance(value, list):
-        return f"[{', '.join(map(show_toml, value))}]"
-    if isinstance(value, str):
-        plain = all(char.isprintable() or char == "\n" for char in value)
-        if "\n" in value and plain and "'''" not in value and not value.endswith("'"):
-            return f"'''\n{value}'''"
-        if plain and "\n" not in value and "'" not in value and ('"' in value or "\\" in value):
-            return f"'{value}'"
-        return tomlwrite.text(value, lost="\\ufffd")
-    return tomlwrite.value(value)

@@ -1,4 +1,4 @@
-"""Who a dump says it is: board, firmware version, extent; and which dialect reads it."""
+"""Who a dump says it is: board, firmware version, extent; and which dialect it asks for."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from cfglint.dialect.values import unquote
-from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
 
@@ -20,9 +19,7 @@ if TYPE_CHECKING:
 #: A dump names itself near its top; a pasted log may have a screenful before it.
 LOOK_AT = 200
 #: An identity line is short; a longer one is looked at by no pattern.
-_LONGEST = 1000
-#: Uses of a line that say nothing for or against a dialect.
-_NO_SIGN = ("comment", "title", "ignored", "identity", "echo", "refusal", "refused")
+LONGEST = 1000
 _DIRECTIVE = re.compile(r"cfglint:[ \t]*dialect[ \t=]+(?P<name>[^ \t]+)")
 
 
@@ -64,7 +61,7 @@ def _head(source: Source) -> tuple[list[tuple[int, str, str]], str]:
         lines = [
             (number, line, line.lower() if line.isascii() else line)
             for number, line in enumerate(source.lines[:LOOK_AT], 1)
-            if len(line) <= _LONGEST
+            if len(line) <= LONGEST
         ]
         source.noted[_head] = lines, "\n".join(one[2] for one in lines)
     head: tuple[list[tuple[int, str, str]], str] = source.noted[_head]
@@ -108,81 +105,9 @@ def directive(source: Source) -> tuple[str, Span] | None:
     """The dialect that a comment of the dump asks for: ``cfglint: dialect NAME``."""
     for number, line in enumerate(source.lines[:LOOK_AT], 1):
         at = line.find("cfglint:")
-        if at >= 0 and len(line) <= _LONGEST:
+        if at >= 0 and len(line) <= LONGEST:
             match = _DIRECTIVE.search(line, at)
             if match is not None:
                 span = on_line(source.file, number, match.start("name"), match.end("name"))
                 return match["name"], span
     return None
-
-
-def understood(dialect: Dialect, source: Source) -> float:
-    """The share of a dump's first lines (not comments) that a dialect has a meaning for."""
-    from cfglint.dialect.reading import Reader
-
-    lines = [line for line in source.lines[: 2 * LOOK_AT] if len(line) <= _LONGEST]
-    reader = Reader(source.from_text(source.file, "\n".join(lines)), dialect)
-    reader.craft()
-    counted = [use for use in reader.uses.values() if use not in _NO_SIGN]
-    known = [use for use in counted if use not in ("stray", "unreadable", "misread")]
-    return len(known) / len(counted) if counted else 0.0
-
-
-def choose(source: Source, dialects: Mapping[str, Dialect], sample: str = "") -> Dialect:
-    """The dialect of a dump: the one that it asks for, else the one that recognises it.
-
-    A dialect recognises a dump whose identity line it can read; where none or several do, the
-    one that understands clearly the most of the dump's lines is taken.  Raises Problem,
-    with the candidates named, when that is not clear; where ``sample``, the dump's path, is said,
-    also with the command that drafts a dialect from it.
-    """
-    asked = directive(source)
-    if asked is not None:
-        name, span = asked
-        if name in dialects:
-            return dialects[name]
-        from cfglint.near import suggestion
-
-        raise Problem(
-            f"the dump asks for the dialect `{name}`, which is not here",
-            span=span,
-            instead=suggestion(name, dialects),
-        )
-    marked = [one for one in dialects.values() if identify(one, source).line is not None]
-    if len(marked) == 1:
-        return marked[0]
-    pool = marked or list(dialects.values())
-    scores = sorted(
-        ((understood(one, source), one.id, one) for one in pool),
-        reverse=True,
-        key=lambda row: (row[0], row[1]),
-    )
-    best = scores[0] if scores else (0.0, "", None)
-    if best[2] is None or best[0] < 0.5:
-        raise Problem(
-            "no dialect recognises this file as a dump",
-            file=source.file,
-            instead=_teach(sample) + f"known dialects: {', '.join(dialects)}; name one with "
-            "--dialect, in cfglint.toml, or in a comment `cfglint: dialect NAME`",
-            exit=EXIT_UNREAD,
-        )
-    rivals = [row for row in scores if row[0] >= best[0] * 0.8]
-    if len(rivals) > 1:
-        raise Problem(
-            f"several dialects could have written this dump: {', '.join(r[1] for r in rivals)}",
-            file=source.file,
-            instead="name one with --dialect, in cfglint.toml, or in a comment "
-            "`cfglint: dialect NAME`",
-        )
-    return best[2]
-
-
-def _teach(sample: str) -> str:
-    """How a dialect is had for a dump that none reads, ``""`` if it is in no file."""
-    if not sample:
-        return ""
-    from shlex import quote
-
-    # A name that begins like an option must not be taken for one.
-    path = f"./{sample}" if sample.startswith("-") and sample != "-" else sample
-    return f"if it is one, `cfglint teach {quote(path)} -o mine.toml` drafts a dialect for it; "

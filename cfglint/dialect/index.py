@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
-from cfglint.dialect.address import said
 from cfglint.dump.atoms import codes
 from cfglint.record import NamedTuple
 
@@ -17,7 +16,6 @@ if TYPE_CHECKING:
 
     from cfglint.dialect.address import Address, Segment
     from cfglint.dialect.mapping import Entry, Patterns
-    from cfglint.dump.atoms import Atom
     from cfglint.dump.layout import Row, Title
 
 #: Of a longer row no more atoms are looked at: no line of a dump has as many.
@@ -53,35 +51,34 @@ class Leads(Generic[Item]):
 
     def __init__(self) -> None:
         self.free: list[Item] = []
-        self._by: dict[str, dict[int, dict[tuple[str, ...], list[Item]]]] = {}
+        self._items: dict[tuple[str, ...], list[Item]] = {}
+        #: How many words things begin with, in order, by the first of these.
+        self.sizes: dict[str, dict[int, None]] = {}
 
     def add(self, part: Segment | None, item: Item) -> None:
         """Add a thing that begins as a step of an address does."""
         lead = part.lead if part is not None else ()
         if lead:
-            sizes = self._by.setdefault(lead[0], {})
-            sizes.setdefault(len(lead), {}).setdefault(lead, []).append(item)
+            self._items.setdefault(lead, []).append(item)
+            self.sizes.setdefault(lead[0], {})[len(lead)] = None
         else:
             self.free.append(item)
 
     def every(self) -> Iterator[Item]:
         """All of them, whatever they begin with."""
         yield from self.free
-        for sizes in self._by.values():
-            for leads in sizes.values():
-                for items in leads.values():
-                    yield from items
+        for items in self._items.values():
+            yield from items
 
     def at(self, plain: Sequence[str], start: int) -> Sequence[Item]:
         """Those that can begin at a place of a row."""
-        sizes = self._by.get(plain[start]) if start < len(plain) else None
+        sizes = self.sizes.get(plain[start]) if start < len(plain) else None
         if sizes is None:
             return ()
         found: list[Item] = []
-        for size, leads in sizes.items():
-            items = leads.get(tuple(plain[start : start + size]))
-            if items is not None:
-                found += items
+        for size in sizes:
+            if start + size <= len(plain):
+                found += self._items.get(tuple(plain[start : start + size]), ())
         return found
 
 
@@ -160,20 +157,16 @@ class Index:
 
         A comment is prose: it may hold a number that counts, but no other field.
         """
-        exact = self.patterns.exact
-        plain = tuple(_plain(atom, exact) for atom in title.atoms if atom.kind != "mark")
+        plain = tuple(codes(title.atoms, self.patterns.exact)[2])
         found: dict[int, dict[str, str]] = {}
         if plain in self._literal:
             found[self._literal[plain]] = {}
         for step, entry, part in self._patterns:
-            lead = part.lead
-            if lead != plain[: len(lead)]:
-                continue
             if title.style == "comment" and any(field not in _COUNTS for field in part.fields):
                 continue
-            match = self.patterns.title(entry, part).fullmatch(title.code)
-            if match is not None:
-                found[step] = said(match)
+            fields = self.patterns.named(entry, part, title.code, plain)
+            if fields is not None:
+                found[step] = fields
         return found
 
     def under(self, says: Sequence[Mapping[int, dict[str, str]]]) -> Context:
@@ -242,10 +235,6 @@ class Kept:
                 return False
             titles.pop(0)
         return True
-
-
-def _plain(atom: Atom, exact: bool) -> str:
-    return f"{atom.kind[0]}{atom.text if exact else atom.text.lower()}"
 
 
 def rank(entry: Entry, count: int, nearest: int) -> int:

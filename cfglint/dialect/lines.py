@@ -10,6 +10,7 @@ import re
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from cfglint.dialect.address import final
 from cfglint.dump.atoms import cut
 
 if TYPE_CHECKING:
@@ -28,23 +29,26 @@ def fill(form: str, values: Mapping[str, str]) -> str:
     return _FIELD.sub(lambda match: values.get(match[1], match[0]), form)
 
 
-def pattern(form: str) -> re.Pattern[str]:
+@lru_cache(maxsize=256)
+def pattern(form: str, *, loose: bool = False) -> re.Pattern[str]:
     """The pattern of a whole line; blanks in the form are any run of them.
 
-    A field may hold blanks; one with something behind it is as short as it can be.
+    A field may hold blanks; one with something behind it is as short as it can be.  If it is
+    ``loose``, no blank need follow a mark (`V {title}` is no `VIDEO`, but `# {title}` is `#VIDEO`).
     """
     parts = re.findall(r"\{[A-Za-z_][A-Za-z0-9_]*\}|[ \t]+|[^ \t{]+|\{", form.strip())
     bits = [r"[ \t]*"]
+    runs: list[str] = []
     for at, part in enumerate(parts):
         if _FIELD.fullmatch(part):
-            last = at == len(parts) - 1
-            body = r"\S(?:.*\S)?" if last else r'"[^"]*"|\S(?:.*?\S)??'
-            bits.append(f"(?P<{part[1:-1]}>{body})")
+            body = r"\S(?:.*\S)?" if at == len(parts) - 1 else r'"[^"]*"|\S(?:.*?\S)??'
+            runs.append("".join(bits))
+            bits = [f"(?P<{part[1:-1]}>{body})"]
         elif part.isspace():
-            bits.append(r"[ \t]+")
+            bits.append(r"[ \t]*" if loose and not parts[at - 1][-1].isalnum() else r"[ \t]+")
         else:
             bits.append(re.escape(part))
-    return re.compile("".join(bits) + r"[ \t]*")
+    return re.compile(final([*runs, "".join(bits)], "") + r"[ \t]*")
 
 
 def mistake(form: str, *needed: str) -> str:
@@ -64,18 +68,19 @@ def mistake(form: str, *needed: str) -> str:
     return ""
 
 
-@lru_cache(maxsize=256)
-def _wanted(words: str) -> tuple[str, ...]:
-    return tuple(atom.text.lower() for atom in cut(words) if atom.kind != "mark")
+@lru_cache(maxsize=1024)
+def words(text: str) -> tuple[str, ...]:
+    """The words and numbers of a text as they are compared."""
+    return tuple(atom.text.lower() for atom in cut(text) if atom.kind != "mark")
 
 
-def find(text: str, words: str) -> tuple[int, int] | None:
+def find(text: str, name: str) -> tuple[int, int] | None:
     """Where some words stand in a text as words of their own: its characters, from 0.
 
     Joints and letter case are spelling: ``gyro-calm`` is found in ``gyro_calm``, and ``low`` is
     not found in ``low-cell``.  Fields in braces are no words.
     """
-    wanted = _wanted(words)
+    wanted = words(name)
     size = len(wanted)
     if not size or wanted[0] not in text.lower():
         return None

@@ -20,14 +20,18 @@ from cfglint.dialect.address import (
     Address,
     Segment,
     address,
+    final,
     free,
     index,
     numeric,
     once,
     regex,
+    said,
     segment,
+    settled,
     vocabulary,
 )
+from cfglint.dialect.lines import pattern
 from cfglint.dialect.values import PERIODS, UNITS, Codec, key
 from cfglint.dump.atoms import END, GLUED, cut
 from cfglint.dump.layout import Marks
@@ -158,13 +162,16 @@ class Entry(NamedTuple):
             field, blank, quoted, other = match.groups()
             if field:
                 pattern = self._spelled(field)
-                bits.append(f"(?P<{field}>{pattern})" if field != "_" else f"(?:{pattern})")
+                pattern = f"(?P<{field}>{pattern})" if field != "_" else f"(?:{pattern})"
+                bits.append(("field", pattern))
             elif blank:
-                bits.append(r"[ \t]+")
+                bits.append(("mark", r"[ \t]+"))
+            elif other == "*":
+                bits.append(("any", ".*?"))
             else:
-                bits.append(".*?" if other == "*" else re.escape(quoted or other))
+                bits.append(("mark", re.escape(quoted or other)))
         flags = re.RegexFlag(0) if self.exact else re.IGNORECASE
-        return re.compile(once(r"[ \t]*" + "".join(bits) + r"[ \t]*"), flags)
+        return re.compile(once(rf"[ \t]*{settled(bits, '')}[ \t]*"), flags)
 
     def _spelled(self, field: str) -> str:
         """The characters that a field may have."""
@@ -248,13 +255,28 @@ class Patterns:
         """The pattern of a title that is a step of an address."""
         return _compiled(f"{self.source(entry, part)}{GAP[:-1]}+")
 
+    def named(
+        self, entry: Entry, part: Segment, code: str, plain: Sequence[str]
+    ) -> dict[str, str] | None:
+        """What a title, or a name, says of a step's fields; None if it is not that step.
+
+        Patterns are slow to make, so words are compared first.
+        """
+        lead = part.lead
+        if lead != tuple(plain[: len(lead)]) or (part.literal and len(lead) != len(plain)):
+            return None
+        if part.literal:
+            return {}
+        match = self.title(entry, part).fullmatch(code)
+        return said(match) if match is not None else None
+
     def whole(self, entry: Entry, parts: Sequence[Segment]) -> re.Pattern[str]:
         """The pattern of a whole line that these last steps of an address describe."""
         name = (entry.id, len(parts))
         found = self._wholes.get(name)
         if found is None:
-            between = f"{ANY}{{0,{MOST_ANY}}}?"
-            pattern = once(between.join(self.source(entry, part) for part in parts))
+            steps = [self.source(entry, part) for part in parts]
+            pattern = once(final(steps, f"{ANY}{{0,{MOST_ANY}}}?"))
             found = self._wholes[name] = re.compile(f"{pattern}{GAP[:-1]}+")
         return found
 
@@ -400,31 +422,14 @@ def codec_of(raw: Mapping[str, Any], marks: Mapping[str, Any], row: Setting) -> 
     )
 
 
-@lru_cache(maxsize=256)
-def line_pattern(text: str, field: str = "title") -> re.Pattern[str]:
-    """A pattern over a line's own characters, from ``begin {title}``: blanks are loose."""
-    parts = re.split(r"\{([a-z_]+)\}", text)
-    bits = []
-    for place, part in enumerate(parts):
-        if place % 2:
-            bits.append(f"(?P<{part}>\\S|\\S.*?\\S)")
-            continue
-        words = re.split(r"[ \t]+", part)
-        bits.append(r"[ \t]+".join(re.escape(word) for word in words))
-        # A word ends where a blank says so (`V {title}` is no `VIDEO`); a mark needs none.
-        if len(words) > 1 and not words[-1] and not words[-2][-1:].isalnum():
-            bits[-1] = bits[-1].removesuffix("+") + "*"
-    return re.compile(r"[ \t]*" + "".join(bits) + r"[ \t]*")
-
-
 def marks_of(raw: Mapping[str, Any]) -> Marks:
     """What the text is like, from ``[marks]``."""
     return Marks(
         comment=words_of(raw.get("comment", ())),
         prompt=words_of(raw.get("prompt", ())),
         note=words_of(raw.get("note", ())),
-        title=tuple(line_pattern(one) for one in words_of(raw.get("title", ()))),
-        end=tuple(line_pattern(one) for one in words_of(raw.get("end", ()))),
+        title=tuple(pattern(one, loose=True) for one in words_of(raw.get("title", ()))),
+        end=tuple(pattern(one, loose=True) for one in words_of(raw.get("end", ()))),
         outline=raw.get("outline", False),
         tick=raw.get("tick", ""),
         box=raw.get("box", ""),
@@ -482,11 +487,11 @@ class Compiler:
                     default_of(name, row["default"]), row.get("count", 0), row.get("sure", True)
                 )
                 for name, row in raw["map"].items()
-                if not isinstance(row, str) and "default" in row
+                if "default" in row
             },
             kept=[self.address(text) for text in raw["kept"]],
             ignored=[self.address(text) for text in passed],
-            removal=line_pattern(removal) if removal else None,
+            removal=pattern(removal, loose=True) if removal else None,
         )
 
     def address(self, text: str) -> Address:
@@ -505,13 +510,14 @@ class Compiler:
             self._plain[flag] = codec_of({}, self.marks, row)
         return self._plain[flag]
 
-    def _entries(self, place: tuple[str | int, ...], row: Any, modes: Any) -> list[Entry]:
+    def _entries(
+        self, place: tuple[str | int, ...], row: Mapping[str, Any], modes: Any
+    ) -> list[Entry]:
         key = (*place, id(row))
         made = self._made.get(key)
         if made is None or made[1] != modes:
-            whole = {"at": row} if isinstance(row, str) else row
             every = list(
-                self._mapped(place, whole) if modes is None else self._rows(place, whole, modes)
+                self._mapped(place, row) if modes is None else self._rows(place, row, modes)
             )
             made = self._made[key] = (row, modes, every)
         return made[2]
@@ -555,15 +561,14 @@ class Compiler:
 
     def _given(self, raw: Mapping[str, Any]) -> Iterator[Entry]:
         """The numbers of the dump that others are made with; one may be named by its address."""
-        given = dict(raw.get("given", _NOTHING))
+        given = dict(raw["given"])
         for row in (*raw["map"].values(), *raw["rows"]):
-            for part in () if isinstance(row, str) else (row, *row.get("fields", {}).values()):
+            for part in (row, *row.get("fields", {}).values()):
                 for one in (part.get("scale"), part.get("step"), part.get("offset")):
                     # One that is a field of the same row is no address.
                     if isinstance(one, str) and one not in {*row.get("sets", ()), *PARTS}:
-                        given.setdefault(one, one)
-        for name, one in given.items():
-            row = {"at": one} if isinstance(one, str) else one
+                        given.setdefault(one, {"at": one})
+        for name, row in given.items():
             codecs = {"value": self.codec(row, _GIVEN)}
             for text in words_of(row.get("at", ())):
                 yield self._entry(

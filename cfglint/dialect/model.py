@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.craft.model import Traits
 from cfglint.craft.settings import MODES, SETTINGS
-from cfglint.dialect.lines import fields, find
+from cfglint.dialect.address import Segment, segment
+from cfglint.dialect.lines import fields, find, words
 from cfglint.dialect.mapping import Compiler, Map, marks_of, words_of
 from cfglint.dialect.versions import orderable, plain_at
-from cfglint.dump.atoms import cut
+from cfglint.dump.atoms import codes, cut
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -39,7 +40,9 @@ class Tables:
     """
 
     __slots__ = (
+        "_called",
         "_names",
+        "_verbs",
         "map",
         "marks",
         "profiles",
@@ -70,7 +73,12 @@ class Tables:
         last = [entry.at.segments[-1] for entry in self.map.entries]
         # Whether every line of the dialect begins with a word.
         self.words_first = all(part.lead and part.lead[0].startswith("w") for part in last)
+        first, _, rest = self.assign.partition("{name}")
+        texts = first, rest.partition("{value}")[0]
+        #: The words that ``assign`` puts before a name, and those behind it.
+        self._verbs = [segment(text, self.map.exact).pieces for text in texts]
         self._names: tuple[str, ...] | None = None
+        self._called: list[tuple[Entry, Segment]] | None = None
 
     def defaults(self) -> Iterator[tuple[str, str, Default]]:
         """Every setting whose default is known, families member by member: name, family, value."""
@@ -133,8 +141,8 @@ class Tables:
         """How a value is given to what a step of an address names: ``assign``, unless that has
         words of its own which the step lacks.
         """
-        words = any(char.isalnum() for char in re.sub(r"\{[a-z]+\}", "", self.assign))
-        return ASSIGN if words and self.bare(step) == step.strip() else self.assign
+        verbs = any(char.isalnum() for char in re.sub(r"\{[a-z]+\}", "", self.assign))
+        return ASSIGN if verbs and self.bare(step) == step.strip() else self.assign
 
     def called(self, entry: Entry) -> str:
         """What the firmware calls what an entry sets: its address's last step, verbs apart."""
@@ -144,18 +152,41 @@ class Tables:
         """A step of an address without the words that ``assign`` puts around every name."""
         first, _, rest = self.assign.partition("{name}")
         step = step.replace("{value}", "").strip(" \t")
-        for words, at_start in ((first, True), (rest.partition("{value}")[0], False)):
-            atoms = [atom for atom in cut(words) if atom.kind != "mark"]
+        before, after = words(first), words(rest.partition("{value}")[0])
+        own = [atom for atom in cut(step) if atom.kind != "mark"]
+        if before and len(before) < len(own) and words(step)[: len(before)] == before:
+            step = step[own[len(before)].start :]
             own = [atom for atom in cut(step) if atom.kind != "mark"]
-            size = len(atoms)
-            part = own[:size] if at_start else own[len(own) - size :]
-            if (
-                size
-                and size < len(own)
-                and [a.text.lower() for a in part] == [a.text.lower() for a in atoms]
-            ):
-                step = step[own[size].start :] if at_start else step[: own[-size - 1].end]
+        if after and len(after) < len(own) and words(step)[-len(after) :] == after:
+            step = step[: own[-len(after) - 1].end]
         return step.strip(" \t:=")
+
+    def bare_step(self, part: Segment) -> Segment:
+        """The same of a step that is taken apart; its value is left out as well."""
+        pieces = tuple(piece for piece in part.pieces if piece != ("field", "value"))
+        before, after = self._verbs
+        if before and len(pieces) > len(before) and pieces[: len(before)] == before:
+            pieces = pieces[len(before) :]
+        if after and len(pieces) > len(after) and pieces[-len(after) :] == after:
+            pieces = pieces[: -len(after)]
+        return Segment(pieces)
+
+    def entries_called(self, name: str) -> list[Entry]:
+        """The entries whose address ends in a name, whatever titles stand before it."""
+        if self._called is None:
+            last = ((entry, entry.at.segments[-1]) for entry in self.map.entries)
+            self._called = [
+                (entry, self.bare_step(part))
+                for entry, part in last
+                if entry.makes == "settings" and set(part.fields) <= {"N", "P", "value"}
+            ]
+        code, _, plain, _ = codes(cut(name), self.map.exact)
+        patterns = self.map.patterns
+        return [
+            entry
+            for entry, part in self._called
+            if part.pieces and patterns.named(entry, part, code, plain) is not None
+        ]
 
     def known_names(self) -> tuple[str, ...]:
         """Every name that a line may give a value to or begin with, for "did you mean"."""

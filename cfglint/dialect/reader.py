@@ -245,6 +245,9 @@ class MapReader:
             return place._replace(text=row.text[start:end])
         return place
 
+    def _text_at(self, place: Place) -> str:
+        return self.source.lines[place.line - 1][place.start : place.end]
+
     def _at(self, place: Place) -> Span:
         return on_line(self.file, place.line, place.start, place.end)
 
@@ -346,10 +349,9 @@ class MapReader:
         found: list[Hit] = []
         plain = one.plain
         for phrases in (self._base.phrases, context.phrases):
-            by = phrases._by
-            for start in [start for start, word in enumerate(plain) if word in by] if by else ():
-                if first and start:
-                    break
+            sizes = phrases.sizes
+            places = [at for at, word in enumerate(plain) if word in sizes] if sizes else []
+            for start in places if not first else [at for at in places if not at]:
                 for tail in phrases.at(plain, start):
                     self._tail_hits(tail, one, start, found)
             if plain:
@@ -648,7 +650,7 @@ class MapReader:
         for field, place in fields:
             if field in ("N", "P") or field not in (entry.codecs if parts else entry.sets):
                 continue
-            written = self.source.lines[place.line - 1][place.start : place.end]
+            written = self._text_at(place)
             try:
                 value = self._decode(entry, field, place.text or written, reads)
             except Bad as bad:
@@ -758,8 +760,7 @@ class MapReader:
         self, entry: Entry, field: str, bound: Mapping[str, str], place: Place, row: Row
     ) -> None:
         """Note a setting that a line says nothing is set for, or a word of the firmware's own."""
-        name = self._name(entry, field, bound)
-        written = self.source.lines[place.line - 1][place.start : place.end]
+        name, written = self._name(entry, field, bound), self._text_at(place)
         if name and "P" not in bound:
             own = key(written) in entry.codecs[field].own
             where = Misread(name, self._at(place), self._span(row), written, "", "")
@@ -785,7 +786,7 @@ class MapReader:
     ) -> str:
         """Set what a line says by being there."""
         place = fields[0][1] if fields else self._place(row, row.start, row.note)
-        written = self.source.lines[place.line - 1][place.start : place.end]
+        written = self._text_at(place)
         use = ""
         for family, value in entry.gives.items():
             name = self._numbered(entry, family, bound)

@@ -11,21 +11,21 @@ from typing import TYPE_CHECKING, Literal
 
 from cfglint.craft.model import Craft, Listing, Refusal, Stray, Unreadable, Value
 from cfglint.craft.settings import family
-from cfglint.dialect.address import ANY, GAP, Segment, address, free, regex, said, segment
+from cfglint.dialect.address import ANY, GAP, address, free, regex, segment
 from cfglint.dialect.identify import identify
 from cfglint.dialect.index import Kept
-from cfglint.dialect.lines import pattern as form_pattern
+from cfglint.dialect.lines import pattern
 from cfglint.dialect.mapping import COUNTING, Map, words_of
 from cfglint.dialect.model import Dialect, Tables
 from cfglint.dialect.reader import MapReader, Origin, Read
 from cfglint.dialect.unread import unread
 from cfglint.dialect.values import Bad, Codec, decode, unquote
-from cfglint.dump.atoms import coded, cut
+from cfglint.dump.atoms import coded, codes, cut
 from cfglint.dump.layout import LONGEST_LINE, Row, Title, conflict_marks, rows
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from cfglint.craft.card import Card
     from cfglint.dialect.index import Context, Tail
@@ -37,8 +37,6 @@ Extent = Literal["full", "changes"]
 _QUOTED = re.compile(r"\"[^\"]*\"|'[^']*'")
 _DAMAGED = "it holds control characters, so the file is damaged or no dump"
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
-#: Which fields of an address are no part of its name.
-_VALUE = ("field", "value")
 #: Names further off than a page of strange lines are not compared one by one.
 _MOST_NEAREST = 200
 
@@ -112,29 +110,33 @@ class Reader(MapReader):
         # Lines of which it is known what they are before they are read.
         self._settled: dict[int, str] = {}
         self._nearest: dict[str, str] = {}
-        self._called: dict[str, list[Entry]] = {}
         self._loosened: dict[tuple[str, int, str], re.Pattern[str]] = {}
-        self._assign = [form_pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
+        self._assign = [pattern(one) for one in words_of(self.tables.marks.get("assign", ()))]
         self._closed = bool(dialect.mark("close"))
         self._in_use = segment(self.tables.profiles.get("in_use", ""), self.map.exact)
 
     # -- the whole ---------------------------------------------------------------------------
 
-    def craft(self) -> Craft:
-        """Read every line and make the craft."""
+    def read(self) -> None:
+        """Read every line, and fill in what holds without one."""
         self._read_identity()
         self._read_echoes()
         self._read_refusals()
         self._read_unreadable()
         self._settled = dict(self.uses)
-        self.read()
+        super().read()
         self.unreadable.sort(key=lambda one: one.span)
         self._choose_profile()
-        unsure = {family(value.name) for value in self.values.values() if not value.sure}
         if self.extent == "changes":
-            unsure |= set(self._fill_defaults())
-        for values in self.profiles.values():
-            unsure |= {family(value.name) for value in values.values() if not value.sure}
+            self._fill_defaults()
+
+    def craft(self) -> Craft:
+        """Read every line and make the craft."""
+        self.read()
+        every = (
+            one for values in (self.values, *self.profiles.values()) for one in values.values()
+        )
+        unsure = {family(value.name) for value in every if not value.sure}
         outside = self.dialect.outside(self.said_version)
         return Craft(
             file=self.file,
@@ -261,21 +263,11 @@ class Reader(MapReader):
 
     def _read_refusals(self) -> None:
         """Find the lines that the controller did not take: they have no effect."""
-        patterns = [form_pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
+        patterns = [pattern(one) for one in words_of(self.tables.marks.get("refusal", ()))]
         waiting: Row | None = None
         cause: Row | None = None
         for row in self.rows if patterns else ():
-            start = len(row.text) - len(row.text.lstrip(" \t"))
-            match = next(
-                (
-                    found
-                    for pattern in patterns
-                    for at in dict.fromkeys((start, row.start))
-                    if len(row.text) <= LONGEST_LINE
-                    and (found := pattern.fullmatch(row.text, at)) is not None
-                ),
-                None,
-            )
+            match = _fits(patterns, row) if len(row.text) <= LONGEST_LINE else None
             if match is None:
                 if not row.comment and self.uses.get(row.line) != "echo":
                     waiting = row
@@ -329,14 +321,12 @@ class Reader(MapReader):
             name for one in found for name in one if any(o.get(name, o) != one[name] for o in found)
         }
 
-    def _fill_defaults(self) -> Iterator[str]:
-        """Take every default that no line says otherwise; the families of those in doubt."""
+    def _fill_defaults(self) -> None:
+        """Take every default that no line says otherwise."""
         for name, whole, default in self.tables.defaults():
             if name not in self.values and not self._said_nothing(name):
                 sure = self._trusts(whole, default.value) and default.sure
                 self.values[name] = Value(name, default.value, "default", sure=sure)
-                if not sure:
-                    yield whole
 
     def _said_nothing(self, name: str) -> bool:
         """Whether a line is about a setting, but what it says was not understood, or is nothing."""
@@ -393,12 +383,7 @@ class Reader(MapReader):
         """Whether a line opens a section, even if nothing stands in it."""
         if row.atoms[-1].kind == "mark" and row.atoms[-1].text in "{[(":
             return True
-        start = len(row.text) - len(row.text.lstrip(" \t"))
-        return any(
-            pattern.fullmatch(row.text, at) is not None
-            for pattern in self.marks.title
-            for at in (start, row.start)
-        )
+        return _fits(self.marks.title, row) is not None
 
     def _template_but_one(self, row: Row) -> bool:
         """Whether a line is one of the dialect's but for one field, which is then misread."""
@@ -507,8 +492,8 @@ class Reader(MapReader):
     def _unfinished(self, row: Row, hit: Hit) -> bool:
         """A name that ``assign`` shows to end here is not only the beginning of a longer one."""
         end = row.atoms[hit.stop - 1].end
-        for pattern in self._assign:
-            match = pattern.fullmatch(row.text, row.start, row.note)
+        for form in self._assign:
+            match = form.fullmatch(row.text, row.start, row.note)
             between = row.text[end : match.start("value")] if match is not None else "."
             if match is not None and match.start("value") >= end and not _has_word(between):
                 return False
@@ -539,9 +524,9 @@ class Reader(MapReader):
         if match is None:
             return ""
         start, end = match.span("name")
-        code = coded(cut(row.text, start, end))[0]
+        code, _, plain, _ = codes(cut(row.text, start, end), self.map.exact)
         span = on_line(self.file, row.line, start, end)
-        for tail, bound in self._named(row, code):
+        for tail, bound in self._named(row, code, plain):
             name = self._name(tail.entry, "value", bound)
             if name:
                 store = self.values
@@ -559,12 +544,14 @@ class Reader(MapReader):
             self.removals[row.line] = f"mode {mode}"
             return "removal"
         for at in self.map.kept:
-            part = self._bare(at.segments[-1])
+            part = self.tables.bare_step(at.segments[-1])
             if part.pieces and self.patterns.compiled(None, part).match(code):
                 return "kept"
         return ""
 
-    def _named(self, row: Row, code: str) -> Iterator[tuple[Tail, dict[str, str]]]:
+    def _named(
+        self, row: Row, code: str, plain: list[str]
+    ) -> Iterator[tuple[Tail, dict[str, str]]]:
         """The entries that are called so under a row's titles, with what their address says."""
         contexts = (self._context(row.titles), self._base)
         kinds = [kind for one in contexts for kind in (one.phrases, one.lines)]
@@ -572,25 +559,11 @@ class Reader(MapReader):
         for tail in (tail for kind in kinds for tail in kind.every()):
             fields = set(tail.entry.at.fields) - {"N", "P", "value"}
             if len(tail.rest) == 1 and tail.entry.makes == "settings" and not fields:
-                part = self._bare(tail.rest[0])
-                match = (
-                    self.patterns.title(tail.entry, part).fullmatch(code) if part.pieces else None
-                )
-                if match is not None:
-                    found.append((tail, {**tail.bound, **said(match)}))
+                part = self.tables.bare_step(tail.rest[0])
+                more = self.patterns.named(tail.entry, part, code, plain) if part.pieces else None
+                if more is not None:
+                    found.append((tail, {**tail.bound, **more}))
         yield from sorted(found, key=lambda one: -one[0].weight)
-
-    def _bare(self, part: Segment) -> Segment:
-        """A step of an address without its value and the words of ``assign``."""
-        pieces = [piece for piece in part.pieces if piece != _VALUE]
-        first, _, rest = self.tables.assign.partition("{name}")
-        before = segment(first, self.map.exact).pieces
-        after = segment(rest.partition("{value}")[0], self.map.exact).pieces
-        if before and len(pieces) > len(before) and tuple(pieces[: len(before)]) == before:
-            pieces = pieces[len(before) :]
-        if after and len(pieces) > len(after) and tuple(pieces[-len(after) :]) == after:
-            pieces = pieces[: -len(after)]
-        return Segment(tuple(pieces))
 
     def _take_back(self, name: str, store: dict[str, Value], span: Span, row: Row) -> None:
         store.pop(name, None)
@@ -654,25 +627,6 @@ class Reader(MapReader):
         """A line's own characters."""
         return self._span(row)
 
-    def entries_called(self, name: str) -> list[Entry]:
-        """The entries whose address ends in a name, whatever titles stand before it."""
-        # A dump may have a hundred thousand lines of one unknown kind.
-        found = self._called.get(name)
-        if found is None:
-            found = self._called[name] = self._entries_called(name)
-        return list(found)
-
-    def _entries_called(self, name: str) -> list[Entry]:
-        code = coded(cut(name), self.map.exact)[0]
-        found = []
-        for entry in self.map.entries:
-            last = entry.at.segments[-1]
-            if entry.makes == "settings" and set(last.fields) <= {"N", "P", "value"}:
-                part = self._bare(last)
-                if part.pieces and self.patterns.title(entry, part).fullmatch(code):
-                    found.append(entry)
-        return found
-
     def gives_value(self, row: Row) -> bool:
         """Whether a line is of the form in which the dialect gives a value to a name."""
         return any(one.fullmatch(row.text, row.start, row.note) for one in self._assign)
@@ -734,8 +688,8 @@ class Reader(MapReader):
 
     def name_in(self, text: str, start: int, end: int) -> tuple[str, int, int]:
         """The name in some characters of a line, and where it stands (from 0)."""
-        for pattern in (*self._assign, *((self.map.removal,) if self.map.removal else ())):
-            match = pattern.fullmatch(text, start, end)
+        for form in (*self._assign, *((self.map.removal,) if self.map.removal else ())):
+            match = form.fullmatch(text, start, end)
             if match is not None:
                 return match["name"], *match.span("name")
         own = text[start:end]
@@ -788,6 +742,18 @@ def _said_version(source: Source, dialect: Dialect, lines: list[Row]) -> str:
     return str(value.value) if value is not None else ""
 
 
+def _fits(forms: Iterable[re.Pattern[str]], row: Row) -> re.Match[str] | None:
+    """The first form that a row is, with what stands before its values or without."""
+    start = len(row.text) - len(row.text.lstrip(" \t"))
+    for form in forms:
+        match = form.fullmatch(row.text, start)
+        if match is None and row.start != start:
+            match = form.fullmatch(row.text, row.start)
+        if match is not None:
+            return match
+    return None
+
+
 def _has_word(text: str) -> bool:
     return any(char.isalnum() for char in text)
 
@@ -795,7 +761,7 @@ def _has_word(text: str) -> bool:
 def uses(source: Source, dialect: Dialect) -> Iterator[tuple[Row, str]]:
     """Each line of a dump that is not blank, with the use that was made of it."""
     reader = Reader(source, dialect)
-    reader.craft()
+    reader.read()
     for row in reader.rows:
         yield row, reader.uses.get(row.line, "comment")
 

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.model import Craft, ModeLink, ModeRange, Value, show
 from cfglint.dialect.examples import (
-    craft_value,
     parse_link,
     parse_range,
     said,
     show_link,
     show_range,
 )
+from cfglint.dialect.mapping import default_of
 from cfglint.dialect.reading import Reader
 from cfglint.dialect.roundtrip import round_trip
 from cfglint.dialect.writing import Writer
@@ -90,7 +90,7 @@ def trips_of_examples(dialect: Dialect) -> Iterator[Trip]:
 
 def _try(dialect: Dialect, row: Mapping[str, Any], index: int) -> Tried:
     span = dialect.document.where("examples", index)
-    values = {name: craft_value(name, value) for name, value in row.get("sets", {}).items()}
+    values = {name: default_of(name, value) for name, value in row.get("sets", {}).items()}
     wanted = _Wanted(
         values,
         tuple(show_range(parse_range(text)) for text in row.get("ranges", [])),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cfglint.craft.model import EVERYTHING, Unread
-from cfglint.dump.atoms import cut
+from cfglint.dialect.lines import words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -144,9 +144,9 @@ def _of_no_version(reader: Reader) -> Iterator[Unread]:
 def _about(reader: Reader, row: Row, nearest: str) -> frozenset[str]:
     """What a line without a meaning may be about: settings (or families), ranges, links."""
     found: set[str] = set()
-    for entry in reader.entries_called(nearest) if nearest else ():
+    for entry in reader.tables.entries_called(nearest) if nearest else ():
         found |= _made(entry)
-    own = [atom.text.lower() for atom in row.atoms if atom.kind != "mark"]
+    own = tuple(atom.text.lower() for atom in row.atoms if atom.kind != "mark")
     for entry in reader.map.entries:
         if entry.way != "phrase" and _begins(entry, own):
             found |= _made(entry)
@@ -157,11 +157,10 @@ def _about(reader: Reader, row: Row, nearest: str) -> frozenset[str]:
     return frozenset(found)
 
 
-def _begins(entry: Entry, own: list[str]) -> bool:
+def _begins(entry: Entry, own: tuple[str, ...]) -> bool:
     """Whether a row begins with the words that a line of several fields begins with."""
-    step = entry.at.text.rsplit(" > ", 1)[-1].partition("{")[0]
-    words = [atom.text.lower() for atom in cut(step) if atom.kind != "mark"]
-    return bool(words) and own[: len(words)] == words
+    first = words(entry.at.text.rsplit(" > ", 1)[-1].partition("{")[0])
+    return bool(first) and own[: len(first)] == first
 
 
 def _made(entry: Entry) -> frozenset[str]:

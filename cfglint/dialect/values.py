@@ -12,76 +12,38 @@ from cfglint.record import NamedTuple
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-#: How many of a neutral unit one of a written unit is, by neutral unit.
-UNITS: dict[str, dict[str, float]] = {
+#: How many of a neutral unit one of some written units is, by neutral unit.
+_MEASURES: dict[str, dict[float, str]] = {
     "µs": {
-        "µs": 1,
-        "us": 1,
-        "μs": 1,
-        "usec": 1,
-        "microseconds": 1,
-        "microsecond": 1,
-        "milliseconds": 1000,
-        "ms": 1000,
-        "s": 1e6,
-        "ns": 1e-3,
+        1: "µs us μs usec microseconds microsecond",
+        1000: "milliseconds ms",
+        1e6: "s",
+        1e-3: "ns",
     },
     "s": {
-        "s": 1,
-        "sec": 1,
-        "secs": 1,
-        "second": 1,
-        "seconds": 1,
-        "ms": 1e-3,
-        "ds": 0.1,
-        "cs": 0.01,
-        "msec": 1e-3,
-        "milliseconds": 1e-3,
-        "millisecond": 1e-3,
-        "microseconds": 1e-6,
-        "µs": 1e-6,
-        "us": 1e-6,
-        "min": 60,
-        "sek": 1,
+        1: "s sec secs second seconds sek",
+        60: "min",
+        0.1: "ds",
+        0.01: "cs",
+        1e-3: "ms msec milliseconds millisecond",
+        1e-6: "microseconds µs us",
     },
-    "deg": {"deg": 1, "degree": 1, "degrees": 1},
-    "Hz": {
-        "hz": 1,
-        "hertz": 1,
-        "khz": 1000,
-        "kilohertz": 1000,
-        "k": 1000,
-        "mhz": 1e6,
-        "per s": 1,
-        "/s": 1,
-    },
-    "MHz": {"mhz": 1, "megahertz": 1, "ghz": 1000, "gigahertz": 1000, "khz": 1e-3},
-    "V": {
-        "v": 1,
-        "volt": 1,
-        "volts": 1,
-        "mv": 1e-3,
-        "cv": 0.01,
-        "dv": 0.1,
-        "millivolt": 1e-3,
-        "millivolts": 1e-3,
-    },
-    "mW": {"mw": 1, "milliwatt": 1, "milliwatts": 1, "w": 1000, "watt": 1000, "watts": 1000},
-    "%": {"%": 1, "percent": 1, "pct": 1, "‰": 0.1, "permille": 0.1, "prozent": 1},
-    "baud": {
-        "baud": 1,
-        "bd": 1,
-        "bps": 1,
-        "kbaud": 1000,
-        "kbd": 1000,
-        "k": 1000,
-        "bit/s": 1,
-        "kbit/s": 1000,
-    },
+    "deg": {1: "deg degree degrees"},
+    "Hz": {1: "hz hertz per_s /s", 1000: "khz kilohertz k", 1e6: "mhz"},
+    "MHz": {1: "mhz megahertz", 1000: "ghz gigahertz", 1e-3: "khz"},
+    "V": {1: "v volt volts", 0.1: "dv", 0.01: "cv", 1e-3: "mv millivolt millivolts"},
+    "mW": {1: "mw milliwatt milliwatts", 1000: "w watt watts"},
+    "%": {1: "% percent pct prozent", 0.1: "‰ permille"},
+    "baud": {1: "baud bd bps bit/s", 1000: "kbaud kbd k kbit/s"},
     "port": {},
-    "poles": {"poles": 1, "magnets": 1},
-    "cells": {"s": 1, "cells": 1, "cell": 1},
+    "poles": {1: "poles magnets"},
+    "cells": {1: "s cells cell"},
     "": {},
+}
+#: The same by written unit.
+UNITS: dict[str, dict[str, float]] = {
+    unit: {word.replace("_", " "): size for size, words in sizes.items() for word in words.split()}
+    for unit, sizes in _MEASURES.items()
 }
 #: Units of a period whose reciprocal is a rate in Hz: how many of them a second has.
 PERIODS = {"s": 1.0, "ms": 1e3, "µs": 1e6, "us": 1e6, "μs": 1e6, "ns": 1e9}

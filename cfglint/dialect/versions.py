@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from cfglint.dialect.lines import find, replaced
-from cfglint.dialect.mapfile import plain
+from cfglint.dialect.mapfile import start, whole
 from cfglint.dialect.mapping import words_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+    from typing import Protocol
 
-    from cfglint.dialect.model import Dialect
+    class Versioned(Protocol):
+        """What of a dialect counts here; ``stages`` are the plain tables made so far."""
+
+        data: dict[str, Any]
+        order: Literal["dotted", "decimal"]
+        stages: dict[tuple[str, ...], dict[str, Any]]
 
 
-def changes_until(dialect: Dialect, version: str) -> list[dict[str, Any]]:
+def changes_until(dialect: Versioned, version: str) -> list[dict[str, Any]]:
     """The dialect's changes that a version has seen, oldest first.
 
     An unknown version has seen none: the tables are then those of the first version covered.
@@ -28,7 +34,7 @@ def changes_until(dialect: Dialect, version: str) -> list[dict[str, Any]]:
     return [row for row in rows if compare(row["at"], version, dialect.order) <= 0]
 
 
-def orderable(dialect: Dialect, version: str) -> bool:
+def orderable(dialect: Versioned, version: str) -> bool:
     """Whether a version is known and can be placed among the dialect's changes."""
     from cfglint.facts.versions import order_key
 
@@ -39,7 +45,7 @@ def orderable(dialect: Dialect, version: str) -> bool:
     return True
 
 
-def plain_at(dialect: Dialect, version: str) -> dict[str, Any]:
+def plain_at(dialect: Versioned, version: str) -> dict[str, Any]:
     """The dialect's plain tables (map, rows, kept, modes, …) as a version has them.
 
     They are made once for each state of the dialect; what a change leaves alone is the same
@@ -56,19 +62,6 @@ def plain_at(dialect: Dialect, version: str) -> dict[str, Any]:
     return stages[seen]
 
 
-def start(data: Mapping[str, Any]) -> dict[str, Any]:
-    """The plain tables of a dialect file before any change."""
-    raw = plain(data)
-    raw["map"] = {name: _whole(row) for name, row in raw["map"].items()}
-    raw["unsure_traits"] = raw["traits"].pop("unsure", [])
-    return raw
-
-
-def _whole(row: Any) -> dict[str, Any]:
-    """An entry of the map with all its keys: a bare text, or a list of texts, is its address."""
-    return row if isinstance(row, dict) else {"at": row}
-
-
 def applied(raw: Mapping[str, Any], change: Mapping[str, Any]) -> dict[str, Any]:
     """Plain tables after one ``[[changes]]`` row; those before stay as they are."""
     raw = {**raw, "map": dict(raw["map"])}
@@ -77,7 +70,7 @@ def applied(raw: Mapping[str, Any], change: Mapping[str, Any]) -> dict[str, Any]
     _rename(raw, change.get("rename", {}))
     raw["kept"] = [*raw["kept"], *change.get("kept", [])]
     for name, patch in change.get("map", {}).items():
-        raw["map"][name] = without_empty(merged(raw["map"].get(name, {}), _whole(patch)))
+        raw["map"][name] = without_empty(merged(raw["map"].get(name, {}), whole(patch)))
     new = change.get("rows", [])
     drop = {*change.get("drop_rows", []), *(row["id"] for row in new if "id" in row)}
     raw["rows"] = [row for row in raw["rows"] if row.get("id") not in drop] + list(new)

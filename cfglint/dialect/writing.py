@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any
 from cfglint.craft.model import ModeLink
 from cfglint.craft.settings import SETTINGS, family, setting
 from cfglint.dialect.encode import close, encode
-from cfglint.dialect.lines import fill
+from cfglint.dialect.lines import fields as fields_of
+from cfglint.dialect.lines import fill, words
 from cfglint.dialect.mapping import Entry
 from cfglint.dialect.model import Dialect, Tables, number_in
 from cfglint.dialect.values import Bad
-from cfglint.dump.atoms import cut
 from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
@@ -125,10 +125,8 @@ class Writer:
         return Written(lines, tuple(self.unwritten), tuple(top), tuple(self.lines))
 
     def _identity(self) -> list[str]:
-        from cfglint.dialect.lines import fields
-
-        words = self.dialect.data.get("identity", {})
-        said = {"extent": str(words.get(self.craft.extent, ""))}
+        identity = self.dialect.data.get("identity", {})
+        said = {"extent": str(identity.get(self.craft.extent, ""))}
         for field in ("board", "firmware", "name"):
             value = self.todo.get(f"craft.{field}")
             if value is not None:
@@ -138,8 +136,8 @@ class Writer:
             said["firmware"] = self.version
         out: list[str] = []
         told: set[str] = set()
-        for form in words.get("lines", []):
-            names = fields(form)
+        for form in identity.get("lines", []):
+            names = fields_of(form)
             # Several lines where each says something more; of ways to say the same, the first.
             if all(said.get(field) for field in names) and not told.issuperset(names):
                 out.append(fill(form, said))
@@ -274,6 +272,10 @@ class Writer:
 
     def _each(self, entry: Entry) -> None:
         """A line with one value for each number, from the first until nobody says what it is."""
+        if "value" not in entry.sets:
+            names = [name for name in self.todo if family(name) in entry.sets.values()]
+            self._why(names, "its line holds several items, which only a dump's line can say")
+            return
         whole = entry.sets["value"]
         known = {int(n): name for name in self.craft.values if (n := number_in(whole, name))}
         if not any(name in self.todo for name in known.values()):
@@ -575,7 +577,7 @@ def _spell(text: str, fields: Mapping[str, str]) -> str | None:
 
 def title_code(text: str) -> str:
     """A text as titles are compared: words only."""
-    return " ".join(atom.text.lower() for atom in cut(text) if atom.kind != "mark")
+    return " ".join(words(text))
 
 
 def _column(entry: Entry, field: str) -> str:
@@ -641,9 +643,9 @@ def spell(dialect: Dialect, version: str, name: str) -> str:
             and entry.row_of("value").kind == "flag"
             and len(entry.sets) == 1
         ):
-            words = entry.codecs["value"].words
+            known = entry.codecs["value"].words
             both = (
-                titles.line(tables, entry, {**fields, "value": words[one][0]})
+                titles.line(tables, entry, {**fields, "value": known[one][0]})
                 for one in ("yes", "no")
             )
             shown = [line for line in both if line is not None]

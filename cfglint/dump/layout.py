@@ -10,7 +10,7 @@ weakest: a dump's ``-- receiver`` often is all that tells two lines of one name 
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from operator import is_not
 from typing import TYPE_CHECKING
@@ -603,13 +603,15 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
             yield row._replace(joins=joined) if joined else row
 
 
+#: Dumps of one craft repeat their lines, and a changed dump is read again to prove a cure.
+_cut = lru_cache(4096)(cut)
 _SAYS = re.compile(r"[^\W_]|[()\[\]{}]")
 
 
 def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
     """The atoms of a line's values, without choices that are not taken."""
     # Of a line that is nothing but a rule one mark will do.
-    atoms = cut(text, start, end if _SAYS.search(text, start, end) else start + 1)
+    atoms = list(_cut(text, start, end if _SAYS.search(text, start, end) else start + 1))
     if not marks.tick or not (marks.tick in text or (marks.box and marks.box in text)):
         return atoms
     # What is left out: each tick, and each box with the choice behind it.

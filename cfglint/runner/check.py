@@ -228,7 +228,8 @@ class Checker:
         asked = self.dialect or (entry.dialect if entry is not None else "")
         if asked:
             return self._load_dialect(asked)
-        from cfglint.dialect.identify import choose, directive
+        from cfglint.dialect.choose import choose
+        from cfglint.dialect.identify import directive
         from cfglint.dialect.load import bundled_names
 
         names = [*(self.config.dialects if self.config is not None else ()), *bundled_names()]

@@ -265,12 +265,12 @@ def _stray(reader: Reader, row: Row, name: str, near: str) -> tuple[State, str]:
     tables = reader.tables
     text = row.text[row.start : row.note]
     called = {entry.id: tables.called(entry) for entry in tables.map.entries}
-    same = reader.entries_called(name)
+    same = reader.tables.entries_called(name)
     same += [one for one in tables.map.entries if find(text, called[one.id]) is not None]
     for entry in same:
         home = entry.at.text.rpartition(" > ")[0]
         own = called[entry.id]
-        what = "this name" if entry in reader.entries_called(name) else f"`{own}`"
+        what = "this name" if entry in reader.tables.entries_called(name) else f"`{own}`"
         if not home:
             return "half", f"{what} has a meaning in lines of another form"
         return "half", f"{what} has a meaning only under `{home}`"

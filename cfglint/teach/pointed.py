@@ -332,16 +332,20 @@ def _safe(
         gone = {(r.mode, r.channel, r.low_us, r.high_us, r.span.line) for r in one.ranges}
         gone -= {(r.mode, r.channel, r.low_us, r.high_us, r.span.line) for r in other.ranges}
         lost |= {(sample, line) for *_, line in gone}
-    if not lost:
-        return *proven, []
-    harmful = {
-        item.id
+    names = {
+        item.id.removeprefix("told ")
         for item in items
         if item.id.startswith("told ") and lost & {(one.sample, one.line) for one in item.expects}
     }
-    if not harmful:
+    # An example that reads fewer of the answers than the plain draft did is none to go by.
+    names |= {
+        name
+        for name, facts in told.items()
+        if sum(right(new, fact) for fact in facts) < sum(right(old, fact) for fact in facts)
+    }
+    if not names:
         return *proven, []
-    names = {one.removeprefix("told ") for one in harmful}
+    harmful = {f"told {name}" for name in names}
     kept = [item for item in items if item.id not in harmful]
     again = [
         item._replace(forms=(form,))

@@ -755,7 +755,7 @@ def test_what_teaching_is_not_for(
     def several(*words: object) -> None:
         raise Problem("several dialects could have written this dump: a, b")
 
-    monkeypatch.setattr("cfglint.dialect.identify.choose", several)
+    monkeypatch.setattr("cfglint.dialect.choose.choose", several)
     code, _, err = call("start", "hangar", "n", "--dump", source)
     assert (code, "several dialects could" in err, taught) == (2, True, [])
     assert not Path("n").exists()

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import setting
-from cfglint.dialect.edit import edited, edited_range, with_lines
+from cfglint.dialect.edit import changed_lines, edited, edits_of_range, with_lines
 from cfglint.dialect.reading import Reader
 from cfglint.dialect.values import Bad
 from cfglint.dump.source import Source
@@ -71,7 +71,7 @@ class Bench:
             for low, high in _ends(row.low_us, row.high_us):
                 try:
                     moved = row._replace(low_us=low, high_us=high)
-                    lines = edited_range(reader, number, moved)
+                    lines = changed_lines(reader, edits_of_range(reader, number, moved))
                 except Bad:
                     continue
                 what = f"range of {row.mode}: {row.low_us:g}..{row.high_us:g} to {low:g}..{high:g}"

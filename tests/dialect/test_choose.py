@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from cfglint.dialect import bundled
-from cfglint.dialect.identify import choose, directive, understood
+from cfglint.dialect.choose import choose, understood
+from cfglint.dialect.identify import directive
 from cfglint.dialect.load import bundled_names
 from cfglint.dump.source import Source
 from cfglint.errors import Problem

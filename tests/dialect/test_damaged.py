@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from cfglint.carry.carry import carry, paste
 from cfglint.carry.side import cut_off, read_side
 from cfglint.dialect import bundled
-from cfglint.dialect.identify import choose
+from cfglint.dialect.choose import choose
 from cfglint.dialect.load import bundled_names
 from cfglint.dialect.reading import Reader
 from cfglint.dump.source import Source

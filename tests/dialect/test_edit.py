@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from cfglint.craft.settings import setting
 from cfglint.dialect import Dialect, bundled, load_dialect
-from cfglint.dialect.edit import edited, edited_range, padded, with_lines
+from cfglint.dialect.choose import choose
+from cfglint.dialect.edit import changed_lines, edited, edits_of_range, padded, with_lines
 from cfglint.dialect.encode import close, encode, respell
-from cfglint.dialect.identify import choose
 from cfglint.dialect.load import bundled_names
 from cfglint.dialect.reading import Reader
 from cfglint.dialect.values import Bad, Codec, decode
@@ -121,7 +121,7 @@ def test_exactly_the_range_that_was_written_has_changed(data: st.DataObject) -> 
     steps = [abs(one.entry.codecs[one.field].scale) for one in reader.range_reads[number].values()]
     new = row._replace(high_us=row.high_us + 2 * max(steps))
     try:
-        lines = edited_range(reader, number, new)
+        lines = changed_lines(reader, edits_of_range(reader, number, new))
     except Bad:
         return
     again = read(with_lines(reader, lines), dialect)

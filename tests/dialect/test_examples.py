@@ -5,21 +5,17 @@ TOML that is made is read back by ``tomllib`` of the standard library.
 
 from __future__ import annotations
 
-import tomllib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 import cfglint_grammars
-from cfglint.craft.model import Value
 from cfglint.dialect import load_dialect
 from cfglint.dialect.examples import (
     LinkText,
     RangeText,
-    example_of,
-    example_text,
     not_a_link,
     not_a_range,
     not_a_value,
@@ -27,14 +23,13 @@ from cfglint.dialect.examples import (
     parse_range,
     show_link,
     show_range,
-    show_toml,
 )
 from cfglint.dialect.load import bundled_names
 from cfglint.dialect.trials import sample_text, trips_of_examples, try_examples
 from cfglint.errors import Problem, Problems
 from cfglint.span import Span
 
-from .invented import make, read
+from .invented import make
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -197,58 +192,6 @@ def test_values_that_can_be() -> None:
     assert not_a_value("motor.poles", True) == "write a whole number, 2 to 60 poles"
     assert not_a_value("motor.rate_hz", "x") == "write a number, 1 to 100000 Hz"
     assert not_a_value("port.1.functions", [["gps"]]).startswith("write a list of `receiver`")
-
-
-# ---------------------------------------------------------------- making them
-
-
-def test_an_example_of_what_was_read() -> None:
-    dialect = reed('lines = "lamp"\n')
-    lines = "put talk 11\nput p1 receiver,gps\nput full 4\ngo on 5 1728-2157\nbeep with go"
-    craft = read(dialect, lines)
-    made = example_of(lines, craft.values, craft.mode_ranges, craft.mode_links, firmware="7.9")
-    assert made == {
-        "lines": lines,
-        "firmware": "7.9",
-        "sets": {
-            "motor.signal": "dshot600",
-            "port.1.functions": ["receiver", "gps"],
-            "battery.full_v": 4,
-        },
-        "ranges": ["arm: channel 5, 1728 to 2157"],
-        "links": ["beacon along with arm"],
-    }
-    (tried,) = try_examples(reed(example_text(made).partition("\n")[2]))
-    assert tried.failures == ()
-    assert example_of("x", {}, writes=False) == {"lines": "x", "writes": False}
-
-
-def test_only_what_lines_say_is_in_it() -> None:
-    values = {
-        "motor.poles": Value("motor.poles", 22, "default"),
-        "log.on": Value("log.on", True, "default", HERE, HERE),
-        "motor.rate_hz": Value("motor.rate_hz", 2.5, "set", HERE, HERE),
-    }
-    assert example_of("x", values)["sets"] == {"log.on": True, "motor.rate_hz": 2.5}
-
-
-@given(
-    st.text(st.characters(exclude_categories=["Cs"]), max_size=30).map(
-        lambda text: text.replace("\r", "")
-    ),
-    st.lists(st.text(st.characters(exclude_categories=["Cs"]), max_size=5)),
-    st.booleans() | st.integers(-9, 9) | st.floats(0, 99),
-)
-def test_texts_are_read_by_a_toml_reader(text: str, words: list[str], value: Any) -> None:
-    made = {"lines": text, "sets": {"motor.poles": value, "x y": words}, "writes": text + "\n"}
-    (again,) = tomllib.loads(example_text(made))["examples"]
-    assert again == made
-
-
-def test_what_is_no_text_is_shown_as_such() -> None:
-    assert show_toml("a\udc80\n\x07") == '"a\\ufffd\\n\\u0007"'
-    assert show_toml("\U000e0001") == '"\\U000e0001"'
-    assert show_toml('a"b') == "'a\"b'"
 
 
 # ---------------------------------------------------------------- trying them

@@ -8,7 +8,7 @@ import pytest
 
 from cfglint.craft.model import ModeRange
 from cfglint.dialect.roundtrip import Trip, round_trip
-from cfglint.dialect.writing import spell, write_lines
+from cfglint.dialect.writing import Writer, spell, write_lines
 from cfglint.dump.source import Source
 
 from .invented import again, clean, make, read, uses, values
@@ -37,6 +37,15 @@ def test_a_value_behind_its_words(assign: str, line: str, written: str) -> None:
     assert values(craft) == {"loop.rate_hz": 4000.0}
     assert write_lines(craft, dialect, "").lines == (written,)
     assert values(again(craft, dialect)) == values(craft)
+
+
+def test_items_of_several_settings_are_left_unwritten_with_the_reason() -> None:
+    sets = 'sets = { low = "channel.N.low_us", high = "channel.N.high_us" }'
+    dialect = make(row("let travel be", f'each = "{{N}} {{low}} {{high}}"\n{sets}'))
+    craft = clean(dialect, "let travel be 1 985 2010; 2 990 2015")
+    written = Writer(craft, dialect, "")
+    assert set(written.written().unwritten) >= set(values(craft)) > set()
+    assert "several items" in written.reasons["channel.1.low_us"]
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from cfglint.craft.cards import read_card
 from cfglint.dialect import Dialect, bundled, load_dialect, read_craft
-from cfglint.dialect.identify import choose
+from cfglint.dialect.choose import choose
 from cfglint.dialect.load import bundled_names
 from cfglint.dump.source import Source
 from cfglint.plugins import BUILTIN, Entry, load_rules

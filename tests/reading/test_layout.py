@@ -192,3 +192,36 @@ def test_hostile_texts_take_no_longer_than_others(text: str) -> None:
     for _ in rows(Source.from_text("x", text), MARKS):
         pass
     assert time.process_time() - before < 3
+
+
+def _texts(text: str, **marks: object) -> list[str]:
+    return [
+        " ".join(atom.text for atom in row.atoms if atom.kind != "mark")
+        for row in rows(Source.from_text("a", text), Marks(**marks))  # type: ignore[arg-type]
+    ]
+
+
+def test_a_value_before_its_name() -> None:
+    text = "  912 us | pulse at rest\n"
+    assert _texts(text, turned="|") == ["pulse at rest 912 us"]
+    row = next(iter(rows(Source.from_text("a", text), Marks(turned="|"))))
+    at = row.text.index("912")
+    assert row.place(at, at + 3) == (1, 2, 5)
+
+
+def test_columns_that_are_passed_over() -> None:
+    text = (
+        "No.  Name        Usual  Now\n"
+        "---------------------------\n"
+        "10   least drive    35   59\n"
+        '20   magnets        14    "\n'
+        "\n"
+        "Done\n"
+        "10   least drive    35   59\n"
+    )
+    assert _texts(text, passed=("No.", "Usual"), ditto='"')[2:] == [
+        "least drive 59",
+        "magnets 14",
+        "Done",
+        "10 least drive 35 59",
+    ]

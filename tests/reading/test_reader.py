@@ -500,3 +500,23 @@ at = ["roll N N *"]
         "motor.poles": 14,
     }
     assert found.uses[5] == "kept"
+
+
+@pytest.mark.parametrize("characters", [False, True])
+@pytest.mark.parametrize("line", ["end " + "is at a " * 30 + "x", "end is at " + "a 7% # " * 40])
+@pytest.mark.parametrize(
+    "address",
+    [
+        "{_} " * 30 + "{value} " + "{_} " * 9 + "end",
+        "* a " * 12 + "{value} end",
+        "{_} is " * 8 + "{value} at {_} at {_} end",
+        "* {_} a {_} at * {value} at {_} is * end",
+    ],
+)
+def test_a_long_line_takes_no_longer_with_many_fields(
+    address: str, line: str, characters: bool
+) -> None:
+    dialect = f'[map]\n"motor.idle_percent" = {{ at = "{address}", characters = {characters} }}'
+    before = time.process_time()
+    assert values(f"{line}\n" * 20, dialect.replace("True", "true").replace("False", "false")) == {}
+    assert time.process_time() - before < 2

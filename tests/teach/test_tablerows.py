@@ -26,15 +26,15 @@ def test_a_column_is_decimal_or_hexadecimal_by_how_it_is_written() -> None:
 
 
 def test_a_measure_is_told_by_steps_by_percent_or_by_a_unit() -> None:
-    assert Measure(731, 7, told=True) in measures_of(["a step is 7 us, step 0 is 731 us"], False)
-    percent = measures_of(["0 % is 1487 us, 100 % is 1987 us"], False)
+    assert Measure(731, 7, told=True) in measures_of(("a step is 7 us, step 0 is 731 us",), False)
+    percent = measures_of(("0 % is 1487 us, 100 % is 1987 us",), False)
     assert Measure(1487, 5, told=True, plain=True) in percent
-    assert Measure(0, 0.5, told=True) in measures_of(["pulses in half a microsecond"], False)
+    assert Measure(0, 0.5, told=True) in measures_of(("pulses in half a microsecond",), False)
 
 
 def test_numbers_that_are_pulses_as_they_stand_are_no_steps() -> None:
     low, high = Numbers((847.0, 1711.0), 10), Numbers((1293.0, 2119.0), 10)
-    found = likeliest(low, high, measures_of(["a step is 2 us, step 0 is 700 us"], False))
+    found = likeliest(low, high, measures_of(("a step is 2 us, step 0 is 700 us",), False))
     assert found == Measure(0, 1, told=True)
 
 
