@@ -458,6 +458,8 @@ def known_words(name: str, texts: Sequence[str]) -> dict[str, tuple[str, float]]
         if setting(name).kind == "words" and is_nothing(text):
             found[text] = ("-", 1.0)
             continue
+        if setting(name).kind == "words" and re.search(r"\w\s*[,+&/|;]\s*\w", text):
+            continue  # several, of which one may be known
         loss = name == "failsafe.channel.N"
         word, weight = loss_meaning(text) if loss else best(name, text)
         if word and weight >= 0.5:
