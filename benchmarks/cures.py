@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
+from itertools import chain
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "cures"))
@@ -18,15 +19,16 @@ from seeded import Bench, complaints
 
 
 def main(crafts: list[str]) -> int:
-    wrong = 0
+    wrong = tried = 0
     counts: dict[str, Counter[str]] = {}
     for craft in crafts:
         bench = Bench(craft)
-        for fault in bench.faults():
+        for fault in chain(bench.faults(), bench.card_faults()):
             for text in complaints(bench, fault):
                 wrong += 1
                 print(text)
-            for verdict in bench.check(fault.text).verdicts:
+            tried += 1
+            for verdict in bench.check(fault.text, fault.card).verdicts:
                 for one in verdict.found:
                     assert one.cure is not None
                     kind = "lines" if one.fix else one.cure.by or "not written"
@@ -35,9 +37,11 @@ def main(crafts: list[str]) -> int:
                     row["follow"] += bool(one.cause)
     for rule, row in sorted(counts.items()):
         print(f"{rule:40}", *(f"{number} {kind}" for kind, number in sorted(row.items())))
-    print(f"{wrong} pieces of advice failed")
+    print(f"{tried} faults, {wrong} pieces of advice failed")
     return 1 if wrong else 0
 
 
 if __name__ == "__main__":
-    raise SystemExit(main(sys.argv[1:] or ["avocet", "bittern", "curlew", "egret"]))
+    raise SystemExit(
+        main(sys.argv[1:] or ["avocet", "bittern", "curlew", "egret", "godwit", "plover"])
+    )

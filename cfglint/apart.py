@@ -9,9 +9,7 @@ parent: the system ends it when the other end of its life line is closed, howeve
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence

@@ -12,13 +12,12 @@ subject                means
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.craft.card import FIELDS
 from cfglint.craft.model import Missing, Value, show
 from cfglint.craft.settings import MODES, SETTINGS, family
 from cfglint.near import listing
-from cfglint.record import NamedTuple
 from cfglint.rule import Put
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ for and changes nothing else.  Nothing here touches a file.
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.craft.model import Value, show
 from cfglint.craft.settings import family, setting, show_number
@@ -19,7 +19,6 @@ from cfglint.dialect.values import Bad, decode
 from cfglint.dialect.writing import Line, Writer, title_code
 from cfglint.dump.source import Source
 from cfglint.near import common_ends
-from cfglint.record import NamedTuple
 from cfglint.rule import Drop, Edit, Move, Put
 from cfglint.span import Span
 

@@ -40,14 +40,20 @@ if TYPE_CHECKING:
 MOST_PLACES = 1_000
 #: No line or column is beyond this: no file that is read is as long.
 MOST_PLACE = 1 << 29
+_CHANGED = "it changed the craft that it was shown"
 #: Where a fact may be missing.
 PLACES = ("dump", "card", "dialect")
 
 
 def is_foreign(rule: Rule) -> bool:
     """Whether code runs that is not ours when a rule is asked."""
-    home = getattr(rule.check, "__module__", None)
-    return not (isinstance(home, str) and home.startswith(("cfglint.", "cfglint_rules.")))
+    return not is_ours(rule.check)
+
+
+def is_ours(function: object) -> bool:
+    """Whether a function is one of cfglint's own, by its module."""
+    home = getattr(function, "__module__", None)
+    return isinstance(home, str) and home.startswith(("cfglint.", "cfglint_rules."))
 
 
 def ask_all(asked: Sequence[Asked], seconds: float = SECONDS) -> Iterator[Outcome | Fault]:
@@ -99,9 +105,9 @@ def _job(one: Asked) -> Callable[[], Any]:
 
     def job() -> Any:
         before = _identity(craft)
-        outcome = checked(judge(rule, craft, options))
+        outcome = checked(judge(_looked_after(rule), craft, options))
         if _identity(craft) != before:
-            raise AttributeError("it changed the craft that it was shown")
+            raise AttributeError(_CHANGED)
         return [
             outcome.state,
             [_flat_finding(found, craft) for found in outcome.findings],
@@ -113,12 +119,33 @@ def _job(one: Asked) -> Callable[[], Any]:
     return job
 
 
+def _looked_after(rule: Rule) -> Rule:
+    """The rule, told of if it changes what it is shown: that may be a craft of its own, which is
+    watched, and no other rule would notice.
+    """
+    from cfglint.craft.model import Craft
+
+    def check(shown: Craft, options: Options) -> Iterator[Any]:
+        if type(shown) is not Craft:  # of a fleet, each rule's own and cut down
+            yield from rule.check(shown, options)
+            return
+        before = _identity(shown)
+        try:
+            yield from rule.check(shown, options)
+        finally:
+            if _identity(shown) != before:
+                raise AttributeError(_CHANGED)
+
+    return rule._replace(check=check)
+
+
 def _identity(craft: Craft) -> list[int]:
     """Changes when anything in a craft is put in another's place."""
     from cfglint.craft.model import slots_of
 
     parts = [id(getattr(craft, slot)) for slot in slots_of(craft)]
-    parts += [id(value) for value in craft.values.values()]
+    # Looking at a watched craft's own values would count as the rule's looking.
+    parts += [id(value) for value in getattr(craft.values, "unwatched", craft.values).values()]
     if craft.card is not None:
         parts += [id(getattr(craft.card, slot)) for slot in slots_of(craft.card)]
         parts += [id(value) for value in craft.card.values.values()]

@@ -1,6 +1,6 @@
 """Fingerprints: names for findings that stay the same while the file around them changes.
 
-Two kinds.  :class:`Prints` makes our own, ``cfglint/v1``: which rule, which file, what the
+Two kinds.  :class:`Prints` makes our own, ``cfglint/v1``: which rule, which craft, what the
 offending line says, and the how-many-eth of these.  :class:`LineHashes` makes the one that
 hosted result viewers match by, ``primaryLocationLineHash``: a rolling hash of the text that
 starts at the offending line.  Neither knows line numbers, so lines put in or taken out
@@ -25,17 +25,23 @@ def fold(text: str) -> str:
     return " ".join(text.split())
 
 
-def fingerprint(rule: str, file: str, line_text: str, occurrence: int) -> str:
+def fingerprint(rule: str, home: str, line_text: str, occurrence: int) -> str:
     """The fingerprint of the ``occurrence``-th finding (from 0) of one rule on equal lines.
 
-    ``file`` is the file's name relative to the hangar, or the craft's name where there is no
-    file; ``line_text`` the whole line that the finding begins on.  White space counts only as
-    a gap between words, so indenting a line or aligning its columns moves nothing.  32
-    hexadecimal digits.
+    ``home`` is the craft's name if anything but a file's name says it, else the file's name
+    relative to the hangar: so a dump that is renamed or moved takes its findings along, and
+    another craft's dump in its place does not get them.  ``line_text`` is the whole line that the
+    finding begins on.  White space counts only as a gap between words, so indenting a line or
+    aligning its columns moves nothing.  32 hexadecimal digits.
     """
     # The line comes last: it alone may hold a NUL, so no two sets of parts join to one text.
-    joined = "\0".join((rule, file, str(occurrence), fold(line_text)))
+    joined = "\0".join((rule, home, str(occurrence), fold(line_text)))
     return sha256_hex(joined.encode("utf-8", "surrogatepass"))[:32]
+
+
+def of_file(print_: str, file: str) -> str:
+    """A fingerprint that holds in one file only, for a craft that several dumps say they are of."""
+    return sha256_hex(f"{print_}\0{file}".encode("utf-8", "surrogatepass"))[:32]
 
 
 def sha256_hex(data: bytes) -> str:
@@ -68,12 +74,12 @@ class Prints:
     def __init__(self) -> None:
         self._seen: dict[tuple[str, str, str], int] = {}
 
-    def of(self, rule: str, file: str, line_text: str) -> str:
+    def of(self, rule: str, home: str, line_text: str) -> str:
         """The next finding's fingerprint; ask once a finding, in the order of the lines."""
-        key = (rule, file, fold(line_text))
+        key = (rule, home, fold(line_text))
         occurrence = self._seen.get(key, 0)
         self._seen[key] = occurrence + 1
-        return fingerprint(rule, file, line_text, occurrence)
+        return fingerprint(rule, home, line_text, occurrence)
 
 
 class LineHashes:

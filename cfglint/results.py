@@ -6,30 +6,13 @@ keep them.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 if TYPE_CHECKING:
     from cfglint.cure import Cure
     from cfglint.dialect.unsure import Unsure
-    from cfglint.rule import Edit, Grade, Lack, Rule, State
-    from cfglint.span import Span
-
-
-class Excerpt(NamedTuple):
-    """Lines of a file as they stand there, without their endings, from line ``first`` on."""
-
-    first: int
-    lines: tuple[str, ...]
-
-
-class Beside(NamedTuple):
-    """Another place a finding speaks of."""
-
-    span: Span
-    message: str
-    excerpt: Excerpt
+    from cfglint.rule import Edit, Grade, Lack, Related, Rule, State
+    from cfglint.span import Excerpt, Span
 
 
 class Accepted(NamedTuple):
@@ -59,7 +42,7 @@ class Found(NamedTuple):
     message: str
     instead: str
     excerpt: Excerpt
-    beside: tuple[Beside, ...] = ()
+    beside: tuple[Related, ...] = ()
     fix: tuple[Edit, ...] = ()
     picture: str = ""
     print: str = ""
@@ -119,7 +102,8 @@ class Aside(NamedTuple):
 class CraftLine(NamedTuple):
     """One craft of the run: which file, called what, read by which dialect and version.
 
-    ``unsure`` is what the dialect file marks unconfirmed.
+    ``unsure`` is what the dialect file marks unconfirmed, ``home`` what fingerprints are made with:
+    the craft's name where anything but its file's name says it, else its file.
     """
 
     file: str
@@ -129,6 +113,7 @@ class CraftLine(NamedTuple):
     lines: int
     card: str = ""
     unsure: tuple[Unsure, ...] = ()
+    home: str = ""
 
 
 class Run(NamedTuple):

@@ -21,12 +21,12 @@ exactly one outcome for every rule and craft::
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
 
-from cfglint.record import NamedTuple
+from cfglint.span import Excerpt
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from cfglint.craft import Craft, Missing, ModeRange, Unread
     from cfglint.span import Span
@@ -80,10 +80,14 @@ class Drop(NamedTuple):
 
 
 class Related(NamedTuple):
-    """Another place that a finding speaks of, and what it has to do with it."""
+    """Another place that a finding speaks of, and what it has to do with it.
+
+    The ``excerpt`` is put in by the runner, whatever a rule says.
+    """
 
     span: Span
     message: str
+    excerpt: Excerpt = Excerpt(1, ())
 
 
 class Finding(NamedTuple):
@@ -404,6 +408,12 @@ def _doubted(found: Finding, craft: Craft, unread: Iterable[Unread]) -> bool:
     )
 
 
+def _unsure(others: Sequence[Craft]) -> bool:
+    """Whether a mapping of any of them is not confirmed; a fleet knows it of itself."""
+    known: bool | None = getattr(others, "unsure", None)
+    return any(other.unsure for other in others) if known is None else known
+
+
 def _plain(finding: Finding) -> Finding:
     """A finding whose edits hold ranges as the dump has them: neither watched nor in doubt."""
     if not any(isinstance(one, Move) for one in getattr(finding, "edits", ())):
@@ -442,7 +452,7 @@ def judge(item: Rule, craft: Craft, options: Options) -> Outcome:
         shown = lean(craft, item.asks)
     seen: dict[str, None] = {}
     unread: dict[Unread, None] = {}
-    if shown.unsure or shown.unread or any(other.unsure for other in shown.others):
+    if shown.unsure or shown.unread or _unsure(shown.others):
         from cfglint.craft.unsure import watched
 
         shown = watched(shown, seen, unread)

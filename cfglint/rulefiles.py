@@ -12,16 +12,17 @@ from __future__ import annotations
 
 import os
 import sys
+from inspect import isroutine
 from typing import TYPE_CHECKING, Any
 
-from cfglint.apart import last_line, tried
-from cfglint.errors import EXIT_UNREAD, Problem
-from cfglint.plugins import Entry, _check_api, _kind
+from cfglint.apart import last_line
+from cfglint.errors import EXIT_UNREAD, Problem, raise_all
+from cfglint.plugins import Host, Plug, check_api
 from cfglint.rule import Rule, unsound
 from cfglint.span import Span
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Mapping
     from types import ModuleType
 
 #: Files of these names are about the tests or the folder and hold no rules; nor do those that
@@ -58,25 +59,53 @@ def is_rule_file(name: str) -> bool:
     )
 
 
+def plug_of(path: str, shown: str = "", pack: str = "") -> Plug:
+    """A file of rules as a plug-in; ``shown`` is how messages name it, and its rules' ``pack`` is
+    the folder's name if not said.  Raises Problem for a file of no form that is known.
+    """
+    end = os.path.splitext(path)[1]
+    if end not in LOADERS:
+        rule_files(path)
+        raise Problem("this folder holds many files of rules", file=path, instead="name one")
+    whole = os.path.abspath(path)
+    return Plug(
+        os.path.realpath(path),
+        pack or os.path.basename(os.path.dirname(whole)),
+        lambda: LOADERS[end](path, shown or path),
+        cure="put that right; what a rule has to say, it yields",
+        file=shown or path,
+        apart=end != ".toml",
+    )
+
+
 def rules_of_file(path: str) -> tuple[Rule, ...]:
     """The rules of one file, in its order, their ``pack`` being the folder's name.
 
     Raises Problem(s) for a file that cannot be loaded or holds none.
     """
-    load = LOADERS.get(os.path.splitext(path)[1])
-    if load is None:
-        rule_files(path)
-        raise Problem("this folder holds many files of rules", file=path, instead="name one")
-    pack = os.path.basename(os.path.dirname(os.path.abspath(path)))
-    rules = tuple(item._replace(pack=item.pack or pack) for item in load(path))
-    if not rules:
-        raise Problem(
-            "no rule is in this file",
-            file=path,
-            instead="put `@rule(…)` above its function, or begin the name of a file that only "
-            "helps others with `_`",
-        )
-    return rules
+    loaded = Host(()).rules([plug_of(path)])
+    raise_all(loaded.problems)
+    if not loaded.rules:
+        raise _none(path)
+    return loaded.rules
+
+
+def _none(path: str) -> Problem:
+    return Problem(
+        "no rule is in this file",
+        file=path,
+        instead="put `@rule(…)` above its function, or begin the name of a file that only "
+        "helps others with `_`",
+    )
+
+
+class OfFile:
+    """What a file gives as a plug-in: its rules, and hooks of its own."""
+
+    def __init__(self, rules: Iterable[Rule], hooks: Mapping[str, Any] | None = None) -> None:
+        found = list(rules)
+        self.cfglint_rules = lambda: found
+        vars(self).update(hooks or {})
 
 
 def rules_of(path: str) -> tuple[Rule, ...]:
@@ -94,72 +123,54 @@ def rules_of(path: str) -> tuple[Rule, ...]:
 # ------------------------------------------------------------------ Python
 
 
-def _python(path: str) -> Iterable[Rule]:
-    _check_text(path)
-    _try_apart(path)
-    module = _import(path)
+def _python(path: str, shown: str) -> OfFile:
+    _check_text(path, shown)
+    module = _import(path, shown)
     if hasattr(module, "cfglint_api"):
-        folder = os.path.basename(os.path.dirname(os.path.abspath(path)))
-        try:
-            _check_api(Entry(os.path.basename(path), path, folder), module)
-        except Problem as problem:
-            problem.file = path
-            raise
+        check_api(module, "this file", os.path.basename(os.path.dirname(os.path.abspath(path))))
     rules: dict[int, Rule] = {}
-    for item in _offered(module):
-        if not isinstance(item, Rule):
-            continue
+    for item in _rules_in(module):
         wrong = unsound(item)
         if wrong:
             raise Problem(
                 f"a rule in this file is not sound: {wrong}",
-                file=path,
+                file=shown,
                 instead="make it with `cfglint.rule.rule`",
                 exit=EXIT_UNREAD,
             )
-        if not _at_home_elsewhere(item, module):
-            rules.setdefault(id(item), item)
-    return rules.values()
+        rules.setdefault(id(item), item)
+    hooks = {name: value for name, value in vars(module).items() if _is_hook(name, value)}
+    if not rules and not hooks:
+        raise _none(shown)
+    offer = hooks.get("cfglint_rules")
+    if offer is None:
+        return OfFile(rules.values(), hooks)
+    if hasattr(offer, "cfglint_impl"):  # it may be a wrapper
+        offer.cfglint_impl["specname"] = offer.cfglint_impl.get("specname") or "cfglint_rules"
+        hooks["marked"] = hooks.pop("cfglint_rules")
+        return OfFile(rules.values(), hooks)
+
+    def offered() -> Iterator[Any]:
+        yield from rules.values()
+        for item in offer():
+            known = isinstance(item, Rule) and _at_home_elsewhere(item, module)
+            if id(item) not in rules and not known:
+                yield item
+
+    return OfFile((), {**hooks, "cfglint_rules": offered})
 
 
-def _try_apart(path: str) -> None:
-    """Load a file in a process of its own first.  Raises Problem if it ends that, hangs or writes
-    to standard output: what it would then do here cannot be taken back.
-    """
-
-    if said := tried(lambda: list(_offered(_import(path)))):
-        raise Problem(
-            f"cannot be loaded: {said}",
-            file=path,
-            instead="put that right; what a rule has to say, it yields",
-            exit=EXIT_UNREAD,
-        )
+def _is_hook(name: str, value: object) -> bool:
+    return isroutine(value) and (name.startswith("cfglint_") or hasattr(value, "cfglint_impl"))
 
 
-def _offered(module: ModuleType) -> Iterator[Any]:
-    """All that may be a rule: the module's names, what its lists hold, what its hook gives."""
+def _rules_in(module: ModuleType) -> Iterator[Rule]:
+    """The rules of a module: what its names say, and what its lists hold."""
     for value in list(vars(module).values()):
-        yield value
-        if isinstance(value, list | tuple) and not isinstance(value, Rule):
-            yield from value
-    hook = getattr(module, "cfglint_rules", None)
-    if not callable(hook):
-        return
-    file = module.__file__ or ""
-    try:
-        offered = list(hook())
-    except (Exception, SystemExit, GeneratorExit) as wrong:
-        raise Problem(
-            f"`cfglint_rules` failed: {last_line(wrong)}", file=file, exit=EXIT_UNREAD
-        ) from wrong
-    for item in offered:
-        if not isinstance(item, Rule):
-            raise Problem(
-                f"`cfglint_rules` offers {_kind(item)}, which is no rule",
-                file=file,
-                instead="make it with `cfglint.rule.rule`",
-            )
-        yield item
+        held = value if type(value) in (list, tuple) else [value]
+        for item in held:
+            if isinstance(item, Rule) and not _at_home_elsewhere(item, module):
+                yield item
 
 
 def _at_home_elsewhere(item: Rule, module: ModuleType) -> bool:
@@ -172,7 +183,7 @@ def _at_home_elsewhere(item: Rule, module: ModuleType) -> bool:
     return not home.rpartition(".")[2].startswith("_")
 
 
-def _check_text(path: str) -> None:
+def _check_text(path: str, shown: str) -> None:
     """What Python would take without a word: a rule that another of its name replaces, and a
     function of a craft that was never made a rule.
     """
@@ -182,19 +193,19 @@ def _check_text(path: str) -> None:
         with open(path, "rb") as file:
             tree = ast.parse(file.read(), path)
     except OSError as wrong:
-        raise Problem(f"cannot be read: {wrong.strerror or wrong}", file=path) from None
+        raise Problem(f"cannot be read: {wrong.strerror or wrong}", file=shown) from None
     except (SyntaxError, ValueError) as wrong:
         line, column = getattr(wrong, "lineno", None) or 1, getattr(wrong, "offset", None) or 1
         raise Problem(
             f"this is no Python: {getattr(wrong, 'msg', wrong)}",
-            span=Span(path, line, column, line, column),
+            span=Span(shown, line, column, line, column),
         ) from None
     seen: dict[str, int] = {}
     for node in tree.body:
         if not isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
             continue
         start = node.col_offset + 1
-        place = Span(path, node.lineno, start, node.lineno, start)
+        place = Span(shown, node.lineno, start, node.lineno, start)
         if node.name in seen:
             raise Problem(
                 f"`{node.name}` stands here and on line {seen[node.name]}: the first is lost",
@@ -211,7 +222,7 @@ def _check_text(path: str) -> None:
             )
 
 
-def _import(path: str) -> ModuleType:
+def _import(path: str, shown: str) -> ModuleType:
     """The module of a file.  Its folder stands in for a package, so that ``from ._helper import``
     works, under a name that no installed package has.
     """
@@ -223,7 +234,7 @@ def _import(path: str) -> ModuleType:
     if "." in stem:
         raise Problem(
             "a Python file with a dot in its name cannot be imported",
-            file=path,
+            file=shown,
             instead="write `-` or `_` for it",
         )
     package = f"cfglint_folder_{crc32(os.fsencode(folder)):08x}"
@@ -236,7 +247,7 @@ def _import(path: str) -> ModuleType:
     except (Exception, SystemExit, GeneratorExit) as wrong:
         raise Problem(
             f"cannot be loaded: {last_line(wrong)}{_where(wrong, folder)}",
-            file=path,
+            file=shown,
             exit=EXIT_UNREAD,
         ) from wrong
 
@@ -273,12 +284,12 @@ def _where(wrong: BaseException, folder: str) -> str:
 # ------------------------------------------------------------------ TOML
 
 
-def _toml(path: str) -> Iterable[Rule]:
+def _toml(path: str, shown: str) -> OfFile:
     from cfglint.toml_rules import rules_of_file as read
 
-    return read(path)
+    return OfFile(read(path, shown))
 
 
-#: A loader for each form of file, by the end of its name: path in, rules out, in the file's
-#: order.  It raises Problem(s) for what is wrong with the file.
-LOADERS: dict[str, Callable[[str], Iterable[Rule]]] = {".py": _python, ".toml": _toml}
+#: A loader for each form of file, by the end of its name: from a path, and how messages name it,
+#: to a plug-in.  It raises Problem(s) for what is wrong with the file.
+LOADERS: dict[str, Callable[[str, str], object]] = {".py": _python, ".toml": _toml}

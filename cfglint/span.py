@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cfglint.record import NamedTuple
+from typing import NamedTuple
 
 
 class Span(NamedTuple):
@@ -30,3 +30,10 @@ def on_line(file: str, line: int, start: int, end: int) -> Span:
 def cover(first: Span, last: Span) -> Span:
     """The stretch from the start of ``first`` to the end of ``last`` (same file)."""
     return Span(first.file, first.line, first.column, last.end_line, last.end_column)
+
+
+class Excerpt(NamedTuple):
+    """Lines of a file as they stand there, without their endings, from line ``first`` on."""
+
+    first: int
+    lines: tuple[str, ...]

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from itertools import accumulate
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.errors import Problem
-from cfglint.record import NamedTuple
 from cfglint.span import Span
 
 if TYPE_CHECKING:

@@ -428,6 +428,7 @@ def warns_too_early(craft: Craft, options: Options) -> Iterator[Finding]:
             "half empty: it sounds for most of a flight, and nobody listens when it counts",
             f"set {WARN} between {least:g} and {cell.nominal_v:g} V",
             beside(said, "the chemistry"),
+            edits=_mended(craft, WARN),
         )
 
 
@@ -643,6 +644,7 @@ def count_is_a_guess(craft: Craft, options: Options) -> Iterator[Finding]:
             "warning comes in time",
             f"set battery.cells to {fitted.value}",
             beside(fitted, "the card's number of cells"),
+            edits=(Put("battery.cells", fitted.value),),
         )
         return
     cell, _ = _cell(craft)

@@ -598,6 +598,7 @@ def dead_band_too_wide(craft: Craft, options: Options) -> Iterator[Finding]:
             f"the dead band is {band} to each side of the centre: small corrections are "
             "swallowed, and the craft answers all at once beyond it",
             f"set {band.name} to {options.most_us:g} or less, and trim the transmitter's centre",
+            edits=(Put(band.name, float(options.most_us), 0.7 * options.most_us, options.most_us),),
         )
 
 

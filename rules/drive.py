@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cfglint.craft import Missing, NotForThisCraft
-from cfglint.facts.signals import SIGNALS
-from cfglint.rule import Finding, Option, Related, bad, good, not_for, rule, unknown
+from cfglint.facts.signals import SIGNALS, highest_rate_hz
+from cfglint.rule import Finding, Option, Put, Related, bad, good, not_for, rule, unknown
 
 from ._reach import beside
 
@@ -121,6 +121,7 @@ def idle_out_of_bounds(craft: Craft, options: Options) -> Iterator[Finding | Mis
             f"set {idle.name} to {_between(options.least_percent, options.most_percent)} %, and "
             "try it out with propellers off",
             grade=said[1],
+            edits=_nearer_end(idle, options.least_percent, options.most_percent),
         )
     signal = craft.need("motor.signal")
     if SIGNALS[signal.value].pulse_low_us is None:
@@ -261,14 +262,14 @@ def loop_rate_out_of_bounds(craft: Craft, options: Options) -> Iterator[Finding]
 )
 def commands_too_seldom(craft: Craft, options: Options) -> Iterator[Finding]:
     """A rate of commands of its own is not below the least."""
+    signal = craft.need("motor.signal")
+    if SIGNALS[signal.value].pulse_low_us is None:
+        raise NotForThisCraft(f"only pulses go out at a rate of their own, and this is {signal}")
     own = craft.get("motor.rate_hz")
     if not own.known:
         if own.name in craft.unmapped:
             raise Missing(own.name, "dialect", "commands may go out at a rate of their own")
         raise NotForThisCraft("motor commands are tied to the loop")
-    signal = craft.need("motor.signal")
-    if SIGNALS[signal.value].pulse_low_us is None:
-        raise NotForThisCraft(f"only pulses go out at a rate of their own, and this is {signal}")
     if own.value < options.least_hz:
         yield Finding(
             craft.place(own),
@@ -276,7 +277,14 @@ def commands_too_seldom(craft: Craft, options: Options) -> Iterator[Finding]:
             "be held level, and an ESC may take the signal for lost",
             f"set {own.name} to {options.least_hz:g} Hz or more, as far as {signal} carries it",
             (Related(signal.span, "the motor signal"),) if signal.span else (),
+            edits=_often_enough(own, signal, options.least_hz),
         )
+
+
+def _often_enough(own: Value, signal: Value, least: float) -> tuple[Put, ...]:
+    """The least rate that will do, if the signal carries it."""
+    highest = highest_rate_hz(signal.value) or 0.0
+    return (Put(own.name, float(least), least, highest),) if least <= highest else ()
 
 
 # ---------------------------------------------------------------- self-right, poles
@@ -338,7 +346,16 @@ def self_right_drive_out_of_bounds(craft: Craft, options: Options) -> Iterator[F
         f"self-right drives the motors with {drive}: {what}",
         f"set {drive.name} to {_between(options.least_percent, options.most_percent)} %, and use "
         "it in brief blips",
+        edits=_nearer_end(drive, options.least_percent, options.most_percent),
     )
+
+
+def _nearer_end(value: Value, least: float, most: float) -> tuple[Put, ...]:
+    """What is as little of a change as will do."""
+    if least > most:
+        return ()
+    end = least if value.value < least else most
+    return (Put(value.name, float(end), least, most),)
 
 
 @rule(

@@ -97,6 +97,19 @@ WHAT = {
             esc_firmware = "3.6"
             """,
         ),
+        # The ESC of motor 4 is another one: what the others are says nothing of it.
+        unknown(
+            "let motor-signal be dshot300",
+            missing="motor.4.esc_firmware",
+            card="""
+            [esc]
+            firmware = "3.6"
+            reverses = true
+
+            [motor.4]
+            esc_reverses = true
+            """,
+        ),
         unknown(
             "let loop-rate be 2500",
             missing="motor.signal",
@@ -115,12 +128,17 @@ def escs_not_alike(craft: Craft, options: Options) -> Iterator[Finding | Missing
     card = craft.card
     if card is None:
         raise Missing("esc.firmware", "card", "this craft has no card")
-    for field in OF_ONE_ESC:
-        escs = card.escs(field)
+    every = {field: card.escs(field) for field in OF_ONE_ESC}
+    single = sorted({motor for escs in every.values() for motor in escs if motor is not None})
+    for field, escs in every.items():
         known = {motor: value for motor, value in escs.items() if value.known}
         # Where nothing is said of single ones, it is said of all alike, or not needed here.
         if len(known) < len(escs) and (len(escs) > 1 or field == "esc.firmware"):
             yield Missing(field, "card", "of every ESC, as read out from it")
+        # An ESC of which anything is said by itself is not one of the others.
+        for motor in single if None in known else ():
+            if motor not in known:
+                yield Missing(OF_ONE_ESC[field].replace("N", str(motor)), "card")
         if len(known) > 1:
             yield from _unlike(field, known)
 

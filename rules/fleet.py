@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from cfglint.craft import Missing, NotForThisCraft
-from cfglint.craft.fleet import usual
+from cfglint.craft.fleet import NAMED, index, named, usual
 from cfglint.facts.versions import compare, order_key
 from cfglint.rule import Finding, Option, Related, bad, fleet_rule, good, not_for, rule, unknown
 
@@ -53,20 +53,23 @@ MIDDLE_US = 1500
 def two_of_one_name(craft: Craft, options: Options) -> Iterator[Finding]:
     _need_others(craft)
     mine = craft.get(NAME)
-    name = _plain(craft.name)
-    twins = [other for other in craft.others if _plain(other.name) == name]
+    twins = index(craft, _name).others_of(_name(craft))
     if twins:
+        who = f"{len(twins)} other craft of the fleet are"
+        if len(twins) == 1:
+            who = "another craft of the fleet is"
         yield Finding(
             craft.place(mine),
-            f"another craft of the fleet is called {craft.name} too: what is noted of one may be "
-            "read as the other's",
+            f"{who} called {craft.name} too: what is noted of one may be read as the other's",
             "give each craft a name of its own, in its dump and on its card",
-            tuple(Related(other.place(other.get(NAME)), "the other one") for other in twins),
+            tuple(
+                Related(other.place(other.get(NAME)), "the other one") for other in twins[:NAMED]
+            ),
         )
 
 
-def _plain(name: str) -> str:
-    return " ".join(name.split()).casefold()
+def _name(craft: Craft) -> str:
+    return " ".join(craft.name.split()).casefold()
 
 
 @fleet_rule(
@@ -115,15 +118,14 @@ def one_video_frequency(craft: Craft, options: Options) -> Iterator[Finding | Mi
     mine = craft.need(FREQUENCY)
     if not mine.value:
         raise NotForThisCraft("it sends no video")
-    near = []
-    for other in craft.others:
-        value = other.get(FREQUENCY)
-        if not value.known:
-            yield Missing(FREQUENCY, "dump", f"of {other.name}")
-        elif value.value and abs(value.value - mine.value) <= options.mhz:
-            near.append((other, value))
-    if near:
+    fleet = index(craft, _frequency)
+    if fleet.silent:
+        yield Missing(FREQUENCY, "dump", f"of {named(fleet.silent)}")
+    close = fleet.others_between(mine.value - options.mhz, mine.value + options.mhz)
+    if close:
+        near = [(other, other.get(FREQUENCY)) for other in close[:NAMED]]
         told = ", ".join(f"{other.name} ({value})" for other, value in near)
+        told += f" and {len(close) - NAMED} more" if close[NAMED:] else ""
         yield Finding(
             craft.place(mine),
             f"the video sender is on {mine}, as good as that of {told}: whoever is switched on "
@@ -134,6 +136,13 @@ def one_video_frequency(craft: Craft, options: Options) -> Iterator[Finding | Mi
                 for other, value in near
             ),
         )
+
+
+def _frequency(craft: Craft) -> float | None:
+    mhz = craft.get(FREQUENCY).value
+    if mhz == 0:
+        raise NotForThisCraft("it sends no video")
+    return float(mhz) if mhz is not None else None
 
 
 # ---------------------------------------------------------------- the arm switch
@@ -188,9 +197,11 @@ def one_video_frequency(craft: Craft, options: Options) -> Iterator[Finding | Mi
 def arm_the_odd_one_out(craft: Craft, options: Options) -> Iterator[Finding]:
     channels, ways = _arm(craft)
     common = usual(craft, "mode.arm", _arm)
+    if common.value == (channels, ways):
+        return
     usual_channels, usual_ways = common.value
     row = craft.ranges_of("arm")[0]
-    related = next(other for other in common.crafts if other is not craft)
+    related = common.crafts[0]
     beside = (Related(related.ranges_of("arm")[0].span, f"as {related.name} has it"),)
     if channels != usual_channels:
         yield Finding(
@@ -200,7 +211,7 @@ def arm_the_odd_one_out(craft: Craft, options: Options) -> Iterator[Finding]:
             f"put arm on channel {_listed(usual_channels)}, or tell every pilot",
             beside,
         )
-    elif ways != usual_ways:
+    else:
         yield Finding(
             row.span,
             f"arm is on where its channel is {_listed(ways)}{_position(craft, row)}, in "

@@ -1195,6 +1195,16 @@ def _edge(
     better, room = _better_edge(edge, is_high, low, high, others)
     own = next(row for row in rows if edge in (row.low_us, row.high_us))
     ends = (own.low_us, better) if own.high_us == edge else (better, own.high_us)
+    clear = not any(each.low - margin_us < better < each.high + margin_us for each in others)
+    if not clear:
+        return Finding(
+            span,
+            what,
+            f"the positions of {switch.name} lie too near each other for an edge between them: "
+            "look after the switch, or spread its positions",
+            (Related(place.span, "this position"),) if place.span is not None else (),
+            grade,
+        )
     return Finding(
         span,
         what,
@@ -1209,7 +1219,8 @@ def _better_edge(
     edge: float, is_high: bool, low: Number, high: Number, others: list[Intervals]
 ) -> tuple[float, str]:
     """Where to put an edge: midway to the next position on its far side, else well away."""
-    if edge > high or (edge >= low and is_high):
+    middle = (float(low) + float(high)) / 2
+    if edge > high or (low <= edge and (edge > middle or (edge == middle and is_high))):
         beyond = [float(each.low) for each in others if each.low > high]
         better = (float(high) + min(beyond)) / 2 if beyond else float(high) + 100
     else:

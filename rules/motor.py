@@ -708,6 +708,9 @@ def command_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
     rate = craft.need("loop.rate_hz") if _digital(signal) else _own_rate(craft)
     if rate.value <= highest:
         return
+    # What is proposed leaves room for the answers, where any are asked for.
+    answers = _digital(signal) and bool(craft.get("motor.two_way").value)
+    room = (highest_rate_hz(signal.value, two_way=True) if answers else None) or highest
     least_us = 1e6 / highest
     pause = f", {least_us:.4g} µs with the pause after it" if least_us - time_us > 0.1 else ""
     what = "control loops" if rate.name == "loop.rate_hz" else "commands"
@@ -715,9 +718,9 @@ def command_outlasts_loop(craft: Craft, options: Options) -> Iterator[Finding]:
         rate.span or craft.place(signal),
         f"{rate.value:g} {what} a second leave {1e6 / rate.value:.4g} µs each, but one {signal} "
         f"command takes {time_us:.4g} µs{pause}: commands are lost or thinned out",
-        _slow_down(craft, rate, highest, two_way=False),
+        _slow_down(craft, rate, room, two_way=answers),
         _beside(signal, "the motor signal") if rate.span else (),
-        edits=_put_rate(craft, rate, highest),
+        edits=_put_rate(craft, rate, room),
     )
 
 
@@ -853,13 +856,14 @@ def _fitting(craft: Craft, words: Iterable[str]) -> list[str]:
     """
     known = [word for word in _in_order(words) if word != "brushed"]
     two_way = bool(craft.get("motor.two_way").value)
-    loop, own = craft.get("loop.rate_hz"), craft.get("motor.rate_hz")
+    loop = craft.get("loop.rate_hz")
     rows: tuple[ModeRange | ModeLink, ...] = (*craft.mode_ranges, *craft.mode_links)
     turns = any(row.mode == "self-right" for row in rows)
 
     def fits(word: str) -> bool:
         digital = SIGNALS[word].digital
-        rate = loop if digital or not own.known else own
+        own = loop if digital else craft.get(OWN_RATE)
+        rate = own if own.known else loop
         fast = not rate.known or (highest_rate_hz(word, two_way and digital) or 0) >= rate.value
         return fast and (digital or not (two_way or turns))
 
@@ -873,8 +877,8 @@ def _put_signal(craft: Craft, words: list[str]) -> tuple[Put, ...]:
     if not words:
         return ()
     puts = [Put("motor.signal", words[0])]
-    rate, highest = _own_rate_or_none(craft), highest_rate_hz(words[0])
     if not SIGNALS[words[0]].digital:
+        rate, highest = _own_rate_or_none(craft), highest_rate_hz(words[0])
         if craft.get("motor.two_way").value:
             puts.append(Put("motor.two_way", False))
         if rate is not None and highest is not None and rate > highest:
@@ -984,7 +988,7 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
             craft.place(stop),
             f"the pulse that keeps a motor still, {stop}, lies above the lowest throttle, {low}: "
             "a motor may turn while disarmed",
-            f"set motor.pulse_stop_us to at most {low}",
+            _in_turn(craft, low),
             _beside(low, "the lowest throttle"),
             edits=_still_at(craft, low),
         )
@@ -1236,10 +1240,29 @@ _ENDS = (
 )
 
 
-def _still_at(craft: Craft, low: Value) -> tuple[Put, ...]:
-    """The still pulse at the lowest throttle, or at what the ESCs have learned if that is lower."""
+def _in_turn(craft: Craft, low: Value) -> str:
     learned = craft.maybe_card("esc.pulse_min_us")
-    return (Put("motor.pulse_stop_us", min(low.value, learned.value if learned.known else 3000)),)
+    if learned.known and low.value < learned.value:
+        return f"set {low.name} to {learned.value:g} µs, where the ESCs' throttle begins, or above"
+    return f"set motor.pulse_stop_us to at most {low}"
+
+
+def _still_at(craft: Craft, low: Value) -> tuple[Put, ...]:
+    """The still pulse at the lowest throttle, or both at what the ESCs have learned.
+
+    With a lowest throttle below that it is not the still pulse that is wrong.
+    """
+    learned = craft.maybe_card("esc.pulse_min_us")
+    if not learned.known:
+        return (Put("motor.pulse_stop_us", low.value),)
+    puts = [
+        Put(
+            "motor.pulse_stop_us", min(float(learned.value), craft.get("motor.pulse_stop_us").value)
+        )
+    ]
+    if low.value < learned.value:
+        puts.append(Put(low.name, float(learned.value)))
+    return tuple(one for one in puts if craft.get(one.name).value != one.value)
 
 
 # ---------------------------------------------------------------- shared by the rules above

@@ -19,7 +19,7 @@ from cfglint.facts.links import (
     reply_time_us,
 )
 from cfglint.facts.wiring import soldered
-from cfglint.rule import Finding, Put, Related, bad, good, not_for, rule, unknown
+from cfglint.rule import Drop, Finding, Put, Related, bad, good, not_for, rule, unknown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -297,12 +297,20 @@ def port_shared(craft: Craft, options: Options) -> Iterator[Finding | Missing]:
             """,
             missing="port.2.functions",
         ),
-        not_for("port 2 carries receiver"),
+        unknown("port 2 carries receiver", missing="receiver.port"),
+        not_for(
+            """
+            -- board SLATE, firmware 7.9, changes only
+            port 2 carries receiver
+            """
+        ),
     ),
 )
 def port_setting_disagrees(craft: Craft, options: Options) -> Iterator[Finding]:
     """``receiver.port`` must be a port that carries the receiver."""
     named = craft.get("receiver.port")
+    if not named.known and craft.extent == "full" and "receiver.port" not in craft.unmapped:
+        raise Missing("receiver.port", "dump")
     if not named.known:
         raise NotForThisCraft("no setting names the receiver's port; its functions alone do")
     carriers = _carriers(craft)
@@ -385,8 +393,15 @@ def wired_to_another_port(craft: Craft, options: Options) -> Iterator[Finding]:
         f"{port.number}: it hears nobody",
         f"set port {fitted.value} to carry the receiver, or put the card right",
         _beside(port.functions, "where the controller listens") if fitted.span else (),
-        edits=_moved(craft, port, fitted.value),
+        edits=() if _soldered_here(craft, port) else _moved(craft, port, fitted.value),
+        by="card" if _soldered_here(craft, port) else "hand",
     )
+
+
+def _soldered_here(craft: Craft, port: Port) -> bool:
+    """Whether the card has the receiver soldered to this port, whatever its own field says."""
+    wired = craft.maybe_card(f"port.{port.number}.wired")
+    return wired.known and "receiver" in (soldered(wired.value) or ())
 
 
 def _moved(craft: Craft, port: Port, to: int) -> tuple[Put, ...]:
@@ -486,19 +501,25 @@ def link_differs_from_card(craft: Craft, options: Options) -> Iterator[Finding]:
 
 def _for_link(craft: Craft, fitted: Value) -> tuple[Put, ...]:
     """The link, and what else the line needs for it: a link alone with another's speed is deaf."""
-    row = LINKS[fitted.value]
+    row, rate = LINKS[fitted.value], craft.maybe_card("receiver.rate_hz").value
     puts: list[Put] = [Put("receiver.link", fitted.value.removesuffix("-one-wire"))]
+
+    def serves(baud: float) -> bool:
+        fits = link_baud_within(fitted.value, baud) == "good"
+        return fits and (rate is None or _period_needed(fitted.value, baud).us <= 1e6 / rate)
+
     puts += [
         Put(baud.name, float(row.bauds[0]))
         for baud in _bauds(craft)
-        if row.bauds and link_baud_within(fitted.value, baud.value) != "good"
+        if row.bauds and baud.value != row.bauds[0] and not serves(baud.value)
     ]
     flags = [craft.get("receiver.half_duplex"), *(port.half_duplex for port in _listening(craft))]
     known = [flag for flag in flags if flag.known]
     one_wire = row.wires == "half duplex"
-    if known and fitted.value != "ppm" and any(flag.value for flag in known) != one_wire:
-        wrong = known[:1] if one_wire else [flag for flag in known if flag.value]
-        puts += [Put(flag.name, one_wire) for flag in wrong]
+    # Of two flags that disagree nobody knows which counts.
+    agreed = row.wires_too is not None and any(flag.value for flag in known) == one_wire
+    if fitted.value != "ppm" and not agreed:
+        puts += [Put(flag.name, one_wire) for flag in known if flag.value != one_wire]
     try:
         port = _port(craft)
     except (Missing, NotForThisCraft):
@@ -1404,6 +1425,12 @@ def half_duplex_mismatch(craft: Craft, options: Options) -> Iterator[Finding]:
         )
         instead = f"set {_and([flag.name for flag in on])} to no"
         edits = tuple(Put(flag.name, False) for flag in on)
+        # On two wires the link may be of another speed.
+        edits += tuple(
+            Put(baud.name, float(LINKS[link.value].bauds[0]))
+            for baud in _bauds(craft)
+            if link_baud_within(link.value, baud.value) != "good"
+        )
     else:
         message = (
             f"{link} goes both ways on one wire, but {_and([flag.name for flag in known])} is no: "
@@ -1500,7 +1527,7 @@ def channel_order_differs(craft: Craft, options: Options) -> Iterator[Finding]:
             f"{str(order) or 'nothing'} is no order of the four sticks: A, E, T and R must each "
             "stand in it once",
             "write the order that the transmitter sends, AETR for instance",
-            edits=_put_order(order, craft.maybe_card("transmitter.channel_order")),
+            edits=_put_order(craft, order, craft.maybe_card("transmitter.channel_order")),
         )
         return
     sent = craft.from_card("transmitter.channel_order")
@@ -1515,16 +1542,39 @@ def channel_order_differs(craft: Craft, options: Options) -> Iterator[Finding]:
     yield Finding(
         craft.place(order),
         f"the controller takes the sticks for {order}, but the transmitter sends {sent}: {moves}",
-        f"set receiver.channel_order to {_four(sent)}",
+        f"set receiver.channel_order to {_four(sent)}, and let what the sticks become on a lost "
+        "link move with them",
         _beside(sent, "the order that is sent"),
-        edits=_put_order(order, sent),
+        edits=_put_order(craft, order, sent),
     )
 
 
-def _put_order(order: Value, sent: Value) -> tuple[Put, ...]:
-    """The order that is sent, before what else the dump's own has after its first four letters."""
-    four = _four(sent)
-    return (Put(order.name, four + str(order.value)[4:] if _four(order) else four),) if four else ()
+def _put_order(craft: Craft, order: Value, sent: Value) -> tuple[Put | Drop, ...]:
+    """The order that is sent, before what else the dump's own has after its first four letters.
+
+    What a stick's channel becomes on a lost link goes where the stick goes: else a value that was
+    meant for another stick is put in on the throttle.
+    """
+    four, own = _four(sent), _four(order)
+    if not four or not own:
+        return (Put(order.name, four),) if four else ()
+    edits: list[Put | Drop] = [Put(order.name, four + str(order.value)[4:])]
+    for place, letter in enumerate(four, 1):
+        was = craft.get(f"failsafe.channel.{own.index(letter) + 1}")
+        now = craft.get(f"failsafe.channel.{place}")
+        if was.known and was.value != now.value:
+            edits.append(Put(now.name, was.value))
+        elif now.known and not was.known:
+            if now.line_span is None or _said_besides(craft, now):
+                return ()
+            edits.append(Drop(now.line_span))
+    return tuple(edits)
+
+
+def _said_besides(craft: Craft, value: Value) -> bool:
+    """Whether a value's line says another as well."""
+    every = craft.values.values()
+    return any(one.line_span == value.line_span and one.name != value.name for one in every)
 
 
 _STICKS = {"A": "roll", "E": "pitch", "T": "throttle", "R": "yaw"}

@@ -45,6 +45,14 @@ def pytest_configure(config: pytest.Config) -> None:
     settings.load_profile(profile)
 
 
+@pytest.fixture(autouse=True)
+def _a_run_of_its_own() -> None:
+    """Each test has a host of plug-ins of its own."""
+    from cfglint import plugins
+
+    plugins.begin()
+
+
 @pytest.fixture(scope="session")
 def root() -> Path:
     """The checkout's top folder."""

@@ -1,7 +1,7 @@
 """Single changes of hardware cards, generated from the table of a card's fields.
 
 A fault is a card that no longer fits the dump.  A field without a function here joins by itself
-where a setting says the same of the controller.
+where a setting says the same of the controller; a new one is tried by its rule's examples at first.
 """
 
 from __future__ import annotations
@@ -9,9 +9,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from benchmarks.faults.settings import loaded, receiver_port, twin
-from benchmarks.faults.setups import Change, Makers, seen, sent
+from benchmarks.faults.setups import Change, Makers, rules, seen, sent
 from cfglint.craft.card import FIELDS
+from cfglint.craft.cards import read_card
 from cfglint.craft.settings import CHEMISTRIES, LINKS, SETTINGS, family
+from cfglint.facts.wiring import SATELLITE, SATELLITE_LINKS, soldered
+from cfglint.kit.examples import CARD, parse_example
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,7 +59,24 @@ def without_card_oracle() -> list[str]:
         field
         for field in FIELDS
         if field not in MAKERS and field not in FREE and _twin(field) is None
+        if field not in _marked()
     ]
+
+
+def _marked() -> set[str]:
+    """Fields whose value some rule's own bad example marks as wrong, and so tries."""
+    found: set[str] = set()
+    for rule, _ in rules():
+        for example in rule.examples:
+            if example.kind == "bad" and example.card:
+                case = parse_example(example)
+                lines = {mark.span.line for mark in case.marks if mark.span.file == CARD}
+                card = read_card(CARD, case.card.encode())
+                for name in card.values:
+                    span = card.get(name).span
+                    if span is not None and span.line in lines:
+                        found.add(family(name))
+    return found
 
 
 def _twin(field: str) -> str | None:
@@ -354,14 +374,14 @@ def _inverter(setup: Setup) -> Iterator[Change]:
 @of("port.N.wired")
 def _wired(setup: Setup) -> Iterator[Change]:
     for number in setup.card.get("port", {}) if loaded("ports/soldered-otherwise") else ():
-        yield tell(
-            f"port.{number}.wired",
-            "satellite receiver"
-            if "gps" not in (setup.get(f"port.{number}.functions") or ())
-            else "ESC telemetry wire",
-            "ports/soldered-otherwise",
-            "*",
-        )
+        carried = setup.get(f"port.{number}.functions") or ()
+        # Some links have a second receiver by that name, on the receiver's own port.
+        second = "receiver" in carried and setup.get("receiver.link") in SATELLITE_LINKS
+        for wired in ("satellite receiver", "ESC telemetry wire", "lamp string"):
+            if second and wired == SATELLITE:
+                yield tell(f"port.{number}.wired", wired)
+            elif not (soldered(wired) or frozenset()) & {*carried}:
+                yield tell(f"port.{number}.wired", wired, "ports/soldered-otherwise", "*")
 
 
 # ---------------------------------------------------------------- switches

@@ -52,7 +52,7 @@ def try_change(setup: Setup, change: Change) -> Tried:
     )
     if unwritten or not said or (lost and change.what in ("range", "link")):
         return Tried(setup, change, "not writable", (), ())
-    outcomes = judged(craft)
+    outcomes = judged(craft, change.options)
     broken = tuple(name for name, one in outcomes.items() if one.state == "broken")
     unknown = tuple(name for name, one in outcomes.items() if one.state == "unknown")
     result: Result

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 #: Settings of which, in one craft alone, any value may be right.
 FREE = {
     "craft.board": "a name",
-    "craft.firmware": "what lines mean hangs on it; not a change by itself",
     "video.frequency_mhz": "compared within a fleet",
     "video.power_mw": "any that the law allows",
     "log.on": "either is right",
@@ -70,6 +69,7 @@ _BUILT: dict[str, tuple[str, ...]] = {
     **{f"board.{axis}_deg": ("build/board-turned",) for axis in ("roll", "pitch", "yaw")},
     "output.N.place": ("build/motor-order",),
     "propellers.front_pair": ("build/propellers-turn",),
+    "frame.motors": ("build/number-of-motors",),
 }
 
 
@@ -126,6 +126,31 @@ def _unlike_card(setup: Setup, name: str, field: str) -> Iterator[Change]:
 
 
 # ---------------------------------------------------------------- the craft and its motors
+
+
+@of("craft.firmware")
+def _firmware(setup: Setup) -> Iterator[Change]:
+    # What every line means hangs on it, so only what is not described is a change by itself.
+    for version in ("0.1", "88.3"):
+
+        def dated(text: str, version: str = version) -> str:
+            return text.replace(setup.version, version, 1)
+
+        yield Change(
+            "craft.firmware",
+            f"the firmware is {version}",
+            meant=("dump/firmware-not-described",),
+            says=(("craft.firmware", version),),
+            edit=dated,
+        )
+    floor = "fleet/firmware-below-floor"
+    for least, meant in (("88.3", (floor,)), (setup.version, ())):
+        yield Change(
+            "craft.firmware",
+            f"the club flies nothing older than {least}",
+            meant=meant,
+            options=((floor, "floors", [f"{setup.dialect} {least}"]),),
+        )
 
 
 @of("craft.name")
@@ -473,6 +498,12 @@ def _on_loss(setup: Setup) -> Iterator[Change]:
             yield put(name, _opens(setup, channel, mode), "switches/lost-link-turns-on", "*")
     for channel in setup.channels_of("lights"):
         yield put(f"failsafe.channel.{channel}", "1020")
+    if not stops:
+        for mode in ("arm", "arm-permit"):
+            for channel in setup.channels_of(mode):
+                for value in ("1010", "drop"):
+                    name = f"failsafe.channel.{channel}"
+                    yield put(name, value, "failsafe/disarms-before-acting")
 
 
 # ---------------------------------------------------------------- the battery
@@ -554,6 +585,9 @@ def _functions(setup: Setup) -> Iterator[Change]:
         home = setup.channels_of("return-home") or setup.get("failsafe.action") == "return-home"
         if setup.get(name) == {"gps"} and home:
             yield put(name, frozenset(), "sensors/no-gps", "*")
+        if setup.get(name):
+            other = "gps" if "gps" not in setup.get(name) else "rangefinder"
+            yield put(name, setup.get(name) | {other}, "ports/cannot-share")
         if not loaded("ports/soldered-otherwise"):
             continue
         if len(setup.get(name)) == 1 and setup.fact(f"port.{number}.wired"):
@@ -569,6 +603,11 @@ def _bauds(setup: Setup) -> Iterator[Change]:
     for baud in (9600.0, 57600.0):
         if setup.get(here) is not None:
             yield put(here, baud, "receiver/baud-off-the-link", "*")
+    for number in setup.numbers("port.N.functions"):
+        name, carried = f"port.{number}.baud", setup.get(f"port.{number}.functions")
+        if carried & {"esc-telemetry", "log"} and setup.get(name) is not None:
+            yield put(name, 19200.0, "ports/speed-off-the-function")
+            yield put(name, 115200.0)
 
 
 @of("port.N.inverted")
@@ -577,6 +616,10 @@ def _flips(setup: Setup) -> Iterator[Change]:
     either = LINKS[setup.get("receiver.link")].idle_inverted is None
     if setup.get(name) is not None and not either:
         yield put(name, not setup.get(name), *_INVERSION)
+    for number in setup.numbers("port.N.functions"):
+        carried = setup.get(f"port.{number}.functions")
+        if carried & {"gps", "esc-telemetry", "rangefinder", "log", "console"}:
+            yield put(f"port.{number}.inverted", True, "ports/upside-down")
 
 
 @of("port.N.half_duplex")

@@ -150,7 +150,8 @@ class Change(NamedTuple):
     ``what`` is the setting's or field's family it is about; ``meant`` are the rules that mean to
     catch it (``*``: any does), ``also`` others whose saying so is as good; without either it does
     no harm.  ``make`` changes the craft, ``edit`` the text of its dump.  ``says`` is what the dump
-    must be read as afterwards: else the dialect cannot write the change.
+    must be read as afterwards: else the dialect cannot write the change.  ``options`` are a
+    club's own for a rule: id, option, value.
     """
 
     what: str
@@ -160,6 +161,8 @@ class Change(NamedTuple):
     also: tuple[str, ...] = ()
     says: tuple[tuple[str, Any], ...] = ()
     edit: Callable[[str], str] = lambda text: text
+    #: What a club has set for a rule: option → value.
+    options: tuple[tuple[str, str, Any], ...] = ()
 
 
 def seen(setup: Setup, channel: int, pulse: float) -> float:
@@ -188,9 +191,15 @@ def rules() -> tuple[tuple[Rule, Options], ...]:
     )
 
 
-def judged(craft: Craft) -> dict[str, Outcome]:
-    """What every rule about single craft says, with its usual options."""
-    return {rule.id: judge(rule, craft, options) for rule, options in rules()}
+def judged(craft: Craft, options: tuple[tuple[str, str, Any], ...] = ()) -> dict[str, Outcome]:
+    """What every rule about single craft says, with its usual options but for those named."""
+    said = {rule.id: judge(rule, craft, usual) for rule, usual in rules()}
+    for rule, usual in rules() if options else ():
+        own = {name: value for id_, name, value in options if id_ == rule.id}
+        if own:
+            every = {option.name: getattr(usual, option.name) for option in rule.options}
+            said[rule.id] = judge(rule, craft, Options(every | own))
+    return said
 
 
 @cache

@@ -5,7 +5,7 @@ Conservation: every statement of the input is in exactly one bucket, and the cou
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.meaning import flag_for, same, wire_inverted
@@ -15,7 +15,6 @@ from cfglint.craft.settings import family
 from cfglint.dialect.address import segment
 from cfglint.dialect.writing import Line, Writer
 from cfglint.dump.atoms import cut
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -340,6 +339,10 @@ class _Carrier:
             note = f"it is of profile {idle.profile}, which is not in use; enter it there if wanted"
             return Carried(statement, "by hand", (), note)
         if use == "removal" and not self.side.reader.removals[statement.line].startswith("mode "):
+            again = self.craft.get(self.side.reader.removals[statement.line]).line_span
+            if again is not None and again.line > statement.line:
+                note = f"line {again.line} says otherwise"
+                return Carried(statement, "overridden", (), note)
             note = "it takes a value back to the old default, which the dialect file does not say"
             return Carried(statement, "by hand", (), note)
         later = self.side.overridden(statement.line)

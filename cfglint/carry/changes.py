@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.dialect.lines import find, replaced
 from cfglint.dialect.versions import changes_until
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

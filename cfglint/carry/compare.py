@@ -7,7 +7,7 @@ Every line of both dumps is accounted for: it is in an entry, or in one whose ki
 from __future__ import annotations
 
 from collections import deque
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.meaning import consequence, flag_for, same, wire_inverted
@@ -16,7 +16,6 @@ from cfglint.craft.model import Craft, ModeLink, ModeRange, Value, show
 from cfglint.dialect.edit import edited
 from cfglint.dialect.values import Bad
 from cfglint.dialect.writing import Line, Writer
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.apart import Fault
 from cfglint.foreign import ask_all
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

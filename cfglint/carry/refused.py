@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from cfglint.carry.changes import Fate, between
 from cfglint.carry.side import Side, Statement, raw_of, read_side
 from cfglint.dialect.lines import replaced
 from cfglint.dialect.reading import Reader
 from cfglint.errors import EXIT_UNREAD, Problem
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from cfglint.dialect.model import Dialect

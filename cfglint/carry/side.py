@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.dialect.reading import Reader
 from cfglint.dump.atoms import cut
-from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:

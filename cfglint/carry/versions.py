@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.errors import Problem
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -36,7 +35,7 @@ def target(text: str, own: Dialect, names: Sequence[str], load: Callable[[str], 
         name, at, version = text, "", ""
     if at or name in names or name.endswith(".toml"):
         dialect = own if name in ("", own.id) else load(name)
-        return Target(dialect, checked(dialect, version) if at else newest(dialect))
+        return Target(dialect, described(dialect, version) if at else newest(dialect))
     if not any(char.isdigit() for char in text):
         from cfglint.near import suggestion
 
@@ -44,7 +43,7 @@ def target(text: str, own: Dialect, names: Sequence[str], load: Callable[[str], 
             f"--to: `{text}` is neither a version nor a dialect",
             instead=suggestion(text, names) or "write for instance `7.10`, `plain` or `plain@7.10`",
         )
-    return Target(own, checked(own, text))
+    return Target(own, described(own, text))
 
 
 def newest(dialect: Dialect) -> str:
@@ -64,6 +63,24 @@ def newest(dialect: Dialect) -> str:
 def covers(dialect: Dialect) -> str:
     """The versions that a dialect file says it covers, ``""`` if it does not say."""
     return str(dialect.data["dialect"].get("versions", ""))
+
+
+def described(dialect: Dialect, version: str) -> str:
+    """A version to write for: one that the dialect file says something of.
+
+    Without ``versions`` in the file that is only what its changes name.  Raises Problem otherwise.
+    """
+    changes = [str(row["at"]) for row in dialect.data.get("changes", [])]
+    if covers(dialect) or version in changes:
+        return checked(dialect, version)
+    named = f"; it speaks only of {', '.join(changes)}" if changes else ""
+    raise Problem(
+        f"the dialect `{dialect.id}` does not say which versions it describes, so how {version} "
+        f"writes its lines is not known{named}",
+        file=dialect.file,
+        instead=f'write `versions` in its [dialect], as in `versions = ">={version}"`, once you '
+        "know what changed up to then and it is in `[[changes]]`",
+    )
 
 
 def checked(dialect: Dialect, version: str) -> str:

@@ -1,7 +1,7 @@
 """The command line: one module a command, each thin.
 
-Nothing but argparse is imported until a command runs, and for ``--help`` and ``--version`` not
-even that; a command's module is imported only when that command is asked for.
+Commands come from plug-ins, the built-in ones as well; a command's module is imported only when
+that command is asked for, and other plug-ins only when none of ours is meant.
 """
 
 from __future__ import annotations
@@ -13,28 +13,13 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from cfglint.plugins import Host
+
 ABOUT = """\
 usage: cfglint [--help] [--version] COMMAND ...
 
 Reads the dumps of flight controllers and says what is
 wrong before the craft flies."""
-
-#: The commands, each in the module of its name: what it does, in a few words.
-COMMANDS = {
-    "lint": "check dumps, or every dump of a hangar",
-    "accept": "live with findings of today, or forget old ones",
-    "compare": "say what differs between two dumps, by meaning",
-    "carry": "bring a setup to another version or dialect",
-    "show": "print what a dump is read as",
-    "refused": "say why lines were refused, and what to enter",
-    "teach": "draft a dialect from sample dumps",
-    "dialect": "check a dialect file, and what it understands",
-    "rules": "list the rules",
-    "switches": "draw what each switch position does",
-    "bench": "print the sheet to walk through at the bench",
-    "why": "explain a rule, with examples",
-    "start": "set up a hangar, the demo, or a rule of yours",
-}
 
 EXITS = """\
 exit codes:
@@ -57,12 +42,17 @@ def main(argv: Sequence[str] | None = None) -> int:
     gc.disable()
     try:
         name = words[0] if words else ""
-        if name not in COMMANDS:
-            return _no_command(name, words[1:])
-        from cfglint.cli.parser import parse
+        if any("\0" in word for word in words):  # from another program; no shell can type it
+            from cfglint.cli.output import complain
 
-        run, options = parse(name, words[1:])
-        return run(options)
+            complain("a word holds a NUL, which no name of a file can; leave it out")
+            return 2
+        if name in ("--version", "-V") and not words[1:]:
+            from cfglint import __version__
+            from cfglint.cli.output import to_stdout
+
+            return to_stdout(lambda stream: stream.write(f"cfglint {__version__}\n"))
+        return _with_plugins(name, words[1:])
     except KeyboardInterrupt as stop:
         from cfglint.cli.output import complain
 
@@ -80,6 +70,33 @@ def main(argv: Sequence[str] | None = None) -> int:
             gc.freeze()
         elif collecting:
             gc.enable()
+
+
+def _with_plugins(name: str, words: Sequence[str]) -> int:
+    """Run the command of that name.  A plug-in that is wrong is told of, if nobody else did."""
+    from cfglint import plugins
+    from cfglint.cli import builtin
+
+    plugins.begin()
+    host = plugins.host()
+    host.register_ours(builtin)
+    try:
+        command = host.named("cfglint_commands", name) if name.isidentifier() else None
+        if command is None:
+            code = _no_command(name, words, host)
+        else:
+            from cfglint.cli.parser import parse
+
+            run, options = parse(command, words)
+            code = run(options)
+    finally:
+        wrong = {str(problem): problem for problem in host.untold}
+        if wrong:
+            from cfglint.cli.output import complain
+
+            for text in wrong:
+                complain(text)
+    return max([code, *(problem.exit for problem in wrong.values())])
 
 
 def steady_streams() -> None:
@@ -109,16 +126,12 @@ def _plainly(wrong: UnicodeError) -> tuple[str, int]:
     return "".join(PLAIN_WORDS.get(char) or escaped(char) for char in chars), wrong.end
 
 
-def _no_command(name: str, rest: Sequence[str]) -> int:
-    """What there is to say without a command: help, the version, or what is wrong."""
+def _no_command(name: str, rest: Sequence[str], host: Host) -> int:
+    """What there is to say without a command: help, or what is wrong."""
     from cfglint.cli.output import complain, to_stdout
 
     if name in ("--help", "-h", "help") and not rest:
-        return to_stdout(lambda stream: stream.write(help_text()))
-    if name in ("--version", "-V") and not rest:
-        from cfglint import __version__
-
-        return to_stdout(lambda stream: stream.write(f"cfglint {__version__}\n"))
+        return to_stdout(lambda stream: stream.write(help_text(host)))
     hint = ";"
     if not name:
         wrong = "no command is given"
@@ -130,14 +143,14 @@ def _no_command(name: str, rest: Sequence[str]) -> int:
         from cfglint.near import nearest
 
         wrong = f"there is no command `{name}`"
-        close = nearest(name, COMMANDS)
+        close = nearest(name, [one.name for one in host.every("cfglint_commands")])
         hint = f"; did you mean `{close}`?" if close else ";"
     complain(f"{wrong}{hint} `cfglint --help` shows what there is")
     return 2
 
 
-def help_text() -> str:
+def help_text(host: Host) -> str:
     """The page of ``cfglint --help``."""
-    commands = "\n".join(f"  {name:<9} {about}" for name, about in COMMANDS.items())
+    commands = "\n".join(f"  {one.name:<9} {one.about}" for one in host.every("cfglint_commands"))
     more = "`cfglint COMMAND --help` tells more of one."
     return f"{ABOUT}\n\ncommands:\n{commands}\n\n{more}\n\n{EXITS}\n"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.cli.parser import add_form, add_stdin, columns, named_dump, page_width
+from cfglint.cli.parser import add_form, add_stdin, named_dump
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -24,13 +24,12 @@ def arguments(parser: Parser) -> None:
     add("--dialect", default="", metavar="NAME|FILE", help="read the dump by this dialect")
     add("--card", default="", metavar="FILE", help="the craft's hardware card")
     add("--config", default="", metavar="FILE", help="the hangar's cfglint.toml")
-    add("--width", type=columns, default=0, metavar="N", help="columns to write")
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import to_stdout
+    from cfglint.cli.output import to_screen, to_stdout
     from cfglint.dialect import read_craft
-    from cfglint.report.bench import as_markdown, as_text, sheet
+    from cfglint.report.bench import as_markdown, blocks, sheet
 
     one = named_dump(options)
     craft = read_craft(one.source, one.dialect, one.card, one.name, one.extent, whole=True)
@@ -41,6 +40,5 @@ def run(options: Namespace) -> int:
         caution = caution_for(craft, one.dialect, sheet)
     if options.form == "markdown":
         text = as_markdown(craft, caution)
-    else:
-        text = as_text(craft, options.width or page_width(), caution)
-    return to_stdout(lambda stream: stream.write(text))
+        return to_stdout(lambda stream: stream.write(text))
+    return to_screen(options, blocks(craft, caution))

@@ -11,7 +11,6 @@ from cfglint.cli.parser import add_shared, add_stdin, add_update_form, named_dum
 if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Sequence
-    from typing import TextIO
 
     from cfglint.carry.carry import Carry
     from cfglint.carry.lint import Judged
@@ -146,13 +145,12 @@ def judge_carried(
     from cfglint.carry.side import read_side
     from cfglint.dump.source import Source
     from cfglint.errors import raise_all
-    from cfglint.plugins import load_rules
     from cfglint.runner.fleet import divide
     from cfglint.runner.here import Here
-    from cfglint.runner.own_rules import with_own_rules
+    from cfglint.runner.own_rules import rules_of_run
     from cfglint.runner.select import select
 
-    loaded = with_own_rules(load_rules(), one.config, rules)
+    loaded = rules_of_run(one.config, rules)
     chosen = select(loaded.rules, one.config)
     here = Here(one.config.root if one.config is not None else os.getcwd())
     problems = tuple(map(here.problem, loaded.problems))
@@ -185,21 +183,13 @@ def write_new(path: str, text: str, *, force: bool) -> None:
 
 
 def print_form(options: Namespace, found: Carry, judged: Judged, text: str) -> int:
-    from cfglint.cli.output import to_stdout
+    from cfglint.cli.output import to_screen, to_stdout
 
     if options.form == "text":
-        from cfglint.report.update import write_carry
+        from cfglint.report.update import carry
 
-        colour = {"always": True, "never": False}.get(options.colour)
-
-        def write(stream: TextIO) -> None:
-            write_carry(
-                found, judged, file=stream, paste=text, written=options.output or "",
-                width=options.width, colour=colour,
-                show=[one for each in options.show for one in each],
-            )  # fmt: skip
-
-        return to_stdout(write)
+        show = [one for each in options.show for one in each]
+        return to_screen(options, carry(found, judged, text, options.output or "", show))
     if options.form == "json":
         from cfglint.report.update_json import carry_json
 

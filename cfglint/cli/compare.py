@@ -8,7 +8,6 @@ from cfglint.cli.parser import add_shared, add_stdin, add_update_form, check_std
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from typing import TextIO
 
     from cfglint.carry.compare import Comparison
     from cfglint.carry.side import Side
@@ -123,19 +122,12 @@ def refuse_different(found: Comparison, *, anyway: bool) -> None:
 
 
 def print_form(options: Namespace, found: Comparison) -> int:
-    from cfglint.cli.output import to_stdout
+    from cfglint.cli.output import to_screen, to_stdout
 
     if options.form == "text":
-        from cfglint.report.update import write_comparison
+        from cfglint.report.update import comparison
 
-        colour = {"always": True, "never": False}.get(options.colour)
-
-        def write(stream: TextIO) -> None:
-            write_comparison(
-                found, file=stream, width=options.width, colour=colour, everything=options.all
-            )
-
-        return to_stdout(write)
+        return to_screen(options, comparison(found, options.all))
     if options.form == "json":
         from cfglint.report.update_json import comparison_json
 

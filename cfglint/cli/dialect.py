@@ -10,7 +10,6 @@ from cfglint.cli.parser import add_form, add_shared, add_stdin, check_stdin, one
 if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Callable, Iterable
-    from typing import TextIO
 
     from cfglint.cli.parser import Parser
     from cfglint.dialect.model import Dialect
@@ -79,13 +78,13 @@ def _of_hangar(path: str) -> str:
     """
     if os.path.lexists(path) or path.endswith(".toml"):
         return path
-    from cfglint.runner.config import find_root, own_config
+    from cfglint.runner.config import find_root, own_config, own_dialects
     from cfglint.runner.here import Here
 
     root = find_root(".")
-    own = own_config(root).dialects if root else {}
+    own = own_dialects(own_config(root) if root else None)
     if path in own:
-        return Here(root).file(own[path])
+        return own[path] if os.path.isabs(own[path]) else Here(root).file(own[path])
     if not _is_bundled(path) and not os.path.dirname(path):
         from cfglint.dialect.load import bundled_names
         from cfglint.errors import Problem
@@ -198,10 +197,11 @@ def _check(options: Namespace) -> int:
 
 
 def _coverage(options: Namespace) -> int:
-    from cfglint.cli.output import complain_of, to_stdout
+    from cfglint.cli.output import complain_of, to_screen, to_stdout
     from cfglint.cli.progress import at_work
     from cfglint.errors import Problem
-    from cfglint.report.coverage import coverage_json, coverage_markdown, write_coverage
+    from cfglint.report.coverage import coverage as told
+    from cfglint.report.coverage import coverage_json, coverage_markdown
     from cfglint.runner.coverage import coverage
 
     if not options.dumps:
@@ -223,14 +223,7 @@ def _coverage(options: Namespace) -> int:
         page = coverage_markdown(found, everything=options.all)
         code = to_stdout(lambda stream: stream.write(page))
     else:
-        colour = {"always": True, "never": False}.get(options.colour)
-
-        def write(stream: TextIO) -> None:
-            write_coverage(
-                found, file=stream, width=options.width, colour=colour, everything=options.all
-            )
-
-        code = to_stdout(write)
+        code = to_screen(options, told(found, options.all))
     return _worst(unread, code, found.exit_code())
 
 

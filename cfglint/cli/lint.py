@@ -6,7 +6,7 @@ import os
 from typing import TYPE_CHECKING
 
 from cfglint.apart import SECONDS
-from cfglint.cli.parser import add_form, add_rules, add_shared, add_stdin, check_stdin, one_of
+from cfglint.cli.parser import add_rules, add_shared, add_stdin, check_stdin, one_of
 from cfglint.rule import GRADES
 
 if TYPE_CHECKING:
@@ -29,8 +29,13 @@ def arguments(parser: Parser) -> None:
     add("paths", nargs="*", metavar="PATH", help="files and folders (here, if none is named); "
         "`-` reads standard input")  # fmt: skip
     add_stdin(parser)
-    add_form(
-        parser, "write the report as `text` (for people) or `sarif` (for programs)", "text", "sarif"
+    add(
+        "--as",
+        dest="form",
+        type=report_form,
+        default="text",
+        metavar="FORM",
+        help="write the report as `text` (for people), `sarif` (for programs), or as a pack offers",
     )
     add("--sarif", metavar="FILE", help="write SARIF to a file besides")
     add(
@@ -89,6 +94,15 @@ def arguments(parser: Parser) -> None:
     )
 
 
+def report_form(text: str) -> str:
+    """An argument type: the name of a form of report."""
+    from cfglint.plugins import host
+
+    if host().named("cfglint_reports", text) is None:
+        one_of(*(form.name for form in host().every("cfglint_reports")))(text)
+    return text
+
+
 def seconds(text: str) -> float:
     """A stretch of time.  Raises ArgumentTypeError, which argparse tells."""
     from argparse import ArgumentTypeError
@@ -103,7 +117,7 @@ def seconds(text: str) -> float:
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import complain_of, complain_of_troubles, to_stdout
+    from cfglint.cli.output import complain_of, complain_of_troubles
     from cfglint.cli.progress import at_work
     from cfglint.cli.whole import write_text as write_file
     from cfglint.errors import Problem
@@ -112,6 +126,7 @@ def run(options: Namespace) -> int:
 
     check_stdin(options, list(dict.fromkeys(options.paths)))
     sarif = options.form == "sarif"
+    machine = options.form != "text"
     request = Request(
         tuple(options.paths),
         options.config,
@@ -128,34 +143,16 @@ def run(options: Namespace) -> int:
     )
     if options.explain_config:
         return explained(request)
-    quiet = sarif or options.quiet or options.diff
+    quiet = machine or options.quiet or options.diff
     with at_work("checking dumps", quiet=quiet) as tell:
         result = lint(request._replace(tell=tell))
     codes = [result.exit_code()]
     if options.diff:
         codes.append(write_patch(result))
-    elif sarif:
-        text = as_sarif(result, options.profile)
-        codes.append(to_stdout(lambda stream: stream.write(text)))
-        complain_of_troubles(Here(result.root).run(result).troubles)
     else:
-        from cfglint.report.terminal import write_text
-
-        shown = Here(result.root).run(result)
-        colour = {"always": True, "never": False}.get(options.colour)
-        codes.append(
-            to_stdout(
-                lambda stream: write_text(
-                    shown,
-                    file=stream,
-                    width=options.width,
-                    colour=colour,
-                    quiet=options.quiet,
-                    show_accepted=options.show_accepted,
-                    everything=options.all,
-                )
-            )
-        )
+        codes.append(write_report(result, options))
+        if machine:
+            complain_of_troubles(Here(result.root).run(result).troubles)
     if options.sarif:
         try:
             write_file(options.sarif, as_sarif(result, options.profile))
@@ -163,6 +160,33 @@ def run(options: Namespace) -> int:
             complain_of(problem)
             codes.append(problem.exit)
     return max(codes)
+
+
+def write_report(result: Run, options: Namespace) -> int:
+    """Write the report in the form that was asked for; one of others is made in a process of its
+    own.
+    """
+    from cfglint.apart import Fault, apart
+    from cfglint.cli.output import complain, to_stdout
+    from cfglint.foreign import is_ours
+    from cfglint.plugins import host
+
+    form = host().named("cfglint_reports", options.form)
+    if is_ours(form.write):
+        return to_stdout(lambda stream: form.write(result, options, stream))
+
+    def made() -> str:
+        from io import StringIO
+
+        page = StringIO()
+        form.write(result, options, page)
+        return page.getvalue()
+
+    text = next(apart([made], options.rule_time))
+    if isinstance(text, Fault):
+        complain(f"the report `{form.name}` could not be written: {text.text}; tell its author")
+        return 3
+    return to_stdout(lambda stream: stream.write(text))
 
 
 def write_patch(result: Run) -> int:

@@ -7,10 +7,12 @@ import sys
 
 TYPE_CHECKING = False  # as in cfglint.cli
 if TYPE_CHECKING:
+    from argparse import Namespace
     from collections.abc import Callable, Iterable
     from typing import TextIO
 
     from cfglint.errors import Problem
+    from cfglint.report.blocks import Block
     from cfglint.results import Trouble
 
 #: Wrong use or configuration; something could not be read or failed (see cfglint.errors).
@@ -89,6 +91,19 @@ def to_stdout(write: Callable[[TextIO], object]) -> int:
         _give_up(stream)
         return EXIT_USE
     return 0
+
+
+def to_screen(options: Namespace, blocks: Iterable[Block]) -> int:
+    """Print a report for people as the options for its page say; as :func:`to_stdout`."""
+    from cfglint.report.screen import write
+
+    colour = colour_of(options)
+    return to_stdout(lambda stream: write(blocks, stream, options.width, colour))
+
+
+def colour_of(options: Namespace) -> bool | None:
+    """Whether a page for people is coloured; None leaves it to the environment and the terminal."""
+    return {"always": True, "never": False}.get(options.colour)
 
 
 def _give_up(stream: TextIO) -> None:

@@ -23,15 +23,14 @@ def hangar_at(here: str, paths: Sequence[str]) -> tuple[Loaded, Config | None]:
     """As :func:`rules_here`, for the hangar that ``here`` is in (``""``: the current folder), and
     that hangar's configuration.  Raises Problem if ``here`` is said and in none.
     """
-    from cfglint.plugins import load_rules
-
-    loaded = load_rules()
     if not here and not paths and not os.environ.get("CFGLINT_RULES") and not _in_hangar():
-        return loaded, None  # and nothing else need be imported
+        from cfglint.plugins import load_rules
+
+        return load_rules(), None  # and nothing else need be imported
     from cfglint.errors import Problem
     from cfglint.runner.config import find_root, own_config
     from cfglint.runner.here import Here
-    from cfglint.runner.own_rules import with_own_rules
+    from cfglint.runner.own_rules import rules_of_run
 
     folder = here if not here or os.path.isdir(here) else os.path.dirname(here)
     root, config, problems = find_root(folder), None, list[Problem]()
@@ -41,7 +40,7 @@ def hangar_at(here: str, paths: Sequence[str]) -> tuple[Loaded, Config | None]:
         config = own_config(root) if root else None
     except Problem as problem:
         problems.append(problem)
-    both = with_own_rules(loaded, config, paths)
+    both = rules_of_run(config, paths)
     problems += map(Here(root or os.getcwd()).problem, both.problems)
     return both._replace(problems=tuple(problems)), config
 

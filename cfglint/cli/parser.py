@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from typing import NoReturn
 
+    from cfglint.plugins import Command
     from cfglint.runner.one import One
 
 
@@ -235,11 +236,10 @@ def add_page(parser: Parser) -> None:
 
 
 def add_shared(parser: Parser) -> None:
-    """Options of every command that reads a hangar's configuration and writes a page."""
+    """The option of every command that reads a hangar's configuration."""
     parser.add_argument(
         "--config", default="", metavar="FILE", help="a configuration other than cfglint.toml"
     )
-    add_page(parser)
 
 
 def one_of(*words: str) -> Callable[[str], str]:
@@ -265,17 +265,18 @@ def columns(text: str) -> int:
 
 
 def parse(
-    name: str, words: Sequence[str]
+    command: Command, words: Sequence[str]
 ) -> tuple[Callable[[argparse.Namespace], int], argparse.Namespace]:
     """A command's function and the options that ``words`` say.  Raises SystemExit as argparse
     does.
     """
     # By its full name, not import_module, which would cost one module more.
-    module = __import__(f"cfglint.cli.{name}", fromlist=["run"])
+    module = __import__(command.module, fromlist=["run"])
     run: Callable[[argparse.Namespace], int] = module.run
     with _untranslated():
-        parser = Parser(f"cfglint {name}", module.ABOUT, epilog=EXITS)
+        parser = Parser(f"cfglint {command.name}", module.ABOUT, epilog=EXITS)
         module.arguments(parser)
+        add_page(parser)
         return run, parser.read(words)
 
 

@@ -8,7 +8,6 @@ from cfglint.cli.parser import add_shared, add_stdin, add_update_form, check_std
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from typing import TextIO
 
     from cfglint.carry.refused import Refused
     from cfglint.carry.side import Side
@@ -55,17 +54,12 @@ def run(options: Namespace) -> int:
 
 
 def print_form(options: Namespace, rows: tuple[Refused, ...], side: Side) -> int:
-    from cfglint.cli.output import to_stdout
+    from cfglint.cli.output import to_screen, to_stdout
 
     if options.form == "text":
-        from cfglint.report.update import write_refused
+        from cfglint.report.update import refused
 
-        colour = {"always": True, "never": False}.get(options.colour)
-
-        def write(stream: TextIO) -> None:
-            write_refused(rows, side.craft.file, file=stream, width=options.width, colour=colour)
-
-        return to_stdout(write)
+        return to_screen(options, refused(rows, side.craft.file))
     if options.form == "json":
         from cfglint.report.update_json import refused_json
 

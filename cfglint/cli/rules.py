@@ -37,9 +37,8 @@ def arguments(parser: Parser) -> None:
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import complain_of, to_stdout
+    from cfglint.cli.output import complain_of, to_screen, to_stdout
     from cfglint.cli.own import hangar_at
-    from cfglint.cli.parser import page_width
     from cfglint.report import rule_table
     from cfglint.report.rule_states import as_here
 
@@ -49,12 +48,7 @@ def run(options: Namespace) -> int:
         text = rule_table.as_json(rows)
         code = to_stdout(lambda stream: stream.write(text))
     else:
-        width = page_width() + 2
-        code = to_stdout(
-            lambda stream: stream.writelines(
-                rule_table.as_table(rows, stream.encoding or "utf-8", width)
-            )
-        )
+        code = to_screen(options, rule_table.table(rows))
     problems = (*loaded.problems, *wrong)
     for problem in problems:
         complain_of(problem)

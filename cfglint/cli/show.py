@@ -35,10 +35,9 @@ def arguments(parser: Parser) -> None:
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import to_stdout
+    from cfglint.cli.output import to_screen, to_stdout
     from cfglint.dialect.reading import Reader
-    from cfglint.report.plain import visible
-    from cfglint.report.show import show_json, show_lines, shown, tree, tree_lines
+    from cfglint.report.show import meanings, show_json, shown, tree, tree_blocks
     from cfglint.runner.one import read_one
 
     check_stdin(options, [options.dump])
@@ -47,22 +46,19 @@ def run(options: Namespace) -> int:
         if options.form == "json":
             text = show_json({"file": source.file, "rows": tree(rows)})
             return to_stdout(lambda stream: stream.write(text))
-        lines = list(tree_lines(rows))
-    else:
-        one = read_one(
-            options.dump,
-            dialect=options.dialect,
-            config=options.config,
-            stdin_name=options.stdin_filename,
-        )
-        reader = Reader(one.source, one.dialect, card=one.card, name=one.name, extent=one.extent)
-        craft = reader.craft()
-        if options.form == "json":
-            text = show_json(shown(craft, reader))
-            return to_stdout(lambda stream: stream.write(text))
-        lines = list(show_lines(craft, reader))
-    page = "".join(f"{visible(line)}\n" for line in lines)
-    return to_stdout(lambda stream: stream.write(page))
+        return to_screen(options, tree_blocks(rows))
+    one = read_one(
+        options.dump,
+        dialect=options.dialect,
+        config=options.config,
+        stdin_name=options.stdin_filename,
+    )
+    reader = Reader(one.source, one.dialect, card=one.card, name=one.name, extent=one.extent)
+    craft = reader.craft()
+    if options.form == "json":
+        text = show_json(shown(craft, reader))
+        return to_stdout(lambda stream: stream.write(text))
+    return to_screen(options, meanings(craft, reader))
 
 
 def _rows(options: Namespace) -> tuple[Source, list[Row]]:

@@ -6,12 +6,11 @@ answered that a card cannot say.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.card import FIELDS, Card, SwitchCard
 from cfglint.craft.settings import family, show_number
 from cfglint.errors import Problem, Problems
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence

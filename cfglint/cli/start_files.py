@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.errors import Problem
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

@@ -7,11 +7,10 @@ Nothing here writes.  What is there already is part of the question: a hangar th
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.cli.start_files import Planned
 from cfglint.errors import EXIT_UNREAD, Problem
-from cfglint.record import NamedTuple
 from cfglint.runner.check import Checker, as_source
 from cfglint.runner.here import from_here
 from cfglint.runner.names import compiled, stem

@@ -6,19 +6,21 @@ import os
 import sys
 from typing import TYPE_CHECKING
 
+from cfglint.cli.output import to_screen
 from cfglint.cli.start_hangar import Sample, Wish, place_of
 from cfglint.errors import Problem
+from cfglint.report.blocks import Heading, Lines, Prose, Title, count
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from cfglint.cli.start_ask import Talk
     from cfglint.cli.start_card import Facts
     from cfglint.cli.start_files import Fate
     from cfglint.cli.start_hangar import Given, Plan
     from cfglint.dump.source import Source
-    from cfglint.report.layout import Line, Page
+    from cfglint.report.blocks import Block
     from cfglint.results import Run
     from cfglint.runner.config import Config
     from cfglint.teach.whole import Whole
@@ -70,17 +72,17 @@ def run(options: Namespace) -> int:
         write(folder, folders, planned.files, fates.append)
     except Problem:
         if any(one.made for one in fates):
-            _print(lambda page: _told(folder, fates, (), page))
+            to_screen(options, _told(folder, fates, ()))
         raise
     made = any(one.made for one in fates)
-    codes = [_print(lambda page: _told(folder, fates, planned.kept, page))]
-    codes.append(_print(lambda page: _notes(options, folder, fates, planned, page)))
+    codes = [to_screen(options, _told(folder, fates, planned.kept))]
+    codes.append(to_screen(options, _notes(options, folder, fates, planned)))
     found = False
     if made and samples:
-        result = _first_lint(folder, codes)
+        result = _first_lint(options, folder, codes)
         found = bool(result.found or result.troubles)
     if made:
-        codes.append(_print(lambda page: _next(folder, fates, planned, found, page)))
+        codes.append(to_screen(options, _next(folder, fates, planned, found)))
     return max(codes)
 
 
@@ -342,51 +344,42 @@ def _said(option: str, text: str) -> Facts:
 # ------------------------------------------------------------------ what is told
 
 
-def _print(lines: Callable[[Page], Iterator[Line]]) -> int:
-    from cfglint.cli.output import to_stdout
-    from cfglint.report.layout import page_of, write_lines
-
-    return to_stdout(lambda stream: write_lines(lines(page_of(stream, None)), stream, None))
-
-
-def _told(folder: str, fates: Sequence[Fate], kept: Sequence[str], page: Page) -> Iterator[Line]:
+def _told(folder: str, fates: Sequence[Fate], kept: Sequence[str]) -> Iterator[Block]:
     """What was made, and what was there."""
-    from cfglint.report.layout import count, heading, labelled, prose
-
     made = [one for one in fates if one.made]
     there = [one for one in fates if not one.made]
     told = [f"{count(len(made), 'file', 'files')} made" if made else "nothing made"]
     number = len(there) + len(kept)
     told += [f"{number} there already"] if number else []
-    yield from heading([f"Hangar {folder}", ", ".join(told)], page)
+    yield Heading(
+        (
+            f"Hangar {folder}",
+            ", ".join(told),
+        )
+    )
     for one in made:
         origin = f", copied from {one.file.origin}" if one.file.origin else ""
-        yield from prose("made", f"{_place(folder, one.file.path)}{origin}", page)
+        yield Prose("made", f"{_place(folder, one.file.path)}{origin}")
     for one in there:
         if one.differs:
-            yield [
-                *labelled("there", page, "bold"),
-                (page.plain(_place(folder, one.file.path)), ""),
-            ]
-            yield from prose(
+            yield Title("there", _place(folder, one.file.path), label_style="bold", style="")
+            yield Prose(
                 "",
                 f"it is another than {one.file.origin}, and was left as it is: `cfglint compare "
                 f"{_quoted(folder, one.file.path)} {_quoted('', one.file.origin)}` says how they "
                 "differ; to have that one checked, put it there",
-                page,
             )
         else:
-            yield from prose("there", _place(folder, one.file.path), page)
+            yield Prose("there", _place(folder, one.file.path))
     for path in kept:
-        yield from prose("there", _place(folder, path), page)
+        yield Prose("there", _place(folder, path))
 
 
 def _notes(
-    options: Namespace, folder: str, fates: Sequence[Fate], planned: Plan, page: Page
-) -> Iterator[Line]:
+    options: Namespace, folder: str, fates: Sequence[Fate], planned: Plan
+) -> Iterator[Block]:
     """What is to be added by hand, and answers that went nowhere."""
     from cfglint.cli.start_texts import IGNORE, hook_block
-    from cfglint.report.layout import prose, verbatim
 
     lines = list(planned.lines)
     if _lacks(folder, fates, HOOK, b"cfglint"):
@@ -394,16 +387,12 @@ def _notes(
     if _lacks(folder, fates, IGNORED, IGNORE.strip().encode()):
         lines.append((_place(folder, IGNORED), IGNORE))
     for where, block in lines:
-        yield from prose("add", f"to {where}:", page)
-        yield from verbatim(block, page)
+        yield Prose("add", f"to {where}:")
+        yield Lines("", block)
     if any(True for _ in _answers(options)) and not planned.gaps:
-        yield from prose(
-            "note", "every card is there already, so no answer was written into one", page
-        )
+        yield Prose("note", "every card is there already, so no answer was written into one")
     if not any(one.made for one in fates) and not lines:
-        yield from prose(
-            "", f"nothing was changed; `cfglint lint {_quoted('', folder)}` checks it", page
-        )
+        yield Prose("", f"nothing was changed; `cfglint lint {_quoted('', folder)}` checks it")
 
 
 def _lacks(folder: str, fates: Sequence[Fate], path: str, words: bytes) -> bool:
@@ -416,8 +405,8 @@ def _lacks(folder: str, fates: Sequence[Fate], path: str, words: bytes) -> bool:
     )
 
 
-def _first_lint(folder: str, codes: list[int]) -> Run:
-    from cfglint.cli.output import to_stdout
+def _first_lint(options: Namespace, folder: str, codes: list[int]) -> Run:
+    from cfglint.cli.output import colour_of, to_stdout
     from cfglint.report.terminal import write_text
     from cfglint.runner.here import Here
     from cfglint.runner.lint import Request, lint
@@ -425,28 +414,30 @@ def _first_lint(folder: str, codes: list[int]) -> Run:
     result = lint(Request((folder,)))
     codes.append(to_stdout(lambda stream: stream.write("\n")))
     shown = Here(result.root).run(result)
-    codes.append(to_stdout(lambda stream: write_text(shown, file=stream)))
+    codes.append(
+        to_stdout(
+            lambda stream: write_text(
+                shown, file=stream, width=options.width, colour=colour_of(options)
+            )
+        )
+    )
     codes.append(result.exit_code())
     return result
 
 
-def _next(
-    folder: str, fates: Sequence[Fate], planned: Plan, found: bool, page: Page
-) -> Iterator[Line]:
+def _next(folder: str, fates: Sequence[Fate], planned: Plan, found: bool) -> Iterator[Block]:
     """What to do now, in order."""
     from cfglint.cli.start_texts import CAUTIONS
-    from cfglint.report.layout import heading, prose
 
-    yield []
-    yield from heading(["Next"], page)
+    yield None
+    yield Heading(("Next",))
     for number, step in enumerate(_steps(folder, fates, planned, found), 1):
-        yield from prose(f"{number}.", step, page)
-    yield []
-    yield from prose("caution", CAUTIONS, page)
+        yield Prose(f"{number}.", step)
+    yield None
+    yield Prose("caution", CAUTIONS)
 
 
 def _steps(folder: str, fates: Sequence[Fate], planned: Plan, found: bool) -> Iterator[str]:
-    from cfglint.report.layout import count
 
     here = _quoted("", folder)
     if not planned.samples:

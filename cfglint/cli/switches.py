@@ -41,11 +41,10 @@ def arguments(parser: Parser) -> None:
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import to_stdout
+    from cfglint.cli.output import colour_of, to_stdout
     from cfglint.cli.whole import write_text
     from cfglint.dialect import read_craft
     from cfglint.errors import EXIT_NOTHING, Problem
-    from cfglint.report.layout import wants_colour
     from cfglint.switches.scene import scene
 
     one = named_dump(options)
@@ -72,8 +71,12 @@ def run(options: Namespace) -> int:
 
     def write(stream: TextIO) -> None:
         encoding = getattr(stream, "encoding", None) or "utf-8"
-        colour = {"always": True, "never": False}.get(options.colour, wants_colour(stream))
-        stream.write(rendered(drawn, options, encoding, colour=colour))
+        colour = colour_of(options)
+        if colour is None and options.form == "text":
+            from cfglint.report.screen import wants_colour
+
+            colour = wants_colour(stream)
+        stream.write(rendered(drawn, options, encoding, colour=bool(colour)))
 
     return to_stdout(write)
 

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Mapping
-    from typing import TextIO
 
     from cfglint.cli.parser import Parser
     from cfglint.dump.source import Source
@@ -49,7 +48,7 @@ NAME = "mine"
 
 def arguments(parser: Parser) -> None:
     from cfglint.cli import teach_update
-    from cfglint.cli.parser import add_form, add_page, add_stdin
+    from cfglint.cli.parser import add_form, add_stdin
 
     add = parser.add_argument
     add("samples", nargs="*", metavar="SAMPLE", help="a dump, as the controller printed it; "
@@ -90,7 +89,6 @@ def arguments(parser: Parser) -> None:
         help="the language of the dumps' words: en, de, es, fr or nl (default: found out)",
     )
     add_form(parser, "text (for people) or json (for programs)", "text", "json")
-    add_page(parser)
     teach_update.arguments(parser)
 
 
@@ -233,8 +231,8 @@ def _drafted(
 
 
 def _print(options: Namespace, found: Taught) -> int:
-    from cfglint.cli.output import complain, to_stdout
-    from cfglint.report.teach import summary, taught_json, write_taught
+    from cfglint.cli.output import complain, to_screen, to_stdout
+    from cfglint.report.teach import draft, summary, taught_json
 
     if options.form == "json":
         text = taught_json(found)
@@ -245,12 +243,7 @@ def _print(options: Namespace, found: Taught) -> int:
             complain(note)
         complain(f"{summary(found)}; with `-o mine.toml` all of it is told")
         return code
-
-    def write(stream: TextIO) -> None:
-        colour = {"always": True, "never": False}.get(options.colour)
-        write_taught(found, stream, _command(options), options.width, colour)
-
-    return to_stdout(write)
+    return to_screen(options, draft(found, _command(options)))
 
 
 def _command(options: Namespace) -> str:

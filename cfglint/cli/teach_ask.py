@@ -10,7 +10,8 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
-from cfglint.report.layout import count, heading, page_of, prose, write_lines
+from cfglint.cli.output import to_screen
+from cfglint.report.blocks import Heading, Prose, count
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -42,8 +43,7 @@ class Dialogue:
         from cfglint.cli.start_ask import Talk
 
         self.talk = Talk(sys.stdin, sys.stdout)
-        self.page = page_of(sys.stdout, options.width)
-        self.colour = {"always": True, "never": False}.get(options.colour)
+        self.options = options
         self.sheet = sheet
         self.again = again
         self.answers = answers
@@ -79,9 +79,9 @@ class Dialogue:
 
         question = left[0]
         title = question.subject if question.kind != "word" else f"`{question.subject}`"
-        lines = heading([title, f"{len(left)} open"], self.page)
         self.talk.tell("")
-        write_lines([*lines, *prose("", question.about, self.page)], sys.stdout, self.colour)
+        heading = Heading((title, f"{len(left)} open"))
+        to_screen(self.options, [heading, Prose("", question.about)])
         while True:
             answer = self.talk.ask("")
             if self.talk.over or answer.lower() in ("stop", "quit"):
@@ -114,7 +114,7 @@ class Dialogue:
         self._say("noted", answer)
 
     def _say(self, label: str, text: str) -> None:
-        write_lines(prose(label, text, self.page), sys.stdout, self.colour)
+        to_screen(self.options, [Prose(label, text)])
 
 
 def _help(question: Question) -> str:

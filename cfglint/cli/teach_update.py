@@ -56,11 +56,11 @@ def wanted(options: Namespace) -> bool:
 
 def run(options: Namespace) -> int:
     """Draft, write and tell.  Raises Problem(s)."""
-    from cfglint.cli.output import complain, to_stdout
+    from cfglint.cli.output import complain, to_screen, to_stdout
     from cfglint.cli.teach_files import check_output, read_samples, sealed, write_draft
     from cfglint.cli.teach_sheet import read_sheet
     from cfglint.dialect import load_dialect
-    from cfglint.report.teach_update import Updated, summary, updated_json, updated_text
+    from cfglint.report.teach_update import Updated, summary, updated, updated_json
     from cfglint.teach.updates import changes_between
     from cfglint.teach.updates_text import parse_sheet, sheet
 
@@ -92,14 +92,15 @@ def run(options: Namespace) -> int:
     )
     if options.form == "json":
         text = updated_json(told)
+        code = to_stdout(lambda stream: stream.write(text))
     elif out:
-        text = updated_text(told)
+        code = to_screen(options, updated(told))
     else:
         text = found.text if options.dialect else _whole(base, found, "")
         for note in told.notes:
             complain(note)
         complain(summary(told))
-    code = to_stdout(lambda stream: stream.write(text))
+        code = to_stdout(lambda stream: stream.write(text))
     return max(code, 1 if found.rows or found.differs else 0)
 
 

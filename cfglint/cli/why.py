@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cfglint.cli.parser import add_form, add_rules
+from cfglint.report.blocks import Lines
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from cfglint.cli.parser import Parser
+    from cfglint.report.blocks import Block
     from cfglint.rule import Rule
 
 ABOUT = "Explains a rule: why it matters, its grade and options, examples, and its source."
@@ -26,7 +28,7 @@ def arguments(parser: Parser) -> None:
 
 
 def run(options: Namespace) -> int:
-    from cfglint.cli.output import complain, complain_of, to_stdout
+    from cfglint.cli.output import complain, complain_of
     from cfglint.cli.own import rules_here
 
     if options.all == bool(options.rule):
@@ -37,8 +39,7 @@ def run(options: Namespace) -> int:
         complain_of(problem)
     code = max([0, *(problem.exit for problem in loaded.problems)])
     if options.all:
-        text = reference(loaded.rules, options.form)
-        return max(code, to_stdout(lambda stream: stream.write(text)))
+        return max(code, tell(options, loaded.rules))
     item = next((one for one in loaded.rules if options.rule in (one.id, *one.aliases)), None)
     if item is None and options.rule.startswith("accept/"):
         # The engine's own, which no pack offers.
@@ -53,39 +54,46 @@ def run(options: Namespace) -> int:
         hint = f"; did you mean `{close}`?" if close else "; `cfglint rules` lists them"
         complain(f"there is no rule `{options.rule}`{hint}")
         return max(code, 2)
-    text = shown(item, options.form)
-    return max(code, to_stdout(lambda stream: stream.write(text)))
+    return max(code, tell(options, [item]))
 
 
-def shown(item: Rule, form: str) -> str:
-    """A rule's page, its name on top."""
-    from cfglint.cli.parser import page_width
+def tell(options: Namespace, rules: Sequence[Rule]) -> int:
+    """Print the pages of rules in the form asked for."""
+    from cfglint.cli.output import to_screen, to_stdout
+
+    if options.form == "text":
+        return to_screen(options, screens(rules))
+    text = reference(rules) if options.all else markdown(rules[0])
+    return to_stdout(lambda stream: stream.write(text))
+
+
+def screens(rules: Sequence[Rule]) -> Iterator[Block]:
+    """The pages of rules, one below the other."""
+    from cfglint.report.page import blocks
+
+    for at, item in enumerate(rules):
+        yield from (None, Lines(None, "-" * 40), None) if at else ()
+        yield from blocks(item)
+
+
+def markdown(item: Rule) -> str:
+    """A rule's page, its name at the end."""
     from cfglint.report.page import page
-    from cfglint.report.plain import visible
 
-    if form == "markdown":
-        text = f"{page(item, markdown=True)}\n\nRule: `{item.id}`"
-        return text + "".join(f", formerly `{name}`" for name in item.aliases) + "\n"
-    text = page(item, markdown=False, width=page_width())
-    head = item.id + "".join(f" (formerly {name})" for name in item.aliases)
-    lines = (visible(line) for line in f"{head}\n\n{text}".split("\n"))
-    return "\n".join(lines) + "\n"
+    text = f"{page(item, markdown=True)}\n\nRule: `{item.id}`"
+    return text + "".join(f", formerly `{name}`" for name in item.aliases) + "\n"
 
 
-def reference(rules: Sequence[Rule], form: str) -> str:
-    """The pages of all rules: as text one below the other, as Markdown one document with a table
-    of them on top.
-    """
+def reference(rules: Sequence[Rule]) -> str:
+    """The pages of all rules as one document, with a table of them on top."""
     from cfglint.report.sarif_parts import one_line
 
-    if form != "markdown":
-        return ("\n" + "-" * 40 + "\n\n").join(shown(item, form) for item in rules)
     rows = [
         f"| `{item.id}` | {item.grade} | {one_line(item.title).replace('|', '&#124;')} |\n"
         for item in rules
     ]
     # Headings move down by one; those in examples are indented and stay.
-    pages = (shown(item, form).replace("\n#", "\n##") for item in rules)
+    pages = (markdown(item).replace("\n#", "\n##") for item in rules)
     body = "".join(f"\n#{text}" for text in pages)
     return "".join([REFERENCE, "| rule | grade | finds |\n|---|---|---|\n", *rows, body])
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.model import Fixed, Missing, Value
 from cfglint.craft.settings import (
@@ -14,7 +14,6 @@ from cfglint.craft.settings import (
     SIGNALS,
     TURNS,
 )
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -7,7 +7,8 @@ would be untrue.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
 from cfglint.craft.model import (
     EVERYTHING,
@@ -18,7 +19,6 @@ from cfglint.craft.model import (
     Value,
 )
 from cfglint.craft.settings import family
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable
@@ -27,10 +27,15 @@ if TYPE_CHECKING:
     from cfglint.craft.card import SwitchCard
     from cfglint.craft.model import ModeLink, Unread
 
+    Tell = Callable[[Craft], Hashable | None]
+    Watch = Callable[[Craft, dict[str, None]], Craft]
+
 #: Before a mode's name in what a fleet rule asks.
 MODE = "mode."
 #: Always known: findings are told in the words of the craft's own version.
 FIRMWARE = "craft.firmware"
+#: No message names more craft than this; the rest are counted.
+NAMED = 5
 
 
 class FleetCraft(Craft):
@@ -45,7 +50,7 @@ class FleetCraft(Craft):
     asks: tuple[str, ...]
     switches: tuple[SwitchCard, ...]
 
-    def __init__(self, craft: Craft, asks: tuple[str, ...], others: tuple[Craft, ...]) -> None:
+    def __init__(self, craft: Craft, asks: tuple[str, ...], others: Sequence[Craft]) -> None:
         modes = {ask[len(MODE) :] for ask in asks if ask.startswith(MODE)}
         links: tuple[ModeLink, ...] = tuple(row for row in craft.mode_links if row.mode in modes)
         super().__init__(
@@ -96,13 +101,15 @@ def lean(craft: Craft, asks: tuple[str, ...]) -> Craft:
     """The craft and its ``others``, cut down to what ``asks`` lists."""
     if isinstance(craft, FleetCraft) and craft.asks == asks:
         return craft
+    if not craft.others:
+        return FleetCraft(craft, asks, ())
     # The others' own others are the same fleet again.
-    return FleetCraft(craft, asks, tuple(FleetCraft(other, asks, ()) for other in craft.others))
+    return among(Fleet([FleetCraft(one, asks, ()) for one in (craft, *craft.others)]), 0, asks)
 
 
-def among(rows: list[Craft], at: int, asks: tuple[str, ...]) -> Craft:
+def among(fleet: Fleet, at: int, asks: tuple[str, ...]) -> Craft:
     """One craft of a fleet that was cut down, with all the others beside it."""
-    return FleetCraft(rows[at], asks, (*rows[:at], *rows[at + 1 :]))
+    return FleetCraft(fleet.crafts[at], asks, Others(fleet, at))
 
 
 def _about(row: Unread, asks: tuple[str, ...], modes: bool) -> bool:
@@ -115,6 +122,10 @@ def _about(row: Unread, asks: tuple[str, ...], modes: bool) -> bool:
     )
 
 
+def _called(craft: Craft) -> str:
+    return craft.name or craft.file
+
+
 def _asked(name: str, asks: tuple[str, ...]) -> bool:
     return name == FIRMWARE or name in asks or family(name) in asks
 
@@ -123,48 +134,221 @@ def _refuse(name: str) -> NoReturn:
     raise LookupError(f"this fleet rule asks for `{name}`, which its `asks` does not list")
 
 
+# ------------------------------------------------------------------ all the others
+
+
+class Fleet:
+    """Craft that were cut down alike, and what was worked out of all of them once."""
+
+    __slots__ = ("answers", "crafts", "unsure")
+
+    def __init__(self, crafts: Sequence[Craft]) -> None:
+        self.crafts = crafts
+        self.unsure: bool = any(craft.unsure for craft in crafts)
+        #: What each question came to that was put to every craft.
+        self.answers: dict[Tell, _Answers] = {}
+
+
+class _Some(Sequence["Craft"]):
+    """Craft of a fleet by their places in it, each made ready only when it is looked at."""
+
+    fleet: Fleet
+
+    def __init__(self, others: Others, places: Sequence[int]) -> None:
+        self.fleet = others.fleet
+        self.ready = others.ready
+        self.places = places
+
+    def __len__(self) -> int:
+        return len(self.places)
+
+    @overload
+    def __getitem__(self, at: int) -> Craft: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[Craft]: ...
+    def __getitem__(self, at: int | slice) -> Craft | Sequence[Craft]:
+        if isinstance(at, slice):
+            return tuple(self.ready(self.fleet.crafts[place]) for place in self.places[at])
+        return self.ready(self.fleet.crafts[self.places[at]])
+
+
+class _Places(Sequence[int]):
+    """All places of a fleet but one."""
+
+    def __init__(self, size: int, at: int) -> None:
+        self.size = size
+        self.at = at
+
+    def __len__(self) -> int:
+        return self.size - 1
+
+    @overload
+    def __getitem__(self, at: int) -> int: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[int]: ...
+    def __getitem__(self, at: int | slice) -> int | Sequence[int]:
+        if isinstance(at, slice):
+            return [self[one] for one in range(*at.indices(len(self)))]
+        one = range(self.size - 1)[at]
+        return one if one < self.at else one + 1
+
+
+class Others(_Some):
+    """A craft's ``others``: the fleet but for the craft itself, which stands ``at`` a place of it.
+
+    All craft of a fleet share it, so that a fleet of thousands is not copied thousands of times.
+    """
+
+    def __init__(
+        self,
+        fleet: Fleet,
+        at: int,
+        watch: Watch = lambda craft, seen: craft,
+        seen: dict[str, None] | None = None,
+    ) -> None:
+        self.fleet = fleet
+        self.at = at
+        self.places = _Places(len(fleet.crafts), at)
+        #: What of unconfirmed mappings was looked at, where that is watched.
+        self.watch = watch
+        self.seen = seen
+
+    def ready(self, craft: Craft) -> Craft:
+        return craft if self.seen is None else self.watch(craft, self.seen)
+
+    @property
+    def unsure(self) -> bool:
+        return self.fleet.unsure
+
+    def watched(self, watch: Watch, seen: dict[str, None]) -> Others:
+        """The same craft, of which ``watch`` notes in ``seen`` what is looked at."""
+        return Others(self.fleet, self.at, watch, seen)
+
+
+class _Answers:
+    """What all craft of a fleet say to one question."""
+
+    def __init__(self, fleet: Fleet, tell: Tell, watch: Watch) -> None:
+        self.groups: dict[Hashable, list[int]] = {}
+        self.silent: list[int] = []
+        #: What was noted, of which craft: at most five for each name, and how many there are.
+        self.noted: dict[str, list[int]] = {}
+        for at, craft in enumerate(fleet.crafts):
+            seen: dict[str, None] = {}
+            try:
+                value = tell(watch(craft, seen))
+            except NotForThisCraft:
+                continue
+            finally:
+                for name in seen:
+                    self.noted.setdefault(name.removesuffix(f" of {_called(craft)}"), []).append(at)
+            if value is None:
+                self.silent.append(at)
+            else:
+                self.groups.setdefault(value, []).append(at)
+        self.count = sum(map(len, self.groups.values())) + len(self.silent)
+        self.most = max(self.groups, key=lambda value: len(self.groups[value]), default=None)
+        self._sorted: list[Any] | None = None
+
+    def between(self, least: Any, most: Any) -> list[int]:
+        from bisect import bisect_left, bisect_right
+
+        if self._sorted is None:
+            self._sorted = sorted(self.groups)
+        found = self._sorted[bisect_left(self._sorted, least) : bisect_right(self._sorted, most)]
+        return sorted(at for value in found for at in self.groups[value])
+
+
+class Index:
+    """What the craft of a fleet say to one question: who says what, and of whom nobody says."""
+
+    def __init__(self, others: Others, tell: Tell) -> None:
+        self.all = others
+        fleet = others.fleet
+        found = fleet.answers.get(tell)
+        if found is None:
+            found = fleet.answers[tell] = _Answers(fleet, tell, others.watch)
+        self.answers = found
+        if others.seen is not None:
+            for name, places in found.noted.items():
+                rest = [at for at in places[: NAMED + 1] if at != others.at][:NAMED]
+                names = [_called(fleet.crafts[at]) for at in rest]
+                more = len(places) - (others.at in places[: NAMED + 1]) - len(rest)
+                names += [f"{more} more"] if more > 0 else []
+                others.seen.update(dict.fromkeys(f"{name} of {one}" for one in names))
+
+    def others_of(self, value: Hashable) -> Sequence[Craft]:
+        """The other craft that say so."""
+        return self._but_itself(self.answers.groups.get(value, []))
+
+    def others_between(self, least: Any, most: Any) -> Sequence[Craft]:
+        """The other craft that say something from ``least`` to ``most``."""
+        return self._but_itself(self.answers.between(least, most))
+
+    @property
+    def silent(self) -> Sequence[Craft]:
+        """The other craft of which nobody says."""
+        return self._but_itself(self.answers.silent)
+
+    def _but_itself(self, places: list[int]) -> Sequence[Craft]:
+        from bisect import bisect_left
+
+        at = bisect_left(places, self.all.at)
+        if at < len(places) and places[at] == self.all.at:
+            places = places[:at] + places[at + 1 :]
+        return _Some(self.all, places)
+
+
+def index(craft: Craft, tell: Tell) -> Index:
+    """What every craft of the fleet says, the craft itself counted in; worked out once for all.
+
+    ``tell`` gives what is asked of one craft: None where nobody says; it raises NotForThisCraft
+    for one that does not count.  It must be the same function each time, not one made anew.
+    """
+    others = craft.others
+    if not isinstance(others, Others):
+        others = Others(Fleet((craft, *others)), 0)
+    return Index(others, tell)
+
+
+# ------------------------------------------------------------------ names, and what is usual
+
+
+def named(crafts: Sequence[Craft], most: int = NAMED) -> str:
+    """``Avocet, Bittern and 3 more``."""
+    names = [craft.name for craft in crafts[:most]]
+    if len(crafts) > most:
+        names.append(f"{len(crafts) - most} more")
+    return " and ".join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
+
+
 class Usual(NamedTuple):
     """What more than half of a fleet have, and the craft that have it."""
 
     value: Any
-    crafts: tuple[Craft, ...]
+    crafts: Sequence[Craft]
 
     def names(self, most: int = 4) -> str:
         """``Avocet, Bittern and 3 more``."""
-        names = [craft.name for craft in self.crafts]
-        if len(names) > most:
-            names[most:] = [f"{len(names) - most} more"]
-        return " and ".join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
+        return named(self.crafts, most)
 
 
-def usual(craft: Craft, fact: str, tell: Callable[[Craft], Hashable | None]) -> Usual:
+def usual(craft: Craft, fact: str, tell: Tell) -> Usual:
     """What is usual in the fleet of a craft, the craft itself counted in.
 
-    ``tell`` gives what is compared: None where nobody says; it raises NotForThisCraft for a
-    craft that does not count.  Raises NotForThisCraft where fewer than three count or no value
-    is that of more than half; Missing (of ``fact``) where the craft itself does not say, or so
-    many others do not that they could tip the balance.
+    ``tell`` is that of :func:`index`.  Raises NotForThisCraft where fewer than three count or no
+    value is that of more than half; Missing (of ``fact``) where the craft itself does not say, or
+    so many others do not that they could tip the balance.
     """
-    mine = tell(craft)
-    if mine is None:
+    if tell(craft) is None:
         raise Missing(fact, "dump")
-    told: dict[Hashable, list[Craft]] = {}
-    silent: list[str] = []
-    for other in (craft, *craft.others):
-        try:
-            value = mine if other is craft else tell(other)
-        except NotForThisCraft:
-            continue
-        if value is None:
-            silent.append(other.name)
-        else:
-            told.setdefault(value, []).append(other)
-    count = sum(map(len, told.values())) + len(silent)
-    if count < 3:
+    found = index(craft, tell)
+    answers = found.answers
+    if answers.count < 3:
         raise NotForThisCraft("fewer than three craft to compare")
-    value, crafts = max(told.items(), key=lambda row: len(row[1]))
-    if len(crafts) * 2 > count:
-        return Usual(value, tuple(crafts))
-    if (len(crafts) + len(silent)) * 2 > count:
-        raise Missing(fact, "dump", f"of {', '.join(silent[:5])}")
+    places = answers.groups[answers.most]
+    if len(places) * 2 > answers.count:
+        return Usual(answers.most, _Some(found.all, places))
+    if (len(places) + len(answers.silent)) * 2 > answers.count:
+        raise Missing(fact, "dump", f"of {named(found.silent)}")
     raise NotForThisCraft("no more than half of the fleet agree")

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.craft.settings import setting
-from cfglint.record import NamedTuple
 from cfglint.span import Span
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
     from typing import NoReturn, TypeVar
 
     from cfglint.craft.card import Card
@@ -321,7 +320,7 @@ class Craft:
     unreadable: tuple[Unreadable, ...]
     card: Card | None
     lines: int
-    others: tuple[Craft, ...]
+    others: Sequence[Craft]
     unsure: frozenset[str]
     unmapped: frozenset[str]
     unread: tuple[Unread, ...]
@@ -348,7 +347,7 @@ class Craft:
         unreadable: tuple[Unreadable, ...] = (),
         card: Card | None = None,
         lines: int = 0,
-        others: tuple[Craft, ...] = (),
+        others: Sequence[Craft] = (),
         unsure: frozenset[str] = frozenset(),
         unmapped: frozenset[str] = frozenset(),
         unread: tuple[Unread, ...] = (),

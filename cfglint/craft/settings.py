@@ -6,7 +6,7 @@ with ``N`` in it is a family: ``channel.N.low_us`` stands for ``channel.1.low_us
 
 from __future__ import annotations
 
-from cfglint.record import NamedTuple
+from typing import NamedTuple
 
 #: What kinds a setting's value can be: Python ``str`` for word and text, ``frozenset[str]``
 #: for words, ``bool`` for flag, ``int`` for count, ``float`` for number.

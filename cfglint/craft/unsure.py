@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from cfglint.craft.fleet import Others
 from cfglint.craft.model import EVERYTHING, ModeLink, ModeRange, Port, Traits, Value, unwatched
 from cfglint.craft.settings import family
 
@@ -33,11 +34,17 @@ def watched(craft: Craft, seen: dict[str, None], unread: dict[Unread, None] | No
     Names are those of ``craft.unsure``; of the fleet's other craft ``motor.signal of Bittern``.
     In ``unread`` is noted what of ``craft.unread`` may be about what is asked for.
     """
-    others = [
-        _watch(one, seen, f" of {one.name or one.file}") if one.unsure else one
-        for one in craft.others
-    ]
-    return _watch(craft, seen, "", unread).changed(others=tuple(others))
+    others = craft.others
+    if isinstance(others, Others):
+        others = others.watched(watched_other, seen)
+    else:
+        others = tuple(watched_other(one, seen) for one in others)
+    return _watch(craft, seen, "", unread).changed(others=others)
+
+
+def watched_other(craft: Craft, seen: dict[str, None]) -> Craft:
+    """Another craft of the fleet, of which it is noted in ``seen`` what is looked at."""
+    return _watch(craft, seen, f" of {craft.name or craft.file}") if craft.unsure else craft
 
 
 def _watch(

@@ -11,10 +11,9 @@ from __future__ import annotations
 import re
 from functools import cache, lru_cache
 from operator import add
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.dump.atoms import END, GLUED, cut
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

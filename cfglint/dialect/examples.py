@@ -8,12 +8,11 @@ and ``beacon along with lost-link``.  What becomes of them is in ``cfglint.diale
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint import tomlwrite
 from cfglint.craft.settings import MODES, setting, show_number
 from cfglint.errors import Problem
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.dialect.values import unquote
-from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from functools import cache, lru_cache
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.craft.settings import MODES, SETTINGS, Setting, setting
 from cfglint.dialect.address import (
@@ -35,7 +35,6 @@ from cfglint.dialect.lines import pattern
 from cfglint.dialect.values import PERIODS, UNITS, Codec, key
 from cfglint.dump.atoms import END, GLUED, cut
 from cfglint.dump.layout import Marks
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

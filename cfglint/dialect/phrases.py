@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.dialect.values import Bad, decode, key, number_at
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.craft.model import Misread, ModeLink, ModeRange, Repeat, Stray, Value
 from cfglint.craft.settings import setting
@@ -17,7 +17,6 @@ from cfglint.dialect.values import Bad, Codec, decode, key
 from cfglint.dump.atoms import cut
 from cfglint.dump.cells import Cell, divide, divider, single
 from cfglint.dump.layout import Row, Title, rows
-from cfglint.record import NamedTuple
 from cfglint.span import Span, on_line
 
 if TYPE_CHECKING:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft.model import Craft, show
 from cfglint.dialect.examples import show_link, show_range
 from cfglint.dialect.reading import Reader
 from cfglint.dialect.writing import Writer
 from cfglint.errors import Problem
-from cfglint.record import NamedTuple
 from cfglint.span import on_line
 
 if TYPE_CHECKING:

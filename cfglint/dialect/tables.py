@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from itertools import product
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.dialect.address import said
 from cfglint.dump.atoms import coded, cut
 from cfglint.dump.cells import Cell, divide, divider, single, under, unnamed
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

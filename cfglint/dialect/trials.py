@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.model import Craft, ModeLink, ModeRange, Value, show
 from cfglint.dialect.examples import (
@@ -18,7 +18,6 @@ from cfglint.dialect.reading import Reader
 from cfglint.dialect.roundtrip import round_trip
 from cfglint.dialect.writing import Writer
 from cfglint.dump.source import Source
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping

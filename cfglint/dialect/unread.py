@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 #: What mode lines make.
 MODES = frozenset({"range", "link"})
+#: The words of a mode's range: mode, channel, and two ends.
+_RANGE = 4
 #: A line is quoted up to here.
 _MOST = 60
 
@@ -44,9 +46,16 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
             why = f"`{slip.written}` is the firmware's own and has no neutral meaning"
             yield _line(reader, slip.line_span, frozenset({name}), why)
     rows = {row.line: row for row in reader.rows}
+    titled = not (reader.ranges or reader.links) and any(
+        one.makes in MODES and (len(one.at.segments) > 1 or one.header)
+        for one in reader.map.entries
+    )
     for stray in reader.strays:
         row = rows.get(stray.span.line)
         names = _about(reader, row, stray.nearest) if row is not None else frozenset()
+        if row is not None and titled and _cells(row) >= _RANGE:
+            # The title over all lines of modes may be lost.
+            names |= MODES
         if names:
             yield _line(reader, stray.span, names, "it was not understood", guessed=True)
     # Where all lines have a meaning none of them can be what is not mapped.
@@ -97,6 +106,10 @@ def _line(
     )  # fmt: skip
 
 
+def _cells(row: Row) -> int:
+    return sum(atom.kind != "mark" for atom in row.atoms)
+
+
 def _said(reader: MapReader) -> frozenset[str]:
     """What a reader made of its lines."""
     return frozenset({*reader.values, *(MODES if reader.ranges or reader.links else ())})
@@ -115,7 +128,10 @@ def _pattern(reader: Reader, row: Row) -> Span:
 
 
 def _not_listed(reader: Reader) -> Iterator[str]:
-    """The settings that always have a value but no line in a full listing."""
+    """The settings that have no line in a full listing, though the firmware has them.
+
+    Of families only what always has a value: nobody knows how many there are of others.
+    """
     said = reader.values.keys() | reader.blank.keys() | {slip.name for slip in reader.misread}
     named = {
         name
@@ -123,7 +139,15 @@ def _not_listed(reader: Reader) -> Iterator[str]:
         for field, name in entry.sets.items()
         if entry.gives or (field in entry.codecs and entry.codecs[field].named is not None)
     }
-    for name, whole, _ in reader.tables.defaults():
+    always = {name: whole for name, whole, _ in reader.tables.defaults()}
+    always |= {
+        name: name
+        for entry in reader.map.entries
+        if entry.makes == "settings"
+        for name in entry.sets.values()
+        if "N" not in name.split(".") and not name.startswith("craft.")
+    }
+    for name, whole in always.items():
         if name not in said and whole not in named and whole not in reader.tables.unmapped:
             yield name
 

@@ -5,11 +5,10 @@ Imported only for a craft that has any.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import family
 from cfglint.dialect.versions import changes_until
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

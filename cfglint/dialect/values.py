@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import Setting, show_number
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

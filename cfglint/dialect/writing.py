@@ -9,7 +9,7 @@ before it is given out.
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.model import ModeLink
 from cfglint.craft.settings import SETTINGS, family, setting
@@ -19,7 +19,6 @@ from cfglint.dialect.lines import fill, words
 from cfglint.dialect.mapping import Entry
 from cfglint.dialect.model import Dialect, Tables, number_in
 from cfglint.dialect.values import Bad
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence

@@ -9,9 +9,7 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from typing import TYPE_CHECKING, Literal
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

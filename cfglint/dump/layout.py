@@ -13,11 +13,10 @@ import re
 from functools import cache, lru_cache
 from itertools import pairwise
 from operator import is_not
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.dump.atoms import Atom, coded, cut
 from cfglint.dump.source import shown
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence

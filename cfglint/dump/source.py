@@ -85,6 +85,10 @@ class Source:
         """A source from text."""
         return cls(file, text)
 
+    def line(self, number: int) -> str:
+        """A line (from 1), ``""`` past the end."""
+        return self.lines[number - 1] if 0 < number <= len(self.lines) else ""
+
     def slice(self, span: Span) -> str:
         """The text that a span covers; lines in between are joined by LF."""
         lines = self.lines[span.line - 1 : span.end_line]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from cfglint.facts.table import Mark, row_of
-from cfglint.record import NamedTuple
 
 #: The lowest a LiPo or LiHV cell should sag to while flying: where to land, 3.5 V at rest, less
 #: what a cell of 10 mΩ drops at 30 A.

@@ -8,10 +8,9 @@ stays unknown; nothing is filled in from a link that looks alike.
 from __future__ import annotations
 
 from math import floor, isfinite
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from cfglint.facts.table import Mark, row_of
-from cfglint.record import NamedTuple
 
 Wires = Literal["one way", "full duplex", "half duplex"]
 Rounding = Literal["nearest"]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from cfglint.facts.table import Mark
-from cfglint.record import NamedTuple
 
 
 class Conflict(NamedTuple):

@@ -6,8 +6,9 @@ id that is not in :data:`SIGNALS`.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from cfglint.facts.table import Mark, row_of
-from cfglint.record import NamedTuple
 
 
 class Signal(NamedTuple):

@@ -8,9 +8,7 @@ shows such a text puts the title in with :func:`cite`.  What has no source here 
 from __future__ import annotations
 
 import re
-from typing import Literal
-
-from cfglint.record import NamedTuple
+from typing import Literal, NamedTuple
 
 #: How well a source is known: the whole text was ``read``, or only an ``excerpt`` of it.
 Trust = Literal["read", "excerpt"]

@@ -23,9 +23,7 @@ different words before them are not compared.
 from __future__ import annotations
 
 import re
-from typing import Literal, cast
-
-from cfglint.record import NamedTuple
+from typing import Literal, NamedTuple, cast
 
 Order = Literal["dotted", "decimal"]
 Operator = Literal[">=", "<=", ">", "<", "==", "!="]

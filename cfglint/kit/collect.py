@@ -97,10 +97,6 @@ class RuleFile(pytest.File):
             rules = rules_of_file(str(self.path))
         except Problem as problem:
             raise self.CollectError(str(problem)) from None
-        ids = [rule.id for rule in rules]
-        twice = sorted({name for name in ids if ids.count(name) > 1})
-        if twice:
-            raise self.CollectError(f"{self.path}: two rules are called {', '.join(twice)}")
         return [RuleNode.from_parent(self, name=rule.id, rule=rule) for rule in rules]
 
 

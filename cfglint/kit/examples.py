@@ -12,9 +12,8 @@ from __future__ import annotations
 
 import re
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.rule import Options, Outcome, judge
 from cfglint.span import Span, on_line
 

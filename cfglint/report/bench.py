@@ -9,10 +9,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft.settings import MODES
+from cfglint.report.blocks import Item, Lines
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from cfglint.craft import Craft, Value
     from cfglint.craft.card import SwitchCard
+    from cfglint.report.blocks import Block
 
 #: What is seen on the bench when the link is lost, for each declared action.
 ON_LOSS = {
@@ -274,28 +278,19 @@ def _outdoors() -> tuple[str, ...]:
     )
 
 
-def as_text(craft: Craft, width: int, caution: str = "") -> str:
-    """The sheet with a box before each item, wrapped to ``width``; safe to print.
-
-    ``caution`` is a sentence that goes before all else.
-    """
-    from textwrap import wrap
-
-    from cfglint.report.plain import visible
-
-    # A path may be wider than the page: it is broken rather than run over the edge.
+def blocks(craft: Craft, caution: str = "") -> Iterator[Block]:
+    """The sheet with a box before each item; ``caution`` goes before all else."""
     # Standard input stands in brackets already.
-    title = visible(f"Bench sheet: {craft.name} ({craft.file.strip('()')})")
-    lines = [*wrap(title, max(width, 20), break_on_hyphens=False), ""]
+    yield Item("", f"Bench sheet: {craft.name} ({craft.file.strip('()')})", "bold")
+    yield None
     if caution:
-        lines += [*wrap(visible(caution), max(width, 20), break_on_hyphens=False), ""]
+        yield Item("", caution)
+        yield None
     for part in sheet(craft):
-        lines.append(part.title)
-        for item in part.items:
-            first, *others = wrap(visible(item), max(width - 6, 20), break_on_hyphens=False)
-            lines += [f"  [ ] {first}", *(f"      {line}" for line in others)]
-        lines.append("")
-    return "\n".join([*lines, "Date: ____________   Name: ________________________", ""])
+        yield Item("", part.title, "bold")
+        yield from (Item("  [ ] ", item) for item in part.items)
+        yield None
+    yield Lines(None, "Date: ____________   Name: ________________________", copy=True)
 
 
 def as_markdown(craft: Craft, caution: str = "") -> str:

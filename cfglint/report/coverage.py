@@ -1,19 +1,19 @@
 """How much of some dumps a dialect understands: for people, for programs, for a pull request.
 
-The text is in the layout of the report of a run (see :mod:`cfglint.report.terminal`).
+The text is made of blocks for :func:`cfglint.report.screen.write`.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from cfglint.report.blocks import Counts, Heading, Lines, Prose, Title, count
 from cfglint.runner.coverage import grouped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-    from typing import TextIO
 
-    from cfglint.report.layout import Line, Page
+    from cfglint.report.blocks import Block
     from cfglint.runner.coverage import Coverage, Gap, Group, Passage, Tally
 
 #: Of lines that are alike the first few are shown, and of groups of them so many, without --all.
@@ -95,112 +95,98 @@ def _where(gap: Gap) -> str:
 # ---------------------------------------------------------------- text
 
 
-def write_coverage(
-    found: Coverage,
-    *,
-    file: TextIO,
-    width: int | None = None,
-    colour: bool | None = None,
-    everything: bool = False,
-) -> None:
-    """Write what is understood; ``everything`` shows each line.
-
-    ``width`` and ``colour`` are as in :func:`cfglint.report.terminal.write_text`.
-    """
-    from cfglint.report.layout import page_of, write_lines
-
-    write_lines(_text(found, page_of(file, width), everything), file, colour)
-
-
-def _text(found: Coverage, page: Page, everything: bool) -> Iterator[Line]:
-    from cfglint.report.layout import count, heading, last_lines, prose
-
+def coverage(found: Coverage, everything: bool = False) -> Iterator[Block]:
+    """What is understood; ``everything`` shows each line."""
     groups = grouped(found.lines)
     dumps = count(len(found.dumps), "dump", "dumps")
-    yield from heading([found.file, f"dialect {found.dialect}", dumps], page)
+    yield Heading(
+        (
+            found.file,
+            f"dialect {found.dialect}",
+            dumps,
+        )
+    )
     for dump in found.dumps:
         name = f" ({titled(dump)})" if titled(dump) else ""
-        yield from prose("dump", f"{dump.file}{name}: {of_dump(dump)}", page)
-    yield []
+        yield Prose("dump", f"{dump.file}{name}: {of_dump(dump)}")
+    yield None
     shown = groups if everything else groups[:MOST_GROUPS]
     for group in shown:
-        yield from _group(group, page, everything)
-        yield []
+        yield from _group(group, everything)
+        yield None
     if len(groups) > len(shown):
         rest = groups[len(shown) :]
         lines = count(sum(len(one.lines) for one in rest), "line", "lines")
-        yield from prose("more", f"and {lines} of {len(rest)} other kinds; --all shows them", page)
-        yield []
-    yield from _gaps(found, page)
-    yield from _doubts(found, page)
+        yield Prose("more", f"and {lines} of {len(rest)} other kinds; --all shows them")
+        yield None
+    yield from _gaps(found)
+    yield from _doubts(found)
     extra = list(notes(found))
     for word, text in extra:
-        yield from prose(word, text, page)
+        yield Prose(word, text)
     if extra:
-        yield []
-    yield from last_lines(summary(found), page)
+        yield None
+    yield Counts(summary(found))
 
 
-def _group(group: Group, page: Page, everything: bool) -> Iterator[Line]:
-    from cfglint.report.excerpt import show_line
-    from cfglint.report.layout import header, labelled, prose
-
-    title = (page.plain(label(group)), "bold")
-    yield from header(_STYLE[group.state], title, None, page)
+def _group(group: Group, everything: bool) -> Iterator[Block]:
+    word, style = _STYLE[group.state]
+    yield Title(word, label(group), None, style)
     rows = group.lines if everything else group.lines[:MOST_LINES]
     file = ""
     for row in rows:
         if row.span.file != file:
             file = row.span.file
-            yield from prose("in", file, page)
-        text = show_line(
-            row.text, 0, 0, width=page.room, measure=page.measure, encoding=page.encoding
-        )
-        yield [*labelled(f"{row.span.line}:{row.span.column}", page), (text.text, "")]
+            yield Prose("in", file)
+        yield Lines(f"{row.span.line}:{row.span.column}", row.text)
     if len(group.lines) > len(rows):
-        yield from prose("", f"and {len(group.lines) - len(rows)} more (--all)", page)
-    yield from prose("why", group.why, page)
+        yield Prose("", f"and {len(group.lines) - len(rows)} more (--all)")
+    yield Prose("why", group.why)
 
 
-def _gaps(found: Coverage, page: Page) -> Iterator[Line]:
-    from cfglint.report.layout import count, heading, prose
-
+def _gaps(found: Coverage) -> Iterator[Block]:
     if not found.gaps:
         return
     number = count(len(found.gaps), "mapping missing", "mappings missing")
-    yield from heading(["Not mapped", number], page)
+    yield Heading(
+        (
+            "Not mapped",
+            number,
+        )
+    )
     idle = [gap for gap in found.gaps if not gap.unknown and not gap.asked]
     for gap in found.gaps:
         if gap in idle:
             continue
-        yield from prose("map", f"{gap.name}{_where(gap)}: {gap.about}", page)
+        yield Prose("map", f"{gap.name}{_where(gap)}: {gap.about}")
         if gap.unknown:
             rules = count(len(gap.unknown), "rule", "rules")
-            yield from prose("unknown", f"{rules}: {', '.join(gap.unknown)}", page)
+            yield Prose("unknown", f"{rules}: {', '.join(gap.unknown)}")
         if gap.asked:
             rules = count(len(gap.asked), "rule looks", "rules look")
             also = " at it too" if gap.unknown else " at it"
-            yield from prose("asked", f"{rules}{also}: {', '.join(gap.asked)}", page)
+            yield Prose("asked", f"{rules}{also}: {', '.join(gap.asked)}")
     if idle:
         names = ", ".join(f"{gap.name}{_where(gap)}" for gap in idle)
-        yield from prose("unasked", f"no rule asks these dumps for {names}", page)
-    yield []
+        yield Prose("unasked", f"no rule asks these dumps for {names}")
+    yield None
 
 
-def _doubts(found: Coverage, page: Page) -> Iterator[Line]:
-    from cfglint.report.layout import count, heading, prose
-
+def _doubts(found: Coverage) -> Iterator[Block]:
     if not found.doubts:
         return
     number = count(len(found.doubts), "mapping", "mappings")
-    yield from heading(["Unconfirmed", number], page)
+    yield Heading(
+        (
+            "Unconfirmed",
+            number,
+        )
+    )
     for doubt in found.doubts:
         lines = count(doubt.lines, "line", "lines")
         written = f" is written `{doubt.written}`" if doubt.written else ""
-        yield from prose(
-            "unsure", f"{doubt.name}{written}; {lines} read by it; marked at {doubt.mark}", page
-        )
-    yield []
+        yield Prose("unsure", f"{doubt.name}{written}; {lines} read by it; marked at {doubt.mark}")
+    yield None
 
 
 # ---------------------------------------------------------------- JSON

@@ -6,16 +6,14 @@ escapes all take the room they take.  A line that is too long shows the part aro
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.report.plain import pieces
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from cfglint.results import Excerpt
-    from cfglint.span import Span
+    from cfglint.span import Excerpt, Span
 
 #: Tab stops stand this many cells apart.
 TAB = 4

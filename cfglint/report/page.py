@@ -5,9 +5,13 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from cfglint.report.blocks import Item, Lines
 from cfglint.report.sarif_parts import clean, one_line, sentence
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from cfglint.report.blocks import Block
     from cfglint.rule import Example, Rule
 
 HEADINGS = {
@@ -18,23 +22,32 @@ HEADINGS = {
 }
 
 
-def page(item: Rule, *, markdown: bool, width: int = 0, brief: bool = False) -> str:
-    """The page of a rule as plain text or Markdown; ``width`` wraps plain prose (0: not).
+def blocks(item: Rule) -> Iterator[Block]:
+    """The page of a rule for the screen, its name on top."""
+    yield Item("", item.id + "".join(f" (formerly {name})" for name in item.aliases), "bold")
+    for part in page(item, markdown=False).split("\n\n"):
+        yield None
+        for line in part.split("\n"):
+            if line.startswith("    "):  # an example, with carets below what they mark
+                yield Lines(None, line, copy=True)
+            else:
+                mark = "- " if line.startswith("- ") else ""
+                yield Item(mark, line.removeprefix(mark))
+
+
+def page(item: Rule, *, markdown: bool, brief: bool = False) -> str:
+    """The page of a rule as plain text or Markdown.
 
     ``brief`` leaves out all but the first example of each kind, and says where the rest are.
     """
     tick = "`" if markdown else ""
     title = f"# {one_line(item.title)}" if markdown else sentence(item.title)
-    parts = [title, _wrapped(sentence(item.why), width), f"Grade: {item.grade}."]
+    parts = [title, sentence(item.why), f"Grade: {item.grade}."]
     if item.options:
         parts.append(
             "\n".join(
-                _wrapped(
-                    f"- option {tick}{option.name}{tick} (default {tick}{option.default}{tick}): "
-                    f"{sentence(option.about)}",
-                    width,
-                    "  ",
-                )
+                f"- option {tick}{option.name}{tick} (default {tick}{option.default}{tick}): "
+                f"{sentence(option.about)}"
                 for option in item.options
             )
         )
@@ -51,15 +64,7 @@ def page(item: Rule, *, markdown: bool, width: int = 0, brief: bool = False) -> 
             parts += ["And this craft beside it:", _indented(other)]
     if len(examples) < len(item.examples):
         parts.append(f"All examples: {tick}cfglint why {item.id}{tick}.")
-    return "\n\n".join([*parts, _wrapped(f"Source: {sentence(item.source)}", width)])
-
-
-def _wrapped(text: str, width: int, indent: str = "") -> str:
-    if not width:
-        return text
-    from textwrap import fill
-
-    return fill(text, width, subsequent_indent=indent, break_on_hyphens=False)
+    return "\n\n".join([*parts, f"Source: {sentence(item.source)}"])
 
 
 def _heading(example: Example) -> str:

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import os
 from difflib import unified_diff
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.dump.source import decode
-from cfglint.record import NamedTuple
 from cfglint.rule import GRADES
 
 if TYPE_CHECKING:

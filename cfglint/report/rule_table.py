@@ -12,44 +12,39 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cfglint.report.plain import visible
+from cfglint.report.blocks import Counts, Item, count
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from cfglint.report.blocks import Block
     from cfglint.report.rule_states import RuleHere
 
-_INDENT = 10
 
-
-def as_table(rows: Sequence[RuleHere], encoding: str, width: int) -> Iterator[str]:
-    """The table's lines with their ends: rules by where they come from, then how many."""
-    from textwrap import wrap
-
-    def under(text: str) -> Iterator[str]:
-        room = max(width - _INDENT, 20)
-        for line in wrap(text, room, subsequent_indent="  ", break_on_hyphens=False):
-            yield visible(" " * _INDENT + line, encoding) + "\n"
-
-    home = ""
+def table(rows: Sequence[RuleHere]) -> Iterator[Block]:
+    """Rules by where they come from, then how many."""
+    home, under = "", " " * 10
     for row in rows:
         rule = row.rule
         above = rule.pack if row.file in ("", rule.pack) else f"{rule.pack}: {row.file}"
         if above != home:
-            yield "\n" if home else ""
-            yield visible(above, encoding) + "\n"
+            if home:
+                yield None
+            yield Item("", above, "bold")
             home = above
-        yield visible(f"  {row.grade:<6}  {rule.id}", encoding) + "\n"
-        yield from under(rule.title)
+        yield Item(f"  {row.grade:<6}  ", rule.id)
+        yield Item(under, rule.title)
         if "grade" in row.places:
-            yield from under(f"{row.grade} here, {rule.grade} elsewhere: {row.places['grade']}")
+            said = f"{row.grade} here, {rule.grade} elsewhere: {row.places['grade']}"
+            yield Item(under, said)
         for option in rule.options:
             value, place = row.values[option.name], row.places.get(option.name)
             said = f" ({_shown(option.default)} elsewhere; {place})" if place else ""
-            yield from under(f"{option.name} = {_shown(value)}{said}: {option.about}")
+            yield Item(under, f"{option.name} = {_shown(value)}{said}: {option.about}")
     off = sum(row.grade == "off" for row in rows)
     if rows:
-        yield f"\n{len(rows)} rule{'' if len(rows) == 1 else 's'}, {off} off here\n"
+        yield None
+        yield Counts(f"{count(len(rows), 'rule', 'rules')}, {off} off here")
 
 
 def _shown(value: Any) -> str:

@@ -59,8 +59,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from cfglint.cure import Cure
-    from cfglint.results import Accepted, Excerpt, Found, Run, Trouble, Verdict
+    from cfglint.results import Accepted, Found, Run, Trouble, Verdict
     from cfglint.rule import Edit
+    from cfglint.span import Excerpt
 
 Profile = Literal["full", "hosted"]
 
@@ -153,11 +154,15 @@ class _Log:
     """One run on its way to SARIF: remembers which rule stands where."""
 
     def __init__(self, run: Run, profile: Profile, prefix: str) -> None:
+        from collections import Counter
+
         self.run = run
         self.prefix = prefix.strip("/")
         self.notices: list[str] = []
         self.hosted = profile == "hosted"
         self.held = run.held_back()
+        homes = Counter(one.home for one in run.crafts)
+        self.homes = {one.file: one.home for one in run.crafts if homes[one.home] == 1}
         self.rules: list[Json] = []
         self.index: dict[str, int] = {}
         for item in run.rules:
@@ -282,7 +287,9 @@ class _Log:
         else:
             out["locations"] = [self.file_location(verdict.file, verdict.craft)]
         out["partialFingerprints"] = {
-            "cfglint/v1": fingerprint(verdict.rule, verdict.file, f"{craft}: {kind}", 0),
+            "cfglint/v1": fingerprint(
+                verdict.rule, self.homes.get(verdict.file) or verdict.file, f"{craft}: {kind}", 0
+            ),
             "primaryLocationLineHash": verdict.line_hash or LineHashes("").of(1),
         }
         out["properties"] = {"craft": visible(verdict.craft)}

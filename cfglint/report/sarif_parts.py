@@ -9,8 +9,8 @@ from cfglint.prints import LineHashes, fingerprint
 from cfglint.report.plain import visible
 
 if TYPE_CHECKING:
-    from cfglint.results import Excerpt, Found
-    from cfglint.span import Span
+    from cfglint.results import Found
+    from cfglint.span import Excerpt, Span
 
 # A JSON object on its way out.
 Json = dict[str, Any]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from cfglint.craft.model import show
 from cfglint.dialect.examples import show_link, show_range, toml_value
+from cfglint.report.blocks import Columns, Counts, Item, Lines, Title, count
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from cfglint.craft.model import Craft, Value
     from cfglint.dialect.reading import Reader
     from cfglint.dump.layout import Row
+    from cfglint.report.blocks import Block
     from cfglint.span import Span
 
 
@@ -118,29 +120,29 @@ def show_json(data: dict[str, Any]) -> str:
     return json.dumps(data, indent=2) + "\n"
 
 
-def show_lines(craft: Craft, reader: Reader) -> Iterator[str]:
-    """The same for people, one thing a line."""
-    yield f"{craft.file}: {craft.name or 'a craft'}, dialect {craft.dialect}, {craft.extent}"
+def meanings(craft: Craft, reader: Reader) -> Iterator[Block]:
+    """The same for people: settings in columns, then one thing a paragraph."""
+    said = f"{craft.file}: {craft.name or 'a craft'}, dialect {craft.dialect}, {craft.extent}"
+    yield Item("", said, "bold")
     values = list(craft.values.values())
-    width = max((len(value.name) for value in values), default=0)
+    rows = []
     for value in values:
-        text = f"{value.name.ljust(width)}  {show(value.name, value.value)}"
         where = f"line {value.span.line}: `{value.written}`" if value.span else "as usual"
         doubt = "" if value.sure else ", unconfirmed"
-        yield f"  {text}  ({where}{doubt})"
+        rows.append(("", value.name, show(value.name, value.value), f"({where}{doubt})"))
+    yield Columns(tuple(rows))
     for row in craft.mode_ranges:
         doubt = "" if row.sure else ", unconfirmed"
-        yield f"  range {show_range(row)}  (line {row.span.line}{doubt})"
+        yield Item("  ", f"range {show_range(row)} (line {row.span.line}{doubt})")
     for link in craft.mode_links:
         doubt = "" if link.sure else ", unconfirmed"
-        yield f"  link {show_link(link)}  (line {link.span.line}{doubt})"
+        yield Item("  ", f"link {show_link(link)} (line {link.span.line}{doubt})")
     for address, one, other in reader.ambiguous:
-        yield f"  ambiguous: `{address}` fits lines {one.line} and {other.line}"
+        yield Item("  ", f"ambiguous: `{address}` fits lines {one.line} and {other.line}")
     lines = list(not_read(reader))
     for span, text, why in lines:
-        yield f"  not read, line {span.line}: `{text}`: {why}"
-    number = f"{len(lines)} lines" if len(lines) != 1 else "1 line"
-    yield f"{len(values)} settings, {number} not read"
+        yield Item("  ", f"not read, line {span.line}: `{text}`: {why}")
+    yield Counts(f"{len(values)} settings, {count(len(lines), 'line', 'lines')} not read")
 
 
 # ---------------------------------------------------------------- the tree
@@ -169,15 +171,15 @@ def _words(atoms: Sequence[Any]) -> str:
     return " ".join(atom.text for atom in atoms)
 
 
-def tree_lines(rows: Sequence[Row]) -> Iterator[str]:
+def tree_blocks(rows: Sequence[Row]) -> Iterator[Block]:
     """Rows under their titles; between bars the atoms, numbers with ``#``, quotes with ``"``."""
     before: tuple[str, ...] = ()
     marks = {"word": "", "number": "#", "quoted": "", "mark": "'"}
     for row in rows:
         path = tuple(_words(title.atoms) for title in row.titles if title.style != "comment")
         if path != before:
-            yield f"     {' > '.join(path) or '(no title)'}"
+            yield Title("", " > ".join(path) or "(no title)")
             before = path
         atoms = " | ".join(marks[atom.kind] + atom.text for atom in row.atoms)
         kind = "comment: " if row.comment else ""
-        yield f"{row.line:>4}   {kind}{atoms}"
+        yield Lines(str(row.line), kind + atoms, copy=True)

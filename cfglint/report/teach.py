@@ -1,20 +1,19 @@
 """What teaching came to: what was seen, what is sure and what is not, what to do next.
 
-The text is in the layout of the report of a run (see :mod:`cfglint.report.terminal`).
+The text is made of blocks for :func:`cfglint.report.screen.write`.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
+from cfglint.report.blocks import Counts, Heading, Prose, Said, count
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-    from typing import TextIO
 
     from cfglint.craft.model import Craft
-    from cfglint.report.layout import Line, Page
+    from cfglint.report.blocks import Block
     from cfglint.teach.whole import Whole
 
 #: So many lines that are not read, and so many kept names, are shown.
@@ -197,74 +196,63 @@ def steps(found: Taught, command: str) -> Iterator[str]:
 # ---------------------------------------------------------------- text
 
 
-def write_taught(
-    found: Taught, file: TextIO, command: str, width: int | None, colour: bool | None
-) -> None:
-    """Write what was drafted; ``width`` and ``colour`` as in cfglint.report.terminal."""
-    from cfglint.report.layout import page_of, write_lines
-
-    write_lines(_text(found, page_of(file, width), command), file, colour)
-
-
-def _text(found: Taught, page: Page, command: str) -> Iterator[Line]:
-    from cfglint.report.layout import count, heading, last_lines, prose
-
-    yield from heading(
-        [found.output, "drafted", count(len(found.samples), "sample", "samples")], page
+def draft(found: Taught, command: str) -> Iterator[Block]:
+    """What was drafted; ``command`` is the one that did."""
+    yield Heading(
+        (
+            found.output,
+            "drafted",
+            count(len(found.samples), "sample", "samples"),
+        )
     )
     for one in found.samples:
         ranges = f", {count(one.ranges, 'mode range', 'mode ranges')}" * bool(one.ranges)
-        yield from prose("sample", f"{one.file}: {one.lines} lines, {one.read} read{ranges}", page)
+        yield Prose("sample", f"{one.file}: {one.lines} lines, {one.read} read{ranges}")
     if found.answers:
         told = count(found.answers, "answer", "answers")
-        yield from prose("answers", f"{told} from {found.sheet}", page)
+        yield Prose("answers", f"{told} from {found.sheet}")
     for note in found.notes:
-        yield from prose("note", note, page)
+        yield Prose("note", note)
     if found.sure:
-        yield from prose("sure", ", ".join(found.sure), page)
+        yield Prose("sure", ", ".join(found.sure))
     if found.missing:
-        yield from prose("missing", ", ".join(found.missing), page)
-    yield []
+        yield Prose("missing", ", ".join(found.missing))
+    yield None
     if found.doubts:
-        yield from heading(["Unsure", count(len(found.doubts), "mapping", "mappings")], page)
+        yield Heading(
+            (
+                "Unsure",
+                count(len(found.doubts), "mapping", "mappings"),
+            )
+        )
         for doubt in found.doubts:
-            yield _row(doubt.line, f"{doubt.setting} {doubt.value}", doubt.text, page)
-        yield []
+            yield Said(str(doubt.line or ""), f"{doubt.setting} {doubt.value}", doubt.text)
+        yield None
     if found.left or found.kept:
         lines = count(len(found.left), "line", "lines")
         names = count(len(found.kept), "name", "names")
-        yield from heading(["Not understood", f"{names} and {lines} more"], page)
+        yield Heading(
+            (
+                "Not understood",
+                f"{names} and {lines} more",
+            )
+        )
         if found.kept:
             more = f" and {len(found.kept) - MOST_KEPT} more" * (len(found.kept) > MOST_KEPT)
             text = f"{', '.join(found.kept[:MOST_KEPT])}{more}: what has a meaning is to be mapped"
-            yield from prose("kept", text, page)
+            yield Prose("kept", text)
         for line in found.left[:MOST]:
-            yield _row(line.line, line.why, line.text, page)
+            yield Said(str(line.line or ""), line.why, line.text)
         if len(found.left) > MOST:
-            yield from prose("", f"and {len(found.left) - MOST} more", page)
-        yield []
-    yield from heading(["Next"], page)
+            yield Prose("", f"and {len(found.left) - MOST} more")
+        yield None
+    yield Heading(("Next",))
     for at, step in enumerate(steps(found, command), 1):
-        yield from prose(f"{at}.", step, page)
-    yield []
-    yield from prose("caution", CAUTION, page)
-    yield []
-    yield from last_lines(summary(found), page)
-
-
-def _row(number: int, what: str, text: str, page: Page) -> Line:
-    """One line: a number, what is said of it, and its text as far as there is room."""
-    from cfglint.report.layout import labelled
-
-    first = page.plain(what)
-    blank = " " * max(0, 36 - page.measure(first))
-    room = page.room - page.measure(first) - len(blank) - 3
-    bar = page.drawn("│", "|")
-    shown = page.plain(text)
-    while shown and page.measure(shown) > room:
-        shown = shown[:-1]
-    label = labelled(str(number or ""), page)
-    return [*label, (first, "bold"), (f"{blank} {bar} ", "dim"), (shown, "")]
+        yield Prose(f"{at}.", step)
+    yield None
+    yield Prose("caution", CAUTION)
+    yield None
+    yield Counts(summary(found))
 
 
 # ---------------------------------------------------------------- JSON

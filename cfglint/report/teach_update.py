@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
+from cfglint.report.blocks import Counts, Item, Lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from cfglint.report.blocks import Block
     from cfglint.span import Span
     from cfglint.teach.updates_model import Changes
 
@@ -48,39 +49,40 @@ def _many(number: int, one: str) -> str:
     return f"{number} {one}{'' if number == 1 else 's'}"
 
 
-def updated_text(found: Updated) -> str:
-    """The block, what is open, and what to do now."""
-    return "\n".join(_text(found)) + "\n"
-
-
-def _text(found: Updated) -> Iterator[str]:
+def updated(found: Updated) -> Iterator[Block]:
+    """The block of changes, what is open, and what to do now."""
     from shlex import quote
-    from textwrap import wrap
 
     changes = found.changes
-    yield f"{found.output}: what changed from {changes.since or '?'} to {changes.at}"
-    yield f"dialect: {found.dialect or 'drafted from the dumps before'}"
-    yield from (f"note: {note}" for note in found.notes)
-    yield ""
-    yield changes.text
+    yield Item("", f"{found.output}: what changed from {changes.since or '?'} to {changes.at}")
+    yield Item("", f"dialect: {found.dialect or 'drafted from the dumps before'}")
+    yield from (Item("note: ", note) for note in found.notes)
+    yield None
+    yield Lines(None, changes.text, copy=True)
+    yield None
     first, last = changes.unread
     if first or last:
         what = "of the dumps after without a meaning"
-        yield f"{_many(last, 'line')} {what}, {first} without the rows"
-    yield f"{changes.equal} settings and lines are the same in both dumps, read with these rows"
+        yield Item("", f"{_many(last, 'line')} {what}, {first} without the rows")
+    same = "settings and lines are the same in both dumps, read with these rows"
+    yield Item("", f"{changes.equal} {same}")
     if changes.open:
-        yield ""
-        yield f"Yours to answer ({f'in {found.sheet}' if found.sheet else 'with --sheet FILE'}):"
-        for ask, about in changes.open.items():
-            yield from wrap(f"{ask}: {about}", 98, initial_indent="  ", subsequent_indent="    ")
+        yield None
+        where = f"in {found.sheet}" if found.sheet else "with --sheet FILE"
+        yield Item("", f"Yours to answer ({where}):")
+        yield from (Item("  ", f"{ask}: {about}") for ask, about in changes.open.items())
     file, dumps = quote(found.output), " ".join(map(quote, (*found.before, *found.after)))
-    yield ""
-    yield f"Next: look over [[changes]] at the end of {found.output}, then"
-    yield f"  cfglint dialect check {file} {dumps}"
-    yield f"  cfglint compare --dialect {file} {quote(found.before[0])} {quote(found.after[0])}"
-    yield ""
-    yield from wrap(CAUTION, 98)
-    yield summary(found)
+    yield None
+    yield Item("", f"Next: look over [[changes]] at the end of {found.output}, then")
+    pair = f"{quote(found.before[0])} {quote(found.after[0])}"
+    yield Lines(
+        None,
+        f"  cfglint dialect check {file} {dumps}\n  cfglint compare --dialect {file} {pair}",
+        copy=True,
+    )
+    yield None
+    yield Item("", CAUTION)
+    yield Counts(summary(found))
 
 
 def updated_json(found: Updated) -> str:

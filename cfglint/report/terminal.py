@@ -19,33 +19,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.report.layout import (
+from cfglint.report.blocks import (
     ASKS,
-    GAP,
     GRADE_STYLE,
-    LABELS,
-    LEAST_WIDTH,
-    Line,
-    Page,
+    Counts,
+    Heading,
+    Lines,
+    Prose,
+    Quote,
+    Title,
     count,
-    excerpt_lines,
-    header,
-    heading,
-    labelled,
-    page_of,
-    prose,
-    verbatim,
-    wrap,
-    write_lines,
 )
+from cfglint.report.plain import visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
     from typing import TextIO
 
+    from cfglint.report.blocks import Block
     from cfglint.results import Aside, CraftLine, Found, Run, Trouble
-
-__all__ = ["LEAST_WIDTH", "MOST_DETAIL", "summary", "write_text"]
 
 #: Of a rule's reasons this many lines at most, in whole sentences; `cfglint why` has them all.
 MOST_WHY = 4
@@ -73,24 +65,24 @@ def write_text(
 ) -> None:
     """Write the report of a run to ``file``.
 
-    ``width`` is in terminal cells; None asks ``COLUMNS``, then the terminal, else takes 80.
-    ``colour`` None colours a terminal unless ``NO_COLOR`` is set or ``TERM`` is ``dumb``, and
-    anything else only if ``FORCE_COLOR`` is set.  ``quiet`` writes one line a finding, then the
-    last line.  ``show_accepted`` also lists findings that were accepted, with the reasons;
-    ``everything`` those that go away with another one's cure.
+    ``width`` and ``colour`` are as in :func:`cfglint.report.screen.write`.  ``quiet`` writes one
+    line a finding, then the last line.  ``show_accepted`` also lists findings that were accepted,
+    with the reasons; ``everything`` those that go away with another one's cure.
     """
-    page = page_of(file, width)
     held = {} if everything else run.held_back()
-    lines = _quiet(run, page, held) if quiet else _full(run, page, show_accepted, held)
-    write_lines(lines, file, colour)
+    if quiet:  # for programs as well as for people, so it is never coloured
+        encoding = getattr(file, "encoding", None) or "utf-8"
+        file.writelines(f"{visible(line, encoding)}\n" for line in _quiet(run, held))
+        return
+    from cfglint.report.screen import write
+
+    write(_full(run, show_accepted, held), file, width, colour)
 
 
 # ---------------------------------------------------------------- the whole report
 
 
-def _full(
-    run: Run, page: Page, show_accepted: bool, held: Mapping[str, Sequence[Found]]
-) -> Iterator[Line]:
+def _full(run: Run, show_accepted: bool, held: Mapping[str, Sequence[Found]]) -> Iterator[Block]:
     whys = {item.id: item.why for item in run.rules}
     crafts = {(item.file, item.name): item for item in run.crafts}
     groups: dict[tuple[str, str], list[Found]] = {key: [] for key in crafts}
@@ -99,22 +91,22 @@ def _full(
             groups.setdefault((found.file, found.craft), []).append(found)
     for key, group in groups.items():
         if group:
-            yield from heading(_craft_parts(key, crafts.get(key)), page)
+            yield Heading(tuple(_craft_parts(key, crafts.get(key))))
             told: set[str] = set()
             for found in sorted(group, key=_worst_first):
                 why = "" if found.rule in told else whys.get(found.rule, "")
                 told.add(found.rule)
-                yield from _finding(found, why, page)
-                yield from _more(held.get(found.print, ()), page)
-                yield from _caution(found, crafts.get(key), page)
-                yield []
-    yield from _unknown(run, page)
-    yield from _unconfirmed(run, page)
+                yield from _finding(found, why)
+                yield from _more(held.get(found.print, ()))
+                yield from _caution(found, crafts.get(key))
+                yield None
+    yield from _unknown(run)
+    yield from _unconfirmed(run)
     if show_accepted:
-        yield from _accepted(run, page)
-    yield from _troubles(run.troubles, page)
-    yield from _aside(run.aside, page)
-    yield from _last(run, page, held)
+        yield from _accepted(run)
+    yield from _troubles(run.troubles)
+    yield from _aside(run.aside)
+    yield from _last(run, held)
 
 
 def _worst_first(found: Found) -> tuple[int, bool, str, int, int, str]:
@@ -139,70 +131,55 @@ def _craft_parts(key: tuple[str, str], craft: CraftLine | None) -> list[str]:
     return parts
 
 
-def _finding(found: Found, why: str, page: Page) -> Iterator[Line]:
+def _finding(found: Found, why: str) -> Iterator[Block]:
     tag, mark = GRADE_STYLE[found.grade]
     word = found.grade.upper()
-    yield from header((word, tag), (page.plain(found.rule), "bold"), found.span, page)
-    yield from excerpt_lines(found.excerpt, found.span, mark, page)
-    yield from prose("", found.message, page)
-    yield from prose(_BY[found.cure.by if found.cure is not None else ""], found.instead, page)
-    yield from _enter(found, page)
+    yield Title(word, found.rule, found.span, tag)
+    yield Quote(found.excerpt, found.span, mark)
+    yield Prose("", found.message)
+    yield Prose(_BY[found.cure.by if found.cure is not None else ""], found.instead)
+    yield from _enter(found)
     if found.picture:
-        yield []
-        yield from verbatim(found.picture, page)
-        yield []
+        yield None
+        yield Lines("", found.picture)
+        yield None
     shown = {(found.excerpt, found.span)}
     for beside in found.beside:
-        place = page.plain(str(beside.span)) + ":"
-        yield from prose("see", f"{place} {beside.message}", page, start=place)
+        place = str(beside.span) + ":"
+        yield Prose("see", f"{place} {beside.message}", start=place)
         if (beside.excerpt, beside.span) not in shown:
-            yield from excerpt_lines(beside.excerpt, beside.span, "bold", page)
-    yield from _why(found.rule, why, page)
+            yield Quote(beside.excerpt, beside.span, "bold")
+    more = f"(more: cfglint why {found.rule})"
+    yield Prose("why", why, most=MOST_WHY, more=more)
 
 
-def _enter(found: Found, page: Page) -> Iterator[Line]:
+def _enter(found: Found) -> Iterator[Block]:
     """The lines that cure a finding, or why there are none."""
     cure = found.cure
     if cure is None:
         return
     for step in cure.steps:
         if step.text:
-            yield [*labelled("enter", page), (page.plain(step.text), "bold")]
-            yield from prose("", f"({step.where()})", page)
+            yield Lines("enter", step.text, copy=True, style="bold")
+            yield Prose("", f"({step.where()})")
         else:
-            yield from prose("enter", f"nothing; {step.where()}", page)
+            yield Prose("enter", f"nothing; {step.where()}")
     if cure.unwritten:
-        yield from prose("enter", f"no line: {cure.unwritten}", page)
+        yield Prose("enter", f"no line: {cure.unwritten}")
 
 
-def _more(held: Sequence[Found], page: Page) -> Iterator[Line]:
+def _more(held: Sequence[Found]) -> Iterator[Block]:
     """What goes away with a finding's cure is counted, and told by `--all`."""
     if held:
         rules = ", ".join(dict.fromkeys(one.rule for one in held))
         say = "follows" if len(held) == 1 else "follow"
-        yield from prose("more", f"{len(held)} more {say} from this ({rules}); --all shows", page)
-
-
-def _why(rule: str, why: str, page: Page) -> Iterator[Line]:
-    """A rule's reasons, or the first sentences of them and where to read on."""
-    if len(wrap(why, page)) <= MOST_WHY:
-        yield from prose("why", why, page)
-        return
-    from re import split
-
-    first, *others = split(r"(?<=[.!?])\s+", why.strip())
-    for sentence in others:
-        if len(wrap(f"{first} {sentence}", page)) >= MOST_WHY:
-            break
-        first = f"{first} {sentence}"
-    yield from prose("why", first, page)
-    yield from prose("", f"(more: cfglint why {rule})", page)
+        yield Prose("more", f"{len(held)} more {say} from this ({rules}); --all shows")
 
 
 # ---------------------------------------------------------------- what could not be told
 
 
-def _unknown(run: Run, page: Page) -> Iterator[Line]:
+def _unknown(run: Run) -> Iterator[Block]:
     """One line a missing fact, with the rules that wait for it; crafts alike are told once."""
     by_craft: dict[str, dict[str, list[str]]] = {}
     for verdict in run.verdicts:
@@ -216,23 +193,28 @@ def _unknown(run: Run, page: Page) -> Iterator[Line]:
         alike.setdefault(key, []).append(craft)
     if not alike:
         return
-    yield from heading(["Not known", "for want of a fact"], page)
+    yield Heading(
+        (
+            "Not known",
+            "for want of a fact",
+        )
+    )
     for key, crafts in alike.items():
-        yield from prose("craft", ", ".join(crafts), page)
+        yield Prose("craft", ", ".join(crafts))
         for fact, waiting in key:
-            yield from prose("needs", f"{fact}: {', '.join(waiting)}", page)
-        yield []
+            yield Prose("needs", f"{fact}: {', '.join(waiting)}")
+        yield None
 
 
-def _caution(found: Found, craft: CraftLine | None, page: Page) -> Iterator[Line]:
+def _caution(found: Found, craft: CraftLine | None) -> Iterator[Block]:
     if found.rests:
         from cfglint.report.unsure import caution
 
         unsure = craft.unsure if craft is not None else ()
-        yield from prose("caution", caution(found.rests, unsure), page)
+        yield Prose("caution", caution(found.rests, unsure))
 
 
-def _unconfirmed(run: Run, page: Page) -> Iterator[Line]:
+def _unconfirmed(run: Run) -> Iterator[Block]:
     """The unconfirmed mappings on which outcomes rest; crafts alike are told once."""
     if not any(verdict.rests for verdict in run.verdicts):
         return
@@ -250,65 +232,73 @@ def _unconfirmed(run: Run, page: Page) -> Iterator[Line]:
         alike.setdefault(tuple(key), []).append(craft.name or craft.file)
     if not alike:
         return
-    yield from heading(["Not confirmed", "what rests on guesses in the dialect file"], page)
+    yield Heading(
+        (
+            "Not confirmed",
+            "what rests on guesses in the dialect file",
+        )
+    )
     for texts, crafts in alike.items():
-        yield from prose("craft", ", ".join(crafts), page)
+        yield Prose("craft", ", ".join(crafts))
         for text in texts:
-            yield from prose("guess", text, page)
-        yield []
-    yield from prose("instead", INSTEAD, page)
-    yield []
+            yield Prose("guess", text)
+        yield None
+    yield Prose("instead", INSTEAD)
+    yield None
 
 
-def _accepted(run: Run, page: Page) -> Iterator[Line]:
+def _accepted(run: Run) -> Iterator[Block]:
     items = [(found, found.accepted) for found in run.found if found.accepted is not None]
     if not items:
         return
-    yield from heading(["Accepted"], page)
+    yield Heading(("Accepted",))
     for found, accepted in items:
-        yield from header((found.grade, "dim"), (page.plain(found.rule), ""), found.span, page)
+        yield Title(found.grade, found.rule, found.span, style="")
         until = f", until {accepted.until}" if accepted.until else ""
         by = f" ({accepted.by}{until})" if accepted.by else until
-        yield from prose("reason", accepted.reason + by, page)
-    yield []
+        yield Prose("reason", accepted.reason + by)
+    yield None
 
 
-def _troubles(troubles: Iterable[Trouble], page: Page) -> Iterator[Line]:
+def _troubles(troubles: Iterable[Trouble]) -> Iterator[Block]:
     items = list(troubles)
     if not items:
         return
-    yield from heading(["Trouble"], page)
+    yield Heading(("Trouble",))
     for trouble in items:
         word = TROUBLE_LABEL[trouble.kind]
         place = str(trouble.span) if trouble.span is not None else trouble.file
-        parts = [page.plain(part) for part in (trouble.rule, place) if part]
+        parts = [part for part in (trouble.rule, place) if part]
         if parts:
-            yield [*labelled(word, page, "bold red"), ("  ".join(parts), "bold")]
-            yield from prose("", trouble.message, page)
+            yield Title(word, "  ".join(parts), label_style="bold red")
+            yield Prose("", trouble.message)
         else:
-            first, *others = wrap(trouble.message, page) or [""]
-            yield [*labelled(word, page, "bold red"), (first, "")]
-            yield from ([*labelled("", page), (line, "")] for line in others)
-        yield from prose("instead", trouble.instead, page)
+            yield Prose(word, trouble.message, label_style="bold red")
+        yield Prose("instead", trouble.instead)
         if trouble.detail:
             detail = trouble.detail.rstrip("\n").split("\n")
             if len(detail) > MOST_DETAIL:
                 left_out = len(detail) - MOST_DETAIL
                 detail = [f"({left_out} lines above left out)", *detail[-MOST_DETAIL:]]
-            yield from verbatim("\n".join(detail), page)
-        yield []
+            yield Lines("", "\n".join(detail))
+        yield None
 
 
-def _aside(rows: Iterable[Aside], page: Page) -> Iterator[Line]:
+def _aside(rows: Iterable[Aside]) -> Iterator[Block]:
     """What the run was told to leave out, or to take less seriously."""
     items = list(rows)
     if not items:
         return
-    yield from heading(["Set aside", "left out, or taken less seriously, as was asked"], page)
+    yield Heading(
+        (
+            "Set aside",
+            "left out, or taken less seriously, as was asked",
+        )
+    )
     for one in items:
-        place = page.plain(str(one.span)) + ":" if one.span is not None else ""
-        yield from prose("", f"{place} {one.text}".strip(), page, start=place)
-    yield []
+        place = str(one.span) + ":" if one.span is not None else ""
+        yield Prose("", f"{place} {one.text}".strip(), start=place)
+    yield None
 
 
 # ---------------------------------------------------------------- last lines
@@ -341,7 +331,7 @@ def summary(run: Run) -> tuple[str, str]:
     return text, f"({others} not for this craft)" if others else ""
 
 
-def _last(run: Run, page: Page, held: Mapping[str, Sequence[Found]]) -> Iterator[Line]:
+def _last(run: Run, held: Mapping[str, Sequence[Found]]) -> Iterator[Block]:
     grades = [
         found.grade for found in run.found if found.accepted is None and found.cause not in held
     ]
@@ -349,27 +339,16 @@ def _last(run: Run, page: Page, held: Mapping[str, Sequence[Found]]) -> Iterator
         f"{grades.count(grade)} {grade} ({asks})" for grade, asks in ASKS.items() if grade in grades
     ]
     if parts:
-        yield from _flush(", ".join(parts), page)
+        yield Counts(", ".join(parts), style="")
         if held:
             more = count(sum(map(len, held.values())), "more follows", "more follow")
-            yield from _flush(f"{more} from these (--all shows what)", page)
-        yield from _clean(run, page)
-    text, others = summary(run)
+            yield Counts(f"{more} from these (--all shows what)", style="")
+        yield from _clean(run)
     # The counts come last and, on pages of an ordinary width, in one line: `tail -1` finds them.
-    if others and len(text) + 1 + len(others) > page.width:
-        yield [(others, "")]
-        others = ""
-    yield from _flush(f"{text} {others}".rstrip(), page, "bold")
+    yield Counts(*summary(run))
 
 
-def _flush(text: str, page: Page, style: str = "") -> Iterator[Line]:
-    """``text`` from the left edge of the page, on one line if it fits."""
-    wide = page._replace(width=page.width + LABELS + GAP)
-    lines = [page.plain(text)] if page.measure(text) <= page.width else wrap(text, wide)
-    yield from ([(line, style)] for line in lines)
-
-
-def _clean(run: Run, page: Page) -> Iterator[Line]:
+def _clean(run: Run) -> Iterator[Block]:
     """The craft in which nothing was found, by name: it is good to see that they were looked at."""
     bad = {(found.file, found.craft) for found in run.found}
     odd = {trouble.file for trouble in run.troubles}
@@ -380,32 +359,25 @@ def _clean(run: Run, page: Page) -> Iterator[Line]:
     ]
     if names:
         listed = ", ".join(names) if len(names) <= MOST_NAMES else f"{len(names)} craft"
-        yield from _flush(f"nothing found in {listed}", page)
+        yield Counts(f"nothing found in {listed}", style="")
 
 
-def _quiet_caution(found: Found, page: Page) -> str:
-    if not found.rests:
-        return ""
-    from cfglint.report.unsure import caution
+def _quiet(run: Run, held: Mapping[str, Sequence[Found]]) -> Iterator[str]:
+    for found in run.found:
+        if found.accepted is not None or found.cause in held:
+            continue
+        rests = ""
+        if found.rests:
+            from cfglint.report.unsure import caution
 
-    return page.plain(f" ({caution(found.rests, ())})")
-
-
-def _quiet(run: Run, page: Page, held: Mapping[str, Sequence[Found]]) -> Iterator[Line]:
-    items = [found for found in run.found if found.accepted is None and found.cause not in held]
-    for found in items:
-        tag, _ = GRADE_STYLE[found.grade]
+            rests = f" ({caution(found.rests, ())})"
         message = " ".join(filter(None, found.message.replace("\n", " ").split(" ")))
-        yield [
-            (f"{page.plain(str(found.span))}: ", ""),
-            (found.grade, tag),
-            (f" {page.plain(found.rule)}: {page.plain(message)}{_quiet_caution(found, page)}", ""),
-        ]
+        yield f"{found.span}: {found.grade} {found.rule}: {message}{rests}"
     for trouble in run.troubles:
         place = str(trouble.span) if trouble.span is not None else trouble.file
         message = ": ".join(filter(None, (place, trouble.rule, trouble.message)))
-        yield [(page.plain("; ".join(filter(None, (message, trouble.instead)))), "")]
+        yield "; ".join(filter(None, (message, trouble.instead)))
     for one in run.aside:
         place = f"{one.span}: " if one.span is not None else ""
-        yield [(page.plain(f"{place}set aside: {one.text}"), "")]
-    yield [(" ".join(summary(run)).rstrip(), "bold")]
+        yield f"{place}set aside: {one.text}"
+    yield " ".join(summary(run)).rstrip()

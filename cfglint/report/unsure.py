@@ -5,9 +5,7 @@ Imported only where something does.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable

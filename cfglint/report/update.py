@@ -1,84 +1,24 @@
 """What an update did, for people: comparisons, carried setups and refused lines as text.
 
-In the layout of the report of a run (see :mod:`cfglint.report.terminal`).
+As blocks for :func:`cfglint.report.screen.write`.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from cfglint.report.layout import (
-    ASKS,
-    GRADE_STYLE,
-    Line,
-    Page,
-    count,
-    header,
-    heading,
-    labelled,
-    last_lines,
-    page_of,
-    prose,
-    write_lines,
-)
+from cfglint.report.blocks import ASKS, GRADE_STYLE, Counts, Heading, Lines, Prose, Title, count
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
-    from typing import TextIO
 
     from cfglint.carry.carry import Carried, Carry
     from cfglint.carry.compare import Comparison, Entry
     from cfglint.carry.lint import Judged
     from cfglint.carry.refused import Refused
     from cfglint.carry.side import Side
+    from cfglint.report.blocks import Block
     from cfglint.span import Span
-
-
-def write_comparison(
-    found: Comparison,
-    *,
-    file: TextIO,
-    width: int | None = None,
-    colour: bool | None = None,
-    everything: bool = False,
-) -> None:
-    """Write a comparison; ``everything`` also lists what means the same.
-
-    ``width`` and ``colour`` are as in :func:`cfglint.report.terminal.write_text`.
-    """
-    page = page_of(file, width)
-    write_lines(_comparison(found, page, everything), file, colour)
-
-
-def write_carry(
-    found: Carry,
-    judged: Judged,
-    *,
-    file: TextIO,
-    paste: str,
-    written: str = "",
-    width: int | None = None,
-    colour: bool | None = None,
-    show: Sequence[str] = (),
-) -> None:
-    """Write what became of a setup; ``paste`` is the text to paste, ``written`` the file that
-    it was written to ("": it is shown at the end).  Of the buckets to ``show`` every line is told.
-    """
-    page = page_of(file, width)
-    write_lines(_carry(found, judged, page, paste, written, show), file, colour)
-
-
-def write_refused(
-    rows: Iterable[Refused],
-    name: str,
-    *,
-    file: TextIO,
-    width: int | None = None,
-    colour: bool | None = None,
-) -> None:
-    """Write the refused lines of a log; ``name`` is the log's."""
-    page = page_of(file, width)
-    write_lines(_refused(list(rows), name, page), file, colour)
 
 
 # ---------------------------------------------------------------- comparisons
@@ -97,35 +37,41 @@ def sentence(text: str) -> str:
     return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
 
 
-def _comparison(found: Comparison, page: Page, everything: bool) -> Iterator[Line]:
+def comparison(found: Comparison, everything: bool = False) -> Iterator[Block]:
+    """A comparison; ``everything`` also lists what means the same."""
     before, after = found.before, found.after
     name = after.craft.name or before.craft.name
-    yield from heading([*filter(None, [name]), between(before, after)], page)
-    yield from prose("before", before.craft.file, page)
-    yield from prose("after", after.craft.file, page)
+    yield Heading(
+        (
+            *filter(None, [name]),
+            between(before, after),
+        )
+    )
+    yield Prose("before", before.craft.file)
+    yield Prose("after", after.craft.file)
     for about in found.fate.about:
-        yield from prose("update", sentence(about), page)
+        yield Prose("update", sentence(about))
     for note in found.notes():
-        yield from prose("note", sentence(note), page)
-    yield []
+        yield Prose("note", sentence(note))
+    yield None
     graded = [entry for entry in found.entries if entry.grade is not None]
     for entry in graded:
-        yield from _entry(entry, page)
-        yield []
+        yield from _entry(entry)
+        yield None
     quiet = [entry for entry in found.shown() if entry.grade is None]
     if quiet:
-        yield from heading(["Nothing to do"], page)
+        yield Heading(("Nothing to do",))
         for entry in quiet:
-            yield from _quiet(entry, page)
-        yield []
+            yield from _quiet(entry)
+        yield None
     same = [entry for entry in found.entries if entry.kind == "same"]
     if everything and same:
-        yield from heading(["The same"], page)
+        yield Heading(("The same",))
         for entry in same:
-            yield from _quiet(entry, page)
-        yield []
-    yield from _all_to_enter(found, page)
-    yield from last_lines(comparison_summary(found), page)
+            yield from _quiet(entry)
+        yield None
+    yield from _all_to_enter(found)
+    yield Counts(comparison_summary(found))
 
 
 def to_enter(found: Comparison) -> str:
@@ -141,14 +87,13 @@ def to_enter(found: Comparison) -> str:
     return "\n".join(dict.fromkeys([*texts, *filter(None, [save])]))
 
 
-def _all_to_enter(found: Comparison, page: Page) -> Iterator[Line]:
+def _all_to_enter(found: Comparison) -> Iterator[Block]:
     text = to_enter(found)
     if not text:
         return
-    yield from heading(["To put it right, enter"], page)
-    # From the left edge and never cut, as they are to be copied.
-    yield from ([(page.plain(line), "")] for line in text.split("\n"))
-    yield []
+    yield Heading(("To put it right, enter",))
+    yield Lines(None, text, copy=True)
+    yield None
 
 
 def comparison_summary(found: Comparison) -> str:
@@ -171,44 +116,40 @@ def title(entry: Entry) -> str:
     return entry.name if entry.kind == "same" else f"{entry.kind}: {entry.name}"
 
 
-def _entry(entry: Entry, page: Page) -> Iterator[Line]:
+def _entry(entry: Entry) -> Iterator[Block]:
     assert entry.grade is not None
     tag, _ = GRADE_STYLE[entry.grade]
-    name = (page.plain(title(entry)), "bold")
-    yield from header((entry.grade.upper(), tag), name, entry.after or entry.before, page)
-    yield from _value("was", entry.was, entry.before, page)
-    yield from _value("now", entry.now, entry.after, page)
-    yield from prose("why", sentence(entry.meaning), page)
+    yield Title(entry.grade.upper(), title(entry), entry.after or entry.before, tag)
+    yield from _value("was", entry.was, entry.before)
+    yield from _value("now", entry.now, entry.after)
+    yield Prose("why", sentence(entry.meaning))
     if entry.enter:
-        yield from _to_enter(entry.enter, page)
+        yield Lines("enter", entry.enter, copy=True)
 
 
-def _value(word: str, value: str, span: Span | None, page: Page) -> Iterator[Line]:
+def _value(word: str, value: str, span: Span | None) -> Iterator[Block]:
     place = f"  (line {span.line})" if span is not None else ""
-    yield from prose(word, (value or "nothing") + place, page)
+    yield Prose(word, (value or "nothing") + place)
 
 
-def _to_enter(text: str, page: Page) -> Iterator[Line]:
-    # Never cut to the page's width: it is to be copied.
-    for number, line in enumerate(text.split("\n")):
-        yield [*labelled("enter" if number == 0 else "", page), (page.plain(line), "")]
-
-
-def _quiet(entry: Entry, page: Page) -> Iterator[Line]:
+def _quiet(entry: Entry) -> Iterator[Block]:
     values = dict.fromkeys(value for value in (entry.was, entry.now) if value)
     text = f"{title(entry)}: {' → '.join(values)} ({entry.meaning}"
     here = entry.after or entry.before
     if entry.before is not None and here is not None and entry.before.line != here.line:
         text += f"; line {entry.before.line} before"
-    yield from prose(str(here.line) if here is not None else "", text + ")", page)
+    yield Prose(str(here.line) if here is not None else "", text + ")")
 
 
 # ---------------------------------------------------------------- carried setups
 
 
-def _carry(
-    found: Carry, judged: Judged, page: Page, paste: str, written: str, show: Sequence[str]
-) -> Iterator[Line]:
+def carry(
+    found: Carry, judged: Judged, paste: str, written: str = "", show: Sequence[str] = ()
+) -> Iterator[Block]:
+    """What became of a setup; ``paste`` is the text to paste, ``written`` the file that it was
+    written to ("": it is shown at the end).  Of the buckets to ``show`` every line is told.
+    """
     from cfglint.carry.carry import BUCKETS
     from cfglint.carry.side import cut_off
 
@@ -216,49 +157,63 @@ def _carry(
     to = f"{found.target.id} {found.version}".strip()
     start = f"{side.dialect.id} {side.version or '?'}"
     parts = [*filter(None, [side.craft.name]), side.craft.file, f"{start} → {to}"]
-    yield from heading(parts, page)
+    yield Heading(tuple(parts))
     for about in found.fate.about:
-        yield from prose("update", sentence(about), page)
+        yield Prose("update", sentence(about))
     if why := cut_off(side):
-        yield from prose("note", sentence(f"the dump seems to be cut off: {why}"), page)
+        yield Prose("note", sentence(f"the dump seems to be cut off: {why}"))
     for bucket, about in BUCKETS.items():
         number = found.counts()[bucket]
         if number:
-            yield from prose(str(number), about, page)
+            yield Prose(str(number), about)
     total = count(len(found.moved), "statement in all", "statements in all")
-    yield from prose(str(len(found.moved)), total.partition(" ")[2], page)
-    yield []
+    yield Prose(str(len(found.moved)), total.partition(" ")[2])
+    yield None
     for bucket, about in BUCKETS.items():
         rows = [row for row in found.moved if row.bucket == bucket]
         if bucket in show:
-            yield from heading([sentence(bucket)[:-1], about], page)
-            yield from _moved(rows, page) if rows else prose("", "no line", page)
-            yield []
+            yield Heading(
+                (
+                    sentence(bucket)[:-1],
+                    about,
+                )
+            )
+            yield from _moved(rows) if rows else [Prose("", "no line")]
+            yield None
     notable = [row for row in found.moved if is_notable(row)]
     if notable:
-        yield from heading(["Changed on the way"], page)
-        yield from _moved(notable, page)
-        yield []
+        yield Heading(("Changed on the way",))
+        yield from _moved(notable)
+        yield None
     if found.stated:
-        yield from heading(["Said for the first time", "the target's default is another"], page)
-        yield from prose("", ", ".join(found.stated), page)
-        yield []
+        yield Heading(
+            (
+                "Said for the first time",
+                "the target's default is another",
+            )
+        )
+        yield Prose("", ", ".join(found.stated))
+        yield None
     if not found.complete:
-        yield from heading(["By hand"], page)
-        yield from _moved(found.by_hand(), page)
+        yield Heading(("By hand",))
+        yield from _moved(found.by_hand())
         for unsaid in found.unsaid:
             text = f"{unsaid.name}, {unsaid.value} until now by default: {unsaid.note}"
-            yield from prose("default", text, page)
-        yield []
-    yield from _judged(judged, page)
+            yield Prose("default", text)
+        yield None
+    yield from _judged(judged)
     if written:
-        yield from prose("written", written, page)
+        yield Prose("written", written)
     else:
-        yield from heading(["To paste", "into a controller that is at its defaults"], page)
-        for line in paste.rstrip("\n").split("\n"):
-            yield [(page.plain(line), "")]
-        yield []
-    yield from last_lines(carry_summary(found, judged), page)
+        yield Heading(
+            (
+                "To paste",
+                "into a controller that is at its defaults",
+            )
+        )
+        yield Lines(None, paste, copy=True)
+        yield None
+    yield Counts(carry_summary(found, judged))
 
 
 def is_notable(row: Carried) -> bool:
@@ -269,7 +224,7 @@ def is_notable(row: Carried) -> bool:
     return changed and row.note not in ("", "identity", "put last", "the target's default")
 
 
-def _moved(rows: Iterable[Carried], page: Page) -> Iterator[Line]:
+def _moved(rows: Iterable[Carried]) -> Iterator[Block]:
     """Rows one by one; of several in a row with the same note it is told once, below them."""
     from itertools import groupby
 
@@ -278,9 +233,9 @@ def _moved(rows: Iterable[Carried], page: Page) -> Iterator[Line]:
         for row in alike:
             text = _statement(row)
             label = str(row.statement.line)
-            yield from prose(label, f"{text}: {note}" if note and not alike[1:] else text, page)
+            yield Prose(label, f"{text}: {note}" if note and not alike[1:] else text)
         if note and alike[1:]:
-            yield from prose("why", sentence(note), page)
+            yield Prose("why", sentence(note))
 
 
 def _statement(row: Carried) -> str:
@@ -293,28 +248,32 @@ def _statement(row: Carried) -> str:
     return text
 
 
-def _judged(judged: Judged, page: Page) -> Iterator[Line]:
+def _judged(judged: Judged) -> Iterator[Block]:
     for title, about, relapses in (
         ("Not clean", "rules that held before and do not hold now", judged.relapses),
         ("Also broken", "the dump did not say enough to tell before", judged.revealed),
     ):
         if relapses:
-            yield from heading([title, about], page)
+            yield Heading(
+                (
+                    title,
+                    about,
+                )
+            )
         for relapse in relapses:
             for finding in relapse.findings:
                 grade = finding.grade or relapse.rule.grade
                 tag, _ = GRADE_STYLE[grade]
-                name = (page.plain(relapse.rule.id), "bold")
-                yield from header((grade.upper(), tag), name, None, page)
-                yield from prose("", finding.message, page)
-                yield from prose("instead", finding.instead, page)
+                yield Title(grade.upper(), relapse.rule.id, None, tag)
+                yield Prose("", finding.message)
+                yield Prose("instead", finding.instead)
         if relapses:
-            yield []
+            yield None
     for crash in judged.crashes:
         text = (
             f"{crash.rule.id} failed, so what it would have said is not known: {crash.wrong.text}"
         )
-        yield from prose("crashed", text, page)
+        yield Prose("crashed", text)
 
 
 def carry_summary(found: Carry, judged: Judged) -> str:
@@ -330,23 +289,27 @@ def carry_summary(found: Carry, judged: Judged) -> str:
 # ---------------------------------------------------------------- refused lines
 
 
-def _refused(rows: list[Refused], name: str, page: Page) -> Iterator[Line]:
-    yield from heading([name, count(len(rows), "refused line", "refused lines")], page)
+def refused(rows: Sequence[Refused], name: str) -> Iterator[Block]:
+    """The refused lines of a log; ``name`` is the log's."""
+    yield Heading(
+        (
+            name,
+            count(len(rows), "refused line", "refused lines"),
+        )
+    )
     for row in rows:
         tag, _ = GRADE_STYLE["fix"]
-        yield from header(
-            ("FIX", tag), (page.plain(f"refused: {row.why}"), "bold"), row.cause or row.span, page
-        )
-        yield from prose("line", row.text or "(none)", page)
-        yield from prose("said", row.said, page)
-        yield from prose("why", sentence(row.meaning), page)
+        yield Title("FIX", f"refused: {row.why}", row.cause or row.span, tag)
+        yield Prose("line", row.text or "(none)")
+        yield Prose("said", row.said)
+        yield Prose("why", sentence(row.meaning))
         if row.enter:
-            yield from _to_enter(row.enter, page)
-        yield []
-    yield from last_lines(refused_summary(rows), page)
+            yield Lines("enter", row.enter, copy=True)
+        yield None
+    yield Counts(refused_summary(rows))
 
 
-def refused_summary(rows: list[Refused]) -> str:
+def refused_summary(rows: Sequence[Refused]) -> str:
     """How many refusals there are, and for how many a line to enter is known."""
     if not rows:
         return "no line was refused"

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from cfglint.carry.lint import Judged, Relapse
     from cfglint.carry.refused import Refused
     from cfglint.carry.side import Side
-    from cfglint.errors import Problem
     from cfglint.span import Span
 
 
@@ -79,19 +78,6 @@ def refused_json(rows: Iterable[Refused]) -> str:
                 }
                 for row in rows
             ]
-        }
-    )
-
-
-def problems_json(file: str, problems: Iterable[Problem]) -> str:
-    """What is wrong with a dialect file."""
-    return _dump(
-        {
-            "file": file,
-            "problems": [
-                {"at": _span(one.span), "message": one.message, "instead": one.instead}
-                for one in problems
-            ],
         }
     )
 

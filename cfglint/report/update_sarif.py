@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 from cfglint.prints import Prints
 from cfglint.report.sarif import write_sarif
 from cfglint.report.update import sentence
-from cfglint.results import CraftLine, Excerpt, Found, Run, Trouble, Verdict
+from cfglint.results import CraftLine, Found, Run, Trouble, Verdict
 from cfglint.rule import Edit, Rule
-from cfglint.span import Span
+from cfglint.span import Excerpt, Span
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -169,7 +169,7 @@ class _Maker:
         beside: Sequence[tuple[Span, str]] = (),
         fix: tuple[Edit, ...] = (),
     ) -> Found:
-        from cfglint.results import Beside
+        from cfglint.rule import Related
 
         excerpt = self.excerpt(span)
         line = excerpt.lines[0] if excerpt.lines else ""
@@ -182,7 +182,7 @@ class _Maker:
             message,
             instead,
             excerpt,
-            tuple(Beside(place, text, self.excerpt(place)) for place, text in beside),
+            tuple(Related(place, text, self.excerpt(place)) for place, text in beside),
             fix,
             "",
             self.prints.of(rule.id, span.file, line),

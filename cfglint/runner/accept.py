@@ -10,11 +10,11 @@ Imported only when there is an accept.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.prints import Prints, fold
-from cfglint.record import NamedTuple
-from cfglint.results import Accepted, Excerpt, Found, Verdict
+from cfglint.prints import Prints, fold, of_file
+from cfglint.results import Accepted, Aside, Found, Verdict
+from cfglint.span import Excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -61,7 +61,8 @@ class Scope(NamedTuple):
     ``there`` holds the hangar's files that are there at all, of those that accepts name;
     ``whole`` says that the run looked at the whole hangar and could read all of it; ``places``
     are the lines (file and number) of the settings that accepts name, by dump and setting: one
-    in the dump, one in the card.
+    in the dump, one in the card.  ``twins`` are the names that several dumps of the hangar go by,
+    ``homes`` what fingerprints are made with, by dump.
     """
 
     rules: Sequence[Rule]
@@ -71,13 +72,18 @@ class Scope(NamedTuple):
     whole: bool
     places: Places
     today: str
+    twins: Mapping[str, Sequence[CraftLine]] = {}
+    homes: Mapping[str, str] = {}
 
 
 class Settled(NamedTuple):
-    """The verdicts with what is accepted marked, and findings about the accepts."""
+    """The verdicts with what is accepted marked, findings about the accepts, and which of them
+    went along with a dump that was renamed.
+    """
 
     verdicts: tuple[Verdict, ...]
     own: tuple[Verdict, ...]
+    aside: tuple[Aside, ...] = ()
 
 
 def today() -> str:
@@ -107,7 +113,7 @@ def settle(accepts: Sequence[Accept], verdicts: Iterable[Verdict], scope: Scope)
         rule = names.get(accept.rule)
         if rule is None or rule.id in NEVER:
             told.no_rule(accept, scope.rules)
-        elif _whole(accept, scope.today, told):
+        elif _whole(accept, scope.today, told) and _is_clear(accept, scope, told):
             sound.setdefault(rule.id, []).append(accept)
     used: set[Accept] = set()
     marked = []
@@ -126,7 +132,17 @@ def settle(accepts: Sequence[Accept], verdicts: Iterable[Verdict], scope: Scope)
         for accept in group:
             if accept not in used and _is_stale(accept, states.get(rule_id, ()), scope):
                 told.nothing(accept)
-    return Settled(tuple(marked), told.verdicts())
+    return Settled(tuple(marked), told.verdicts(), tuple(dict.fromkeys(told.along)))
+
+
+def _is_clear(accept: Accept, scope: Scope, told: _Told) -> bool:
+    """Whether an accept that names a craft and no dump can only mean one."""
+    if accept.file:
+        return True
+    twins = scope.twins.get(accept.craft, ())
+    if twins:
+        told.two_craft(accept, [one.file for one in twins])
+    return not twins
 
 
 def _whole(accept: Accept, now: str, told: _Told) -> bool:
@@ -159,9 +175,11 @@ def _mark(
     found: Found, accepts: Iterable[Accept], scope: Scope, used: set[Accept], told: _Told
 ) -> Found:
     for accept in accepts:
-        if not _fits(accept, found, scope.places):
+        if not _fits(accept, found, scope):
             continue
         used.add(accept)
+        if accept.file != found.file and accept.file:
+            told.went_along(accept, found)
         if found.grade == "ground" and not accept.until:
             told.out_of_date(
                 accept,
@@ -175,20 +193,39 @@ def _mark(
     return found
 
 
-def _fits(accept: Accept, found: Found, places: Places) -> bool:
+def _fits(accept: Accept, found: Found, scope: Scope) -> bool:
     span = found.span
-    if accept.file and accept.file != found.file:
+    if accept.file and accept.file != found.file and not _was_renamed(accept, found, scope):
         return False
-    if accept.craft and accept.craft != found.craft:
+    if accept.craft and accept.craft != found.craft and not accept.print:
         return False
     if accept.note:
         return accept.reach == 0 or (span.file == accept.file and span.line == accept.reach)
-    if accept.print and accept.print != found.print:
+    if accept.print not in ("", found.print, of_file(found.print, found.file)):
         return False
     if accept.line and fold(accept.line) != fold(_first_line(found)):
         return False
     where = (span.file, span.line)
-    return not accept.setting or where in places.get((found.file, accept.setting), ())
+    return not accept.setting or where in scope.places.get((found.file, accept.setting), ())
+
+
+def _was_renamed(accept: Accept, found: Found, scope: Scope) -> bool:
+    """Whether a finding is the one that was accepted in a dump of another name: that dump is gone,
+    or another craft's now, and only this one says that it is of the same craft, which is part of
+    the fingerprint.
+    """
+    return (
+        accept.print == found.print
+        and _is_gone(accept, scope, scope.homes.get(found.file, ""))
+        and not any(one.file == found.file for row in scope.twins.values() for one in row)
+    )
+
+
+def _is_gone(accept: Accept, scope: Scope, home: str = "") -> bool:
+    """Whether the dump that an accept names is not there, or is not of the craft ``home``."""
+    if accept.file not in scope.there:
+        return accept.file != ""
+    return home != "" and scope.homes.get(accept.file, home) != home
 
 
 def _first_line(found: Found) -> str:
@@ -201,13 +238,15 @@ def _is_stale(accept: Accept, verdicts: Iterable[Verdict], scope: Scope) -> bool
 
     A rule that could not tell, crashed or did not run leaves that open.
     """
-    crafts = [
-        (craft.file, craft.name)
-        for craft in scope.crafts
-        if accept.file in ("", craft.file) and accept.craft in ("", craft.name)
-    ]
+    of_craft = [one for one in scope.crafts if accept.craft in ("", one.name, one.home)]
+    crafts = [(one.file, one.name) for one in of_craft if accept.file in ("", one.file)]
+    if not crafts and accept.print:
+        # The craft's dump may have another name now, which this run need not have looked at.
+        crafts = [(one.file, one.name) for one in of_craft if accept.craft]
+        if not scope.whole:
+            return False
     if not crafts:
-        return scope.whole or (accept.file != "" and accept.file not in scope.there)
+        return scope.whole or _is_gone(accept, scope)
     states = {(one.file, one.craft): one.state != "unknown" and not one.lacks for one in verdicts}
     return all(states.get(craft, False) for craft in crafts)
 
@@ -219,6 +258,8 @@ class _Told:
         self._names = {craft.file: craft.name for craft in crafts}
         self._found: dict[tuple[str, str, str], list[Found]] = {}
         self._prints = Prints()
+        #: Told beside the findings: no fault, but somebody should know.
+        self.along: list[Aside] = []
 
     def no_rule(self, accept: Accept, rules: Sequence[Rule]) -> None:
         from cfglint.runner.select import near
@@ -242,6 +283,28 @@ class _Told:
 
     def out_of_date(self, accept: Accept, message: str, instead: str) -> None:
         self._add("out-of-date", "fix", accept, message, instead)
+
+    def two_craft(self, accept: Accept, files: Sequence[str]) -> None:
+        files = sorted(files)
+        names = ", ".join(f"`{file}`" for file in files[:5]) + (", …" if len(files) > 5 else "")
+        self._add(
+            "two-craft",
+            "fix",
+            accept,
+            f"{names} say that they are of the craft `{accept.craft}`, and this accept counts for "
+            "none of them: nobody knows which was meant",
+            "write `file` beside `craft`, or give the copy the name of its own craft",
+        )
+
+    def went_along(self, accept: Accept, found: Found) -> None:
+        self.along.append(
+            Aside(
+                f"`{accept.rule}`, accepted in `{accept.file}`, counts as accepted in "
+                f"`{found.file}`, where that craft's dump is now",
+                accept.span,
+                found.rule,
+            )
+        )
 
     def nothing(self, accept: Accept) -> None:
         where = "the next line" if accept.note and accept.reach != 0 else "what it is for"

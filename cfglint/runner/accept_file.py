@@ -90,6 +90,7 @@ def block(found: Found, reason: str, by: str, until: str) -> str:
     """One finding as an ``[[accept]]`` block."""
     rows = {
         "rule": found.rule,
+        "craft": found.craft,
         "file": found.file,
         "print": found.print,
         "reason": reason,

@@ -68,4 +68,15 @@ MATCHES_NOTHING = rule(
     source="common practice",
 )(_no_craft)
 
-RULES: tuple[Rule, ...] = (WITHOUT_REASON, UNKNOWN_RULE, OUT_OF_DATE, MATCHES_NOTHING)
+TWO_CRAFT = rule(
+    "accept/two-craft",
+    grade="fix",
+    title="An accept that could be for either of two dumps",
+    why="""
+    A dump that was copied for a start still has the first craft's name.  What was accepted for that
+    one would pass for the other, which nobody has looked at.
+    """,
+    source="common practice",
+)(_no_craft)
+
+RULES: tuple[Rule, ...] = (WITHOUT_REASON, UNKNOWN_RULE, OUT_OF_DATE, MATCHES_NOTHING, TWO_CRAFT)

@@ -6,10 +6,9 @@ the other rules that were broken are asked again.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.foreign import is_foreign
-from cfglint.record import NamedTuple
 from cfglint.rule import GRADES, judge
 
 if TYPE_CHECKING:

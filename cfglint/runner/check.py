@@ -6,18 +6,18 @@ Whatever is wrong with a file, its card, its dialect or a rule stays with that f
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.apart import SECONDS, Fault, last_line, whole_trace
 from cfglint.errors import EXIT_UNREAD, Problem, Problems
 from cfglint.foreign import ask_all
 from cfglint.prints import LineHashes, Prints
-from cfglint.record import NamedTuple
-from cfglint.results import Aside, Beside, CraftLine, Excerpt, Found, Trouble, Verdict
+from cfglint.results import Aside, CraftLine, Found, Trouble, Verdict
 from cfglint.runner.causes import Judged, with_causes
 from cfglint.runner.here import from_here
 from cfglint.runner.names import stem
 from cfglint.runner.reading import read_bytes, refuse_packed
+from cfglint.span import Excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from cfglint.dialect import Dialect
     from cfglint.dialect.reading import Reader
     from cfglint.dump.source import Source
-    from cfglint.rule import Finding, Outcome, Related, Rule
+    from cfglint.rule import Finding, Outcome, Rule
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config, Dumps
     from cfglint.runner.discover import Dump
@@ -86,7 +86,7 @@ class Checker:
         self.debug = debug
         self.seconds = seconds
         self._dialects: dict[str, Dialect | Problem] = {}
-        self._cards: dict[str, tuple[Card, Text] | Problem] = {}
+        self._cards: dict[str, tuple[Card, Source] | Problem] = {}
         #: Dialects that could not be loaded while one was chosen for the file at hand.
         self.passed_over: list[Problem] = []
         #: Settings that the hangar's accepts name: where they stand is wanted of each craft.
@@ -140,6 +140,7 @@ class Checker:
             str(firmware or ""),
             craft.lines,
             card_file,
+            home=home_of(craft, entry),
         )
         if craft.unsure:
             from cfglint.dialect.unsure import unconfirmed
@@ -152,10 +153,10 @@ class Checker:
             shown = lean(craft, self.asks)
         if dump.file in self.read_only:
             return Checked(line, (), (), lean=shown)
-        texts = {dump.file: Text(source.text, source.lines, source.encoding)}
+        texts = {dump.file: source}
         if card_text is not None and card is not None:
             texts[card.file] = card_text
-        flat = _Flat(craft, reader, texts, Prints(), self.hashes)
+        flat = _Flat(craft, reader, texts, Prints(), self.hashes, line.home)
         judged: list[Judged] = []
         troubles = [row for one in self.passed_over for row in as_troubles(one)]
         asked = [(chosen.rule, craft, chosen.options) for chosen in self.rules]
@@ -188,26 +189,27 @@ class Checker:
                     yield name, span.file, span.line
 
     def told_of_fleet(
-        self, dump: Dump, outcome: Outcome, chosen: Chosen, dumps: Mapping[str, Dump]
+        self, dump: Dump, home: str, outcome: Outcome, chosen: Chosen, dumps: Mapping[str, Dump]
     ) -> Verdict:
         """The record of a fleet rule's findings in one dump, which is read again for their
-        surroundings; ``dumps`` are the fleet's, by file.  Raises as ``_Flat.record`` does.
+        surroundings; ``home`` is that of its craft, ``dumps`` are the fleet's, by file.  Raises
+        as ``_Flat.record`` does.
         """
         source = self._source(dump)
-        texts = {dump.file: Text(source.text, source.lines, source.encoding)}
+        texts = {dump.file: source}
         for finding in outcome.findings:
             for related in finding.related:
                 other = dumps.get(related.span.file)
                 if other is not None and other.file not in texts:
                     beside = self._source(other)
-                    texts[other.file] = Text(beside.text, beside.lines, beside.encoding)
+                    texts[other.file] = beside
         from cfglint.dialect.reading import Reader
 
         extent: Any = (dump.entry.extent if dump.entry is not None else "") or None
         reader = Reader(
             source, self.choose(dump.entry, source), name=outcome.craft.name, extent=extent
         )
-        flat = _Flat(outcome.craft, reader, texts, Prints(), self.hashes)
+        flat = _Flat(outcome.craft, reader, texts, Prints(), self.hashes, home)
         return flat.record(chosen, outcome)
 
     # -- the parts ---------------------------------------------------------------------------
@@ -231,8 +233,9 @@ class Checker:
         from cfglint.dialect.choose import choose
         from cfglint.dialect.identify import directive
         from cfglint.dialect.load import bundled_names
+        from cfglint.runner.config import own_dialects
 
-        names = [*(self.config.dialects if self.config is not None else ()), *bundled_names()]
+        names = [*own_dialects(self.config), *bundled_names()]
         said = directive(source)
         if said is not None and said[0] in names:
             return self._load_dialect(said[0])
@@ -260,11 +263,15 @@ class Checker:
 
     def _read_dialect(self, name: str) -> Dialect:
         from cfglint.dialect.load import bundled, bundled_names, load_dialect
+        from cfglint.runner.config import own_dialects
 
-        own = self.config.dialects if self.config is not None else {}
+        own = {} if name in bundled_names() else own_dialects(self.config)
         if name in own:
             path = os.path.join(self.root, own[name])
-            return load_dialect(own[name], read_bytes(path, own[name], within=self.root))
+            within = (
+                "" if os.path.isabs(own[name]) else self.root
+            )  # a pack lies where it is installed
+            return load_dialect(own[name], read_bytes(path, own[name], within=within))
         if name == self.dialect and is_path(name):
             path = os.path.abspath(name)
             file = self._shown(path)
@@ -283,7 +290,7 @@ class Checker:
         """The card of a dump."""
         return self._card(entry, file)[0]
 
-    def _card(self, entry: Dumps | None, dump: str) -> tuple[Card | None, str, Text | None]:
+    def _card(self, entry: Dumps | None, dump: str) -> tuple[Card | None, str, Source | None]:
         """The card of a dump, its name and its text."""
         if self.card:
             path, file = self._named_card()
@@ -301,7 +308,7 @@ class Checker:
         path = os.path.abspath(self.card)
         return path, self._shown(path)
 
-    def _load_card(self, path: str, file: str, within: str = "") -> tuple[Card, Text]:
+    def _load_card(self, path: str, file: str, within: str = "") -> tuple[Card, Source]:
         found = self._cards.get(path)
         if found is None:
             try:
@@ -313,13 +320,14 @@ class Checker:
             raise found
         return found
 
-    def _read_card(self, path: str, file: str, within: str) -> tuple[Card, Text]:
+    def _read_card(self, path: str, file: str, within: str) -> tuple[Card, Source]:
         from cfglint.craft.cards import read_card
+        from cfglint.dump.source import Source
 
         data = read_bytes(path, file, within=within)
         card = read_card(file, data)
         text = data.decode("utf-8-sig").replace("\r\n", "\n")
-        return card, Text(text, text.split("\n"))
+        return card, Source.from_text(file, text)
 
     def _shown(self, path: str) -> str:
         start = self.root if self.root.endswith(os.sep) else self.root + os.sep
@@ -381,34 +389,20 @@ def as_troubles(problem: Problem, file: str = "") -> Iterator[Trouble]:
         )
 
 
-class Text:
-    """One file's lines, and their hashes, each made once."""
-
-    __slots__ = ("_hashes", "_made", "encoding", "lines", "text")
-
-    def __init__(self, text: str, lines: list[str], encoding: str = "utf-8") -> None:
-        self.text = text
-        self.lines = lines
-        self.encoding = encoding
-        self._hashes: LineHashes | None = None
-        self._made: dict[int, str] = {}
-
-    def line(self, number: int) -> str:
-        """A line (from 1), ``""`` past the end."""
-        return self.lines[number - 1] if 0 < number <= len(self.lines) else ""
-
-    def hash(self, number: int) -> str:
-        made = self._made.get(number)
-        if made is None:
-            if self._hashes is None:
-                self._hashes = LineHashes(self.text, self.encoding)
-            made = self._made[number] = self._hashes.of(number)
-        return made
-
-
 def first_name(rule: Rule) -> str:
     """What a rule was called first, which its fingerprints keep when it is renamed."""
     return rule.aliases[0] if rule.aliases else rule.id
+
+
+def home_of(craft: Craft, entry: Dumps | None) -> str:
+    """What a craft's fingerprints are made with: see ``prints.fingerprint``."""
+    named = craft.values.get("craft.name")
+    if named is not None and named.origin == "set" and named.value:
+        return str(named.value)
+    if entry is not None and entry.craft and "{" not in entry.craft:
+        return entry.craft
+    card = craft.card.values.get("craft") if craft.card is not None else None
+    return str(card) if card else craft.file
 
 
 class _Flat:
@@ -418,9 +412,10 @@ class _Flat:
         self,
         craft: Craft,
         reader: Reader,
-        texts: Mapping[str, Text],
+        texts: Mapping[str, Source],
         prints: Prints,
         hashes: bool,
+        home: str,
     ) -> None:
         self.craft = craft
         self.reader = reader
@@ -428,6 +423,7 @@ class _Flat:
         self.texts = texts
         self.prints = prints
         self.hashes = hashes
+        self.home = home
 
     def record(self, chosen: Chosen, outcome: Outcome) -> Verdict:
         """The outcome of a rule, as ``ask_all`` gives it, as a record."""
@@ -453,7 +449,7 @@ class _Flat:
         text = self.texts.get(span.file)
         line = text.line(span.line) if text is not None else ""
         # A card may serve several crafts: a finding in it belongs to one of them.
-        home = craft.file if span.file == craft.file else f"{craft.file} {span.file}"
+        home = self.home if span.file == craft.file else f"{self.home}\ncard"
         cure = self.cure(finding)
         return Found(
             chosen.rule.id,
@@ -464,7 +460,7 @@ class _Flat:
             finding.message,
             self.instead(finding, cure),
             self.excerpt(span),
-            tuple(self.beside(related) for related in finding.related),
+            tuple(one._replace(excerpt=self.excerpt(one.span)) for one in finding.related),
             cure.edits,
             finding.picture,
             self.prints.of(first_name(chosen.rule), home, line),
@@ -513,9 +509,6 @@ class _Flat:
                     told.append(f"{name} is written `{words}`")
         return "; here, ".join([finding.instead, " and ".join(told)]) if told else finding.instead
 
-    def beside(self, related: Related) -> Beside:
-        return Beside(related.span, related.message, self.excerpt(related.span))
-
     def excerpt(self, span: Span) -> Excerpt:
         text = self.texts.get(span.file)
         if text is None:
@@ -525,4 +518,11 @@ class _Flat:
 
     def hash(self, span: Span) -> str:
         text = self.texts.get(span.file)
-        return text.hash(span.line) if self.hashes and text is not None else ""
+        if text is None or not self.hashes:
+            return ""
+        if LineHashes not in text.noted:
+            text.noted[LineHashes] = LineHashes(text.text, text.encoding)
+        of, line = text.noted[LineHashes].of, span.line
+        if (LineHashes, line) not in text.noted:
+            text.noted[LineHashes, line] = of(line)
+        return str(text.noted[LineHashes, line])

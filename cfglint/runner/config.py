@@ -34,10 +34,9 @@ ever executed::
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.errors import EXIT_UNREAD, Problem, raise_all
-from cfglint.record import NamedTuple
 from cfglint.rule import GRADES
 from cfglint.runner.here import Here, from_here
 from cfglint.runner.names import stem
@@ -326,6 +325,16 @@ def _card(value: str) -> str:
     return _path(value) or _template(value)
 
 
+def own_dialects(config: Config | None) -> dict[str, str]:
+    """The files of dialects that are not bundled, by name: the hangar's, from its root, and those
+    that packs offer, by their whole paths.
+    """
+    from cfglint.plugins import host
+
+    own = config.dialects if config is not None else {}
+    return {**own, **{name: path for name, path in host().dialects().items() if name not in own}}
+
+
 def _unknown_dialects(config: Config) -> Iterator[Problem]:
     from cfglint.dialect.load import bundled_names
     from cfglint.near import suggestion
@@ -340,6 +349,8 @@ def _unknown_dialects(config: Config) -> Iterator[Problem]:
             )
     known = [*config.dialects, *bundled]
     for entry in config.dumps:
+        if entry.dialect and entry.dialect not in known:
+            known = [*own_dialects(config), *bundled]
         if entry.dialect and entry.dialect not in known:
             yield Problem(
                 f"there is no dialect `{entry.dialect}`",

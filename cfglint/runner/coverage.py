@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import os
 import re
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from cfglint.craft.settings import MODES, SETTINGS, family
 from cfglint.dialect.lines import fields as field_names
 from cfglint.dialect.lines import find
 from cfglint.errors import EXIT_CLEAR, EXIT_FINDINGS, EXIT_UNREAD, raise_all
-from cfglint.record import NamedTuple
 from cfglint.runner.here import Here
 
 if TYPE_CHECKING:
@@ -37,6 +36,8 @@ State = Literal["unknown", "half"]
 WEIGHTS: dict[Grade, int] = {"ground": 9, "fix": 3, "advise": 1}
 #: Before what is no setting, as in ``Craft.unsure``.
 _MODE, _TRAIT = "mode ", "trait "
+#: What a rule lacks where a line of the dump could not be read.
+_A_LINE = re.compile(r"line \d+")
 _NEAREST = "; the nearest it has is "
 _UNDERSTOOD = ("used", "removal", "identity", "title")
 _NOT = ("stray", "misread", "unreadable", "unlooked")
@@ -410,13 +411,12 @@ class _Asked:
                     self.looked.setdefault(name, {})[rule.id] = None
 
     def _rules_of(self, one: One) -> tuple[Chosen, ...]:
-        from cfglint.plugins import load_rules
-        from cfglint.runner.own_rules import with_own_rules
+        from cfglint.runner.own_rules import rules_of_run
         from cfglint.runner.select import select
 
         root = one.config.root if one.config is not None else ""
         if root not in self._chosen:
-            loaded = with_own_rules(load_rules(), one.config)
+            loaded = rules_of_run(one.config)
             chosen = select(loaded.rules, one.config)
             here = Here(root or os.getcwd())
             if chosen.problems:
@@ -434,7 +434,7 @@ class _Asked:
             name = "range"
         if name in self.lacking:
             self.unknown.setdefault(name, {})[rule.id] = None
-        else:
+        elif not _A_LINE.fullmatch(fact):  # told as a line that is not understood
             self.unsaid[fact] = None
 
     def _by_examples(self, chosen: Chosen) -> tuple[str, ...]:

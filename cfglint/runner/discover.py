@@ -18,10 +18,9 @@ over.  So are packed dumps, and that is said.  Files come sorted by name, each o
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.errors import EXIT_CLEAR, EXIT_NOTHING, EXIT_UNREAD, EXIT_USE, Problem
-from cfglint.record import NamedTuple
 from cfglint.results import Trouble
 from cfglint.runner.config import NAME, Config, Dumps, find_root, own_config, read_config
 from cfglint.runner.names import SUFFIXES, compiled, is_dump_name, is_wild, unpacked

@@ -5,9 +5,8 @@ environment.
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.runner.config import ACCEPTED
 from cfglint.runner.here import Here
 

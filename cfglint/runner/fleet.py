@@ -14,7 +14,8 @@ from cfglint.rule import FleetRule
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from cfglint.rule import Outcome
+    from cfglint.results import CraftLine
+    from cfglint.rule import Finding, Outcome
     from cfglint.runner.check import Checked, Checker
     from cfglint.runner.discover import Dump, Finds
     from cfglint.runner.select import Chosen
@@ -35,8 +36,9 @@ def check_fleet(
     found: Finds,
     rules: Sequence[Chosen],
     check: Callable[[Sequence[Dump]], list[Checked]],
-) -> list[Checked]:
-    """What each dump of a run came to, with the outcomes of fleet rules.
+) -> tuple[list[Checked], list[CraftLine]]:
+    """What each dump of a run came to, with the outcomes of fleet rules; and which craft the
+    rest of the hangar's dumps are of.
 
     ``check`` checks several dumps.  The rest of the hangar is read too, and nothing is told of
     it but that it could not be read.
@@ -51,9 +53,11 @@ def check_fleet(
         checker.asks = tuple(dict.fromkeys(ask for one in rules for ask in one.rule.asks))
         checker.read_only = frozenset(dump.file for dump in rest)
     checked = check((*found.dumps, *rest))
+    asked_for = len(found.dumps)
+    others = [one.craft for one in checked[asked_for:] if one.craft is not None]
     if not checker.asks:
-        return [_left_out(one, rules, NO_HANGAR) for one in checked]
-    return _compared(checker, (*found.dumps, *rest), checked, rules)
+        return [_left_out(one, rules, NO_HANGAR) for one in checked[:asked_for]], others
+    return _compared(checker, (*found.dumps, *rest), checked, rules), others
 
 
 def _left_out(one: Checked, rules: Sequence[Chosen], reason: str) -> Checked:
@@ -74,7 +78,7 @@ def _compared(
     checker: Checker, dumps: Sequence[Dump], checked: Sequence[Checked], rules: Sequence[Chosen]
 ) -> list[Checked]:
     from cfglint.apart import Fault
-    from cfglint.craft.fleet import among, lean
+    from cfglint.craft.fleet import Fleet, among, lean
     from cfglint.foreign import ask_all
 
     members = [one.lean for dump, one in zip(dumps, checked, strict=True) if dump.entry is not None]
@@ -86,14 +90,15 @@ def _compared(
         if dump.entry is not None and one.lean is None
     ]
     files = {dump.file: dump for dump in dumps}
-    shown = [[lean(craft, chosen.rule.asks) for craft in crafts] for chosen in rules]
+    shown = [Fleet([lean(craft, chosen.rule.asks) for craft in crafts]) for chosen in rules]
     wanted = [
         places.get(dump.file)
         if dump.entry is not None and one.craft is not None and dump.file not in checker.read_only
         else None
         for dump, one in zip(dumps, checked, strict=True)
     ]
-    # All are asked together: the rules of others then need one process.
+    # All are asked together: the rules of others then need one process, in which what one craft
+    # had worked out of the whole fleet serves the next.
     outcomes = ask_all(
         [
             (chosen.rule, among(fleet, at, chosen.rule.asks), chosen.options)
@@ -135,6 +140,18 @@ def _doubted(outcome: Outcome, unread: Sequence[str]) -> Outcome:
     return outcome._replace(state="unknown", lacks=tuple(lacks))
 
 
+def _short(finding: Finding) -> Finding:
+    """A finding that shows at most five other places, and says how many more there are."""
+    from cfglint.craft.fleet import NAMED
+
+    more = len(finding.related) - NAMED
+    if more <= 0:
+        return finding
+    *few, last = finding.related[:NAMED]
+    last = last._replace(message=f"{last.message} (and {more} more)")
+    return finding._replace(related=(*few, last))
+
+
 def _told(
     checker: Checker,
     dump: Dump,
@@ -143,8 +160,9 @@ def _told(
     outcome: Outcome,
     files: dict[str, Dump],
 ) -> Verdict:
-    if outcome.findings:
-        return checker.told_of_fleet(dump, outcome, chosen, files)
+    if outcome.findings and one.craft is not None:
+        outcome = outcome._replace(findings=tuple(map(_short, outcome.findings)))
+        return checker.told_of_fleet(dump, one.craft.home, outcome, chosen, files)
     craft = outcome.craft
     return Verdict(
         chosen.rule.id,

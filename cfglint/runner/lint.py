@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from cfglint.apart import SECONDS
 from cfglint.errors import Problem, raise_all
-from cfglint.plugins import load_rules
-from cfglint.record import NamedTuple
+from cfglint.prints import of_file
 from cfglint.results import Run, Trouble
 from cfglint.runner.check import Checked, Checker, as_troubles, is_path
 from cfglint.runner.discover import discover
 from cfglint.runner.fleet import check_fleet, divide
 from cfglint.runner.here import Here
-from cfglint.runner.own_rules import with_own_rules
+from cfglint.runner.own_rules import rules_of_run
 from cfglint.runner.select import select
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Collection, Sequence
 
-    from cfglint.results import Aside
+    from cfglint.results import Aside, CraftLine, Found
     from cfglint.rule import Grade
     from cfglint.runner.accept import Accept
     from cfglint.runner.config import Config
@@ -80,7 +79,7 @@ def lint(request: Request) -> Run:
 
 def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
     _check_named(request, found.config)
-    loaded = with_own_rules(load_rules(), found.config, request.rules)
+    loaded = rules_of_run(found.config, request.rules)
     chosen = select(loaded.rules, found.config, request.only, request.without)
     if chosen.problems:
         # A rule may seem not to be there because its pack did not load.
@@ -99,8 +98,9 @@ def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
     checker.load_named()
     accepts = _accepts(found.config)
     checker.accepted_settings = tuple({one.setting for one in accepts if one.setting})
-    if fleet_rules:
-        checked = check_fleet(
+    others: list[CraftLine] = []
+    if fleet_rules or accepts:
+        checked, others = check_fleet(
             checker,
             found,
             fleet_rules,
@@ -127,13 +127,42 @@ def _lint(request: Request, paths: Sequence[str], found: Finds) -> Run:
         cast("Grade", floor),
         tuple(dict.fromkeys((*aside, *(row for one in checked for row in one.aside)))),
     )
+    crafts = (*run.crafts, *others)
     accepts = (*(note for one in checked for note in one.accepts), *accepts)
     if accepts:
         from cfglint.runner.accept_run import with_accepts
 
         whole = found.root in map(os.path.abspath, paths) and all(one.craft for one in checked)
-        run = with_accepts(run, accepts, loaded.rules, checked, whole=whole, now=request.today)
-    return run
+        run = with_accepts(
+            run, accepts, loaded.rules, checked, whole=whole, crafts=crafts, now=request.today
+        )
+    alike = _alike(crafts)
+    return told_apart(run, alike) if alike else run
+
+
+def _alike(crafts: Sequence[CraftLine]) -> set[str]:
+    """The dumps whose fingerprints are made with what those of another are made with."""
+    homes: dict[str, list[str]] = {}
+    for one in crafts:
+        homes.setdefault(one.home, []).append(one.file)
+    return {file for files in homes.values() if len(files) > 1 for file in files}
+
+
+def told_apart(run: Run, files: Collection[str]) -> Run:
+    """The run, in which the fingerprints of these dumps hold in each dump only: a copy of a dump
+    beside it must not pass for it.
+    """
+
+    def apart(found: Found) -> Found:
+        cause = found.cause and of_file(found.cause, found.file)
+        return found._replace(print=of_file(found.print, found.file), cause=cause)
+
+    return run._replace(
+        verdicts=tuple(
+            one._replace(found=tuple(map(apart, one.found))) if one.file in files else one
+            for one in run.verdicts
+        )
+    )
 
 
 def _accepts(config: Config | None) -> tuple[Accept, ...]:
@@ -159,8 +188,9 @@ def _check_named(request: Request, config: Config | None) -> None:
                 raise Problem(f"{option}: there is no file `{path}`", instead="look at the path")
         elif path:
             from cfglint.dialect.load import bundled_names
+            from cfglint.runner.config import own_dialects
 
-            known = [*(config.dialects if config is not None else ()), *bundled_names()]
+            known = [*own_dialects(config), *bundled_names()]
             if path not in known:
                 raise Problem(
                     f"--dialect: there is no dialect `{path}`",

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.errors import EXIT_UNREAD, Problem
-from cfglint.record import NamedTuple
 from cfglint.runner.check import Checker, as_source
 from cfglint.runner.here import Here, from_here
 from cfglint.runner.reading import check_within, read_bytes
@@ -56,6 +55,7 @@ def read_one(
     Problem for what cannot be read; files are named from the current folder.
     """
     from cfglint.dialect.load import bundled_names
+    from cfglint.runner.config import own_dialects
     from cfglint.runner.discover import discover
 
     named = file or (path if path == "-" else from_here(path))
@@ -87,7 +87,7 @@ def read_one(
     name = entry.craft_of(place) if entry is not None else ""
     if not name and owner is not None:
         name = str(owner.values.get("craft", ""))
-    own = found.config.dialects if found.config is not None else {}
+    own = own_dialects(found.config)
 
     def load(wanted: str) -> Dialect:
         return Checker(found.root, found.config, (), dialect=wanted).choose(None, source)

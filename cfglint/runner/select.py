@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.apart import Fault
 from cfglint.errors import EXIT_NOTHING, Problem
 from cfglint.foreign import call
-from cfglint.record import NamedTuple
 from cfglint.rule import Grade, Option, Options, Rule
 
 if TYPE_CHECKING:

@@ -9,11 +9,10 @@ switch named.  Facts of the firmware that the dialect does not state are tried b
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from cfglint.craft import Missing
 from cfglint.facts.links import EDGE_MARGIN_US
-from cfglint.record import NamedTuple
 from cfglint.switches.modes import Logic
 from cfglint.switches.positions import STICKS, Assume, assumed, claims, from_card, wire_of
 from cfglint.switches.states import Arming, Graph, Step, TooMany, arming, dial

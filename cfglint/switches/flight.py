@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections import deque
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing
-from cfglint.record import NamedTuple
 from cfglint.switches.asking import CORE, Answer, Question, words_list
 from cfglint.switches.states import Walk
 

@@ -8,9 +8,7 @@ and fractions compare with each other exactly.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator

@@ -9,10 +9,9 @@ seen arm off.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft import Missing
-from cfglint.record import NamedTuple
 from cfglint.switches.asking import CORE, Answer, Question
 from cfglint.switches.states import Walk
 

@@ -9,10 +9,9 @@ so nothing beyond this module ever looks at microseconds.
 from __future__ import annotations
 
 from bisect import bisect_right
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from cfglint.craft import MODES, Missing, unwatched
-from cfglint.record import NamedTuple
 from cfglint.switches.intervals import EMPTY, Intervals, between
 from cfglint.switches.positions import calibration_of
 

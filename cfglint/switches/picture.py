@@ -11,9 +11,8 @@ One character cell is a stretch of µs.  A bar's ends say whether they belong to
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.switches.asking import words_list
 
 if TYPE_CHECKING:

@@ -10,10 +10,9 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import ceil, floor
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from cfglint.facts.links import LINKS, NOMINAL_CENTRE_US, NOMINAL_HIGH_US, NOMINAL_LOW_US
-from cfglint.record import NamedTuple
 from cfglint.switches.intervals import Intervals, between
 
 if TYPE_CHECKING:

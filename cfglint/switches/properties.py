@@ -254,7 +254,8 @@ def _ends_near(view: View, switch: Switch, mode: str) -> bool:
     quarter of the way to the next position.  One that ends half-way takes in the middle on
     purpose.  Common practice.
     """
-    pulses = [place.sent_us for place in switch.places]
+    # As they arrive: a link that holds a position back brings it nearer.
+    pulses = [(place.band.low + place.band.high) / 2 for place in switch.places]
     near = min(abs(pulses[1] - pulses[0]), abs(pulses[2] - pulses[1])) / 4
     rows = [row for row in view.logic.ranges if row.mode == mode and row.channel == switch.channel]
     held = union(view.logic.arriving(row) for row in rows)

@@ -6,10 +6,9 @@ keep the ends that the dump gives them for their labels.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from cfglint.craft import Missing
-from cfglint.record import NamedTuple
 from cfglint.switches.asking import CORE, Answer, Setup, View
 from cfglint.switches.flight import recovery
 from cfglint.switches.intervals import EMPTY, between

@@ -20,9 +20,8 @@ The rules of the game:
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.switches.modes import Stretch
 
 if TYPE_CHECKING:

@@ -7,9 +7,8 @@ are hatched, positions on an edge are drawn as crosses.
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.switches.page import CHAR, LEFT, LINE, RIGHT, WIDE, Page, escape, fill, stroke
 from cfglint.switches.picture import (
     CAUTION,

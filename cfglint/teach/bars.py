@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item
 from cfglint.teach.saying import saying
 

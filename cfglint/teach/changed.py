@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from difflib import SequenceMatcher
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft.settings import SETTINGS, family
 from cfglint.near import common_ends
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

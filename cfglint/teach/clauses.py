@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.saying import saying
 
 if TYPE_CHECKING:

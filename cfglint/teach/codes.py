@@ -6,9 +6,7 @@ A legend stands in a comment, in a title, or in the note behind the value itself
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

@@ -42,18 +42,23 @@ def doubted(
         *_implausible(readers),
         *_half_channels(readers),
         *_cut(sources, readers),
+        *_in_names(sources, readers),
         *_twice(sources, proven, answers),
     }
     if "receiver.port" not in answers.places and not _port_is_receivers(readers, proven):
         names.add("receiver.port")
     wide = _longer_modes(sources, readers, modes, proven)
+    joined = _joined_rows(sources, readers, modes)
     out: Proven = []
     for item, form in proven:
-        if names & _sets(item, form) or _torn(form) or _counted(form) or id(item) in wide:
+        columns = form.get("columns", {}) if form.get("makes") == "range" else {}
+        joins = joined and bool(columns) and "join" not in columns
+        bad = joins or _torn(form) or _counted(form) or id(item) in wide
+        if bad or names & _sets(item, form):
             out.append((item, {**form, "sure": False}))
         else:
-            plain, joins = _joining(sources, readers, form)
-            out += [(item, _one_way(one, item.name, answers)) for one in (plain, joins) if one]
+            every_one = _joining(sources, readers, form)
+            out += [(item, _one_way(one, item.name, answers)) for one in every_one if one]
     return {**data, "modes": _doubted_modes(modes, answers)}, out
 
 
@@ -130,6 +135,49 @@ def _cut(sources: Sequence[Source], readers: Sequence[MapReader]) -> Iterator[st
             more = _MORE.match(behind)
             if more and (one.span.line, end + more.start(1)) not in begun:
                 yield family(name)
+
+
+def _in_names(sources: Sequence[Source], readers: Sequence[MapReader]) -> Iterator[str]:
+    """Numbers amid a name, as `0` in `cells, 0 counts them`: no sample changes them, and a number
+    before them in the line does change.
+    """
+    seen: dict[str, list[tuple[str, str]]] = {}
+    for source, reader in zip(sources, readers, strict=True):
+        for name, one in reader.values.items():
+            if one.span is None:
+                continue
+            line = source.lines[one.span.line - 1]
+            before, after = line[: one.span.column - 1], line[one.span.end_column - 1 :]
+            amid = re.search(r"[^\W\d_][,;] $", before) and re.match(r" [^\W\d_]", after)
+            text = line[len(before) : len(line) - len(after)]
+            if amid and text.isdigit() and re.search(r"\d", before):
+                seen.setdefault(name, []).append((text, before))
+    for name, every in seen.items():
+        if len({text for text, _ in every}) == 1 < len({before for _, before in every}):
+            yield family(name)
+
+
+def _joined_rows(
+    sources: Sequence[Source], readers: Sequence[MapReader], modes: Mapping[str, Any]
+) -> bool:
+    """Whether a word beside ranges, other words stand in its place, is only found where a mode has
+    several: it may say that all of them must hold.
+    """
+    kinds: dict[int, dict[str, set[bool]]] = {}
+    for source, reader in zip(sources, readers, strict=True):
+        many = Counter(one.mode for one in reader.ranges)
+        for one in reader.ranges:
+            line = source.lines[one.span.line - 1]
+            written = modes.get(one.mode, one.mode)
+            for text in [written] if isinstance(written, str) else written:
+                line = re.sub(rf"(?i)(?<!\w){re.escape(text)}(?!\w)", "", line)
+            for at, word in enumerate(line.split()):
+                if re.fullmatch(r"[^\W\d_]+", word):
+                    kinds.setdefault(at, {}).setdefault(word, set()).add(many[one.mode] > 1)
+    return any(
+        len(words) > 1 and {True} in words.values() and {True} != set().union(*words.values())
+        for words in kinds.values()
+    )
 
 
 def _port_is_receivers(readers: Sequence[MapReader], proven: Proven) -> bool:

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.meanings import YES_NO
 from cfglint.teach.sense import best, english
 

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import family, setting
 from cfglint.dialect.mapfile import map_of
 from cfglint.dialect.mapfile import marks as marks_of
 from cfglint.dialect.reader import MapReader
 from cfglint.dump.layout import rows as rows_of
-from cfglint.record import NamedTuple
 from cfglint.teach.encoding import codecs, known_words, same, sensible
 from cfglint.teach.families import Expect, Item
 from cfglint.teach.pointing import Pointed, Way, ways

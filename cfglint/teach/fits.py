@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import setting
-from cfglint.record import NamedTuple
 from cfglint.teach.meanings import FLAG_WORDS, YES_NO, best, in_style, is_nothing, squeeze
 from cfglint.teach.numbers import BAUDS, baud_readings, numbers, readings
 

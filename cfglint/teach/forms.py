@@ -9,9 +9,8 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.entries import Entry, titles_of
 from cfglint.teach.families import Expect, Item, clean
 from cfglint.teach.marked import listed_channels, marked_ports

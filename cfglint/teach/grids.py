@@ -10,9 +10,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter, defaultdict
-from typing import TYPE_CHECKING
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, Line, _rows_item, template
 from cfglint.teach.sense import best, english
 from cfglint.teach.switches import first_said

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import PORT_FUNCTIONS
-from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, clean
 from cfglint.teach.numbers import BAUDS
 from cfglint.teach.readings import loss_meaning, read_loss

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft.settings import SETTINGS
-from cfglint.record import NamedTuple
 from cfglint.teach.fits import Habits, ValueFit, value_fits
 from cfglint.teach.names import PROFILES, Fit, Learned, fit
 from cfglint.teach.words import unit_of

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft.settings import (
     CHEMISTRIES,
@@ -21,7 +21,6 @@ from cfglint.craft.settings import (
     PORT_FUNCTIONS,
     SIGNALS,
 )
-from cfglint.record import NamedTuple
 from cfglint.teach.words import TRADE_FUNCTIONS, TRADE_MODES
 
 if TYPE_CHECKING:

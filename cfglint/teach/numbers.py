@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import re
 from math import log
-from typing import TYPE_CHECKING, Any
-
-from cfglint.record import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import SETTINGS, family, setting
-from cfglint.record import NamedTuple
 from cfglint.teach import match, sheet
 from cfglint.teach.families import (
     Item,

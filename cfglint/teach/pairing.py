@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import setting
 from cfglint.dialect.values import UNITS
-from cfglint.record import NamedTuple
 from cfglint.teach import match, names
 from cfglint.teach.codes import (
     Legend,

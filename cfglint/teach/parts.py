@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, clean
 from cfglint.teach.readings import number
 from cfglint.teach.sense import best, is_nothing

@@ -7,10 +7,9 @@ nothing else is lost by it; an answer that cannot be read so is asked again.
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import MODES, SETTINGS, family, setting
-from cfglint.record import NamedTuple
 from cfglint.teach.encoding import meant, same
 from cfglint.teach.examples import Bench, Fact, learned, standing
 from cfglint.teach.proof import prove, read, tables

@@ -8,11 +8,10 @@ among cells.  Which of them holds is for trials on all samples to say.
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.dump.atoms import cut
 from cfglint.dump.cells import divide, divider, single, under
-from cfglint.record import NamedTuple
 from cfglint.teach.families import clean
 from cfglint.teach.readings import is_unit
 

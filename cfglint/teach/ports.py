@@ -10,9 +10,8 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter, defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, Line, _flag_of, _rows_item, template
 from cfglint.teach.meanings import YES_NO
 from cfglint.teach.numbers import BAUDS

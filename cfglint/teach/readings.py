@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import setting
 from cfglint.dialect.values import PERIODS, UNITS
-from cfglint.record import NamedTuple
 from cfglint.teach.fits import Habits, ValueFit, unquoted, value_fits
 from cfglint.teach.meanings import FOREIGN_YES_NO
 from cfglint.teach.numbers import BAUDS, SENSES

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.codes import bit_numbers
 from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, template
 from cfglint.teach.grids import FIGURE, Cell, Grid, cells_of, grids, shared_start

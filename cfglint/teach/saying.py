@@ -7,8 +7,8 @@ stand.  Whatever is understood by them alone is a guess, to be confirmed.
 from __future__ import annotations
 
 import re
+from typing import NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.meanings import best as listed
 from cfglint.teach.sense import best, english
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item
 from cfglint.teach.pointing import counted, once, stars, tokens_of
 from cfglint.teach.sense import best

@@ -9,10 +9,9 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.dump.atoms import cut
-from cfglint.record import NamedTuple
 from cfglint.teach.families import Expect, Item, Line, _rows_item, clean, figures, template
 from cfglint.teach.measures import Measure, Numbers, likeliest, measures_of
 from cfglint.teach.readings import number

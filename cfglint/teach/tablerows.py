@@ -10,9 +10,8 @@ from __future__ import annotations
 import itertools
 import re
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach import wires
 from cfglint.teach.families import Expect, Item, clean, titled
 from cfglint.teach.families import _roles as _ends_of

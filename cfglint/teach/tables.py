@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import itertools
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.dump.cells import Cell, divide, divider, single, under, unnamed
-from cfglint.record import NamedTuple
 from cfglint.teach.codes import listed
 from cfglint.teach.entries import Entry, titles_of
 from cfglint.teach.sense import english

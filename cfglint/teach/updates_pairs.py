@@ -6,9 +6,8 @@ import re
 from collections import defaultdict
 from difflib import SequenceMatcher
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.record import NamedTuple
 from cfglint.teach.meanings import squeeze
 from cfglint.teach.names import BY_SETTING, Words, fit
 from cfglint.teach.updates_model import SURE

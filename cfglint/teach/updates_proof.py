@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import family
-from cfglint.record import NamedTuple
 from cfglint.teach.updates_model import Differs, Row
 
 if TYPE_CHECKING:

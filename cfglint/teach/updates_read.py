@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import family
 from cfglint.dialect.mapping import words_of
 from cfglint.dialect.values import unquote
 from cfglint.dump.atoms import cut
-from cfglint.record import NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

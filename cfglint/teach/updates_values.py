@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 from difflib import SequenceMatcher
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import setting, show_number
 from cfglint.dialect.encode import close
 from cfglint.dialect.mapping import codec_of
 from cfglint.dialect.values import PERIODS, UNITS, Bad, Codec, decode, key, numeral, unquote
-from cfglint.record import NamedTuple
 from cfglint.teach.meanings import TABLES, YES_NO, best, squeeze
 from cfglint.teach.numbers import SENSES
 from cfglint.teach.words import split

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cfglint.craft.settings import family
 from cfglint.dialect.contradictions import examine
 from cfglint.dialect.load import load_dialect
 from cfglint.dialect.reading import Reader
 from cfglint.errors import EXIT_UNREAD, Problem
-from cfglint.record import NamedTuple
 from cfglint.teach import sniff, tomlform
 from cfglint.teach.entries import entries_of
 from cfglint.teach.families import clean

@@ -12,6 +12,10 @@ from typing import NamedTuple
 import pytest
 
 from cfglint.cli import main
+from cfglint.cli.builtin import cfglint_commands
+
+#: The names of the commands.
+COMMANDS = [one.name for one in cfglint_commands()]
 
 DUMP = """\
 -- board SLATE, firmware 7.9, full listing

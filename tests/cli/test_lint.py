@@ -14,7 +14,6 @@ import pytest
 from cfglint.craft import Craft
 from cfglint.plugins import Loaded, load_rules
 from cfglint.rule import Finding, Options, rule
-from cfglint.runner import lint as runner
 
 from .conftest import DUMP, Call
 
@@ -169,7 +168,7 @@ def crashes(craft: Craft, options: Options) -> Iterator[Finding]:
 def test_a_crashing_rule(call: Call, dump: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(dump.parent)
     rules = (crashes, *load_rules().rules)
-    monkeypatch.setattr(runner, "load_rules", lambda: Loaded(rules, ()))
+    monkeypatch.setattr("cfglint.plugins.load_rules", lambda: Loaded(rules, ()))
     code, out, err = call("lint", dump)
     assert code == 3
     assert "Traceback" not in out + err

@@ -17,9 +17,9 @@ from types import ModuleType
 import pytest
 
 from cfglint import __version__
-from cfglint.cli import COMMANDS, EXITS, main, output
+from cfglint.cli import EXITS, main, output
 
-from .conftest import Call
+from .conftest import COMMANDS, Call
 
 
 def test_version(call: Call) -> None:
@@ -207,3 +207,10 @@ def test_an_old_terminal(spawn: Call) -> None:
     code, out, err = spawn("lint", "é", PYTHONUTF8="0", PYTHONIOENCODING="ascii")
     assert code == 2
     assert "Traceback" not in err
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_is_told_how_its_page_is_laid_out(call: Call, command: str) -> None:
+    told = call(command, "--help").out
+    assert "--width COLUMNS" in told
+    assert "--colour" in told

@@ -16,10 +16,9 @@ from pathlib import Path
 
 import pytest
 
-from cfglint.cli import COMMANDS
 from cfglint.runner.here import Here, from_here
 
-from .conftest import DUMP, Call
+from .conftest import COMMANDS, DUMP, Call
 
 #: A setting in it is wrong.
 WRONG = DUMP.replace("dshot300", "brushed")

@@ -12,11 +12,11 @@ import pytest
 from markdown_it import MarkdownIt
 
 from cfglint.cli import history
-from cfglint.plugins import Loaded
+from cfglint.plugins import Host, Loaded, Plug
 from cfglint.rule import Finding, rule
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from .conftest import Call
 
@@ -447,7 +447,10 @@ def with_rules(monkeypatch: pytest.MonkeyPatch) -> None:
     def crash(craft, options):  # type: ignore[no-untyped-def]
         raise RuntimeError("oh")
 
-    monkeypatch.setattr("cfglint.plugins.load_rules", lambda: Loaded((hears, crash), ()))
+    def load(own: Iterable[Plug] = ()) -> Loaded:
+        return Loaded((hears, crash), Host(()).rules(own).problems)
+
+    monkeypatch.setattr("cfglint.plugins.load_rules", load)
 
 
 def test_a_carry_that_breaks_a_rule_is_not_called_clean(

@@ -25,7 +25,7 @@ def test_every_rule_has_a_page_no_wider_than_the_terminal(
     assert lines[0] == item.id
     assert f"Grade: {item.grade}." in lines
     # Examples stand as they are; everything else is set within the terminal.
-    assert all(len(line) < 80 for line in lines if not line.startswith("    "))
+    assert all(len(line) <= 80 for line in lines if not line.startswith("    "))
     for example in item.examples:
         for line in example.dump.strip("\n").split("\n"):
             assert line.strip() in out

@@ -26,7 +26,7 @@ BEFORE = '[kept]\nat = ["old words"]\n'
 
 def test_it_is_up_to_date(root: Path) -> None:
     there = (root / "grammars" / "REFERENCE.md").read_text(encoding="utf-8")
-    assert there == page(), "run `python -m cfglint.dialect.reference`"
+    assert there == page(), "run `python tests/pages.py`"
 
 
 def test_there_is_an_example_of_every_key_and_no_other() -> None:

@@ -203,7 +203,7 @@ def test_another_version_names_the_side_to_upgrade(
     monkeypatch.setattr(plugins, "API_VERSION", ours)
     for words in (["rules"], ["why", "tide/high-idle"], ["lint", "--as", "sarif"]):
         code, out, err = call(*words)
-        assert code == 2
+        assert code == 3
         assert f"rule pack `{PACK}` of `saltmarsh-rules` {says}" in " ".join((out + err).split())
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -29,13 +30,29 @@ RULES = tuple(
 )
 
 
+#: Craft of the fleet written in the dialects that none of them speaks: ``egret/tables``.
+ABROAD = ("curlew/nested", "godwit/nested", "egret/tables", "bittern/tables")
+
+sys.path.append(str(ROOT))
+
+
 @lru_cache
 def dump_of(name: str) -> str:
+    craft, _, dialect = name.partition("/")
+    if dialect:
+        from benchmarks.faults import base
+
+        return base(craft, dialect).dump()[0]
     return (FLEET / "dumps" / f"{name}.dump.txt").read_text(encoding="utf-8")
 
 
 @lru_cache
 def card_of(name: str) -> str:
+    craft, _, dialect = name.partition("/")
+    if dialect:
+        from benchmarks.faults import base
+
+        return base(craft, dialect).card_text()
     return (FLEET / "cards" / f"{name}.toml").read_text(encoding="utf-8")
 
 

@@ -151,9 +151,9 @@ def test_whatever_a_file_does_while_it_is_loaded(fleet: Path, tmp_path: Path) ->
 
 
 def test_a_file_that_hangs_while_it_is_loaded(tmp_path: Path, monkeypatch: Any) -> None:
-    from cfglint import apart, rulefiles
+    from cfglint import apart, plugins, rulefiles
 
-    monkeypatch.setattr(rulefiles, "tried", lambda load: apart.tried(load, 0.5))
+    monkeypatch.setattr(plugins, "apart", lambda jobs: apart.apart(jobs, 0.5))
     (tmp_path / "bad.py").write_text(HEAD + "\nwhile True: pass\n")
     with pytest.raises(rulefiles.Problem, match=r"not come to an end after 0.5 s") as caught:
         rulefiles.rules_of(str(tmp_path / "bad.py"))

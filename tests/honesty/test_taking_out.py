@@ -4,7 +4,9 @@ A fact is a line of a full listing, a field of the card, or a row of the dialect
 finds fault with in a line goes with that line if it is one that need not be there: a mode's range
 or link.  What is told of the lines themselves (`dump/…`) goes with them, too.
 
-A sample is tried each time; with `CFGLINT_PROFILE=long` every single one.
+The fleet's craft are tried in their own dialects and, written anew, in those that none speaks.
+Of all facts one in so many is tried each time, spread over every craft and dialect; with
+`CFGLINT_PROFILE=long` every single one.
 """
 
 from __future__ import annotations
@@ -17,9 +19,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cfglint.dialect.load import bundled_names
 from cfglint.errors import Problem
 
 from .support import (
+    ABROAD,
     CRAFTS,
     card_of,
     dialect_of,
@@ -38,6 +42,8 @@ if TYPE_CHECKING:
 
 BAD, GOOD = ("broken", "unknown"), ("holds", "not for this craft")
 LONG = os.environ.get("CFGLINT_PROFILE") == "long"
+#: One fact in so many is tried; all of them in the long profile.
+STRIDE = 1 if LONG else 9
 sample = settings(max_examples=25, deadline=None)
 
 
@@ -80,10 +86,11 @@ def left_out(text: str, line: int) -> str:
     return "\n".join((*lines[: line - 1], *lines[line:]))
 
 
-LISTED = [name for name in CRAFTS if extent(name) == "full"]
+EVERY = (*CRAFTS, *ABROAD)
+LISTED = [name for name in EVERY if extent(name) == "full"]
 LINES = [(name, line) for name in LISTED for line in lines_of(name)]
 FIELDS = [(name, line) for name in CRAFTS for line in fields_of(name)]
-ROWS = [(name, row) for name in CRAFTS for row in dialect_rows(dialect_of(name).id)]
+ROWS = [(name, row) for name in EVERY for row in dialect_rows(dialect_of(name).id)]
 
 
 def without_line(name: str, line: int) -> None:
@@ -110,39 +117,28 @@ def without_row(name: str, row: tuple[int, int]) -> None:
 
 
 def test_there_is_something_to_take_out() -> None:
-    assert {dialect_of(name).id for name in LISTED} == {"plain", "terse", "blocks"}
+    assert {dialect_of(name).id for name in LISTED} == {*bundled_names()}
     assert any(one.state in BAD for name in LISTED for one in said_whole(name).values())
     assert min(len(LINES), len(FIELDS), len(ROWS)) > 200
 
 
-@sample
-@given(st.sampled_from(LINES))
-def test_a_line_of_a_full_listing(one: tuple[str, int]) -> None:
-    without_line(*one)
-
-
-@sample
-@given(st.sampled_from(FIELDS))
-def test_a_field_of_the_card(one: tuple[str, int]) -> None:
-    without_field(*one)
-
-
-@sample
-@given(st.sampled_from(ROWS))
-def test_a_row_of_the_dialect_file(one: tuple[str, tuple[int, int]]) -> None:
-    without_row(*one)
-
-
-@pytest.mark.skipif(not LONG, reason="takes minutes; CFGLINT_PROFILE=long tries them")
-@pytest.mark.parametrize("name", CRAFTS)
-def test_every_one(name: str) -> None:
-    for owner, line in LINES:
+@pytest.mark.parametrize("name", LISTED)
+def test_a_line_of_a_full_listing(name: str) -> None:
+    for owner, line in LINES[LISTED.index(name) % STRIDE :: STRIDE]:
         if owner == name:
             without_line(name, line)
-    for owner, line in FIELDS:
+
+
+@pytest.mark.parametrize("name", CRAFTS)
+def test_a_field_of_the_card(name: str) -> None:
+    for owner, line in FIELDS[CRAFTS.index(name) % STRIDE :: STRIDE]:
         if owner == name:
             without_field(name, line)
-    for owner, row in ROWS:
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_a_row_of_the_dialect_file(name: str) -> None:
+    for owner, row in ROWS[EVERY.index(name) % STRIDE :: STRIDE]:
         if owner == name:
             without_row(name, row)
 
@@ -159,3 +155,12 @@ def test_two_lines_say_no_more_than_one(one: tuple[str, int], data: st.DataObjec
     for rule, was in before.items():
         if was.state == "unknown" and not rule.startswith("dump/") and not optional(name, second):
             assert after[rule].state not in GOOD, (rule, line, second, after[rule].reason)
+
+
+@pytest.mark.parametrize("name", [name for name in ABROAD if name.endswith("/tables")])
+@pytest.mark.parametrize("text", ["== modes ==", "socket | 1"])
+def test_a_title_over_all_modes_and_a_port_that_no_default_has(name: str, text: str) -> None:
+    lines = [at for at, line in enumerate(dump_of(name).split("\n"), 1) if line == text]
+    for line in lines:
+        without_line(name, line)
+    assert lines or text != "== modes =="

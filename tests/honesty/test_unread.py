@@ -97,6 +97,14 @@ def test_a_carry_to_a_version_that_nobody_describes_is_refused() -> None:
         target("12.0", bundled("plain"), ["plain"], bundled)
 
 
+def test_a_carry_by_a_dialect_that_does_not_say_its_versions() -> None:
+    """Only what its changes name is known to be described."""
+    silent = lesser("plain", "versions = ")
+    with pytest.raises(Problem, match=r"does not say which versions .* how 7\.12 .* only of 7\.10"):
+        target("7.12", silent, [], bundled)
+    assert target("7.10", silent, [], bundled).version == "7.10"
+
+
 # ---------------------------------------------------------------- words and rows
 
 
@@ -196,6 +204,25 @@ def test_rows_missing_from_a_full_listing(name: str, pattern: str, rules: tuple[
     craft = of(name, (pattern, ""))
     for rule in rules:
         assert re.search("full listing|in the dump", lacking(craft, rule)), rule
+
+
+@pytest.mark.parametrize(
+    ("name", "pattern", "rule", "fact"),
+    [
+        ("avocet", r"^let receiver-baud .*\n", "receiver/baud-off-the-link", "receiver.baud"),
+        ("avocet", r"^let receiver-port be .*\n", "receiver/port-setting-disagrees",
+         "receiver.port"),
+        ("avocet", r"^let receiver-link .*\n", "receiver/link-differs-from-card", "receiver.link"),
+        ("curlew", r"^vl:17:.*\n", "motor/commands-too-seldom", "motor.rate_hz"),
+        ("curlew", r"^vl:17:.*\n", "motor/command-outlasts-loop", "motor.rate_hz"),
+        ("egret", r"^  speed: 100000\n(?=  with turned)", "receiver/baud-off-the-link",
+         "receiver.baud"),
+    ],
+)  # fmt: skip
+def test_a_setting_without_a_default(name: str, pattern: str, rule: str, fact: str) -> None:
+    """A full listing has it: that it is not there says nothing."""
+    assert said_whole(name)[rule].state == "holds"
+    assert fact in lacking(of(name, (pattern, "")), rule)
 
 
 def test_the_profile_in_use() -> None:
@@ -318,6 +345,7 @@ def test_what_was_refused_does_not_count_by_its_echo(log: str) -> None:
         (["use arm while channel 5 in 1760..2140", "forget arm"], "overridden",
          "line 3 takes it back"),
         (["forget arm"], "sets nothing", "it takes arm back"),
+        (["forget least-spin", "let least-spin be 6.4"], "overridden", "line 3 says otherwise"),
     ],
 )  # fmt: skip
 def test_the_true_reason(lines: list[str], bucket: str, note: str) -> None:

@@ -175,7 +175,10 @@ def test_a_path_that_is_not_there(pytester: pytest.Pytester) -> None:
         ("def (", "tide.py:6:5: this is no Python: "),
         ("import nowhere_at_all", "cannot be loaded: ModuleNotFoundError: No module named"),
         (IDLE + IDLE, "`idle_high` stands here and on line "),
-        (IDLE + IDLE.replace("def idle_high", "def other"), "two rules are called tide/idle-high"),
+        (
+            IDLE + IDLE.replace("def idle_high", "def other"),
+            "two rules are called `tide/idle-high`",
+        ),
         (
             IDLE + "\ndef forgotten(craft, options):\n    return ()\n",
             "`forgotten` takes a craft and options but is no rule, so it is never asked",

@@ -10,7 +10,7 @@ import pytest
 from cfglint import rulefiles
 from cfglint.errors import Problem
 from cfglint.rule import rule
-from cfglint.rulefiles import is_rule_file, rule_files, rules_of, rules_of_file
+from cfglint.rulefiles import OfFile, is_rule_file, rule_files, rules_of, rules_of_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -44,7 +44,7 @@ def ids(rules: Iterable[Rule]) -> list[str]:
 def problem(path: str) -> str:
     with pytest.raises(Problem) as caught:
         rules_of(path)
-    failed = any(word in str(caught.value) for word in ("cannot be loaded", "` failed: "))
+    failed = any(word in str(caught.value) for word in ("cannot be loaded", "failed while "))
     assert caught.value.exit == (3 if failed else 2)
     assert path in str(caught.value)
     return str(caught.value)
@@ -100,10 +100,11 @@ def test_paths_that_mean_nothing(tmp_path: Path) -> None:
 def test_another_form_of_file_is_one_more_row(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def load(path: str) -> Iterable[Rule]:
+    def load(path: str, shown: str) -> OfFile:
         with open(path, encoding="utf-8") as file:
             words = {"grade": "fix", "title": "t", "why": "w", "source": "common practice"}
-            yield rule(file.read(), **words)(lambda craft, options: ())  # type: ignore[arg-type]
+            made = rule(file.read(), **words)(lambda craft, options: ())  # type: ignore[arg-type]
+        return OfFile([made])
 
     monkeypatch.setitem(rulefiles.LOADERS, ".words", load)
     write(tmp_path, "a.words", "tide/one", head="")
@@ -189,7 +190,7 @@ def test_a_folder_that_is_a_package(tmp_path: Path) -> None:
             "`@rule(…)` above it or, if it only helps, call it `_late`",
         ),
         ("cfglint_api = 0\nx = made('tide/x')", "as the version of the rule interface"),
-        ("def cfglint_rules(): return 1 / 0", "`cfglint_rules` failed: ZeroDivisionError"),
+        ("def cfglint_rules(): return 1 / 0", "failed while offering its rules: ZeroDivisionError"),
         ("def cfglint_rules(): return [made]", "offers `made`, which is no rule; make it with"),
         ("cfglint_api = (2, 9)\nx = made('tide/x')", "this cfglint has 1; upgrade cfglint"),
     ],
@@ -216,6 +217,6 @@ def test_a_dot_in_the_name_and_a_file_that_cannot_be_read(
     def shut(*words: object) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("builtins.open", shut)
+    monkeypatch.setattr(rulefiles, "open", shut, raising=False)
     with pytest.raises(Problem, match="cannot be read: Permission denied"):
         rules_of_file(file)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from cfglint.prints import LineHashes, Prints
-from cfglint.results import Accepted, Beside, CraftLine, Excerpt, Found, Run, Trouble, Verdict
-from cfglint.rule import Edit, Lack, Option, Rule, bad, good
-from cfglint.span import Span
+from cfglint.results import Accepted, CraftLine, Found, Run, Trouble, Verdict
+from cfglint.rule import Edit, Lack, Option, Related, Rule, bad, good
+from cfglint.span import Excerpt, Span
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -156,8 +156,8 @@ def found(
     )
 
 
-def beside(span: Span, message: str) -> Beside:
-    return Beside(span, message, around(span))
+def beside(span: Span, message: str) -> Related:
+    return Related(span, message, around(span))
 
 
 def saltmarsh() -> Run:

@@ -12,8 +12,9 @@ from markdown_it import MarkdownIt
 from cfglint.dialect.roundtrip import Lost, Trip
 from cfglint.dialect.trials import Failure, Tried
 from cfglint.errors import Problem
-from cfglint.report.coverage import coverage_json, coverage_markdown, summary, write_coverage
+from cfglint.report.coverage import coverage, coverage_json, coverage_markdown, summary
 from cfglint.report.dialect_check import check_lines, tried_lines, trips_summary
+from cfglint.report.screen import write
 from cfglint.runner.coverage import Coverage, Doubt, Gap, Passage, Tally
 from cfglint.span import Span
 
@@ -42,7 +43,7 @@ def found(**more: Any) -> Coverage:
 
 def text(what: Coverage, width: int = 80, **more: Any) -> str:
     out = io.StringIO()
-    write_coverage(what, file=out, width=width, colour=False, **more)
+    write(coverage(what, **more), out, width, colour=False)
     return out.getvalue()
 
 

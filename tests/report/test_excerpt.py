@@ -9,8 +9,7 @@ from rich.cells import cell_len
 
 from cfglint.report.excerpt import HEAD, MOST_LINES, TAB, TAIL, Row, rows, show_line
 from cfglint.report.plain import visible
-from cfglint.results import Excerpt
-from cfglint.span import Span
+from cfglint.span import Excerpt, Span
 
 LINE = st.text(
     st.one_of(

@@ -24,9 +24,9 @@ from cfglint.prints import LineHashes, fingerprint
 from cfglint.report.sarif import MOST_RESULTS, write_sarif
 from cfglint.report.sarif_parts import link_text, percent_encoded
 from cfglint.report.sarif_rules import NOT_READ
-from cfglint.results import Accepted, Beside, CraftLine, Excerpt, Found, Run, Trouble, Verdict
-from cfglint.rule import Edit
-from cfglint.span import Span
+from cfglint.results import Accepted, CraftLine, Found, Run, Trouble, Verdict
+from cfglint.rule import Edit, Related
+from cfglint.span import Excerpt, Span
 
 from . import samples
 from .sarif_checks import split, trouble
@@ -614,7 +614,7 @@ def test_artifacts_are_the_dumps_and_cards() -> None:
 
 def test_messages_are_safe_and_no_link_sneaks_in() -> None:
     span = samples.place("craft/curlew.txt", 3, "dshot300")
-    other = Beside(span, "see [this] {0}\nhere", samples.around(span))
+    other = Related(span, "see [this] {0}\nhere", samples.around(span))
     item = samples.found(
         samples.SIGNAL, "Curlew", span, "odd \x1b[31m [click](1)\n {0}", beside=(other,)
     )
@@ -665,7 +665,7 @@ def found_somewhere(draw: st.DrawFn) -> tuple[str, str, Found]:
     span = Span(name, line + 1, start + 1, last + 1, end + 1)
     excerpt = Excerpt(1, tuple(lines))
     text = ending.join(lines)
-    beside = tuple(Beside(span, words, excerpt) for words in draw(st.lists(TEXT, max_size=2)))
+    beside = tuple(Related(span, words, excerpt) for words in draw(st.lists(TEXT, max_size=2)))
     item = Found(
         samples.SIGNAL.id,
         draw(st.sampled_from(["ground", "fix", "advise"])),

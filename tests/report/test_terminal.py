@@ -17,11 +17,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from cfglint.report.layout import LEAST_WIDTH
+from cfglint.report.screen import LEAST_WIDTH
 from cfglint.report.terminal import MOST_DETAIL, write_text
-from cfglint.results import Accepted, Beside, CraftLine, Excerpt, Found, Run, Trouble, Verdict
-from cfglint.rule import Lack
-from cfglint.span import Span
+from cfglint.results import Accepted, CraftLine, Found, Run, Trouble, Verdict
+from cfglint.rule import Lack, Related
+from cfglint.span import Excerpt, Span
 
 from . import samples
 
@@ -233,7 +233,7 @@ def test_a_long_place_gets_its_own_line() -> None:
 
 def test_long_words_are_broken_and_places_are_not() -> None:
     deep = "a/" * 50 + "curlew.txt"
-    other = Beside(Span(deep, 1, 1, 1, 2), "there", Excerpt(1, ("x",)))
+    other = Related(Span(deep, 1, 1, 1, 2), "there", Excerpt(1, ("x",)))
     text = page(with_found(one("x" * 200, beside=(other,))))
     assert f"{'x' * 70}\n          {'x' * 70}\n          {'x' * 60}\n" in text
     assert f"    see   {deep}:1:1:\n          there\n" in text
@@ -241,7 +241,7 @@ def test_long_words_are_broken_and_places_are_not() -> None:
 
 def test_the_same_place_is_not_drawn_twice() -> None:
     item = one("a")
-    again = Beside(item.span, "once more", item.excerpt)
+    again = Related(item.span, "once more", item.excerpt)
     assert page(with_found(item._replace(beside=(again,)))).count("let motor-signal") == 1
 
 
@@ -314,7 +314,7 @@ def runs(draw: st.DrawFn) -> Run:
             draw(TEXT),
             draw(TEXT),
             excerpt(),
-            (Beside(place(draw), draw(TEXT), excerpt()),),
+            (Related(place(draw), draw(TEXT), excerpt()),),
             picture=draw(TEXT),
             accepted=draw(
                 st.sampled_from([None, Accepted(draw(TEXT), draw(TEXT), draw(TEXT), None)])

@@ -14,6 +14,4 @@ if TYPE_CHECKING:
 def test_the_reference_is_current(root: Path) -> None:
     rules = load_rules([Entry("builtin", BUILTIN, "cfglint-craft")]).rules
     written = (root / "rules" / "REFERENCE.md").read_text(encoding="utf-8")
-    assert written == reference(rules, "markdown"), (
-        "write it anew: cfglint why --all --as markdown > rules/REFERENCE.md"
-    )
+    assert written == reference(rules), "write it anew: python tests/pages.py"

@@ -202,7 +202,6 @@ def test_by_fingerprint_after_the_rule_was_renamed(
     faulty: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from cfglint.plugins import Loaded, load_rules
-    from cfglint.runner import lint as module
 
     old = checked(faulty, SIGNAL).found[0]
     with_entry(faulty, f"rule = '{SIGNAL}'", f"file = '{old.file}'", f"print = '{old.print}'",
@@ -212,7 +211,8 @@ def test_by_fingerprint_after_the_rule_was_renamed(
             rule._replace(id=names[0], aliases=(SIGNAL, *names[1:])) if rule.id == SIGNAL else rule
             for rule in load_rules().rules
         ]
-        monkeypatch.setattr(module, "load_rules", lambda rules=rules: Loaded(tuple(rules), ()))
+        loaded = Loaded(tuple(rules), ())
+        monkeypatch.setattr("cfglint.plugins.load_rules", lambda loaded=loaded: loaded)
         found = checked(faulty, names[0]).found[0]
         assert (found.print, found.accepted is not None) == (old.print, True)
 
@@ -326,13 +326,12 @@ def test_two_for_one_finding(faulty: Path) -> None:
 
 def test_a_former_name_will_do(faulty: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from cfglint.plugins import Loaded, load_rules
-    from cfglint.runner import lint as module
 
     rules = [
         rule._replace(aliases=("motor/brushed",)) if rule.id == SIGNAL else rule
         for rule in load_rules().rules
     ]
-    monkeypatch.setattr(module, "load_rules", lambda: Loaded(tuple(rules), ()))
+    monkeypatch.setattr("cfglint.plugins.load_rules", lambda: Loaded(tuple(rules), ()))
     with_note(faulty, f"accept motor/brushed {SOUND}")
     assert checked(faulty, SIGNAL).found[0].accepted is not None
 
@@ -485,11 +484,10 @@ def test_one_word_about_one_accept(faulty: Path) -> None:
         return [Finding(whole, "one"), Finding(whole, "two")]
 
     from cfglint.plugins import Loaded
-    from cfglint.runner import lint as module
 
     with_entry(faulty, "rule = 'two/grounds'", "craft = 'Avocet'", "reason = 'x'", "by = 'I'")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(module, "load_rules", lambda: Loaded((grounds,), ()))
+        patch.setattr("cfglint.plugins.load_rules", lambda: Loaded((grounds,), ()))
         run = checked(faulty)
     assert len(told(run)) == 1
     assert all(one.accepted is None for one in run.found)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from cfglint.craft.fleet import FleetCraft, lean, usual
+from cfglint.craft import Missing, NotForThisCraft
+from cfglint.craft.fleet import Fleet, FleetCraft, among, index, lean, usual
 from cfglint.kit.build import build_craft
-from cfglint.plugins import Loaded
-from cfglint.rule import Finding, Related, fleet_rule
-from cfglint.runner import lint as runner
+from cfglint.plugins import Loaded, load_rules
+from cfglint.rule import Finding, FleetRule, Options, Related, fleet_rule, judge
 from cfglint.runner.fleet import NO_HANGAR, NOT_OF_IT
 from cfglint.runner.lint import Request, lint
 
@@ -20,7 +23,6 @@ if TYPE_CHECKING:
 
     from cfglint.craft import Craft
     from cfglint.results import Run
-    from cfglint.rule import FleetRule, Options
 
     from .conftest import Write
 
@@ -130,7 +132,7 @@ def test_grade_options_and_off(write: Write) -> None:
 @pytest.fixture
 def made(monkeypatch: pytest.MonkeyPatch) -> list[FleetRule]:
     wanted: list[FleetRule] = []
-    monkeypatch.setattr(runner, "load_rules", lambda: Loaded(tuple(wanted), ()))
+    monkeypatch.setattr("cfglint.plugins.load_rules", lambda: Loaded(tuple(wanted), ()))
     return wanted
 
 
@@ -200,6 +202,167 @@ def test_a_craft_cut_down_keeps_what_is_asked() -> None:
     assert short.get("port.3.baud").origin == "missing"
     assert lean(short, ("port.N.baud", "mode.arm")) is short
     assert lean(short, ("mode.arm",)) is not short
+
+
+# ------------------------------------------------------------------ the index
+
+
+def fleet_of(values: list[int | None]) -> list[Craft]:
+    """Craft of one fleet, each with a number of poles, or none."""
+    crafts = [
+        build_craft({} if poles is None else {"motor.poles": poles}, name=f"C{at}")
+        for at, poles in enumerate(values)
+    ]
+    fleet = Fleet(crafts)
+    return [among(fleet, at, ("motor.poles",)) for at in range(len(crafts))]
+
+
+def poles(craft: Craft) -> int | None:
+    value: int | None = craft.get("motor.poles").value
+    return value
+
+
+@given(st.lists(st.none() | st.integers(2, 9), min_size=1, max_size=12))
+def test_the_index_says_what_asking_each_would(values: list[int | None]) -> None:
+    for at, craft in enumerate(fleet_of(values)):
+        rest = [(f"C{one}", value) for one, value in enumerate(values) if one != at]
+        assert [other.name for other in craft.others] == [name for name, _ in rest]
+        found = index(craft, poles)
+        for wanted in range(2, 10):
+            same = [name for name, value in rest if value == wanted]
+            near = [name for name, value in rest if value is not None and 2 < value <= wanted]
+            assert [other.name for other in found.others_of(wanted)] == same
+            assert [other.name for other in found.others_between(3, wanted)] == near
+        assert [other.name for other in found.silent] == [name for name, v in rest if v is None]
+
+
+@given(st.lists(st.none() | st.integers(2, 4), min_size=1, max_size=9))
+def test_usual_is_what_counting_says(values: list[int | None]) -> None:
+    for at, craft in enumerate(fleet_of(values)):
+        known = Counter(value for value in values if value is not None)
+        silent = values.count(None)
+        value, count = known.most_common(1)[0] if known else (None, 0)
+        if values[at] is None:
+            with pytest.raises(Missing):
+                usual(craft, "motor.poles", poles)
+        elif len(values) < 3 or (count + silent) * 2 <= len(values):
+            with pytest.raises(NotForThisCraft):
+                usual(craft, "motor.poles", poles)
+        elif count * 2 <= len(values):
+            with pytest.raises(Missing):
+                usual(craft, "motor.poles", poles)
+        else:
+            found = usual(craft, "motor.poles", poles)
+            assert found.value == value
+            assert [one.name for one in found.crafts] == [
+                f"C{one}" for one, mine in enumerate(values) if mine == value
+            ]
+
+
+def asked_for(count: int) -> int:
+    """How often craft are asked something while all fleet rules judge a fleet of that size."""
+    asked = 0
+
+    class Counted(FleetCraft):
+        def get(self, name: str) -> Any:
+            nonlocal asked
+            asked += 1
+            return super().get(name)
+
+        def ranges_of(self, mode: str) -> Any:
+            nonlocal asked
+            asked += 1
+            return super().ranges_of(mode)
+
+    for item in load_rules().rules:
+        if not isinstance(item, FleetRule):
+            continue
+        crafts = [
+            Counted(
+                build_craft(
+                    {"video.frequency_mhz": 5000.0 + at, "craft.name": f"C{at}"},
+                    ranges=[("arm", 5, 1735.0, 2135.0)],
+                    name=f"C{at}",
+                ),
+                item.asks,
+                (),
+            )
+            for at in range(count)
+        ]
+        fleet = Fleet(crafts)
+        for at in range(count):
+            options = Options({option.name: option.default for option in item.options})
+            judge(item, among(fleet, at, item.asks), options)
+    return asked
+
+
+def test_a_fleet_ten_times_as_large_is_asked_ten_times_as_often() -> None:
+    few, many = asked_for(20), asked_for(200)
+    assert 8 * few < many < 12 * few
+
+
+def test_a_large_fleet_is_told_of_in_few_words(write: Write) -> None:
+    """Of more than five others none is named, quoted or pointed at; they are counted."""
+    rows: dict[str, str | bytes] = {"cfglint.toml": CONFIG}
+    for at in range(40):
+        rows[f"dumps/c{at}.dump.txt"] = (
+            HEAD + f'let name-given be "Avocet"\nlet video-mhz be {5800 + at / 100}\n'
+        )
+    rows["dumps/mute.dump.txt"] = HEAD
+    rows["dumps/silent.dump.txt"] = HEAD
+    run = lint(Request(paths=[str(write(rows))], only=["fleet"]))
+    for one in run.found:
+        assert len(one.beside) == 5
+        assert one.message.count(" (58") <= 5
+        if one.rule == "fleet/one-video-frequency":
+            assert " and 34 more: whoever" in one.message
+    assert {one.rule for one in run.found} == {"fleet/one-video-frequency", "fleet/two-of-one-name"}
+    lacks = [one.lacks for one in run.verdicts if one.rule == "fleet/one-video-frequency"]
+    assert {len(row) for row in lacks} == {1}
+    assert "mute and silent" in lacks[0][0].text
+
+
+def test_a_clubs_rule_is_cut_short_too(write: Write, made: list[FleetRule]) -> None:
+    def check(craft: Craft, options: Options) -> Iterator[Finding]:
+        value = craft.need("video.frequency_mhz")
+        others = (Related(one.place(one.get(value.name)), one.name) for one in craft.others)
+        yield Finding(craft.place(value), "odd", related=tuple(others))
+
+    made.append(rule_of(check))
+    rows: dict[str, str | bytes] = {"cfglint.toml": CONFIG}
+    for at in range(9):
+        rows[f"dumps/c{at}.dump.txt"] = HEAD + "let video-mhz be 5800\n"
+    run = ran(write(rows), only="club/made")
+    assert [one.message for one in run.found[0].beside] == [
+        "c1", "c2", "c3", "c4", "c5 (and 3 more)",
+    ]  # fmt: skip
+
+
+def test_what_others_leave_unconfirmed_is_counted_beyond_five() -> None:
+    crafts = fleet_of([14] * 9)
+    doubted = frozenset({"motor.poles"})
+    unsure = Fleet(
+        [
+            one.changed(
+                unsure=doubted,
+                values={name: value._replace(sure=False) for name, value in one.values.items()},
+                others=(),
+            )
+            for one in crafts
+        ]
+    )
+
+    def check(craft: Craft, options: Options) -> Iterator[Finding]:
+        usual(craft, "motor.poles", poles)
+        yield from ()
+
+    item = rule_of(check, ("motor.poles",))
+    outcome = judge(item, among(unsure, 2, item.asks), Options({}))
+    assert outcome.rests == (
+        "motor.poles",
+        "motor.poles of 3 more",
+        *(f"motor.poles of C{at}" for at in (0, 1, 3, 4, 5)),
+    )
 
 
 def test_names_of_those_that_agree() -> None:

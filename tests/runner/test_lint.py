@@ -38,7 +38,7 @@ def made(name: str, *found: Any, error: Exception | None = None) -> Rule:
 def rules(monkeypatch: pytest.MonkeyPatch) -> list[Rule]:
     """The rules of the next run, in place of those installed."""
     wanted: list[Rule] = []
-    monkeypatch.setattr(runner, "load_rules", lambda: Loaded(tuple(wanted), ()))
+    monkeypatch.setattr("cfglint.plugins.load_rules", lambda: Loaded(tuple(wanted), ()))
     return wanted
 
 
@@ -253,7 +253,7 @@ def test_a_broken_pack_is_told_and_the_rest_runs(
     hangar: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     broken = Problem("rule pack `club` cannot be loaded")
-    monkeypatch.setattr(runner, "load_rules", lambda: Loaded((made("a/holds"),), (broken,)))
+    monkeypatch.setattr("cfglint.plugins.load_rules", lambda: Loaded((made("a/holds"),), (broken,)))
     run = lint(Request([str(hangar)]))
     assert told(run) == [("config", 2, "", "rule pack `club` cannot be loaded")]
     assert len(run.verdicts) == 2

@@ -10,10 +10,10 @@ import pytest
 
 from cfglint.cli import main
 from cfglint.errors import Problem
-from cfglint.plugins import Loaded, load_rules
+from cfglint.plugins import load_rules
 from cfglint.runner.config import parse_config
 from cfglint.runner.lint import Request, lint
-from cfglint.runner.own_rules import with_own_rules
+from cfglint.runner.own_rules import rules_of_run
 
 if TYPE_CHECKING:
     from .conftest import Write
@@ -91,8 +91,9 @@ def test_a_hangar_cannot_have_python_run(club: Path) -> None:
 def told(root: Path, config: str, *rules: str) -> tuple[list[str], list[str]]:
     """The ids beyond the installed ones, and what is wrong."""
     made = parse_config("cfglint.toml", str(root), config.encode())
-    loaded = with_own_rules(Loaded((), ()), made, rules)
-    return [rule.id for rule in loaded.rules], [str(problem) for problem in loaded.problems]
+    loaded = rules_of_run(made, rules)
+    own = loaded.rules[len(load_rules().rules) :]
+    return [rule.id for rule in own], [str(problem) for problem in loaded.problems]
 
 
 def test_what_is_wrong_with_one_file_leaves_the_others(club: Path, write: Write) -> None:
@@ -133,9 +134,9 @@ def test_an_installed_rule_keeps_its_name(club: Path, write: Write) -> None:
     installed = load_rules()
     name = installed.rules[0].id
     write({"more/twice.toml": TOML.replace("tide/poles", name)})
-    loaded = with_own_rules(installed, None, [str(club / "more")])
+    loaded = rules_of_run(None, [str(club / "more")])
     assert loaded.rules == installed.rules
-    assert f"two rules are called `{name}`: one of `builtin`" in str(loaded.problems[0])
+    assert f"two rules are called `{name}`: one of pack `builtin`" in str(loaded.problems[0])
 
 
 def test_another_version_of_the_interface_is_refused(club: Path, write: Write) -> None:

@@ -51,7 +51,7 @@ def test_the_report(call: Call, reed: Path) -> None:
         "      5   failsafe.action descend              │ put lost descend\n"
         "     10   battery.empty_v 3.31 V               │ put pack.low 3.31\n"
         "      4   motor.idle_percent 4.7%              │ put idle 47\n"
-        "     18   mode arm `go`                        │ mode go on ch5 from 1762 to 213\n"
+        "     18   mode arm `go`                        │ mode go on ch5 from 1762 to 2…\n"
         "\n"
         "Not understood ── 3 names and 1 line more ──────────────────────────────────────\n"
         "   kept   put nick, put tint, put peep: what has a meaning is to be mapped\n"
