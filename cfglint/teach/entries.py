@@ -31,7 +31,8 @@ _LEADS = re.compile(r"(?:=>|->|:=|→|⇒|▸|=|:|>)(?=[ \t])")
 #: A name with a sign that says whether it is on: `inv-`.
 _SIGNED = re.compile(r"([^\W\d_][\w\-]*?)([+\-])")
 #: What counts the lines of a form: `B.4`.
-_COUNT = re.compile(r"[A-Z]\.?\d{1,2}(?:\.\d{1,2})?[.)]?")
+#: What counts a row, or says where in a memory it stands.
+_COUNT = re.compile(r"[A-Z]\.?\d{1,2}(?:\.\d{1,2})?[.)]?|(?:0x)?\d[0-9A-F]{3}:?")
 _CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
 _MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
 _TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")
