@@ -19,11 +19,15 @@ _BITS = re.compile(r"(?i)\b(?:bits?|flags?|add up|sum of|mask)\b")
 
 
 class Legend(NamedTuple):
-    """What codes mean; ``label`` is what the legend is called, ``bits`` whether they are bits."""
+    """What codes mean; ``label`` is what the legend is called, ``bits`` whether they are bits.
+
+    ``numbered``: each says that it is a bit's number, as `b1` does, and so none is a mask.
+    """
 
     label: str
     bits: bool
     codes: Mapping[str, str]
+    numbered: bool = False
 
 
 class Hex(NamedTuple):
@@ -90,8 +94,11 @@ _ELSE = re.compile(
 _SIDE_BY_SIDE = 3
 
 
-def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
-    """A label and codes side by side: `SIG  01 DShot300  02 brushed`, or codes that go on so."""
+def listed(text: str) -> tuple[str, bool, dict[str, str], bool] | None:
+    """A label and codes side by side, `SIG  01 DShot300  02 brushed`, or codes that go on so.
+
+    The last says whether each is called a bit.
+    """
     pieces = [
         one.strip() for one in re.split(r"[ \t]{2,}|[,;:](?:[ \t]+|$)", text.strip()) if one.strip()
     ]
@@ -105,8 +112,9 @@ def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
     # What stands far before the codes is no part of their label.
     label = " ".join(pieces[:first])
     label = pieces[first - 1] if len(label.split()) > 4 else label
-    bits = bool(_BITS.search(label)) or any(one["bit"] for one in found[first:] if one is not None)
-    return (label, bits, codes) if label or len(codes) >= _SIDE_BY_SIDE - 1 else None
+    called = [bool(one["bit"]) for one in found[first:] if one is not None]
+    bits = bool(_BITS.search(label)) or any(called)
+    return (label, bits, codes, all(called)) if label or len(codes) >= _SIDE_BY_SIDE - 1 else None
 
 
 _LETTER = re.compile(r"([A-Za-z])[ \t]+([^\W\d].*)")
@@ -137,7 +145,7 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
             out[-1] = out[-1]._replace(codes={**out[-1].codes, **side[2]})
             continue
         if side is not None and side[0] and len(side[2]) >= _SIDE_BY_SIDE - side[1]:
-            out.append(Legend(re.sub(r"(?i)[ ]bits?$", "", side[0]), side[1], side[2]))
+            out.append(Legend(re.sub(r"(?i)[ ]bits?$", "", side[0]), *side[1:]))
             continue
         parts = re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>"))
         if (
@@ -181,10 +189,15 @@ def bit_numbers(one: Legend, base: int) -> dict[int, str]:
         for code, said in one.codes.items()
         if _digits(code, base)
     }
-    masks = 0 not in values and all(value & (value - 1) == 0 for value in values)
+    masks = not one.numbered and all(value and value & (value - 1) == 0 for value in values)
     if masks:
         return {value.bit_length() - 1: said for value, said in values.items()}
     return {value: said for value, said in values.items() if value < 32}
+
+
+def either_way(one: Legend) -> bool:
+    """Whether codes may be numbers of bits as well as masks: `1 inverted, 2 one wire`."""
+    return not one.numbered and {code.lstrip("0") for code in one.codes} <= {"1", "2"}
 
 
 def _digits(code: str, base: int) -> bool:

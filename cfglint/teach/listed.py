@@ -29,6 +29,8 @@ LEADS = 2
 _DIVIDERS = tuple(re.compile(rf"[ \t]*{mark}[ \t]*") for mark in (",", "/", "·", "⋯", "…", r"\|"))
 _LEAD = re.compile(r"(?P<word>[^\W\d_]*(?:[.\-_#][^\W\d_]*)?[.\-_#]?)(?P<count>\d{1,2}|[A-Z])")
 _ADDRESS = re.compile(r"(?:0x|\$|&)?[0-9A-Fa-f]{2,8}h?:?")
+#: A cell that holds several: two numbers, or a name and a value.
+_SEVERAL = re.compile(r"(?<!\S)\S*\d\S* \S*\d|\w[:=][ \t]*\w")
 _UNIT = re.compile(r"(?i)(?:in )?(?:us|µs|μs|hex|decimal)")
 
 
@@ -125,7 +127,7 @@ def _block(sample: int, run: Sequence[Row], names: tuple[str, ...]) -> Block | N
         for cells in _cells(row):
             leads = len(cells) - len(names)
             texts = [row.text[cell.start : cell.end] for cell in cells]
-            if not 0 <= leads <= LEADS or any(re.search(r"\w[:=][ \t]*\w", one) for one in texts):
+            if not 0 <= leads <= LEADS or any(_SEVERAL.search(one) for one in texts):
                 continue
             kept, word = list(cells), ""
             if leads:

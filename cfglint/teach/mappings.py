@@ -68,7 +68,8 @@ def single_item(choice: match.Choice, habits: Habits, comma: bool, port_base: in
         if base == 0:
             keys["N"] = {"first": 0}
     entry = slot.entries[0]
-    called = clean_n(slot.key[1].replace("\0", " N ")) if slot.family else clean(entry.name)
+    member = slot.key[1].partition("\1")[0]
+    called = clean_n(member.replace("\0", " N ")) if slot.family else clean(entry.name)
     path = slot.key[0].replace("\0", " N ").split("\n") if slot.key[0] else []
     counted = [step for step in path if " N " in step]
     forms: list[dict[str, Any]] = []
@@ -94,9 +95,7 @@ def single_item(choice: match.Choice, habits: Habits, comma: bool, port_base: in
         template(*_with_value(one, "" if hexed else setting(name).kind)) for one in slot.entries
     ]
     if slot.family and not counted:
-        at = list(
-            dict.fromkeys(_counted(one, slot.key[1], setting(name).kind) for one in slot.entries)
-        )
+        at = list(dict.fromkeys(_counted(one, member, setting(name).kind) for one in slot.entries))
         forms += [{"at": at[0] if len(at) == 1 else at, **keys}] if len(at) <= 3 else []
     if not slot.family and not entry.column and not entry.form and len(set(whole)) <= 3:
         for depth in range(len(texts)):

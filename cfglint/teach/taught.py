@@ -121,10 +121,7 @@ def teach(
             plain = _draft(sources, name, marks, frozenset(), NOTHING)
             answers, wrong = believed(answers, plain)
     drafts = [_tried(sources, name, marks, answers, words, comments, answers.words)]
-    if plain is not None and (
-        drafts[0].reopened
-        or agreeing(sources, drafts[0].data, NOTHING) < agreeing(sources, plain.data, NOTHING)
-    ):
+    if answers.words:
         # Words told may make other rows of the same lines, and worse ones.
         drafts.append(_tried(sources, name, marks, answers, words, comments, {}))
     draft = max(drafts, key=lambda one: agreeing(sources, one.data, answers))

@@ -277,8 +277,26 @@ def _unprompted(source: Source, marks: Sequence[str]) -> Source:
 #: Braces that hold two things or more on one line, in so many of all lines.
 _NESTED = re.compile(r"[^\W\d_][\w\-]*[ \t]*\{[ \t]*[^\s{}\":=][^{}:=]*[;{][^{}]*\S")
 _MANY = 0.08
+#: So many blocks over lines, and in one, show that a bracket nests.
+_BLOCKS = 3
 #: A note behind braces.
 _BEHIND = re.compile(r"[{}][ \t]+(--|//|#|~)[ \t]+\w")
+
+
+def _nested(lines: Sequence[str]) -> str:
+    """The brackets that nest: they hold several things in a line, and others over lines."""
+    if sum(bool(_NESTED.search(line)) for line in lines) >= _MANY * len(lines):
+        return "{"
+    out = ""
+    for opening, closing in ("[]", "()"):
+        opened = sum(line.rstrip().endswith(opening) for line in lines)
+        closed = sum(line.strip(" \t,;])}") == "" and closing in line for line in lines)
+        within = re.compile(
+            rf"[^\W\d_][\w\-]*(?: \d+)?[ \t]*\{opening}[ \t]*[^\W\d_][\w\-]*[ \t:=]+[^\s,]"
+        )
+        if min(opened, closed, sum(bool(within.search(line)) for line in lines)) >= _BLOCKS:
+            out += opening
+    return out
 
 
 def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
@@ -307,8 +325,8 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     out.update(number_marks(lines))
     out.update(prose_marks(sources))
     out.update(form_marks(lines))
-    if sum(bool(_NESTED.search(line)) for line in lines) >= _MANY * len(lines):
-        out["braces"] = True
+    if nested := _nested(lines):
+        out["braces"] = nested
         behind = [match[1] for line in lines if (match := _BEHIND.search(line))]
         notes = [one for one in dict.fromkeys(behind) if behind.count(one) > 1]
         notes = [one for one in notes if one not in comments]

@@ -9,7 +9,7 @@ import pytest
 from cfglint.dialect.mapfile import map_of, marks
 from cfglint.dialect.reader import MapReader
 from cfglint.dump.source import Source
-from cfglint.teach import sheet
+from cfglint.teach import encoding, sheet
 from cfglint.teach.codes import bit_numbers, legend
 from cfglint.teach.families import unify
 from cfglint.teach.openings import Draft
@@ -120,13 +120,13 @@ def test_a_value_that_contradicts_the_samples_is_asked_again(plain: Draft) -> No
 
 
 def test_a_true_value_gives_the_scale() -> None:
-    keys = sheet.fitted("failsafe.delay_s", {}, ["70", "35"], "1.4", comma=False)
+    keys = encoding.fitted("failsafe.delay_s", {}, ["70", "35"], "1.4", comma=False)
     assert keys == {"scale": 0.02}
-    assert sheet.fitted("failsafe.delay_s", {}, ["70"], "1.4713", comma=False) is None
-    assert sheet.fitted("motor.signal", {}, ["04"], "dshot300", comma=False) == {
+    assert encoding.fitted("failsafe.delay_s", {}, ["70"], "1.4713", comma=False) is None
+    assert encoding.fitted("motor.signal", {}, ["04"], "dshot300", comma=False) == {
         "words": {"dshot300": "04"}
     }
-    assert sheet.fitted("motor.signal", {}, ["04"], "nonsense", comma=False) is None
+    assert encoding.fitted("motor.signal", {}, ["04"], "nonsense", comma=False) is None
 
 
 def test_another_language_and_a_decimal_comma() -> None:
