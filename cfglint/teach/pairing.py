@@ -150,7 +150,8 @@ def _slot_words(entry: Entry) -> names.Words:
     behind = re.match(r"[+\-]?\d[\d.,]*[ ]+([^\W\d_][^\d,;(]*)", entry.value)
     silent = not any(ideas(word) for word in own if len(word) > 2)
     tail: tuple[str, ...] = ()
-    if (behind and silent) or (behind and entry.row.text.rstrip().endswith(".") and not is_unit(behind[1].split()[0])):
+    spoken = entry.row.text.rstrip().endswith(".")
+    if behind and (silent or (spoken and not is_unit(behind[1].split()[0]))):
         tail = parts(behind[1])[:4]
     return names.Words(own + tail, section[:6], heading)
 

@@ -174,6 +174,9 @@ def _body(
             break  # a table that only begins here
         if not body and any(_counts(one.texts) for one in _heads(below)):
             break  # a title over a header
+        if body and not mark and _goes_on(below, body[-1][0], heads):
+            line = below.line
+            continue
         cells = _cells(below, mark, heads)
         whole = cells is not None and None not in cells and len(cells) == len(heads) > 3
         if (
@@ -182,9 +185,6 @@ def _body(
             and not _NAMED.match(body[-1][0].text)
         ):
             break  # a line that explains the table
-        if body and not mark and _goes_on(below, body[-1][0], heads):
-            line = below.line
-            continue
         if cells is None or not (ruled or _alike(below, cells, heads)):
             break
         if ruled and not mark and sum(cell is not None for cell in cells) < 0.6 * len(heads):

@@ -196,6 +196,7 @@ def _draft(
     said_slots, said_pairs = spoken_pairs(free or loose_sentences(rest), habits, comma)
     slots += said_slots
     pairs = sorted([*pairs, *said_pairs], key=lambda pair: -pair.score)
+    pairs = _late_last(pairs, sources)
     _agreeing(pairs, answers, answers_told, marks)
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
     pairs = _without_members(pairs, families)
@@ -374,6 +375,18 @@ def _without_members(
         for pair in pairs
         if pair.slot.family or not all(id(entry) in members for entry in slot_of(pair).entries)
     ]
+
+
+def _late_last(pairs: Sequence[match.Pair], sources: Sequence[Source]) -> list[match.Pair]:
+    """Pairs, those that call a craft something late in a dump with half their score."""
+
+    def late(pair: match.Pair) -> bool:
+        return pair.setting.startswith("craft.") and any(
+            one.row.line > _EARLY * len(sources[one.sample].lines) for one in slot_of(pair).entries
+        )
+
+    placed = [p._replace(score=p.score / 2) if late(p) else p for p in pairs]
+    return sorted(placed, key=lambda pair: -pair.score)
 
 
 def _marked_late(item: Item, sources: Sequence[Source]) -> Item:
