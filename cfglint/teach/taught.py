@@ -468,17 +468,17 @@ def _families(
     def left() -> list[Any]:
         return [line for line in lines if (line.sample, line.row.line) not in taken]
 
+    def kept(made: list[Item], rows: set[tuple[int, int]]) -> list[Item]:
+        found, more = _dropped(made, rows, skip)
+        taken.update(more)
+        return found
+
     whole = role_rows(left(), every, legends, 1, early=True)
-    with_loss, more = _dropped(whole.items, whole.taken, skip)
-    items += with_loss
-    taken |= more
-    channels, more = _dropped(*channel_rows(left()), skip)
-    items += channels
-    taken |= more
-    loss, more = _dropped(*loss_rows(left(), comma, zeros), skip)
-    taken |= more
-    ports, more = _dropped(*port_rows(left(), every, comma, legends), skip)
-    taken |= more
+    with_loss = kept(whole.items, whole.taken)
+    channels = kept(*channel_rows(left()))
+    items += [*with_loss, *channels]
+    loss = kept(*loss_rows(left(), comma, zeros))
+    ports = kept(*port_rows(left(), every, comma, legends))
     levers = lever_rows(left(), zeros, notes, comma)
     levers = [one for one in levers if _mark(one.item) not in skip]
     held = {at for one in levers for at in one.lines}
@@ -487,10 +487,9 @@ def _families(
     entries = entries_of([(line.sample, line.row) for line in left()])
     told = list(dict.fromkeys([*notes, *saying(row.text for _, row in every)]))
     ranges = switches.range_rows(left(), entries, comma, told)
-    ranges = ranges._replace(
-        items=(kept := _dropped(ranges.items, ranges.taken, skip))[0], taken=kept[1]
-    )
-    taken |= ranges.taken
+    found, more = _dropped(ranges.items, ranges.taken, skip)
+    ranges = ranges._replace(items=found, taken=more)
+    taken |= more
     ranges.modes[:0] = [mode for one in levers for mode in one.modes]
     ranges.modes.extend(text for text in spoken if text not in ranges.modes)
     near = switches.homes(
@@ -510,12 +509,10 @@ def _families(
         for one in (*channels, *with_loss)
     )
     decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(tuple(told), comma))
-    placed, more = _dropped(decided.items, decided.taken, skip)
-    taken |= more
-    free = [block for block in blocks if not block.lines() & taken]
-    late = table_items(every, comma, bare, notes, legends, zeros, free, late=True)
-    counted, more = _dropped(late.items, late.taken, skip)
-    taken |= more
+    placed = kept(decided.items, decided.taken)
+    blocks = [block for block in blocks if not block.lines() & taken]
+    late = table_items(every, comma, bare, notes, legends, zeros, blocks, late=True)
+    counted = kept(late.items, late.taken)
     records, more, named = record_items(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
