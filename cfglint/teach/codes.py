@@ -108,6 +108,10 @@ def listed(text: str) -> tuple[str, bool, dict[str, str], bool] | None:
     first = next((at for at, one in enumerate(found) if one is not None), None)
     if first is None or first > 2 or not all(found[first:]):
         return None
+    # The label may stand right before the first of its codes: `S 3 brushed, 4 multishot`.
+    led = _LED.fullmatch(pieces[0]) if first == 1 else None
+    if led is not None and (own := _PIECE.fullmatch(led[2])) is not None:
+        first, pieces, found = 1, [led[1], led[2], *pieces[1:]], [None, own, *found[1:]]
     codes = {one["code"]: one["said"].strip() for one in found[first:] if one is not None}
     # What stands far before the codes is no part of their label.
     label = " ".join(pieces[:first])
@@ -117,6 +121,7 @@ def listed(text: str) -> tuple[str, bool, dict[str, str], bool] | None:
     return (label, bits, codes, all(called)) if label or len(codes) >= _SIDE_BY_SIDE - 1 else None
 
 
+_LED = re.compile(r"([^\W\d_][\w.]{0,11})[ \t]+(\S.*)")
 _LETTER = re.compile(r"([A-Za-z])[ \t]+([^\W\d].*)")
 
 
@@ -136,12 +141,31 @@ def titled_legends(rows: Iterable[tuple[str, str]]) -> list[Legend]:
     return [Legend(label, bits=False, codes=codes) for label, codes in out.items()]
 
 
+def one_a_line(texts: Sequence[str]) -> list[Legend]:
+    """Legends of a code a line, all behind the same label: `T 11 armed`, `T 21 level`."""
+    found: dict[str, dict[str, str]] = {}
+    for text in texts:
+        led = _LED.fullmatch(text.strip(" \t~#;!/-*"))
+        one = _PIECE.fullmatch(led[2]) if led is not None else None
+        if led is not None and one is not None and "," not in one["said"]:
+            found.setdefault(led[1], {}).setdefault(one["code"], one["said"].strip())
+    return [
+        Legend(label, bits=False, codes=codes)
+        for label, codes in found.items()
+        if len(codes) > _SIDE_BY_SIDE
+    ]
+
+
 def legends_of(texts: Iterable[str]) -> list[Legend]:
     """The legends of comments and titles; one line may hold several, or go on with one."""
-    out: list[Legend] = []
+    texts = list(texts)
+    out: list[Legend] = one_a_line(texts)
     for text in texts:
         side = listed(text.strip(" \t~#;!/-*(){}<>"))
         if side is not None and not side[0] and out and len(side[2]) >= 1:
+            out[-1] = out[-1]._replace(codes={**out[-1].codes, **side[2]})
+            continue
+        if side is not None and side[0] and out and out[-1].label == side[0]:
             out[-1] = out[-1]._replace(codes={**out[-1].codes, **side[2]})
             continue
         if side is not None and side[0] and len(side[2]) >= _SIDE_BY_SIDE - side[1]:
