@@ -625,14 +625,16 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     for at in range(len(lines) - 1, -1, -1):
         following[at] = nearest
         nearest = nearest if lines[at].blank else lines[at]
-    before: list[_Line | None] = [None, *lines[:-1]]
-    for one, above, after, joined in zip(lines, before, following, joins, strict=True):
+    above: _Line | None = None
+    for one, after, joined in zip(lines, following, joins, strict=True):
         if one.blank:
+            above = one
             whole = source.lines[one.number - 1]
             if one.number in conflict or len(whole) > LONGEST_LINE:
                 yield Row(one.number, whole, [], (), False, 0, 0)
             continue
         row = _row(one, after, stack, marks, above)
+        above = one
         if row is not None:
             yield row._replace(joins=joined) if joined else row
 

@@ -79,7 +79,7 @@ if TYPE_CHECKING:
 from cfglint.teach.answered import agrees, answered, asked_again, believed, told_pairs
 from cfglint.teach.mappings import single_item
 from cfglint.teach.openings import Draft, questions
-from cfglint.teach.pairing import flag_slot, pairs_of, slot_of, slots_of
+from cfglint.teach.pairing import Slot, flag_slot, pairs_of, slot_of, slots_of
 
 #: So often a draft is made anew without the families that could not be read.
 TRIES = 2
@@ -199,7 +199,9 @@ def _draft(
     pairs = _late_last(pairs, sources)
     _agreeing(pairs, answers, answers_told, marks)
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
-    pairs = _without_members(pairs, families)
+    members = _members(families)
+    pairs = [pair for pair in pairs if _single(slot_of(pair), members)]
+    slots = [slot for slot in slots if _single(slot, members)]
     held |= (denied := _denied(pairs, answers_told, held, answers))[0]
     reopened += denied[1]
     chosen = match.choose(pairs, answers_told, without=held - set(answers_told))
@@ -360,21 +362,19 @@ def _legend(row: Row) -> bool:
     )
 
 
-def _without_members(
-    pairs: Sequence[match.Pair], families: Mapping[str, match.Choice]
-) -> list[match.Pair]:
-    """Pairs but for those whose entries are members of a family that was found."""
-    members = {
+def _members(families: Mapping[str, match.Choice]) -> set[int]:
+    """The entries, by identity, that are members of a family that was found."""
+    return {
         id(entry)
         for choice in families.values()
         if choice.confidence >= 0.5
         for entry in slot_of(choice.pair).entries
     }
-    return [
-        pair
-        for pair in pairs
-        if pair.slot.family or not all(id(entry) in members for entry in slot_of(pair).entries)
-    ]
+
+
+def _single(slot: Slot, members: set[int]) -> bool:
+    """Whether a slot is a family, or has an entry that is a member of none."""
+    return slot.family or not all(id(entry) in members for entry in slot.entries)
 
 
 def _late_last(pairs: Sequence[match.Pair], sources: Sequence[Source]) -> list[match.Pair]:
