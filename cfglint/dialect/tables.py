@@ -76,7 +76,9 @@ class Tables:
         """Whether another table begins between a header and a line: words over a rule."""
         if self._ruled is None:
             self._ruled = [
-                place for place, row in enumerate(self.rows) if self._over_rule(place, row)
+                place
+                for place, row in enumerate(self.rows)
+                if self._over_rule(place, row) or self._begins(place, row)
             ]
         place = bisect_left(self._ruled, before + 2)
         return place < len(self._ruled) and self._ruled[place] < at
@@ -87,13 +89,21 @@ class Tables:
         rule = self.rows[place + 1]
         if rule.line != row.line + 1 or any(atom.kind != "mark" for atom in rule.atoms):
             return False
-        words = [atom for atom in row.atoms if atom.kind != "mark"]
-        text = row.text.strip()
+        return bool(rule.text.strip()) and _worded(row) > 1
+
+    def _begins(self, place: int, row: Row) -> bool:
+        """Whether a table begins here: words in columns, the first or second line of a block."""
+        if not row.atoms or row.comment or not 0 < place < len(self.rows) - 1:
+            return False
+        two = self.rows[max(0, place - 2)].line, self.rows[place - 1].line
+        first = row.line - two[1] > 1
+        second = row.line - two[1] == 1 < two[1] - two[0] and _worded(self.rows[place - 1]) == 1
+        below = self.rows[place + 1]
         return (
-            bool(rule.text.strip())
-            and len(words) > 1
-            and not any(atom.kind == "number" for atom in words)
-            and (len(divide(text, 0, len(text), divider(text, 0, len(text)))) > 1)
+            (first or second)
+            and below.line == row.line + 1
+            and any(atom.kind == "number" for atom in below.atoms)
+            and _worded(row) > 2
         )
 
     def _heads(self, entry: Entry) -> list[int]:
@@ -154,7 +164,7 @@ class Tables:
                 exact = [hit for hit in hits if hit[1].end() == len(hit[1].string)]
                 # Of two lines each must say a part: else it is a header and the line under it.
                 exact = exact or ([] if strict else hits)
-                if not exact:
+                if not exact or (part.fields and _uncounted(codes, {place for place, _ in exact})):
                     break
                 if len(exact) > 1 and not part.fields:
                     first, second = (cells[place] for place, _ in exact[:2])
@@ -164,6 +174,21 @@ class Tables:
             else:
                 return Header(row.line, mark, cells, columns, tuple(doubled))
         return None
+
+
+def _uncounted(codes: Sequence[str], counted: set[int]) -> bool:
+    """Whether a line has cells that are numbers, yet count no column: it is a row of values."""
+    return any(code.startswith("n") and place not in counted for place, code in enumerate(codes))
+
+
+def _worded(row: Row) -> int:
+    """How many cells a line has whose words are no numbers; 0 for any other line."""
+    words = [atom for atom in row.atoms if atom.kind != "mark"]
+    if not words or any(atom.kind == "number" for atom in words):
+        return 0
+    text = row.text.strip()
+    mark = divider(text, 0, len(text))
+    return len(divide(text, 0, len(text), "" if mark in (",", ";") else mark))
 
 
 def _whole(row: Row) -> tuple[int, int]:

@@ -55,7 +55,7 @@ class Marks(NamedTuple):
     stands before the choice that is taken, and before each that is not; ``capitals``: names may
     differ in letter case alone; ``plain_quotes``: quotes are spelling, as brackets are; ``fill``:
     the mark of a line to write on in a form, a blank otherwise; ``wrapped``: sentences go on over
-    lines, and each is a row; ``braces``: ``{`` and ``}`` nest wherever they stand in a line;
+    lines, and each is a row; ``braces``: the brackets that nest wherever they stand in a line;
     ``turned``: what stands between a value and the name behind it; ``passed``: what columns are
     called that say nothing of the craft, as its defaults; ``ditto``: what stands in a column for
     what the one before it says.
@@ -74,7 +74,7 @@ class Marks(NamedTuple):
     plain_quotes: bool = False
     fill: str = ""
     wrapped: bool = False
-    braces: bool = False
+    braces: str = ""
     turned: str = ""
     passed: tuple[str, ...] = ()
     ditto: str = ""
@@ -281,7 +281,20 @@ def _title(atoms: Sequence[Atom], line: int, style: str, marks: Marks) -> Title:
     return Title(tuple(kept), coded(kept, marks.capitals)[0], line, style)
 
 
-def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, str] | None:
+def _is_last_of_table(one: _Line, before: _Line | None) -> bool:
+    """Whether a line ends a table that a rule closes: cells as above it, a number among them."""
+    if before is None or before.number != one.number - 1 or before.blank or before.comment:
+        return False
+    mine, above = cells_of(one.text), cells_of(before.text)
+    return len(mine) == len(above) > 1 and any(_FIGURES.search(one.text, *cell) for cell in mine)
+
+
+_FIGURES = re.compile(r"(?<![^\s,;:=|(\[{])[+-]?[0-9]")
+
+
+def _heading(
+    one: _Line, after: _Line | None, marks: Marks, before: _Line | None
+) -> tuple[int, int, str] | None:
     """Start, end and style of a heading on a line of its own, or None."""
     text = one.text
     if len(text) > LONGEST_HEADING:
@@ -294,7 +307,7 @@ def _heading(one: _Line, after: _Line | None, marks: Marks) -> tuple[int, int, s
         return None
     if after is not None and not after.comment and not after.blank:
         rule = _RULE.fullmatch(after.text) if after.text.strip(" \t")[:1] in _RULES else None
-        if rule is not None and not _RULE.fullmatch(text):
+        if rule is not None and not _RULE.fullmatch(text) and not _is_last_of_table(one, before):
             return one.start, one.end, f"under{rule[1]}"
     if text[one.start].isalnum():
         return None
@@ -461,12 +474,35 @@ def _columned(
             yield number, text, joined
 
 
-#: Quoted texts, and braces outside of them.
-_BRACE = re.compile(r'"[^"]*+"|(?P<brace>[{}])')
+@cache
+def _brace(opening: str) -> re.Pattern[str]:
+    """Quoted texts, and brackets outside of them."""
+    closing = "".join(_CLOSE[_OPEN.index(one)] for one in opening if one in _OPEN)
+    return re.compile(rf'"[^"]*+"|(?P<brace>[{re.escape(opening + closing)}])')
+
+
+#: What a bracket that nests holds: a name, and something behind it.
+_NAMED = re.compile(r"[ \t]*[^\W\d_][\w\-]*[ \t:=]+[^\s,|].*")
+
+
+def _nesting(line: str, begin: int, end: int, opening: str) -> list[re.Match[str]]:
+    """The brackets of a line that nest: not those around a number or a list in one line."""
+    found = [one for one in _brace(opening).finditer(line, begin, end) if one["brace"]]
+    lists: set[int] = set()
+    open_: list[re.Match[str]] = []
+    for one in found:
+        if one["brace"] in _OPEN:
+            open_.append(one)
+        elif open_ and _PAIR[one["brace"]] == open_[-1]["brace"]:
+            first = open_.pop()
+            held = _NAMED.fullmatch(line, first.end(), one.start())
+            if first["brace"] != "{" and (held is None or "," in held.group()):
+                lists |= {first.start(), one.start()}
+    return [one for one in found if one.start() not in lists]
 
 
 def _braced(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
-    """Each line cut at its braces, as if what they enclose stood on lines of its own."""
+    """Each line cut at its brackets, as if what they enclose stood on lines of its own."""
     for number, whole in enumerate(source.lines, 1):
         line = _spelling(whole, marks) if len(whole) <= LONGEST_LINE else ""
         begin = len(line) - len(line.lstrip(" \t"))
@@ -485,10 +521,8 @@ def _pieces(line: str, begin: int, marks: Marks) -> Iterator[tuple[int, int]]:
     """Where a line's pieces stand, without a note behind them."""
     note = _note(line, begin, marks)
     at = begin
-    for match in _BRACE.finditer(line, begin, note):
-        if not match["brace"]:
-            continue
-        if match["brace"] == "}":
+    for match in _nesting(line, begin, note, marks.braces):
+        if match["brace"] in _CLOSE:
             yield from _alike(line, at, match.start())
             yield match.start(), match.end()
         else:
@@ -591,13 +625,16 @@ def rows(source: Source, marks: Marks) -> Iterator[Row]:
     for at in range(len(lines) - 1, -1, -1):
         following[at] = nearest
         nearest = nearest if lines[at].blank else lines[at]
+    above: _Line | None = None
     for one, after, joined in zip(lines, following, joins, strict=True):
         if one.blank:
+            above = one
             whole = source.lines[one.number - 1]
             if one.number in conflict or len(whole) > LONGEST_LINE:
                 yield Row(one.number, whole, [], (), False, 0, 0)
             continue
-        row = _row(one, after, stack, marks)
+        row = _row(one, after, stack, marks, above)
+        above = one
         if row is not None:
             yield row._replace(joins=joined) if joined else row
 
@@ -628,7 +665,9 @@ def _atoms(text: str, start: int, end: int, marks: Marks) -> list[Atom]:
     return [*chosen, *atoms[at:]]
 
 
-def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> Row | None:
+def _row(
+    one: _Line, following: _Line | None, stack: _Stack, marks: Marks, before: _Line | None
+) -> Row | None:
     """One line's row, if it has any; what it opens and closes is noted in the stack."""
     ends = marks.end and any(
         pattern.fullmatch(one.text, one.start, one.end) for pattern in marks.end
@@ -638,7 +677,7 @@ def _row(one: _Line, following: _Line | None, stack: _Stack, marks: Marks) -> Ro
         stack.comment = None
         stack.end()
         return row
-    heading = _heading(one, following, marks)
+    heading = _heading(one, following, marks, before)
     if heading is not None:
         start, end, style = heading
         inside = cut(one.text, start, end)

@@ -8,6 +8,7 @@ from cfglint.craft.settings import SETTINGS, setting
 from cfglint.dialect.mapping import codec_of
 from cfglint.dialect.values import Bad, decode
 from cfglint.teach import match, names, sheet
+from cfglint.teach.encoding import fitted
 from cfglint.teach.entries import Entry, titles_of
 from cfglint.teach.families import (
     Item,
@@ -63,7 +64,7 @@ def told_pairs(
         ]
         if value:
             # What is written there is a code: its meaning is known of one sample.
-            keys = sheet.fitted(name, dict(readings[0].keys.items()), slot.written, value, comma)
+            keys = fitted(name, dict(readings[0].keys.items()), slot.written, value, comma)
             if keys is None:
                 wrong.append(name)
                 continue
@@ -196,7 +197,7 @@ def answered(
         made = (
             {k: v for k, v in keys.items() if k not in ("sure", "unsure")}
             if said == sheet.OK
-            else sheet.fitted(name, keys, slot.written, said, comma)
+            else fitted(name, keys, slot.written, said, comma)
         )
         if made is None:
             return item, [name]

@@ -119,15 +119,21 @@ def _half_channels(readers: Sequence[MapReader]) -> Iterator[str]:
                 yield from (f"channel.N.{end}" for end in every)
 
 
+#: One more word of a list, which ends with it.
+_MORE = re.compile(r"\s*[,+&]\s*([^\W\d][\w-]*)\s*(?:[;|)\]}]|\s\s|$)")
+
+
 def _cut(sources: Sequence[Source], readers: Sequence[MapReader]) -> Iterator[str]:
-    """Sets of words whose brackets hold further words that are not read."""
+    """Sets of words behind which, after a mark of lists, a word stands that nothing reads."""
     for source, reader in zip(sources, readers, strict=True):
+        spans = [one.span for one in reader.values.values() if one.span is not None]
+        begun = {(span.line, span.column) for span in spans}
         for name, one in reader.values.items():
             if one.span is None or not isinstance(one.value, frozenset):
                 continue
-            line = source.lines[one.span.line - 1]
-            opened = line[: one.span.column - 1].rstrip().endswith(tuple(_BRACKETS))
-            if opened and re.match(r"\s*[,;+&|]\s*[^\W\d]", line[one.span.end_column - 1 :]):
+            behind = source.lines[one.span.line - 1][(end := one.span.end_column) - 1 :]
+            more = _MORE.match(behind)
+            if more and (one.span.line, end + more.start(1)) not in begun:
                 yield family(name)
 
 

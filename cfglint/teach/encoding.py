@@ -12,8 +12,9 @@ from cfglint.dialect.mapping import codec_of
 from cfglint.dialect.values import Bad, decode, numeral, split_list
 from cfglint.teach.numbers import SENSES
 from cfglint.teach.readings import loss_meaning
+from cfglint.teach.readings import number as measured
 from cfglint.teach.sense import best, is_nothing
-from cfglint.teach.sheet import TABLES, decimal
+from cfglint.teach.sheet import TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -87,6 +88,67 @@ def codecs(
         if keys not in found and all(reads(keys, marks, name, *pair) for pair in pairs):
             found.append(keys)
     return found
+
+
+def fitted(
+    name: str, keys: Mapping[str, Any], written: Sequence[str], said: str, comma: bool
+) -> dict[str, Any] | None:
+    """An entry's keys so that the first written text is what was said; None if that cannot be.
+
+    It cannot be where the trade's words or a unit say something else, nor where another text would
+    then be a value that the setting never has.
+    """
+    row, first = setting(name), written[0]
+    true = meant(name, said.removesuffix("!"))
+    if true is None:
+        return None
+    old = {key: value for key, value in keys.items() if key not in ("sure", "unsure")}
+    if row.kind == "flag" and "bit" in old:
+        return old
+    if row.kind == "text":
+        return old if first.strip("\"'«»") == said else None
+    if row.kind == "word" and not said.endswith("!"):
+        meaning, weight = best(name, first)
+        if weight >= 0.9 and meaning != true:
+            return None
+    marks = {"decimal": ","} if comma else {}
+    based = {key: old.pop(key) for key in ("base",) if key in old}
+    one = measured(first, comma) if row.kind in ("number", "count") and not based else None
+    if one is not None and one.unit:
+        return None
+    for key in ("scale", "over", "offset", "first"):
+        old.pop(key, None)
+    for made in codecs(name, [(one.text if one else first, true)], {}, {**marks, **based}):
+        if "words" in made and row.kind in ("number", "count") and one is not None:
+            continue  # a number is no word for another
+        new = {**old, **based, **made}
+        if "words" in made and "words" in old:
+            new["words"] = _told(old["words"], made["words"], first)
+        if all(_plausible(row, new, marks, text) for text in written[1:]):
+            return new
+    return None
+
+
+def _told(words: Mapping[str, Any], made: Mapping[str, Any], text: str) -> dict[str, Any]:
+    """Words of an entry with what was told of one text, which is then no other's."""
+    (word,) = (one for one, every in made.items() if every == text)
+    other = next((one for one, every in words.items() if every == text and one != word), "")
+    out = {one: every for one, every in words.items() if one not in (word, other)}
+    if other and word in words and set(made) <= {"yes", "no"}:
+        out[other] = words[word]  # both sides of a flag were taken for each other
+    return {**{one: every for one, every in made.items() if one not in out}, **out, word: text}
+
+
+def _plausible(row: Setting, keys: Mapping[str, Any], marks: Mapping[str, Any], text: str) -> bool:
+    """Whether a text, where it is a number, is read as one that the setting may have."""
+    if row.kind not in ("number", "count"):
+        return True
+    one = measured(text, "decimal" in marks)
+    try:
+        value = decode(codec_of(keys, marks, row), row, one.text if one else text)
+    except Bad:
+        return True
+    return sensible(row.name, value)
 
 
 def _tries(
@@ -364,6 +426,11 @@ def plain(value: float) -> float:
     return int(value) if value == int(value) else value
 
 
+def decimal(scale: float) -> bool:
+    """Whether a scale only moves the decimal point."""
+    return any(abs(scale - 10.0**power) < 1e-6 * scale for power in range(-6, 7))
+
+
 #: Steps in which numbers are usually written.
 _STEPS = (2, 4, 5, 8, 20, 25, 40, 50, 125, 200, 250, 500)
 
@@ -391,6 +458,8 @@ def known_words(name: str, texts: Sequence[str]) -> dict[str, tuple[str, float]]
         if setting(name).kind == "words" and is_nothing(text):
             found[text] = ("-", 1.0)
             continue
+        if setting(name).kind == "words" and re.search(r"\w\s*[,+&/|;]\s*\w", text):
+            continue  # several, of which one may be known
         loss = name == "failsafe.channel.N"
         word, weight = loss_meaning(text) if loss else best(name, text)
         if word and weight >= 0.5:

@@ -50,6 +50,10 @@ def number_marks(lines: Sequence[str]) -> dict[str, str]:
             out["thousands"] = "."
     if sum(bool(_BLANK_GROUPS.search(line)) for line in lines) >= 3:
         out.setdefault("thousands", " ")
+    for mark in "_'":
+        group = re.compile(rf"(?<![\w.,'])[1-9]\d{{0,2}}(?:{mark}\d{{3}})+(?![\w'])")
+        if sum(bool(group.search(line)) for line in lines) >= 2:
+            out.setdefault("thousands", mark)
     return out
 
 

@@ -12,6 +12,7 @@ from cfglint.teach import match, names
 from cfglint.teach.codes import (
     Legend,
     bit_numbers,
+    either_way,
     figure,
     is_hex,
     legend,
@@ -24,6 +25,7 @@ from cfglint.teach.families import (
 from cfglint.teach.fits import Habits, ValueFit
 from cfglint.teach.numbers import SENSES
 from cfglint.teach.readings import Reading, is_unit, number, readings_of
+from cfglint.teach.roles import coded
 from cfglint.teach.sense import (
     english,
     phrase,
@@ -142,14 +144,16 @@ def _slot_words(entry: Entry) -> names.Words:
         )
     section = tuple(word for title in entry.titles[-2:] for word in parts(title))
     heading = parts(entry.heading) if entry.heading and len(entry.heading.split()) <= 4 else ()
-    # In a sentence what is counted stands behind its number: `has 14 magnets`.
+    # In a sentence, or behind a name that says nothing, what is counted stands behind its number:
+    # `has 14 magnets`, `at 92000 baud`.
+    own = parts(entry.name)
     behind = re.match(r"[+\-]?\d[\d.,]*[ ]+([^\W\d_][^\d,;(]*)", entry.value)
-    tail = (
-        parts(behind[1])[:4]
-        if behind and entry.row.text.rstrip().endswith(".") and not is_unit(behind[1].split()[0])
-        else ()
-    )
-    return names.Words(parts(entry.name) + tail, section[:6], heading)
+    silent = not any(ideas(word) for word in own if len(word) > 2)
+    tail: tuple[str, ...] = ()
+    spoken = entry.row.text.rstrip().endswith(".")
+    if behind and (silent or (spoken and not is_unit(behind[1].split()[0]))):
+        tail = parts(behind[1])[:4]
+    return names.Words(own + tail, section[:6], heading)
 
 
 def parts_unit(note: str) -> tuple[str, ...]:
@@ -173,6 +177,7 @@ def coded_slots(
     for slot in slots:
         hexed = is_hex(slot.written, bare)
         entry = slot.entries[0]
+        entry = entry._replace(name=slot.key[1]) if slot.family else entry
         own = (
             legend(entry.note)
             or _in_name(entry)
@@ -190,6 +195,8 @@ def coded_slots(
                     words=names.Words(words, (*slot.words.own, *slot.words.section)[:6]),
                 )
                 out.append((part, own, bit, hexed))
+            if coded(_FUNCTIONS, slot.written, own.label, [own]) is not None:
+                out.append((slot, own, -1, hexed))
         elif own is not None or hexed:
             out.append((slot, own, -1, hexed))
         else:
@@ -198,10 +205,11 @@ def coded_slots(
 
 
 def _in_name(entry: Entry) -> Legend | None:
-    """The legend that a name is where its note says that the value is bits."""
-    if not re.search(r"(?i)(?<![^\W_])bits?(?![^\W_])", entry.note):
+    """The legend that a name is where its note, or it itself, says that the value is bits."""
+    if not re.search(r"(?i)(?<![^\W_])(?:bits?(?![^\W_])|bit ?\d)", f"{entry.note} {entry.name}"):
         return None
-    found = legend(f"bits: {entry.name}")
+    bits = re.search(r"(?i)(?<![^\W_])bit ?\d", entry.name)
+    found = legend(f"bits: {entry.name[bits.start() if bits else 0 :]}")
     return found._replace(bits=True) if found is not None else None
 
 
@@ -253,11 +261,19 @@ def _by_factor(name: str, slot: Slot, hexed: bool) -> list[Reading]:
     return [Reading(keys, 1.0, 0.15)]
 
 
+_FUNCTIONS = "port.N.functions"
+#: What stands for a number in the label of a legend.
+_NUMBERED = re.compile(r"(?<=[^\W\d_])[xnN#?*](?=[._\-])|(?<=[._\- ])[xnN#?*](?![^\W_])")
+
+
 def _labelled(one: Legend, entry: Entry) -> bool:
     """Whether a row names a legend by its label, as `code 1` does."""
     if not one.label:
         return False
     label, name = split(one.label), split(entry.name)
+    # `Px.USE` is what every `P3.USE` is.
+    if "\0" in entry.name and _NUMBERED.sub("\0", one.label) == entry.name:
+        return True
     if label and name[-len(label) :] == label and entry.value.strip("\"'") in one.codes:
         return True
     if entry.titles and label == split(entry.titles[-1]) and entry.value in one.codes:
@@ -278,8 +294,12 @@ def _coded(
     row = setting(name)
     base = {"base": 16} if hexed else {}
     if bit >= 0:
-        return [Reading({**base, "bit": bit}, 0.9, 0.2)] if row.kind == "flag" else []
-    if one is not None and row.kind in ("word", "number") and not one.bits:
+        doubt = {"\0": True} if one is not None and either_way(one) else {}
+        return [Reading({**base, "bit": bit, **doubt}, 0.9, 0.2)] if row.kind == "flag" else []
+    if one is not None and one.bits:
+        known = coded(name, slot.written, one.label, [one]) if name == _FUNCTIONS else None
+        return [Reading(known.keys, 0.9, 0.4, known.unsure)] if known is not None else []
+    if one is not None and row.kind in ("word", "number"):
         words: dict[str, Any] = {}
         unsure = []
         for code, said in one.codes.items():
@@ -297,6 +317,8 @@ def _coded(
             ]
         if row.kind == "word":
             return []
+    if hexed and row.kind == "flag" and all(figure(text) in (0, 1) for text in slot.written):
+        return [Reading({**base, "bit": 0}, 0.9, 0.0)]
     if hexed and row.kind in ("number", "count"):
         texts = [str(figure(text)) for text in slot.written]
         readings = readings_of(name, texts, unit, habits, False)

@@ -128,7 +128,7 @@ def read_numbers(
         values = [_converted(name, one) for one in numbers if one.unit]
         if any(value is None for value in values):
             return []
-        return _in_sense(name, [v for v in values if v is not None], poor, cut)
+        return _in_sense(name, [v for v in values if v is not None], poor, cut, "k" in units)
     bare = [
         f"{one.value:g}"
         if one.value == int(one.value) and "." not in one.text.replace(",", ".")
@@ -149,11 +149,16 @@ def read_numbers(
     return out
 
 
-def _in_sense(name: str, values: Sequence[float], poor: float, cut: bool) -> list[Reading]:
+def _in_sense(
+    name: str, values: Sequence[float], poor: float, cut: bool, loose: bool
+) -> list[Reading]:
+    """The reading of numbers in their own units; ``loose``: the unit may be another's."""
     row = setting(name)
     if row.unit == "baud":
-        hits = sum(any(abs(value - baud) <= 0.05 * baud for baud in BAUDS) for value in values)
-        return [Reading({}, 0.95 * poor, 0.3, cut=cut)] if hits == len(values) else []
+        if all(any(abs(value - baud) <= 0.05 * baud for baud in BAUDS) for value in values):
+            return [Reading({}, 0.95 * poor, 0.3, cut=cut)]
+        odd = not loose and all(value >= 1000 for value in values)
+        return [Reading({}, 0.9 * poor, 0.2, cut=cut)] if odd else []
     sense = SENSES.get(name)
     low, high = sense.wide if sense is not None else (row.least or 0, row.most or 0)
     if not all(low - 1e-9 <= value <= high + 1e-9 for value in values):

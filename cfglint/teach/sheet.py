@@ -7,15 +7,12 @@ are not answered.  Each question says above it what stands in the samples.
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from cfglint.craft.settings import MODES, family, setting
-from cfglint.teach.numbers import SENSES
-from cfglint.teach.readings import number
-from cfglint.teach.sense import best
+from cfglint.craft.settings import MODES, family
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping
 
 HEAD = """\
 # What the samples do not tell. Write each answer behind its `=`; what you do not know stays empty.
@@ -345,116 +342,3 @@ def _example(what: str, piece: str) -> Shown | Linked | None:
     low, high = float(match["low"]), float(match["high"])
     join = match["join"] or "any"
     return Shown(sample, line, match["mode"], int(match["channel"]), low, high, join)
-
-
-# -- what answers make of a mapping ------------------------------------------------------------
-
-
-def fitted(
-    name: str, keys: dict[str, Any], written: Sequence[str], true: str, comma: bool
-) -> dict[str, Any] | None:
-    """An entry's keys so that the first written text is the true value; None if that cannot be.
-
-    It cannot be where a scale would be none that anybody writes numbers in, or where another
-    sample's value would be outside of all that the setting can be.
-    """
-    row = setting(name)
-    out = {key: value for key, value in keys.items() if key not in ("sure", "unsure")}
-    if row.kind in ("word", "words", "text"):
-        if row.kind == "word" and not true.endswith("!"):
-            meaning, weight = best(name, written[0])
-            if weight >= 0.9 and meaning != true:
-                return None
-        return _worded(row.kind, row.words, out, written[0], true.removesuffix("!").strip())
-    if row.kind == "flag":
-        side = {
-            "yes": "yes",
-            "no": "no",
-            "true": "yes",
-            "false": "no",
-            "on": "yes",
-            "off": "no",
-        }.get(true.lower())
-        if side is None:
-            return None
-        if "bit" in out:
-            return out
-        words = dict(out.get("words", {}))
-        other = "no" if side == "yes" else "yes"
-        if words.get(other) == written[0]:
-            words = {other: words.get(side, ""), side: written[0]}
-        words[side] = written[0]
-        return {**out, "words": {side_: text_ for side_, text_ in words.items() if text_}}
-    return _scaled(name, out, written, true, comma)
-
-
-def _worded(
-    kind: str, allowed: Sequence[str], keys: dict[str, Any], written: str, true: str
-) -> dict[str, Any] | None:
-    if kind == "text":
-        return keys if written.strip("\"'«»") == true else None
-    if true not in allowed:
-        return None
-    words = {
-        word: every
-        for word, every in keys.get("words", {}).items()
-        if every != written and word != true
-    }
-    return {**keys, "words": {**words, true: written}}
-
-
-def _scaled(
-    name: str, keys: dict[str, Any], written: Sequence[str], true: str, comma: bool
-) -> dict[str, Any] | None:
-    wanted = number(true, False)
-    hexed = keys.get("base") == 16
-    figures = [
-        float(int(one.removesuffix("h"), 16))
-        if hexed
-        else n.value
-        if (n := number(one, comma))
-        else None
-        for one in written
-    ]
-    if wanted is None or figures[0] is None:
-        return None
-    first_number = number(written[0], comma)
-    if first_number is not None and first_number.unit and not hexed:
-        return None  # its unit says what it is, and that is something else
-    out = {
-        key: value for key, value in keys.items() if key not in ("scale", "over", "offset", "first")
-    }
-    first, target = figures[0], wanted.value
-    if abs(first - target) < 1e-9:
-        return out
-    if setting(name).kind == "count" and abs(target - first - 1) < 1e-9:
-        return {**out, "first": 0}
-    if first == 0 or target == 0:
-        return None
-    scale = round(target / first, 9)
-    over = round(target * first)
-    periods = (1000, 10_000, 100_000, 1_000_000, 10_000_000, 1_000_000_000)
-    # A rate told of a round period is written as that period, whatever its scale would be.
-    if setting(name).unit == "Hz" and over in periods and not decimal(scale):
-        return {**out, "over": over}
-    if not _neat(scale):
-        return None
-    sense = SENSES.get(name)
-    if sense is not None and not all(
-        f is None or sense.wide[0] * 0.5 <= f * scale <= sense.wide[1] * 1.5 for f in figures
-    ):
-        return None
-    return {**out, "scale": int(scale) if scale == int(scale) else scale}
-
-
-def decimal(scale: float) -> bool:
-    """Whether a scale only moves the decimal point."""
-    return any(abs(scale - 10.0**power) < 1e-6 * scale for power in range(-6, 7))
-
-
-def _neat(scale: float) -> bool:
-    """Whether numbers are written in such steps: tenths, twentieths, units of 25."""
-    whole = scale if scale >= 1 else 1 / scale
-    return (abs(whole - round(whole)) < 1e-4 * whole and round(whole) <= 100_000) or (
-        abs(scale * 1000 - round(scale * 1000)) < 1e-6 and scale >= 0.001
-    )

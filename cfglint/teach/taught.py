@@ -24,6 +24,7 @@ from cfglint.teach.codes import (
     legends_of,
     lettered,
     listed,
+    referred,
     titled_legends,
 )
 from cfglint.teach.doubts import doubted
@@ -39,6 +40,7 @@ from cfglint.teach.forms import form_rows
 from cfglint.teach.guess import second_thoughts
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
+from cfglint.teach.listed import blocks_of, listed_entries
 from cfglint.teach.measures import measures_of, saying
 from cfglint.teach.numerals import ungrouped
 from cfglint.teach.parts import record_items
@@ -77,7 +79,7 @@ if TYPE_CHECKING:
 from cfglint.teach.answered import agrees, answered, asked_again, believed, told_pairs
 from cfglint.teach.mappings import single_item
 from cfglint.teach.openings import Draft, questions
-from cfglint.teach.pairing import flag_slot, pairs_of, slot_of, slots_of
+from cfglint.teach.pairing import Slot, flag_slot, pairs_of, slot_of, slots_of
 
 #: So often a draft is made anew without the families that could not be read.
 TRIES = 2
@@ -119,10 +121,7 @@ def teach(
             plain = _draft(sources, name, marks, frozenset(), NOTHING)
             answers, wrong = believed(answers, plain)
     drafts = [_tried(sources, name, marks, answers, words, comments, answers.words)]
-    if plain is not None and (
-        drafts[0].reopened
-        or agreeing(sources, drafts[0].data, NOTHING) < agreeing(sources, plain.data, NOTHING)
-    ):
+    if answers.words:
         # Words told may make other rows of the same lines, and worse ones.
         drafts.append(_tried(sources, name, marks, answers, words, comments, {}))
     draft = max(drafts, key=lambda one: agreeing(sources, one.data, answers))
@@ -197,9 +196,12 @@ def _draft(
     said_slots, said_pairs = spoken_pairs(free or loose_sentences(rest), habits, comma)
     slots += said_slots
     pairs = sorted([*pairs, *said_pairs], key=lambda pair: -pair.score)
+    pairs = _late_last(pairs, sources)
     _agreeing(pairs, answers, answers_told, marks)
     families = match.choose([pair for pair in pairs if pair.slot.family], without=held)
-    pairs = _without_members(pairs, families)
+    members = _members(families)
+    pairs = [pair for pair in pairs if _single(slot_of(pair), members)]
+    slots = [slot for slot in slots if _single(slot, members)]
     held |= (denied := _denied(pairs, answers_told, held, answers))[0]
     reopened += denied[1]
     chosen = match.choose(pairs, answers_told, without=held - set(answers_told))
@@ -299,6 +301,9 @@ def _read_by_kind(
     items += [i for i in (*told.items, *drawn.items, *filled.items) if _mark(i) not in left]
     rest = [one for one in other if (one[0], one[1].line) not in taken and not _legend(one[1])]
     columned, more = table_entries(rest)
+    named = listed_entries(blocks_of(rest))
+    columned += [one for one in named if (one.sample, one.row.line) not in more]
+    more |= {(one.sample, one.row.line) for one in named}
     plain = [(sample, row) for sample, row in rest if (sample, row.line) not in more]
     return told, items, modes, [*filled.entries, *columned, *entries_of(plain)], rest
 
@@ -357,21 +362,31 @@ def _legend(row: Row) -> bool:
     )
 
 
-def _without_members(
-    pairs: Sequence[match.Pair], families: Mapping[str, match.Choice]
-) -> list[match.Pair]:
-    """Pairs but for those whose entries are members of a family that was found."""
-    members = {
+def _members(families: Mapping[str, match.Choice]) -> set[int]:
+    """The entries, by identity, that are members of a family that was found."""
+    return {
         id(entry)
         for choice in families.values()
         if choice.confidence >= 0.5
         for entry in slot_of(choice.pair).entries
     }
-    return [
-        pair
-        for pair in pairs
-        if pair.slot.family or not all(id(entry) in members for entry in slot_of(pair).entries)
-    ]
+
+
+def _single(slot: Slot, members: set[int]) -> bool:
+    """Whether a slot is a family, or has an entry that is a member of none."""
+    return slot.family or not all(id(entry) in members for entry in slot.entries)
+
+
+def _late_last(pairs: Sequence[match.Pair], sources: Sequence[Source]) -> list[match.Pair]:
+    """Pairs, those that call a craft something late in a dump with half their score."""
+
+    def late(pair: match.Pair) -> bool:
+        return pair.setting.startswith("craft.") and any(
+            one.row.line > _EARLY * len(sources[one.sample].lines) for one in slot_of(pair).entries
+        )
+
+    placed = [p._replace(score=p.score / 2) if late(p) else p for p in pairs]
+    return sorted(placed, key=lambda pair: -pair.score)
 
 
 def _marked_late(item: Item, sources: Sequence[Source]) -> Item:
@@ -446,23 +461,24 @@ def _families(
     lines = lines_of(every)
     zeros = counted_from_zero(lines)
     notes, legends = _notes(every), _legends(every)
-    table = table_items(every, comma, bare, notes, legends, zeros)
+    blocks = blocks_of(every)
+    table = table_items(every, comma, bare, notes, legends, zeros, blocks)
     items, taken = _dropped(table.items, set(table.taken), skip)
 
     def left() -> list[Any]:
         return [line for line in lines if (line.sample, line.row.line) not in taken]
 
+    def kept(made: list[Item], rows: set[tuple[int, int]]) -> list[Item]:
+        found, more = _dropped(made, rows, skip)
+        taken.update(more)
+        return found
+
     whole = role_rows(left(), every, legends, 1, early=True)
-    with_loss, more = _dropped(whole.items, whole.taken, skip)
-    items += with_loss
-    taken |= more
-    channels, more = _dropped(*channel_rows(left()), skip)
-    items += channels
-    taken |= more
-    loss, more = _dropped(*loss_rows(left(), comma, zeros), skip)
-    taken |= more
-    ports, more = _dropped(*port_rows(left(), every, comma, legends), skip)
-    taken |= more
+    with_loss = kept(whole.items, whole.taken)
+    channels = kept(*channel_rows(left()))
+    items += [*with_loss, *channels]
+    loss = kept(*loss_rows(left(), comma, zeros))
+    ports = kept(*port_rows(left(), every, comma, legends))
     levers = lever_rows(left(), zeros, notes, comma)
     levers = [one for one in levers if _mark(one.item) not in skip]
     held = {at for one in levers for at in one.lines}
@@ -471,10 +487,9 @@ def _families(
     entries = entries_of([(line.sample, line.row) for line in left()])
     told = list(dict.fromkeys([*notes, *saying(row.text for _, row in every)]))
     ranges = switches.range_rows(left(), entries, comma, told)
-    ranges = ranges._replace(
-        items=(kept := _dropped(ranges.items, ranges.taken, skip))[0], taken=kept[1]
-    )
-    taken |= ranges.taken
+    found, more = _dropped(ranges.items, ranges.taken, skip)
+    ranges = ranges._replace(items=found, taken=more)
+    taken |= more
     ranges.modes[:0] = [mode for one in levers for mode in one.modes]
     ranges.modes.extend(text for text in spoken if text not in ranges.modes)
     near = switches.homes(
@@ -494,8 +509,10 @@ def _families(
         for one in (*channels, *with_loss)
     )
     decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(tuple(told), comma))
-    placed, more = _dropped(decided.items, decided.taken, skip)
-    taken |= more
+    placed = kept(decided.items, decided.taken)
+    blocks = [block for block in blocks if not block.lines() & taken]
+    late = table_items(every, comma, bare, notes, legends, zeros, blocks, late=True)
+    counted = kept(late.items, late.taken)
     records, more, named = record_items(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
@@ -512,7 +529,7 @@ def _families(
         {**table.coded, **decided.coded},
     )
     _spoken_modes(modes, spoken)
-    more_items = [*links.items, *joins.items, *_merged(placed), *records]
+    more_items = [*links.items, *joins.items, *_merged(placed), *records, *counted]
     return [*items, *loss, *ports, *_merged(ranges.items), *more_items], taken, modes
 
 
@@ -552,7 +569,8 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         for _, row in every
         if not row.comment and titles_of(row)[0]
     ]
-    found = legends_of(_notes(every))
+    notes = _notes(every)
+    found = legends_of(notes)
     # What begins every legend is no part of what it is called: `legend SIG 1 pwm, 2 oneshot42`.
     begins = Counter(one.label.split()[0] for one in found if " " in one.label)
     common = {word for word, count in begins.items() if count >= max(3, 0.6 * len(found))}
@@ -562,7 +580,7 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         else one
         for one in found
     ]
-    return [*found, *titled_legends(titled)]
+    return [*found, *referred(found, notes), *titled_legends(titled)]
 
 
 def _spoken_modes(modes: dict[str, Any], spoken: Mapping[str, tuple[str, bool]]) -> None:
@@ -586,7 +604,7 @@ def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
         if (
             row.comment
             or (side is not None and len(side[2]) > 1)
-            or re.search(r"=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text)
+            or re.search(r"\(bits? \d|=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text)
         ):
             out.append(row.text)
     return list(dict.fromkeys(out))

@@ -9,8 +9,8 @@ import pytest
 from cfglint.dialect.mapfile import map_of, marks
 from cfglint.dialect.reader import MapReader
 from cfglint.dump.source import Source
-from cfglint.teach import sheet
-from cfglint.teach.codes import bit_numbers, legend
+from cfglint.teach import encoding, sheet
+from cfglint.teach.codes import bit_numbers, legend, legends_of
 from cfglint.teach.families import unify
 from cfglint.teach.openings import Draft
 from cfglint.teach.taught import teach
@@ -120,13 +120,13 @@ def test_a_value_that_contradicts_the_samples_is_asked_again(plain: Draft) -> No
 
 
 def test_a_true_value_gives_the_scale() -> None:
-    keys = sheet.fitted("failsafe.delay_s", {}, ["70", "35"], "1.4", comma=False)
+    keys = encoding.fitted("failsafe.delay_s", {}, ["70", "35"], "1.4", comma=False)
     assert keys == {"scale": 0.02}
-    assert sheet.fitted("failsafe.delay_s", {}, ["70"], "1.4713", comma=False) is None
-    assert sheet.fitted("motor.signal", {}, ["04"], "dshot300", comma=False) == {
+    assert encoding.fitted("failsafe.delay_s", {}, ["70"], "1.4713", comma=False) is None
+    assert encoding.fitted("motor.signal", {}, ["04"], "dshot300", comma=False) == {
         "words": {"dshot300": "04"}
     }
-    assert sheet.fitted("motor.signal", {}, ["04"], "nonsense", comma=False) is None
+    assert encoding.fitted("motor.signal", {}, ["04"], "nonsense", comma=False) is None
 
 
 def test_another_language_and_a_decimal_comma() -> None:
@@ -158,3 +158,113 @@ def test_templates_that_differ_in_one_word_are_one() -> None:
 
 def test_no_dump_at_all_gives_an_empty_map() -> None:
     assert teach([source("Dear members,\nthe hut is open on Sunday.\n")], "mine").data["map"] == {}
+
+
+#: Settings as calls of an invented firmware: units are calls, a few remarks stand behind.
+CALLS = """\
+craft = Craft(
+    name = "Sandpiper",
+)
+radio = Radio(
+    speaks = Link.SUMD,
+    rest   = us(1507),
+    is_low = below(us(1094)),
+)
+pack = Pack(
+    full = mV(4187), warn = mV(3546), flat = mV(3279),   # a cell
+)
+uarts = [
+    Uart(1, does = {console}, baud = 96_000),
+    Uart(2, does = {radio}, baud = 115_200),     # the receiver
+    Uart(3, does = {gps}, baud = 38_400),
+]
+"""
+
+#: Registers with their words last; a cell that goes on below, and rules between rows.
+REGISTERS = """\
+LABEL  HELD     SCALE      WHAT IT IS
+======================================
+ 301   0x001C   0.1 %      Least drive, motors armed
+ 302   0x0001   discrete   ESC answers with shaft speed on signal wire
+ 307   0x0016   1          Magnets in one bell
+--------------------------------------
+ 340   0x0002   discrete   Receiver line: bit 0 inverted, bit 1 one wire
+                           both ways, bit 2 fitted
+ 344   0x0446   1 us       A stick below this is LOW
+ 345   0x0764   1 us       A stick above this is HIGH
+--------------------------------------
+ 382   0x1063   1 mV       One cell, full
+ 383   0x0DAC   1 mV       One cell, first warning
+"""
+
+#: Ports that a drawn tree counts, with speeds that no list of usual ones has.
+COUNTED = """\
+the whole tree
+│
+└─┬ ports
+  ├─┬ 1
+  │ ├── carries console
+  │ └── at 91000 baud
+  ├─┬ 2
+  │ ├── carries receiver + telemetry
+  │ └── at 417000 baud
+  └─┬ 3
+    ├── carries gps
+    └── at 27500 baud
+"""
+
+
+def map_read(text: str) -> dict[str, object]:
+    """What a draft reads in the sample that it was taught from."""
+    source = Source.from_text("a.dump.txt", text)
+    data = teach([source], "own").data
+    reader = MapReader(source, map_of(data), marks(data))
+    reader.read()
+    return {name: said.value for name, said in reader.values.items()}
+
+
+@pytest.mark.parametrize(
+    ("text", "true"),
+    [
+        (
+            CALLS,
+            {
+                "stick.centre_us": 1507,
+                "stick.low_us": 1094,
+                "battery.full_v": 4.187,
+                "battery.warn_v": 3.546,
+                "port.1.baud": 96000,
+                "port.3.baud": 38400,
+            },
+        ),
+        (
+            REGISTERS,
+            {
+                "motor.idle_percent": 2.8,
+                "motor.two_way": True,
+                "motor.poles": 22,
+                "receiver.inverted": False,
+                "receiver.half_duplex": True,
+                "stick.low_us": 1094,
+                "stick.high_us": 1892,
+                "battery.full_v": 4.195,
+                "battery.warn_v": 3.5,
+            },
+        ),
+        (COUNTED, {"port.1.baud": 91000, "port.2.baud": 417000, "port.3.baud": 27500}),
+    ],
+    ids=["calls", "registers", "counted titles"],
+)
+def test_texts_of_these_kinds_are_read(text: str, true: dict[str, object]) -> None:
+    read = map_read(text)
+    assert {name: read.get(name) for name in true} == pytest.approx(true)
+
+
+def test_legends_with_their_label_before_the_first_code() -> None:
+    found = legends_of(
+        ["; S 3 analogue 125, 4 multishot, 9 brushed", "; S A pwm, B dshot300"]
+        + [f"; T {code} stage {word}" for code, word in zip("1 2 4 7".split(), "abcd", strict=True)]
+    )
+    codes = {one.label: sorted(one.codes) for one in found}
+    assert codes["S"] == ["3", "4", "9", "A", "B"]
+    assert codes["T"] == ["1", "2", "4", "7"]
