@@ -228,7 +228,8 @@ def test_columns_that_are_passed_over() -> None:
 
 
 def test_a_row_over_the_rule_that_ends_its_table_is_no_heading() -> None:
-    table = "TAG    HELD   WHAT\n=====\n 17   0x2C   slack\n 18   0x31   reach\n-----\n 19   0x05   rest\n"
+    rows_ = " 17   0x2C   slack\n 18   0x31   reach\n-----\n 19   0x05   rest\n"
+    table = f"TAG    HELD   WHAT\n=====\n{rows_}"
     last = next(row for row in read(table) if row.text.startswith(" 19"))
     assert over(last) == ["TAG HELD WHAT"]
     assert over(read("Motors  1\n-----\nkind: brushed\n")[-1]) == ["Motors 1"]
