@@ -277,7 +277,7 @@ SHAPE = table(
                 "turned": text("what stands between a value and the name behind it"),
                 "passed": _one_or_more("what columns of tables are called that are passed over"),
                 "ditto": text("what stands in a column for what the one before it says"),
-                "braces": flag("braces nest wherever they stand in a line"),
+                "braces": text("the brackets that nest wherever they stand in a line"),
                 "tick": text("what stands before the choice that is taken"),
                 "box": text("what stands before a choice that is not taken"),
                 "list": CODEC["list"],

@@ -439,7 +439,7 @@ def marks_of(raw: Mapping[str, Any]) -> Marks:
         plain_quotes=raw.get("quotes") == "spelling",
         fill=raw.get("fill", ""),
         wrapped=raw.get("wrapped", False),
-        braces=raw.get("braces", False),
+        braces=raw.get("braces", ""),
         turned=raw.get("turned", ""),
         passed=words_of(raw.get("passed", ())),
         ditto=raw.get("ditto", ""),

@@ -76,7 +76,9 @@ class Tables:
         """Whether another table begins between a header and a line: words over a rule."""
         if self._ruled is None:
             self._ruled = [
-                place for place, row in enumerate(self.rows) if self._over_rule(place, row)
+                place
+                for place, row in enumerate(self.rows)
+                if self._over_rule(place, row) or self._begins(place, row)
             ]
         place = bisect_left(self._ruled, before + 2)
         return place < len(self._ruled) and self._ruled[place] < at
@@ -87,13 +89,21 @@ class Tables:
         rule = self.rows[place + 1]
         if rule.line != row.line + 1 or any(atom.kind != "mark" for atom in rule.atoms):
             return False
-        words = [atom for atom in row.atoms if atom.kind != "mark"]
-        text = row.text.strip()
+        return bool(rule.text.strip()) and _worded(row) > 1
+
+    def _begins(self, place: int, row: Row) -> bool:
+        """Whether a table begins here: words in columns, the first or second line of a block."""
+        if not row.atoms or row.comment or not 0 < place < len(self.rows) - 1:
+            return False
+        two = self.rows[max(0, place - 2)].line, self.rows[place - 1].line
+        first = row.line - two[1] > 1
+        second = row.line - two[1] == 1 < two[1] - two[0] and _worded(self.rows[place - 1]) == 1
+        below = self.rows[place + 1]
         return (
-            bool(rule.text.strip())
-            and len(words) > 1
-            and not any(atom.kind == "number" for atom in words)
-            and (len(divide(text, 0, len(text), divider(text, 0, len(text)))) > 1)
+            (first or second)
+            and below.line == row.line + 1
+            and any(atom.kind == "number" for atom in below.atoms)
+            and _worded(row) > 2
         )
 
     def _heads(self, entry: Entry) -> list[int]:
@@ -164,6 +174,16 @@ class Tables:
             else:
                 return Header(row.line, mark, cells, columns, tuple(doubled))
         return None
+
+
+def _worded(row: Row) -> int:
+    """How many cells a line has whose words are no numbers; 0 for any other line."""
+    words = [atom for atom in row.atoms if atom.kind != "mark"]
+    if not words or any(atom.kind == "number" for atom in words):
+        return 0
+    text = row.text.strip()
+    mark = divider(text, 0, len(text))
+    return len(divide(text, 0, len(text), "" if mark in (",", ";") else mark))
 
 
 def _whole(row: Row) -> tuple[int, int]:

@@ -55,7 +55,7 @@ class Marks(NamedTuple):
     stands before the choice that is taken, and before each that is not; ``capitals``: names may
     differ in letter case alone; ``plain_quotes``: quotes are spelling, as brackets are; ``fill``:
     the mark of a line to write on in a form, a blank otherwise; ``wrapped``: sentences go on over
-    lines, and each is a row; ``braces``: ``{`` and ``}`` nest wherever they stand in a line;
+    lines, and each is a row; ``braces``: the brackets that nest wherever they stand in a line;
     ``turned``: what stands between a value and the name behind it; ``passed``: what columns are
     called that say nothing of the craft, as its defaults; ``ditto``: what stands in a column for
     what the one before it says.
@@ -74,7 +74,7 @@ class Marks(NamedTuple):
     plain_quotes: bool = False
     fill: str = ""
     wrapped: bool = False
-    braces: bool = False
+    braces: str = ""
     turned: str = ""
     passed: tuple[str, ...] = ()
     ditto: str = ""
@@ -461,12 +461,35 @@ def _columned(
             yield number, text, joined
 
 
-#: Quoted texts, and braces outside of them.
-_BRACE = re.compile(r'"[^"]*+"|(?P<brace>[{}])')
+@cache
+def _brace(opening: str) -> re.Pattern[str]:
+    """Quoted texts, and brackets outside of them."""
+    closing = "".join(_CLOSE[_OPEN.index(one)] for one in opening if one in _OPEN)
+    return re.compile(rf'"[^"]*+"|(?P<brace>[{re.escape(opening + closing)}])')
+
+
+#: What a bracket that nests holds: a name, and something behind it.
+_NAMED = re.compile(r"[ \t]*[^\W\d_][\w\-]*[ \t:=]+[^\s,|].*")
+
+
+def _nesting(line: str, begin: int, end: int, opening: str) -> list[re.Match[str]]:
+    """The brackets of a line that nest: not those around a number or a list in one line."""
+    found = [one for one in _brace(opening).finditer(line, begin, end) if one["brace"]]
+    lists: set[int] = set()
+    open_: list[re.Match[str]] = []
+    for one in found:
+        if one["brace"] in _OPEN:
+            open_.append(one)
+        elif open_ and _PAIR[one["brace"]] == open_[-1]["brace"]:
+            first = open_.pop()
+            held = _NAMED.fullmatch(line, first.end(), one.start())
+            if first["brace"] != "{" and (held is None or "," in held.group()):
+                lists |= {first.start(), one.start()}
+    return [one for one in found if one.start() not in lists]
 
 
 def _braced(source: Source, marks: Marks) -> Iterator[tuple[int, str, Joins]]:
-    """Each line cut at its braces, as if what they enclose stood on lines of its own."""
+    """Each line cut at its brackets, as if what they enclose stood on lines of its own."""
     for number, whole in enumerate(source.lines, 1):
         line = _spelling(whole, marks) if len(whole) <= LONGEST_LINE else ""
         begin = len(line) - len(line.lstrip(" \t"))
@@ -485,10 +508,8 @@ def _pieces(line: str, begin: int, marks: Marks) -> Iterator[tuple[int, int]]:
     """Where a line's pieces stand, without a note behind them."""
     note = _note(line, begin, marks)
     at = begin
-    for match in _BRACE.finditer(line, begin, note):
-        if not match["brace"]:
-            continue
-        if match["brace"] == "}":
+    for match in _nesting(line, begin, note, marks.braces):
+        if match["brace"] in _CLOSE:
             yield from _alike(line, at, match.start())
             yield match.start(), match.end()
         else:

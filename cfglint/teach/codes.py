@@ -19,11 +19,15 @@ _BITS = re.compile(r"(?i)\b(?:bits?|flags?|add up|sum of|mask)\b")
 
 
 class Legend(NamedTuple):
-    """What codes mean; ``label`` is what the legend is called, ``bits`` whether they are bits."""
+    """What codes mean; ``label`` is what the legend is called, ``bits`` whether they are bits.
+
+    ``numbered``: each says that it is a bit's number, as `b1` does, and so none is a mask.
+    """
 
     label: str
     bits: bool
     codes: Mapping[str, str]
+    numbered: bool = False
 
 
 class Hex(NamedTuple):
@@ -80,7 +84,7 @@ def legend(text: str, label: str = "") -> Legend | None:
 
 
 _PIECE = re.compile(
-    r"(?P<bit>b)?(?P<code>(?(bit)\d{1,2}|(?:0[xX])?[0-9A-F]{1,4}))[ \t]+(?P<said>[^\W\d].*)"
+    r"(?P<bit>b(?:it )?)?(?P<code>(?(bit)\d{1,2}|(?:0[xX])?[0-9A-F]{1,4}))[ \t]+(?P<said>[^\W\d].*)"
 )
 #: What a legend may end with: what is no code is a number.
 _ELSE = re.compile(
@@ -90,12 +94,15 @@ _ELSE = re.compile(
 _SIDE_BY_SIDE = 3
 
 
-def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
-    """A label and codes side by side: `SIG  01 DShot300  02 brushed`, or codes that go on so."""
+def listed(text: str) -> tuple[str, bool, dict[str, str], bool] | None:
+    """A label and codes side by side, `SIG  01 DShot300  02 brushed`, or codes that go on so.
+
+    The last says whether each is called a bit.
+    """
     pieces = [
         one.strip() for one in re.split(r"[ \t]{2,}|[,;:](?:[ \t]+|$)", text.strip()) if one.strip()
     ]
-    if len(pieces) > 2 and _ELSE.match(pieces[-1]):
+    if len(pieces) > 2 and (_ELSE.match(pieces[-1]) or pieces[-1].startswith("(")):
         pieces.pop()
     found = [_PIECE.fullmatch(one) for one in pieces]
     first = next((at for at, one in enumerate(found) if one is not None), None)
@@ -105,8 +112,9 @@ def listed(text: str) -> tuple[str, bool, dict[str, str]] | None:
     # What stands far before the codes is no part of their label.
     label = " ".join(pieces[:first])
     label = pieces[first - 1] if len(label.split()) > 4 else label
-    bits = bool(_BITS.search(label)) or any(one["bit"] for one in found[first:] if one is not None)
-    return (label, bits, codes) if label or len(codes) >= _SIDE_BY_SIDE - 1 else None
+    called = [bool(one["bit"]) for one in found[first:] if one is not None]
+    bits = bool(_BITS.search(label)) or any(called)
+    return (label, bits, codes, all(called)) if label or len(codes) >= _SIDE_BY_SIDE - 1 else None
 
 
 _LETTER = re.compile(r"([A-Za-z])[ \t]+([^\W\d].*)")
@@ -137,7 +145,7 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
             out[-1] = out[-1]._replace(codes={**out[-1].codes, **side[2]})
             continue
         if side is not None and side[0] and len(side[2]) >= _SIDE_BY_SIDE - side[1]:
-            out.append(Legend(re.sub(r"(?i)[ ]bits?$", "", side[0]), side[1], side[2]))
+            out.append(Legend(re.sub(r"(?i)[ ]bits?$", "", side[0]), *side[1:]))
             continue
         parts = re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>"))
         if (
@@ -147,11 +155,31 @@ def legends_of(texts: Iterable[str]) -> list[Legend]:
         ):
             out.append(led)
             continue
+        bracketed = re.findall(r"([^\W\d_]+)[ \t]+\((bits? \d[^()]*)\)", text)
+        out += [led for label, codes in bracketed if (led := legend(codes, label)) is not None]
         for part in re.split(r"[ \t]{3,}", text.strip(" \t~#;!/-*(){}<>")):
             found = legend(part)
             if found is not None:
                 out.append(found)
     return out
+
+
+#: `SEL: list M`: what a column holds is explained under another name.
+_REFERS = re.compile(
+    r"(?i)(?<!\w)(?P<name>[^\W\d_][\w.]*)(?::|(?::|,)? (?:is|are|by|in|of|see|as in)) (?:the )?"
+    r"(?P<label>(?:list|table|key|code|legend|codes|bits)[ \t]+[^\W_]{1,3})(?![\w])"
+)
+
+
+def referred(legends: Sequence[Legend], texts: Iterable[str]) -> list[Legend]:
+    """The legends that texts say explain something of another name, under that name."""
+    names = {one.label.split()[-1].lower(): one for one in legends if one.label}
+    return [
+        names[last]._replace(label=found["name"])
+        for text in texts
+        for found in _REFERS.finditer(text)
+        if (last := found["label"].split()[-1].lower()) in names
+    ]
 
 
 def bit_numbers(one: Legend, base: int) -> dict[int, str]:
@@ -161,10 +189,15 @@ def bit_numbers(one: Legend, base: int) -> dict[int, str]:
         for code, said in one.codes.items()
         if _digits(code, base)
     }
-    masks = 0 not in values and all(value & (value - 1) == 0 for value in values)
+    masks = not one.numbered and all(value and value & (value - 1) == 0 for value in values)
     if masks:
         return {value.bit_length() - 1: said for value, said in values.items()}
     return {value: said for value, said in values.items() if value < 32}
+
+
+def either_way(one: Legend) -> bool:
+    """Whether codes may be numbers of bits as well as masks: `1 inverted, 2 one wire`."""
+    return not one.numbered and {code.lstrip("0") for code in one.codes} <= {"1", "2"}
 
 
 def _digits(code: str, base: int) -> bool:

@@ -31,7 +31,8 @@ _LEADS = re.compile(r"(?:=>|->|:=|→|⇒|▸|=|:|>)(?=[ \t])")
 #: A name with a sign that says whether it is on: `inv-`.
 _SIGNED = re.compile(r"([^\W\d_][\w\-]*?)([+\-])")
 #: What counts the lines of a form: `B.4`.
-_COUNT = re.compile(r"[A-Z]\.?\d{1,2}(?:\.\d{1,2})?[.)]?")
+#: What counts a row, or says where in a memory it stands.
+_COUNT = re.compile(r"[A-Z]\.?\d{1,2}(?:\.\d{1,2})?[.)]?|(?:0x)?\d[0-9A-F]{3}:?")
 _CALL = re.compile(r"([^\W\d_][\w.\-]*(?: [\w.\-]+)*)\(([^()]*)\)[ \t]*;?")
 _MORE = re.compile(r"([^\W\d_]{2,}(?:[ \-][^\W\d_]+)*)[ ]([+\-]?\d[\d.,]*[ ]?[^\W\d_]{0,4}%?)")
 _TOKEN = re.compile(r"\"[^\"]*\"|«[^»]*»|»[^«]*«|\S+")
@@ -79,6 +80,8 @@ class Entry(NamedTuple):
     note: str = ""
     #: What stands over it, for a value in a table of one row.
     column: str = ""
+    #: Its whole row with the value in its place, where the name is no part of the row.
+    form: str = ""
 
 
 class Chunk(NamedTuple):
@@ -129,10 +132,40 @@ _TIGHTS = rf"{_TIGHT}(?:[ \t]*[,;]?[ \t]+{_TIGHT})+[,;]?"
 _LED = re.compile(rf"([^\W\d_][\w \-]*?)[ \t:]+({_TIGHTS})")
 
 
+#: A number with what is stuck to it, as a value in a row of several.
+_VALUED = re.compile(r"[±+\-]?\d[\d.,]*(?:[^\W\d_]{1,3}|%)?")
+
+
+def _chain(text: str) -> list[tuple[int, int]]:
+    """Names each with a number or an answer, nothing between: `full 4.2 V warn 3.5 V`."""
+    tokens = list(re.finditer(r"\S+", text))
+    if not 4 <= len(tokens) <= 16 or re.search(r"[,;:=|]|  ", text):
+        return []
+    found: list[tuple[int, int]] = []
+    names: list[re.Match[str]] = []
+    numbers = 0
+    for at, token in enumerate(tokens):
+        number = bool(_VALUED.fullmatch(token.group()))
+        if number or (names and token.group().lower() in _FLAGS):
+            if not names or len(names) > 3 or _counts(names[-1].group()):
+                return []
+            found.append((names[0].start(), token.end()))
+            names, numbers = [], numbers + number
+        elif at and not names and found[-1][1] == tokens[at - 1].end() and _unit(token.group()):
+            found[-1] = (found[-1][0], token.end())
+        elif re.match(r"[^\W\d_]", token.group()):
+            names.append(token)
+        else:
+            return []
+    return found if len(found) > 1 and numbers and not names else []
+
+
 def _pairs(text: str) -> list[tuple[int, int]]:
     """The pairs that a text is made of, `kind: lipo, count: 4`; empty where it is not."""
     if re.fullmatch(_TIGHTS, text):
         return [match.span() for match in re.finditer(_TIGHT, text)]
+    if chain := _chain(text):
+        return chain
     found, at = [], 0
     while at < len(text):
         match = _PAIRED.match(text, at)

@@ -68,7 +68,8 @@ def single_item(choice: match.Choice, habits: Habits, comma: bool, port_base: in
         if base == 0:
             keys["N"] = {"first": 0}
     entry = slot.entries[0]
-    called = clean_n(slot.key[1].replace("\0", " N ")) if slot.family else clean(entry.name)
+    member = slot.key[1].partition("\1")[0]
+    called = clean_n(member.replace("\0", " N ")) if slot.family else clean(entry.name)
     path = slot.key[0].replace("\0", " N ").split("\n") if slot.key[0] else []
     counted = [step for step in path if " N " in step]
     forms: list[dict[str, Any]] = []
@@ -82,6 +83,10 @@ def single_item(choice: match.Choice, habits: Habits, comma: bool, port_base: in
     if entry.column:
         forms = [{"at": clean(entry.titles[-1]), "column": clean(entry.column), **keys}]
         texts = ()
+    if entry.form:
+        each = list(dict.fromkeys(one.form for one in slot.entries))
+        texts = titled(path, each[0]) if len(each) == 1 else ()
+        texts = (*texts[1:], *texts[:1])
     for text in texts:
         forms.append({"at": text, **keys})
     hexed = keys.get("base") == 16
@@ -89,11 +94,9 @@ def single_item(choice: match.Choice, habits: Habits, comma: bool, port_base: in
         template(*_with_value(one, "" if hexed else setting(name).kind)) for one in slot.entries
     ]
     if slot.family and not counted:
-        at = list(
-            dict.fromkeys(_counted(one, slot.key[1], setting(name).kind) for one in slot.entries)
-        )
+        at = list(dict.fromkeys(_counted(one, member, setting(name).kind) for one in slot.entries))
         forms += [{"at": at[0] if len(at) == 1 else at, **keys}] if len(at) <= 3 else []
-    if not slot.family and not entry.column and len(set(whole)) <= 3:
+    if not slot.family and not entry.column and not entry.form and len(set(whole)) <= 3:
         for depth in range(len(texts)):
             at = [titled(path, one)[depth] for one in dict.fromkeys(whole)]
             forms.append({"at": at[0] if len(at) == 1 else at, **keys})

@@ -12,6 +12,7 @@ from cfglint.teach import match, names
 from cfglint.teach.codes import (
     Legend,
     bit_numbers,
+    either_way,
     figure,
     is_hex,
     legend,
@@ -24,6 +25,7 @@ from cfglint.teach.families import (
 from cfglint.teach.fits import Habits, ValueFit
 from cfglint.teach.numbers import SENSES
 from cfglint.teach.readings import Reading, is_unit, number, readings_of
+from cfglint.teach.roles import coded
 from cfglint.teach.sense import (
     english,
     phrase,
@@ -173,6 +175,7 @@ def coded_slots(
     for slot in slots:
         hexed = is_hex(slot.written, bare)
         entry = slot.entries[0]
+        entry = entry._replace(name=slot.key[1]) if slot.family else entry
         own = (
             legend(entry.note)
             or _in_name(entry)
@@ -190,6 +193,8 @@ def coded_slots(
                     words=names.Words(words, (*slot.words.own, *slot.words.section)[:6]),
                 )
                 out.append((part, own, bit, hexed))
+            if coded(_FUNCTIONS, slot.written, own.label, [own]) is not None:
+                out.append((slot, own, -1, hexed))
         elif own is not None or hexed:
             out.append((slot, own, -1, hexed))
         else:
@@ -253,11 +258,19 @@ def _by_factor(name: str, slot: Slot, hexed: bool) -> list[Reading]:
     return [Reading(keys, 1.0, 0.15)]
 
 
+_FUNCTIONS = "port.N.functions"
+#: What stands for a number in the label of a legend.
+_NUMBERED = re.compile(r"(?<=[^\W\d_])[xnN#?*](?=[._\-])|(?<=[._\- ])[xnN#?*](?![^\W_])")
+
+
 def _labelled(one: Legend, entry: Entry) -> bool:
     """Whether a row names a legend by its label, as `code 1` does."""
     if not one.label:
         return False
     label, name = split(one.label), split(entry.name)
+    # `Px.USE` is what every `P3.USE` is.
+    if "\0" in entry.name and _NUMBERED.sub("\0", one.label) == entry.name:
+        return True
     if label and name[-len(label) :] == label and entry.value.strip("\"'") in one.codes:
         return True
     if entry.titles and label == split(entry.titles[-1]) and entry.value in one.codes:
@@ -278,8 +291,12 @@ def _coded(
     row = setting(name)
     base = {"base": 16} if hexed else {}
     if bit >= 0:
-        return [Reading({**base, "bit": bit}, 0.9, 0.2)] if row.kind == "flag" else []
-    if one is not None and row.kind in ("word", "number") and not one.bits:
+        doubt = {"\0": True} if one is not None and either_way(one) else {}
+        return [Reading({**base, "bit": bit, **doubt}, 0.9, 0.2)] if row.kind == "flag" else []
+    if one is not None and one.bits:
+        known = coded(name, slot.written, one.label, [one]) if name == _FUNCTIONS else None
+        return [Reading(known.keys, 0.9, 0.4, known.unsure)] if known is not None else []
+    if one is not None and row.kind in ("word", "number"):
         words: dict[str, Any] = {}
         unsure = []
         for code, said in one.codes.items():

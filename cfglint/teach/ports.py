@@ -506,7 +506,12 @@ def _above(group: Sequence[Port], rows: Sequence[tuple[int, Row]]) -> tuple[list
 
 def _groups(lines: Iterable[Line], comma: bool) -> list[list[Port]]:
     groups: dict[tuple[str, str], list[Port]] = defaultdict(list)
+    titles = Counter((line.sample, line.path) for line in lines)
     for line in lines:
+        counted = line.path and re.fullmatch(r"[^\W\d_]+[ ]?\d{1,2}", line.path[-1])
+        if counted and titles[line.sample, line.path] == 1:
+            # What counts a row is the title of its own that it stands under.
+            line = line._replace(text=f"{line.path[-1]}\n{line.text}", path=line.path[:-1])  # noqa: PLW2901
         port = _port(line, comma)
         if port is not None:
             path = "/".join(re.sub(r"\d+", "#", part) for part in line.path)
@@ -633,7 +638,7 @@ def _item(reading: Reading, carried: Carried, count: int) -> Item:
         if port.counter.text not in numbers:
             continue
         spans = reading.spans(place)
-        at.append(template(port.line.text, spans))
+        at.append(re.sub(r" ?\n ?", " > ", template(port.line.text, spans)))
         for start, end, role in spans:
             if role not in SETS:
                 continue

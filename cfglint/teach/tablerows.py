@@ -13,12 +13,14 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.teach import wires
-from cfglint.teach.families import Expect, Item, clean, titled
+from cfglint.teach.families import Expect, Item, _rows_item, clean, template, titled
 from cfglint.teach.families import _roles as _ends_of
 from cfglint.teach.levers import counted
+from cfglint.teach.listed import listed_tables
 from cfglint.teach.measures import (
     PLAIN,
     Measure,
+    Numbers,
     likeliest,
     measures_of,
     numbers_of,
@@ -34,8 +36,10 @@ from cfglint.teach.words import ideas_of, split
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
+    from cfglint.dump.cells import Cell
     from cfglint.dump.layout import Row
     from cfglint.teach.codes import Legend
+    from cfglint.teach.listed import Block
 
 
 class Around(NamedTuple):
@@ -48,6 +52,7 @@ class Around(NamedTuple):
     notes: Sequence[str]
     #: Words before channels that are counted from 0.
     zero: frozenset[str]
+    late: bool
 
 
 class Taken(NamedTuple):
@@ -66,12 +71,27 @@ def table_items(
     notes: Sequence[str],
     legends: Sequence[Legend],
     zero: frozenset[str],
+    blocks: Sequence[Block],
+    *,
+    late: bool = False,
 ) -> Taken:
-    """What tables say of channels, ports and modes."""
+    """What tables say of channels, ports and modes.
+
+    Of rows whose cells a list names ``late`` finds what is counted, where other ways to read rows
+    have left it; before them only mode ranges are.
+    """
     out = Taken([], set(), [], {})
     alike: dict[tuple[str, ...], list[Table]] = defaultdict(list)
     heads = set(zero)
-    for table in tables_of(rows):
+    headed = [] if late else tables_of(rows)
+    under = {(table.sample, row.line) for table in headed for row, _ in table.rows}
+    under |= {(table.sample, table.header) for table in headed}
+    listed = [
+        table
+        for table in listed_tables(blocks)
+        if not any((table.sample, row.line) in under for row, _ in table.rows)
+    ]
+    for table in (*headed, *listed):
         if len(table.rows) < 2:
             continue
         counts = [COUNTED.fullmatch(head) for head in table.heads]
@@ -82,9 +102,10 @@ def table_items(
             lead = table.heads[0] if counts[0] is None else ""
             alike["turned", lead, first["word"], *table.path[-1:]].append(table)
         else:
-            alike[("upright", *table.heads)].append(table)
+            alike[("upright", f"{table.listed}", *table.heads)].append(table)
     texts = saying([*notes, *(row.text for _, row in rows)])
-    around = Around(comma, bare, measures_of(tuple(texts), comma), legends, notes, frozenset(heads))
+    measures = measures_of(tuple(texts), comma)
+    around = Around(comma, bare, measures, legends, notes, frozenset(heads), late)
     for key, tables in alike.items():
         (_turned if key[0] == "turned" else _upright)(tables, around, out)
         for table in tables:
@@ -118,16 +139,42 @@ def _ends(columns: Sequence[tuple[Any, Sequence[str]]], around: Around) -> _Ends
                     placed = {role: name for role, (name, _) in zip(roles, group, strict=True)}
                     keys = {**group[0][1].keys(), **measure.keys()}
                     return _Ends(placed, keys, measure)
+    if trims := _trims(read, around.notes):
+        three = list(zip(("low", "mid", "high"), trims, strict=True))
+        placed = {role: name for role, (name, _) in three}
+        return _Ends(placed, {}, PLAIN, {role: keys for role, (_, keys) in three})
     return None
+
+
+_THREE = re.compile(r"(?<!\d)(\d{3,4})\D{1,9}(1[45]\d\d)\D{1,9}([12]\d{3})(?!\d)")
+
+
+def _trims(
+    read: Sequence[tuple[Any, Sequence[Numbers]]], texts: Sequence[str]
+) -> tuple[tuple[Any, dict[str, Any]], ...]:
+    """Three columns of what is added to three pulses that a text tells: `-28  +4  +24`."""
+    told = next((match for text in texts if (match := _THREE.search(text))), None)
+    small = [
+        (name, ways[0])
+        for name, ways in read
+        if ways and ways[0].base == 10 and max(map(abs, ways[0].values)) <= 200
+    ]
+    signed = any(value < 0 for _, way in small for value in way.values)
+    if told is None or len(small) != 3 or not signed:
+        return ()
+    return tuple((name, {"offset": int(told[at])}) for at, (name, _) in enumerate(small, 1))
 
 
 class _Ends(NamedTuple):
     placed: dict[str, Any]
     keys: dict[str, Any]
     measure: Measure
+    #: What is added, by the end: where a column holds what a pulse is off by.
+    offsets: Mapping[str, dict[str, Any]] = {}
 
-    def field(self) -> dict[str, Any]:
-        return {**self.keys, **({} if self.measure == PLAIN else {"sure": False})}
+    def field(self, role: str) -> dict[str, Any]:
+        plain = self.measure == PLAIN and not self.offsets
+        return {**self.keys, **self.offsets.get(role, {}), **({} if plain else {"sure": False})}
 
 
 def _lost(
@@ -329,6 +376,8 @@ def _channel_worth(
             base, values = 16, [int(text, 16) for text in texts]
     elif around.bare and (ways := numbers_of(texts, False, True)) and ways[0].base == 16:
         lead, base, values = "", 16, [int(one) for one in ways[0].values]
+    elif all(re.fullmatch(r"[A-T]", text) for text in texts):
+        lead, values = "", [ord(text) - 64 for text in texts]
     else:
         return -9, [], "", 10
     if max(values) > 20:
@@ -361,6 +410,10 @@ def _join_words(part: _Part, rows: Sequence[int]) -> dict[str, Any] | None:
             words.setdefault(side, []).append(text)
     if words:
         left = [text for text in texts if not any(text in every for every in words.values())]
+        if len(left) == len(words) == 1 and re.search(r"\w", left[0]):
+            # Of two words for how ranges are joined one that nobody knows is the other.
+            words["any" if "all" in words else "all"] = left
+            return {"words": _short(words), "unsure": ["any", "all"]}
         if not all(re.fullmatch(r"[\W_]+", text) for text in left):
             return None
         # A dash beside one of the words: the mode has only this range.
@@ -460,12 +513,13 @@ def _ranges(
     _, _, channel, (roles, fields, measure, _), rows, (values, lead, base) = max(options)
     roles = {"mode": mode, "channel": channel, **roles}
     counting, sure = counted(values, lead or channel.head, around.zero, around.notes)
-    if lead:
+    texts = channel.filled(rows)
+    if (lead and not tables[0].listed) or all(re.fullmatch(r"[A-T]", text) for text in texts):
         first = counting.get("first", 1)
         fields["channel"] = {
             "words": {
                 str(value + 1 - first): text
-                for value, text in sorted(zip(values, channel.filled(rows), strict=True))
+                for value, text in sorted(zip(values, texts, strict=True))
             }
         }
     elif counting or base == 16:
@@ -487,6 +541,9 @@ def _joint(mark: str) -> str:
 
 
 def _range_table(tables: Sequence[Table], found: _Range, out: Taken) -> None:
+    if tables[0].listed:
+        _by_place(tables, found, out)
+        return
     heads = tables[0].heads
     columns: dict[str, str] = {}
     doubled: dict[int, dict[int, str]] = defaultdict(dict)
@@ -522,6 +579,47 @@ def _range_table(tables: Sequence[Table], found: _Range, out: Taken) -> None:
     out.items.append(Item(f"rangetable{len(out.items)}", "", forms, tuple(expects), reason))
 
 
+def _template(row: Row, cells: Sequence[Cell | None], roles: Mapping[str, _Part]) -> str:
+    """A row as a template: its fields, and anything for the other cells."""
+    spans = []
+    for role, part in roles.items():
+        cell = cells[part.column]
+        text = row.text[cell.start : cell.end] if cell is not None else ""
+        two = _TWO.fullmatch(text) if part.mark else None
+        if cell is None:
+            continue
+        start, end = two.span(("one", "two")[part.place]) if two is not None else (0, len(text))
+        if role in ("channel", "N") and (digits := re.search(r"\d+$|^[A-Z]$", text)):
+            start, end = digits.span()
+        quoted = text[start : start + 1] == '"' == text[end - 1 : end] and end - start > 2
+        spans.append((cell.start + start + quoted, cell.start + end - quoted, role))
+    held = {part.column for part in roles.values()}
+    spans += [(cell.start, cell.end, "_") for c, cell in enumerate(cells) if cell and c not in held]
+    text = row.text[row.start : row.note]
+    return template(text, [(a - row.start, b - row.start, role) for a, b, role in spans])
+
+
+def _by_place(tables: Sequence[Table], found: _Range, out: Taken) -> None:
+    """Mode ranges whose cells count by their place."""
+    rows = [(table, *one) for table in tables for one in table.rows]
+    at, expects = [], []
+    for place in found.rows:
+        table, row, cells = rows[place]
+        mode = found.roles["mode"].texts[place]
+        if mode not in out.modes and mode not in out.coded:
+            out.modes.append(mode)
+        at.append(_template(row, cells, found.roles))
+        expects.append(Expect(table.sample, "range", row.line, mode))
+        out.taken.add((table.sample, row.line))
+    out.items.append(
+        _rows_item(
+            f"rangetable{len(out.items)}", tables[0].path, at, {}, found.fields, expects,
+            "rows of modes, channels and ends, as a list above names them", makes="range",
+            **({} if found.sure else {"sure": False}),
+        )
+    )  # fmt: skip
+
+
 # -- rows that are counted ---------------------------------------------------------------------
 
 
@@ -535,6 +633,8 @@ def _upright(tables: Sequence[Table], around: Around, out: Taken) -> None:
     ranges = _ranges(tables, columns, around, out)
     if ranges is not None:
         _range_table(tables, ranges, out)
+        return
+    if tables[0].listed and not around.late:
         return
     index = next(
         (
@@ -584,7 +684,7 @@ def _columns_of(
     ]
     ends = _ends(figures, around)
     if ends is not None:
-        out = [_Set(f"channel.N.{role}_us", c, ends.field()) for role, c in ends.placed.items()]
+        out = [_Set(f"channel.N.{role}_us", c, ends.field(role)) for role, c in ends.placed.items()]
         held = set(ends.placed.values())
         for c, texts in filled.items():
             lost = _lost(texts, heads[c], ends.measure, around) if c not in held else None
@@ -612,6 +712,7 @@ def _port_columns(
             (reading[1], -c, reading[0])
             for c, texts in filled.items()
             if (reading := wires.speeds(texts, heads[c], above, around.comma, around.bare))
+            or (reading := wires.coded_speeds(texts, heads[c], around.legends))
         ),
         default=None,
         key=lambda one: one[:2],
@@ -687,6 +788,11 @@ def _counted_table(tables: Sequence[Table], index: int, sets: Sequence[_Set], ou
         counting = {"first": 0}
     address = f"{clean(word)} {{N}}".strip()
     address = f"{clean(word)}{{N}}" if re.fullmatch(r"[^\W\d_]", clean(word)) else address
+    if tables[0].listed:
+        _counted_by_place(
+            tables, index, sets, counting, _expected(tables, index, sets, base, letters, out), out
+        )
+        return
     # Two settings of one column are two entries.
     first = [one for n, one in enumerate(sets) if one.column not in {s.column for s in sets[:n]}]
     for group in (first, [one for one in sets if one not in first]):
@@ -717,6 +823,36 @@ def _counted_table(tables: Sequence[Table], index: int, sets: Sequence[_Set], ou
         ]
         reason = f"{len(every)} rows of a table counted by {'letters' if letters else 'numbers'}"
         out.items.append(Item(f"table{len(out.items)}", "", tuple(forms), tuple(expects), reason))
+
+
+def _counted_by_place(
+    tables: Sequence[Table],
+    index: int,
+    sets: Sequence[_Set],
+    counting: dict[str, Any],
+    expects: Sequence[Expect],
+    out: Taken,
+) -> None:
+    """Rows that are counted, and whose cells count by their place."""
+    roles = {"N": _Part(index, 0, (), "")}
+    fields: dict[str, Any] = {"N": counting} if counting else {}
+    setting = {}
+    for one in sets:
+        if one.column in {part.column for part in roles.values()}:
+            continue
+        field = _FIELDS.get(one.name.rpartition(".")[2], "loss")
+        roles[field], setting[field] = _Part(one.column, 0, (), ""), one.name
+        if one.keys:
+            fields[field] = one.keys
+    at = [_template(row, cells, roles) for table in tables for row, cells in table.rows]
+    held = set(setting.values())
+    kept = [one for one in expects if re.sub(r"\.\d+(?=\.|$)", ".N", one.name) in held]
+    out.items.append(
+        _rows_item(
+            f"table{len(out.items)}", tables[0].path, at, setting, fields, kept,
+            f"{len(at)} rows that are counted, as a list above names them",
+        )
+    )  # fmt: skip
 
 
 def _expected(

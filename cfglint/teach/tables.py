@@ -33,6 +33,8 @@ class Table(NamedTuple):
     labels: tuple[str, ...] = ()
     #: The texts right above the header.
     above: tuple[str, ...] = ()
+    #: Whether the heads are no line of their own, so that cells count by their place.
+    listed: bool = False
 
     def text(self, at: int, column: int) -> str:
         row, cells = self.rows[at]
@@ -64,8 +66,16 @@ def _bounds(row: Row, mark: str) -> tuple[int, int]:
     return start, row.atoms[-1].end
 
 
-def _heads(row: Row) -> list[tuple[str, list[Cell]]]:
-    """A row's cells as a header, by the ways to divide it: words, or numbers that count."""
+class _Heads(NamedTuple):
+    """A header: what divides it, its cells, and their texts."""
+
+    mark: str
+    cells: list[Cell]
+    texts: tuple[str, ...]
+
+
+def _ways(row: Row) -> list[_Heads]:
+    """A row's cells by the ways to divide it."""
     start, end = row.atoms[0].start, row.atoms[-1].end
     mark = divider(row.text, start, end)
     if mark in (",", ";"):
@@ -75,20 +85,58 @@ def _heads(row: Row) -> list[tuple[str, list[Cell]]]:
     ways = [divide(row.text, start, end, mark)]
     if not mark:
         ways.append(single(row.text, start, end))
-    return [(mark, cells) for cells in ways if len(cells) >= 3 and _heading(row, cells)]
+    return [_Heads(mark, one, tuple(row.text[c.start : c.end] for c in one)) for one in ways]
 
 
-def _heading(row: Row, cells: Sequence[Cell]) -> bool:
-    texts = [row.text[cell.start : cell.end] for cell in cells]
+def _heads(row: Row) -> list[_Heads]:
+    """A row's cells as a header: words, or numbers that count."""
+    return [one for one in _ways(row) if len(one.cells) >= 3 and _heading(one.texts)]
+
+
+#: A unit under the words of a header is no longer.
+_UNIT = 10
+
+
+def _under(heads: Sequence[_Heads], row: Row, below: Row) -> list[_Heads]:
+    """A header with the units that stand under its words on the next line."""
+    lower = _ways(below)[0]
+    if below.line != row.line + 1 or _counts(lower.texts):
+        return []
+    if any(len(text) > _UNIT or re.search(r"\d{2}", text) for text in lower.texts):
+        return []
+    out = []
+    for one in heads:
+        if one.mark:
+            cells = lower.cells if len(lower.cells) == len(one.cells) else []
+        else:
+            cells = [cell or Cell(0, 0) for cell in under(one.cells, lower.cells)]
+        texts = [below.text[cell.start : cell.end] for cell in cells]
+        # What a row is called stands in its first cell: a line without one is no row.
+        if one.mark == lower.mark and texts and not texts[0] and any(texts):
+            both = (f"{a} {b}".strip() for a, b in zip(one.texts, texts, strict=True))
+            out.append(_Heads(one.mark, one.cells, tuple(both)))
+    return out
+
+
+#: What a head says of its numbers: `x100 baud`, `(us)`.
+_FACTOR = re.compile(r"\([^()]*\)|(?<!\w)[x×*/] ?10+(?!\d)")
+
+
+def _heading(texts: Sequence[str]) -> bool:
     if _counts(texts):
         return True
-    bare = [re.sub(r"\([^()]*\)", "", text) for text in texts]
+    bare = [_FACTOR.sub("", text) for text in texts]
     wordy = sum(
         1
         for text, said in zip(texts, bare, strict=True)
         if re.search(r"[^\W\d_]", text) and not re.search(r"\d{2}|[^\W\d_]\d$", said)
     )
-    plain = all(len(text) < 30 and not re.search(r"[:=](?!\w)|\W[:=]", text) for text in texts)
+    plain = all(
+        len(text) < 30
+        and not re.search(r"[:=](?!\w)|\W[:=]|,$", text)
+        and text.count("(") == text.count(")")
+        for text in texts
+    )
     return wordy == len(texts) and plain
 
 
@@ -102,18 +150,16 @@ def _counts(texts: Sequence[str]) -> bool:
 def _body(
     real: Sequence[tuple[int, Row]],
     at: int,
-    mark: str,
-    heads: list[Cell],
+    headed: _Heads,
     rules: set[tuple[int, int]],
 ) -> list[tuple[Row, tuple[Cell | None, ...]]]:
     """The rows under a header."""
     sample, row = real[at]
+    mark, heads, texts = headed
     body: list[tuple[Row, tuple[Cell | None, ...]]] = []
     line = row.line
     # A row of words over a rule heads the table, and so does one that counts, whatever follows.
-    ruled = (mark and (sample, line + 1) in rules) or _counts(
-        [row.text[cell.start : cell.end] for cell in heads if cell.start < cell.end]
-    )
+    ruled = (mark and (sample, line + 1) in rules) or _counts([text for text in texts if text])
     deep = len(titles_of(row)[0])
     if at + 1 < len(real) and row.start > real[at + 1][1].start:
         deep = 0  # a header further in than its rows stands under the line above it
@@ -126,10 +172,7 @@ def _body(
             break
         if not mark and below.text.lstrip()[:1] in ("|", "│"):
             break  # a table that only begins here
-        if not body and any(
-            _counts([below.text[cell.start : cell.end] for cell in cells])
-            for _, cells in _heads(below)
-        ):
+        if not body and any(_counts(one.texts) for one in _heads(below)):
             break  # a title over a header
         if (
             body
@@ -170,13 +213,16 @@ def _cells(row: Row, mark: str, heads: list[Cell]) -> list[Cell | None] | None:
     return under(heads, unnamed(heads, loose))
 
 
-def _label(row: Row, cells: Sequence[Cell | None], heads: Sequence[Cell]) -> str:
+def _label(row: Row, cells: Sequence[Cell | None], heads: _Heads) -> str:
     """What a row begins with: what stands before its first cell, else that cell."""
     first = next((cell for cell in cells if cell is not None), None)
     start = row.atoms[0].start
     if first is None:
         return ""
-    if COUNTED.fullmatch(row.text[heads[0].start : heads[0].end]) or first.start > start + 1:
+    if (
+        COUNTED.fullmatch(row.text[heads.cells[0].start : heads.cells[0].end])
+        or first.start > start + 1
+    ):
         before = row.text[start : first.start].strip(" \t|│")
         if before:
             return before
@@ -195,38 +241,45 @@ def tables_of(rows: Sequence[tuple[int, Row]]) -> list[Table]:
     at = 0
     while at < len(real):
         sample, row = real[at]
-        ways = [(way, _body(real, at, *way, rules)) for way in _heads(row)]
+        found = _heads(row)
+        if (
+            found
+            and at + 1 < len(real)
+            and (parted := _under(found, *(r for _, r in real[at : at + 2])))
+        ):
+            found, at = parted, at + 1
+            row = real[at][1]
+        ways = [(way, _body(real, at, way, rules)) for way in found]
         # Of two ways to divide a header the one by which most rows have as many cells.
         headed, body = max(ways, key=lambda one: _even(*one), default=(None, []))
         if headed is not None and (
             len(body) >= 2
             or (len(body) == 1 and headed[0] and (sample, body[0][0].line - 1) in rules)
         ):
-            texts = tuple(row.text[cell.start : cell.end] for cell in headed[1])
-            labels = tuple(_label(below, cells, headed[1]) for below, cells in body)
+            labels = tuple(_label(below, cells, headed) for below, cells in body)
             above = tuple(
                 one.text for other, one in rows if other == sample and 0 < row.line - one.line <= 2
             )
             path = titles_of(row)[0]
             if row.start > body[0][0].start:
                 path = titles_of(body[0][0])[0]
-            out.append(Table(sample, path, texts, tuple(body), row.line, labels, above))
+            out.append(Table(sample, path, headed.texts, tuple(body), row.line, labels, above))
             at += len(body)
         at += 1
     return out
 
 
-def _even(way: tuple[str, list[Cell]], body: Sequence[tuple[Row, tuple[Cell | None, ...]]]) -> int:
+def _even(way: _Heads, body: Sequence[tuple[Row, tuple[Cell | None, ...]]]) -> int:
     """How many rows by themselves have as many cells as a header divided so."""
 
     def cells(row: Row) -> set[int]:
         start, end = row.atoms[0].start, row.atoms[-1].end
-        if way[0]:
-            start, end = _bounds(row, way[0])
-            return {len(divide(row.text, start, end, way[0]))}
+        if way.mark:
+            start, end = _bounds(row, way.mark)
+            return {len(divide(row.text, start, end, way.mark))}
         return {len(divide(row.text, start, end, "")), len(single(row.text, start, end))}
 
-    return sum(len(way[1]) in cells(row) for row, _ in body)
+    return sum(len(way.cells) in cells(row) for row, _ in body)
 
 
 def _alike(row: Row, cells: Sequence[Cell | None], heads: Sequence[Cell]) -> bool:

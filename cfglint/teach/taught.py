@@ -24,6 +24,7 @@ from cfglint.teach.codes import (
     legends_of,
     lettered,
     listed,
+    referred,
     titled_legends,
 )
 from cfglint.teach.doubts import doubted
@@ -39,6 +40,7 @@ from cfglint.teach.forms import form_rows
 from cfglint.teach.guess import second_thoughts
 from cfglint.teach.identity import identity_of
 from cfglint.teach.levers import counted_from_zero, lever_rows
+from cfglint.teach.listed import blocks_of, listed_entries
 from cfglint.teach.measures import measures_of, saying
 from cfglint.teach.numerals import ungrouped
 from cfglint.teach.parts import record_items
@@ -297,6 +299,9 @@ def _read_by_kind(
     items += [i for i in (*told.items, *drawn.items, *filled.items) if _mark(i) not in left]
     rest = [one for one in other if (one[0], one[1].line) not in taken and not _legend(one[1])]
     columned, more = table_entries(rest)
+    named = listed_entries(blocks_of(rest))
+    columned += [one for one in named if (one.sample, one.row.line) not in more]
+    more |= {(one.sample, one.row.line) for one in named}
     plain = [(sample, row) for sample, row in rest if (sample, row.line) not in more]
     return told, items, modes, [*filled.entries, *columned, *entries_of(plain)], rest
 
@@ -462,23 +467,24 @@ def _families(
     lines = lines_of(every)
     zeros = counted_from_zero(lines)
     notes, legends = _notes(every), _legends(every)
-    table = table_items(every, comma, bare, notes, legends, zeros)
+    blocks = blocks_of(every)
+    table = table_items(every, comma, bare, notes, legends, zeros, blocks)
     items, taken = _dropped(table.items, set(table.taken), skip)
 
     def left() -> list[Any]:
         return [line for line in lines if (line.sample, line.row.line) not in taken]
 
+    def kept(made: list[Item], rows: set[tuple[int, int]]) -> list[Item]:
+        found, more = _dropped(made, rows, skip)
+        taken.update(more)
+        return found
+
     whole = role_rows(left(), every, legends, 1, early=True)
-    with_loss, more = _dropped(whole.items, whole.taken, skip)
-    items += with_loss
-    taken |= more
-    channels, more = _dropped(*channel_rows(left()), skip)
-    items += channels
-    taken |= more
-    loss, more = _dropped(*loss_rows(left(), comma, zeros), skip)
-    taken |= more
-    ports, more = _dropped(*port_rows(left(), every, comma, legends), skip)
-    taken |= more
+    with_loss = kept(whole.items, whole.taken)
+    channels = kept(*channel_rows(left()))
+    items += [*with_loss, *channels]
+    loss = kept(*loss_rows(left(), comma, zeros))
+    ports = kept(*port_rows(left(), every, comma, legends))
     levers = lever_rows(left(), zeros, notes, comma)
     levers = [one for one in levers if _mark(one.item) not in skip]
     held = {at for one in levers for at in one.lines}
@@ -487,10 +493,9 @@ def _families(
     entries = entries_of([(line.sample, line.row) for line in left()])
     told = list(dict.fromkeys([*notes, *saying(row.text for _, row in every)]))
     ranges = switches.range_rows(left(), entries, comma, told)
-    ranges = ranges._replace(
-        items=(kept := _dropped(ranges.items, ranges.taken, skip))[0], taken=kept[1]
-    )
-    taken |= ranges.taken
+    found, more = _dropped(ranges.items, ranges.taken, skip)
+    ranges = ranges._replace(items=found, taken=more)
+    taken |= more
     ranges.modes[:0] = [mode for one in levers for mode in one.modes]
     ranges.modes.extend(text for text in spoken if text not in ranges.modes)
     near = switches.homes(
@@ -510,8 +515,10 @@ def _families(
         for one in (*channels, *with_loss)
     )
     decided = role_rows(left(), every, legends, 0 if zero else 1, measures_of(tuple(told), comma))
-    placed, more = _dropped(decided.items, decided.taken, skip)
-    taken |= more
+    placed = kept(decided.items, decided.taken)
+    blocks = [block for block in blocks if not block.lines() & taken]
+    late = table_items(every, comma, bare, notes, legends, zeros, blocks, late=True)
+    counted = kept(late.items, late.taken)
     records, more, named = record_items(
         entries_of([(line.sample, line.row) for line in left()]), comma
     )
@@ -528,7 +535,7 @@ def _families(
         {**table.coded, **decided.coded},
     )
     _spoken_modes(modes, spoken)
-    more_items = [*links.items, *joins.items, *_merged(placed), *records]
+    more_items = [*links.items, *joins.items, *_merged(placed), *records, *counted]
     return [*items, *loss, *ports, *_merged(ranges.items), *more_items], taken, modes
 
 
@@ -568,7 +575,8 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         for _, row in every
         if not row.comment and titles_of(row)[0]
     ]
-    found = legends_of(_notes(every))
+    notes = _notes(every)
+    found = legends_of(notes)
     # What begins every legend is no part of what it is called: `legend SIG 1 pwm, 2 oneshot42`.
     begins = Counter(one.label.split()[0] for one in found if " " in one.label)
     common = {word for word, count in begins.items() if count >= max(3, 0.6 * len(found))}
@@ -578,7 +586,7 @@ def _legends(every: Sequence[tuple[int, Row]]) -> list[Legend]:
         else one
         for one in found
     ]
-    return [*found, *titled_legends(titled)]
+    return [*found, *referred(found, notes), *titled_legends(titled)]
 
 
 def _spoken_modes(modes: dict[str, Any], spoken: Mapping[str, tuple[str, bool]]) -> None:
@@ -602,7 +610,7 @@ def _notes(every: Iterable[tuple[int, Row]]) -> list[str]:
         if (
             row.comment
             or (side is not None and len(side[2]) > 1)
-            or re.search(r"=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text)
+            or re.search(r"\(bits? \d|=.*=|:.*=|\d [^\W\d_][^,;]*[,;] ?\d+ [^\W\d_]", row.text)
         ):
             out.append(row.text)
     return list(dict.fromkeys(out))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 _PREFIX = re.compile(
-    r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|rem\b"
+    r"[ \t]*([^\w\s\"'<>\[\](){}$@&=+.,│├└─┌┐┘▏▕╷«»…\-|]{1,3}|--|\||#>|'(?=[ \t])|rem\b"
     r"|\"rem\",|rem,)(?=[\s\w\-\"]|$)",
     re.I,
 )
@@ -220,15 +220,19 @@ def passed(sources: Sequence[Source]) -> dict[str, Any]:
     return out
 
 
-def title_patterns(sources: Sequence[Source]) -> list[str]:
+def title_patterns(sources: Sequence[Source], comments: Sequence[str]) -> list[str]:
     """Headings that begin with one word: `TABLE craft`, each behind a blank line."""
     counts: Counter[str] = Counter()
     others: Counter[str] = Counter()
     for source in sources:
         before = ""
-        for line in source.lines:
+        for whole in source.lines:
+            note = min(
+                (at for mark in comments if (at := whole.find(f" {mark}")) > 0), default=None
+            )
+            line = whole[:note]
             words = line.split()
-            if words and re.fullmatch(r"[^\W\d_]{3,}", words[0]):
+            if words and re.fullmatch(r"[.@%:!]?[^\W\d_]{3,}", words[0]):
                 heading = not before.strip() and line[:1].strip() and 2 <= len(words) <= 4
                 plain = re.fullmatch(r"[^\d:=,;|]+", line) is not None
                 (counts if heading and plain else others)[words[0]] += 1
@@ -265,8 +269,26 @@ def _unprompted(source: Source, marks: Sequence[str]) -> Source:
 #: Braces that hold two things or more on one line, in so many of all lines.
 _NESTED = re.compile(r"[^\W\d_][\w\-]*[ \t]*\{[ \t]*[^\s{}\":=][^{}:=]*[;{][^{}]*\S")
 _MANY = 0.08
+#: So many blocks over lines, and in one, show that a bracket nests.
+_BLOCKS = 3
 #: A note behind braces.
 _BEHIND = re.compile(r"[{}][ \t]+(--|//|#|~)[ \t]+\w")
+
+
+def _nested(lines: Sequence[str]) -> str:
+    """The brackets that nest: they hold several things in a line, and others over lines."""
+    if sum(bool(_NESTED.search(line)) for line in lines) >= _MANY * len(lines):
+        return "{"
+    out = ""
+    for opening, closing in ("[]", "()"):
+        opened = sum(line.rstrip().endswith(opening) for line in lines)
+        closed = sum(line.strip(" \t,;])}") == "" and closing in line for line in lines)
+        within = re.compile(
+            rf"[^\W\d_][\w\-]*(?: \d+)?[ \t]*\{opening}[ \t]*[^\W\d_][\w\-]*[ \t:=]+[^\s,]"
+        )
+        if min(opened, closed, sum(bool(within.search(line)) for line in lines)) >= _BLOCKS:
+            out += opening
+    return out
 
 
 def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
@@ -285,7 +307,7 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
         notes = [one for one in notes if one != between]
     if notes:
         out["note"] = notes
-    titles = title_patterns(sources)
+    titles = title_patterns(sources, comments)
     if titles:
         out["title"] = titles if len(titles) > 1 else titles[0]
     lines = [line for source in sources for line in source.lines if line.strip()]
@@ -295,8 +317,8 @@ def marks_of(sources: Sequence[Source]) -> dict[str, Any]:
     out.update(number_marks(lines))
     out.update(prose_marks(sources))
     out.update(form_marks(lines))
-    if sum(bool(_NESTED.search(line)) for line in lines) >= _MANY * len(lines):
-        out["braces"] = True
+    if nested := _nested(lines):
+        out["braces"] = nested
         behind = [match[1] for line in lines if (match := _BEHIND.search(line))]
         notes = [one for one in dict.fromkeys(behind) if behind.count(one) > 1]
         notes = [one for one in notes if one not in comments]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from cfglint.teach.codes import bit_numbers, is_hex
+from cfglint.teach.codes import bit_numbers, is_hex, written_code
 from cfglint.teach.families import _flag_of
 from cfglint.teach.meanings import FOREIGN_YES_NO, YES_NO
 from cfglint.teach.measures import numbers_of
@@ -55,6 +55,27 @@ def speeds(
         found = read_numbers("port.N.baud", texts, "", None, comma)
         if found and found[0].fit > 0.5:
             return {**keys, **found[0].keys}, found[0].fit / 2 + named
+    return None
+
+
+def coded_speeds(
+    texts: Sequence[str], head: str, legends: Sequence[Legend]
+) -> tuple[dict[str, Any], float] | None:
+    """How a column of codes for speeds is written, where a legend explains them."""
+    kept = [text for text in dict.fromkeys(texts) if re.search(r"\w", text)]
+    none = [text for text in dict.fromkeys(texts) if text not in kept]
+    for legend in legends:
+        words = {}
+        for code, said in legend.codes.items():
+            found = re.match(r"(\d+(?:[.,]\d+)?) ?(k?)", said.replace(" ", ""))
+            speed = float(found[1].replace(",", ".")) * (1000 if found[2] else 1) if found else 0
+            if any(abs(speed - one) <= 0.012 * one for one in BAUDS) and kept:
+                words[f"{speed:.0f}"] = written_code(code, kept[0])
+        if len(words) >= 2 and set(kept) <= set(words.values()):
+            named = bool(set(split(head)) & set(split(legend.label)))
+            used = {speed: code for speed, code in words.items() if code in kept}
+            more = {"none": none if len(none) > 1 else none[0]} if none else {}
+            return {"words": used, **more}, 0.5 + named
     return None
 
 

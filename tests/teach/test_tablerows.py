@@ -116,3 +116,128 @@ def test_a_header_ends_where_another_table_begins() -> None:
     assert {name for name in values if name.startswith("channel.")} == {
         f"channel.{n}.{end}_us" for n in (1, 2, 3, 4) for end in ("low", "mid", "high")
     }
+
+
+UNITS = """\
++------+------------+---------+---------+
+| Plug | Does       | Speed   | Flipped |
+|      |            | kBd     | Y/N     |
++======+============+=========+=========+
+| A    | receiver   |   115.2 | Y       |
+| B    | gps        |    57.6 | N       |
+| C    | telemetry  |    19.2 | N       |
++------+------------+---------+---------+
+"""
+
+
+def test_units_under_the_words_of_a_header_are_part_of_it() -> None:
+    values = read(UNITS).values
+    assert values["port.2.functions"].value == frozenset({"gps"})
+    assert values["port.3.baud"].value == 19200
+    assert values["port.1.inverted"].value is True
+
+
+LETTERED = """\
+lever  low   middle  high
+A      1013  1497    1991
+B      1009  1503    1987
+E      1017  1501    1983
+F      1021  1499    1979
+
+switched    lever  from  till  joined
+arm         E      1713  2089  either
+self level  F       811  1197  each
+self level  E      1303  1601  each
+beeper      F      1807  2111  either
+"""
+
+
+def test_channels_may_have_letters_and_a_word_nobody_knows_joins_what_the_other_does_not() -> None:
+    reader = read(LETTERED)
+    assert reader.values["channel.6.low_us"].value == 1021
+    assert [(r.mode, r.channel, r.low_us, r.join) for r in reader.ranges] == [
+        ("arm", 5, 1713, "any"),
+        ("self-level", 6, 811, "all"),
+        ("self-level", 5, 1303, "all"),
+        ("beacon", 6, 1807, "any"),
+    ]
+    assert not reader.ranges[1].sure
+
+
+OFF = """\
+; what channels are off by from 1000 / 1500 / 2000 us
+  channel  low  middle  high
+  1        -27      -3   +19
+  2        -13      +4   -11
+  3         +8      +9    +2
+"""
+
+
+def test_columns_may_hold_what_pulses_are_off_by() -> None:
+    values = read(OFF).values
+    assert values["channel.1.low_us"].value == 973
+    assert values["channel.2.mid_us"].value == 1504
+    assert values["channel.3.high_us"].value == 2002
+    assert not values["channel.1.low_us"].sure
+
+
+LISTED = """\
+-- battery (chemistry, cells, full V, empty V) --
+LiPo  4  4.17  3.31
+
+-- plugs (number, job, baud, inverted) --
+1  gps        57600   N
+2  receiver   115200  Y
+3  free       9600    N
+
+-- modes (name, channel, low, high) --
+arm       5  1711  2087
+beeper    7  1313  1609
+lights    8   807  1193
+"""
+
+
+def test_a_list_in_a_title_says_what_cells_are() -> None:
+    reader = read(LISTED)
+    assert reader.values["battery.cells"].value == 4
+    assert reader.values["port.2.functions"].value == frozenset({"receiver"})
+    assert reader.values["port.1.baud"].value == 57600
+    assert [(r.mode, r.channel, r.low_us) for r in reader.ranges] == [
+        ("arm", 5, 1711),
+        ("beacon", 7, 1313),
+        ("lights", 8, 807),
+    ]
+
+
+SQUARE = """\
+craft [
+  name Dunlin
+]
+radio [
+  link crsf
+  sticks [ low 1067 us high 1913 us ]
+]
+plugs [
+  plug 1 [ use gps baud 57600 inverted no ]
+  plug 2 [ use receiver baud 115200 inverted yes ]
+]
+cell [ full 4.17 V warn 3.49 V empty 3.23 V ]
+modes [
+  mode arm [ ch 5 range (1711 2087) ]
+  mode beeper [ ch 7 range (1313 1609) ]
+  mode lights [ ch 8 range (807 1193) ]
+]
+"""
+
+
+def test_other_brackets_nest_as_braces_do_but_for_those_around_a_list() -> None:
+    reader = read(SQUARE)
+    assert reader.values["stick.high_us"].value == 1913
+    assert reader.values["port.2.functions"].value == frozenset({"receiver"})
+    assert reader.values["port.1.baud"].value == 57600
+    assert reader.values["battery.warn_v"].value == 3.49
+    assert [(r.mode, r.channel, r.high_us) for r in reader.ranges] == [
+        ("arm", 5, 2087),
+        ("beacon", 7, 1609),
+        ("lights", 8, 1193),
+    ]
