@@ -23,7 +23,7 @@ _BREAK = re.compile(
 )
 _LIST = re.compile(r"[,;]")
 _GAPS = re.compile(r"[ \t\xa0]{2,}|</|\t|[ \t]*[|│;]|[ \t]+[·•][ \t]|[ \t]+(?=[^\s=]+=[^\s=])")
-_PARTNERS = {"(": ")", "[": "]", "{": "}", "<": ">", "«": "»", "»": "«", "“": "”", "„": "“"}
+_PARTNERS = {"(": ")", "[": "]", "{": "}", "<": ">", "«": "»", "»": "«", "“": "”", "„": "“”"}
 _JOINTS = "-_./"
 #: What stands between a name and its value.
 _SIGNS = "=:▸→⇒"
@@ -244,8 +244,9 @@ class Extents:
         quoted = next((atom for atom in row.atoms[hit.stop : limit] if atom.start == first), None)
         if quoted is not None and quoted.kind == "quoted":
             return first, quoted.end, True
-        partner = _PARTNERS.get(text[first : first + 1])
-        if partner is not None and (close := text.find(partner, first + 1, end)) > 0:
+        ends = _PARTNERS.get(text[first : first + 1], "")
+        close = next((at for at in range(first + 1, end) if text[at] in ends), 0)
+        if close:
             inner = text[first + 1 : close]
             start = first + 1 + len(inner) - len(inner.lstrip())
             return start, start + len(inner.strip()), True

@@ -364,7 +364,7 @@ def _order(codec: Codec, written: str) -> str:
     return letters + more
 
 
-_QUOTES = ("''", "«»", "»«", "„“", "“”", "‘’")
+_QUOTES = ("''", "«»", "»«", "„“", "„”", "“”", "””", "‘’", "‚‘", "‹›")
 
 
 def _bounds(row: Setting) -> str:

@@ -175,6 +175,8 @@ def agrees(pair: match.Pair, said: str, marks: dict[str, Any]) -> bool:
     return str(value).lower() == said.lower()
 
 
+#: How much of a name must speak of a setting for a value alone to bear it out.
+NAMED = 0.35
 #: Steps in which numbers are usually written.
 _STEPS = (1, 2, 5, 10, 100, 1000, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.001)
 
@@ -190,6 +192,11 @@ def answered(
     if not said or said == sheet.NONE:
         return item, []
     slot = slot_of(choice.pair)
+    if said != sheet.OK and slot.entries[0].sample:
+        return item, []  # a value is the first sample's
+    # A value may be met by chance: where it stands the name must say, or a person.
+    valued = answers.values.get(name, sheet.OK) != sheet.OK
+    weak = name not in answers.places and valued and choice.pair.name.score < NAMED
     forms = []
     for form in item.forms:
         keys = {key: value for key, value in form.items() if key not in ("at", "column", "N")}
@@ -201,7 +208,8 @@ def answered(
         )
         if made is None:
             return item, [name]
-        if said != sheet.OK and made.get("scale", 1) not in _STEPS:
+        worded = valued and setting(name).kind in ("number", "count") and "words" in made
+        if weak or worded or (said != sheet.OK and made.get("scale", 1) not in _STEPS):
             made["sure"] = False  # nothing contradicts it, but hardly anybody counts so
         forms.append({**kept, **made})
     return item._replace(forms=tuple(forms), reason=f"{item.reason}; told"), []

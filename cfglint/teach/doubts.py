@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cfglint.craft.settings import family
 from cfglint.teach.encoding import sensible
@@ -15,8 +15,9 @@ from cfglint.teach.examples import MOST_CHANNELS, MOST_PORTS
 from cfglint.teach.proof import read, tables
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
+    from cfglint.craft.model import ModeRange
     from cfglint.dialect.reader import MapReader
     from cfglint.dump.source import Source
     from cfglint.teach.families import Item
@@ -24,8 +25,14 @@ if TYPE_CHECKING:
 
 Proven = list[tuple["Item", dict[str, Any]]]
 
+#: So many fields to each word are more than a row of values has.
+_MANY = 4
+#: No small craft has more cells in series (common practice).
+_MOST_CELLS = 8
 #: Slower no port is.
 _LEAST_BAUD = 300
+#: Between these all pulses are (common practice, and then some).
+_PULSES = (600, 2400)
 _BRACKETS = {"(": ")", "[": "]", "{": "}"}
 
 
@@ -47,46 +54,30 @@ def doubted(
     }
     if "receiver.port" not in answers.places and not _port_is_receivers(readers, proven):
         names.add("receiver.port")
-    wide = _longer_modes(sources, readers, modes, proven)
-    joined = _joined_rows(sources, readers, modes)
+    odd = _odd_ranges(readers)
+    said = _said(sources, readers, data)
+    joined = _together(sources, readers, said, proven, answers) | _misnamed(said, proven)
     out: Proven = []
     for item, form in proven:
-        columns = form.get("columns", {}) if form.get("makes") == "range" else {}
-        joins = joined and bool(columns) and "join" not in columns
-        bad = joins or _torn(form) or _counted(form) or id(item) in wide
-        if bad or names & _sets(item, form):
+        bad = _torn(form) or _counted(form) or _loose(form)
+        bad = bad or bool(odd & {(one.sample, one.line) for one in item.expects})
+        doubted_ = names & _sets(item, form)
+        if bad or doubted_ >= _sets(item, form):
             out.append((item, {**form, "sure": False}))
+        elif doubted_:
+            fields = {
+                field: {**form.get("fields", {}).get(field, {}), "sure": False}
+                for field, name in form["sets"].items()
+                if name in doubted_
+            }
+            out.append((item, {**form, "fields": {**form.get("fields", {}), **fields}}))
         else:
-            every_one = _joining(sources, readers, form)
-            out += [(item, _one_way(one, item.name, answers)) for one in every_one if one]
-    return {**data, "modes": _doubted_modes(modes, answers)}, out
-
-
-def _joining(
-    sources: Sequence[Source], readers: Sequence[MapReader], form: dict[str, Any]
-) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Rows of ranges without, and with, an end word that only modes of several rows have: it may
-    say that all of them must hold, and nobody knows the word.
-    """
-    texts = [form["at"]] if isinstance(form["at"], str) else list(form["at"])
-    ends = {text: match[1] for text in texts if (match := re.search(r"\} ([^\W\d_]+)$", text))}
-    if form.get("makes") != "range" or not ends or len(ends) == len(texts) or "all_where" in form:
-        return form, {}
-    kinds: dict[str, set[bool]] = {}
-    for source, reader in zip(sources, readers, strict=True):
-        many = Counter(one.mode for one in reader.ranges)
-        for one in reader.ranges:
-            words = re.findall(r"[^\W\d_]+", source.lines[one.span.line - 1])
-            kinds.setdefault(words[-1] if words else "", set()).add(many[one.mode] > 1)
-    strange = [text for text, end in ends.items() if kinds.get(end) == {True}]
-    if not strange:
-        return form, {}
-    left = [text for text in texts if text not in strange]
-    return {**form, "at": left}, {**form, "at": strange, "sure": False}
+            out.append((item, _one_way(form, item.name, answers)))
+    return {**data, "modes": _doubted_modes(modes, answers, joined)}, out
 
 
 def _sets(item: Item, form: Mapping[str, Any]) -> set[str]:
-    return {item.name, *form.get("sets", {}).values()}
+    return {item.name} if item.name else set(form.get("sets", {}).values()) or {""}
 
 
 def _implausible(readers: Sequence[MapReader]) -> Iterator[str]:
@@ -100,8 +91,19 @@ def _implausible(readers: Sequence[MapReader]) -> Iterator[str]:
             if kind == "craft.firmware" and not re.search(r"\d", str(value.value)):
                 odd = True  # a version without a number
             odd = odd or (kind.endswith(".baud") and value.value < _LEAST_BAUD)
+            odd = odd or (kind == "battery.cells" and value.value > _MOST_CELLS)
             if odd or not sensible(kind, value.value):
                 yield kind
+
+
+def _odd_ranges(readers: Sequence[MapReader]) -> set[tuple[int, int]]:
+    """Samples and lines of ranges that no switch has."""
+    return {
+        (sample, one.span.line)
+        for sample, reader in enumerate(readers)
+        for one in reader.ranges
+        if not _PULSES[0] <= one.low_us < one.high_us <= _PULSES[1] or one.channel > MOST_CHANNELS
+    }
 
 
 def _half_channels(readers: Sequence[MapReader]) -> Iterator[str]:
@@ -119,8 +121,8 @@ def _half_channels(readers: Sequence[MapReader]) -> Iterator[str]:
                 yield from (f"channel.N.{end}" for end in every)
 
 
-#: One more word of a list, which ends with it.
-_MORE = re.compile(r"\s*[,+&]\s*([^\W\d][\w-]*)\s*(?:[;|)\]}]|\s\s|$)")
+#: One more word of a list: no name of another value.
+_MORE = re.compile(r"\s*[,+&]\s*([^\W\d][\w-]*)(?![\w-])(?!\s*[:=]|\s\d)")
 
 
 def _cut(sources: Sequence[Source], readers: Sequence[MapReader]) -> Iterator[str]:
@@ -133,13 +135,13 @@ def _cut(sources: Sequence[Source], readers: Sequence[MapReader]) -> Iterator[st
                 continue
             behind = source.lines[one.span.line - 1][(end := one.span.end_column) - 1 :]
             more = _MORE.match(behind)
-            if more and (one.span.line, end + more.start(1)) not in begun:
+            if more and one.value and (one.span.line, end + more.start(1)) not in begun:
                 yield family(name)
 
 
 def _in_names(sources: Sequence[Source], readers: Sequence[MapReader]) -> Iterator[str]:
     """Numbers amid a name, as `0` in `cells, 0 counts them`: no sample changes them, and a number
-    before them in the line does change.
+    before them in the line does change, or might.
     """
     seen: dict[str, list[tuple[str, str]]] = {}
     for source, reader in zip(sources, readers, strict=True):
@@ -153,36 +155,144 @@ def _in_names(sources: Sequence[Source], readers: Sequence[MapReader]) -> Iterat
             if amid and text.isdigit() and re.search(r"\d", before):
                 seen.setdefault(name, []).append((text, before))
     for name, every in seen.items():
-        if len({text for text, _ in every}) == 1 < len({before for _, before in every}):
+        others = len({before for _, before in every})
+        if len({text for text, _ in every}) == 1 and (others > 1 or len(readers) == 1):
             yield family(name)
 
 
-def _joined_rows(
-    sources: Sequence[Source], readers: Sequence[MapReader], modes: Mapping[str, Any]
-) -> bool:
-    """Whether a word beside ranges, other words stand in its place, is only found where a mode has
-    several: it may say that all of them must hold.
-    """
-    kinds: dict[int, dict[str, set[bool]]] = {}
-    for source, reader in zip(sources, readers, strict=True):
+class _Said(NamedTuple):
+    """A range with its line: where its mode stands, and the words of it that nothing reads."""
+
+    sample: int
+    one: ModeRange
+    line: str
+    named: re.Match[str] | None
+    words: list[str]
+    #: Whether its mode has several ranges in this sample.
+    many: bool
+
+
+def _said(
+    sources: Sequence[Source], readers: Sequence[MapReader], data: Mapping[str, Any]
+) -> list[_Said]:
+    out = []
+    for sample, (source, reader) in enumerate(zip(sources, readers, strict=True)):
         many = Counter(one.mode for one in reader.ranges)
         for one in reader.ranges:
             line = source.lines[one.span.line - 1]
-            written = modes.get(one.mode, one.mode)
-            for text in [written] if isinstance(written, str) else written:
-                line = re.sub(rf"(?i)(?<!\w){re.escape(text)}(?!\w)", "", line)
-            for at, word in enumerate(line.split()):
-                if re.fullmatch(r"[^\W\d_]+", word):
-                    kinds.setdefault(at, {}).setdefault(word, set()).add(many[one.mode] > 1)
-    return any(
-        len(words) > 1 and {True} in words.values() and {True} != set().union(*words.values())
-        for words in kinds.values()
+            for mark in data["marks"].get("comment", ()):
+                line = line.partition(f" {mark}")[0] or line
+            named = _named(data["modes"].get(one.mode, one.mode))
+            words = _WORDS.findall(named.sub("", line))
+            out.append(_Said(sample, one, line, named.search(line), words, many[one.mode] > 1))
+    return out
+
+
+def _together(
+    sources: Sequence[Source],
+    readers: Sequence[MapReader],
+    said: Sequence[_Said],
+    proven: Proven,
+    answers: Answers,
+) -> set[str]:
+    """Modes of several ranges of which something that is not read may say that all must hold: a
+    word that no mode of one range has beside it, or a line of the mode's that nothing reads.
+    """
+    known = _lines_where(
+        proven,
+        lambda form: (
+            "all_where" in form or "join" in form.get("columns", {}) or "{join}" in str(form["at"])
+        ),
     )
+    kinds: dict[str, set[bool]] = {}
+    joins: dict[tuple[int, str], set[str]] = {}
+    asked = []
+    for each in said:
+        joins.setdefault((each.sample, each.one.mode), set()).add(each.one.join)
+        plain = each.one.join == "all" or _ANY.intersection(map(str.lower, each.words))
+        if not plain and (each.sample, each.one.span.line) not in known:
+            asked.append(each)
+            for word in each.words:
+                kinds.setdefault(word, set()).add(each.many)
+    out = {
+        each.one.mode
+        for each in asked
+        if each.many
+        and (
+            any(kinds[word] == {True} for word in each.words)
+            or _unread_line(each, sources, readers)
+        )
+    }
+    shown = Counter(one.mode for one in answers.shown)
+    out -= {mode for mode, count in shown.items() if count > 1}
+    mixed = {mode for (_, mode), every in joins.items() if len(every) > 1}
+    return out | mixed | {each.one.mode for each in said if _repeated(each, sources, readers)}
+
+
+def _lines_where(proven: Proven, test: Callable[[Mapping[str, Any]], bool]) -> set[tuple[int, int]]:
+    return {(one.sample, one.line) for item, form in proven if test(form) for one in item.expects}
+
+
+def _unread_line(each: _Said, sources: Sequence[Source], readers: Sequence[MapReader]) -> bool:
+    """Whether a line that nothing reads begins as the range's does, up to the mode."""
+    if each.named is None:
+        return False
+    head = re.sub(r"[\W\d_]+$", "", each.line[: each.named.end()])
+    return any(
+        readers[each.sample].uses.get(at) not in _READ
+        and re.match(rf"{re.escape(head)}(?![^\W_])", text)
+        for at, text in enumerate(sources[each.sample].lines, 1)
+    )
+
+
+def _repeated(each: _Said, sources: Sequence[Source], readers: Sequence[MapReader]) -> bool:
+    """Whether one more range stands below, under a mark that says "the same", and is not read."""
+    at = each.one.span.line
+    below = "".join(sources[each.sample].lines[at : at + 1])
+    like = len(re.findall(r"\d+", below)) == len(re.findall(r"\d+", each.line)) > 0
+    return like and readers[each.sample].uses.get(at + 1) not in _READ and not _LONG.search(below)
+
+
+def _misnamed(said: Sequence[_Said], proven: Proven) -> set[str]:
+    """Modes whose lines say more than is read of what they are called: words that differ from line
+    to line where modes are numbers; those of later samples where beside a mode anything may
+    stand, as `permit` of `arm permit`.
+    """
+    wide = _lines_where(
+        proven,
+        lambda form: (
+            form.get("makes") == "range"
+            and bool(re.search(r"\* \{mode|mode\} \*", str(form["at"])))
+        ),
+    )
+    spoken = {
+        each.one.mode: tuple(word for word in each.words if len(word) > 2)
+        for each in said
+        if each.named is not None and each.named[0].isdecimal()
+    }
+    loose = [each for each in said if (each.sample, each.one.span.line) in wide]
+    first = {word for each in loose if not each.sample for word in each.words}
+    fresh = {each.one.mode for each in loose if each.sample and set(each.words) - first}
+    return fresh | (set(spoken) if len(set(spoken.values())) > 1 else set())
+
+
+#: What lines of ranges may say besides, and of which lines all is read.
+_WORDS = re.compile(r"(?<![^\W_])[^\W\d_]+(?![^\W_])|[&+∧]")
+_LONG = re.compile(r"[^\W\d_]{4}")
+_ANY = frozenset("or either any oder entweder ou soit o oppure eller nebo lub albo of".split())
+_READ = ("used", "title", "comment")
+
+
+def _named(written: str | Sequence[str]) -> re.Pattern[str]:
+    """Where a mode stands by one of its words, the longest first."""
+    texts = sorted([written] if isinstance(written, str) else written, key=len, reverse=True)
+    return re.compile("|".join(rf"(?i:(?<![^\W_]){re.escape(one)}(?![^\W_]))" for one in texts))
 
 
 def _port_is_receivers(readers: Sequence[MapReader], proven: Proven) -> bool:
     """Whether nothing speaks against the receiver's port: another carries it, or ports are counted
-    from 0 and this one is not; a bare register is not believed at all.
+    from 0 and this one is not; a bare register is not believed at all, nor a name of a port where
+    ports are not read.
     """
     zero = any(
         (form.get("N") or form.get("fields", {}).get("N", {})).get("first") == 0
@@ -202,7 +312,9 @@ def _port_is_receivers(readers: Sequence[MapReader], proven: Proven) -> bool:
             if f"port.{port.value}.functions" not in carry:
                 return False
             carried = True
-    return carried or not ((zero and "first" not in own) or own.get("base") == 16)
+    listed = any(family(name).startswith("port.N") for one in readers for name in one.values)
+    named = "words" in own and not listed
+    return carried or not (named or (zero and "first" not in own) or own.get("base") == 16)
 
 
 def _twice(sources: Sequence[Source], proven: Proven, answers: Answers) -> Iterator[str]:
@@ -219,6 +331,16 @@ def _counted(form: Mapping[str, Any]) -> bool:
     """Whether the value is the number that a line begins with, and others stand behind it."""
     texts = [form["at"]] if isinstance(form["at"], str) else form["at"]
     return any(text.startswith("{value} ") and "{_}" in text for text in texts)
+
+
+def _loose(form: Mapping[str, Any]) -> bool:
+    """Whether an address is of anything rather than of words."""
+    texts = [form["at"]] if isinstance(form["at"], str) else form["at"]
+    return any(
+        text.count("{_}") > _MANY * len(re.findall(r"(?<![\w{])[^\W\d_]+(?![\w}])", text))
+        for text in texts
+        if "{value}" in text and "{N}" not in text
+    )
 
 
 def _one_way(form: Mapping[str, Any], name: str, answers: Answers) -> dict[str, Any]:
@@ -248,13 +370,24 @@ def _said_twice(words: Mapping[str, Any], table: str, answers: Answers) -> list[
     ]
 
 
-def _doubted_modes(modes: Mapping[str, Any], answers: Answers) -> dict[str, Any]:
-    """The modes' words, of which those are guesses that, by an answer, say what another says."""
+def _doubted_modes(modes: Mapping[str, Any], answers: Answers, joined: set[str]) -> dict[str, Any]:
+    """The modes' words, of which those are guesses that, by an answer, say what another says, or
+    whose ranges may have to hold together.
+    """
     words = {mode: every for mode, every in modes.items() if mode not in ("unsure", "own")}
-    several = _said_twice(words, "mode", answers)
+    several = [*_said_twice(words, "mode", answers), *sorted(joined & set(words))]
+    # A firmware has one word for a mode, if more than one sentence.
+    shown = {one.mode for one in answers.shown}
+    several += [mode for mode, every in words.items() if mode not in shown and _two_words(every)]
     if not several:
         return dict(modes)
     return {**modes, "unsure": list(dict.fromkeys([*modes.get("unsure", ()), *several]))}
+
+
+def _two_words(every: str | Sequence[str]) -> bool:
+    """Whether a mode has two words that are not one, otherwise spelled or numbered."""
+    texts = [] if isinstance(every, str) else [text for text in every if text.count(" ") < 2]
+    return len({re.sub(r"[\W\d_]", "", text).lower() for text in texts} - {""}) > 1
 
 
 def _torn(form: Mapping[str, Any]) -> bool:
@@ -265,48 +398,3 @@ def _torn(form: Mapping[str, Any]) -> bool:
         for text in ([every] if isinstance(every, str) else every)
         for one, other in _BRACKETS.items()
     )
-
-
-def _longer_modes(
-    sources: Sequence[Source],
-    readers: Sequence[MapReader],
-    modes: Mapping[str, Any],
-    proven: Proven,
-) -> set[int]:
-    """Rows that take the first or last words of a mode's name for the mode, as `arm` of `arm
-    permit`: beside the mode anything may stand, and in some lines there does a word.
-    """
-    out = set()
-    for item, form in proven:
-        at = form["at"]
-        texts = [at] if isinstance(at, str) else at
-        behind = any("{mode} *" in text for text in texts)
-        before = any("* {mode}" in text for text in texts)
-        if form.get("makes") != "range" or not (behind or before):
-            continue
-        told = {(one.sample, one.line) for one in item.expects}
-        seen: dict[bool, set[str]] = {True: set(), False: set()}
-        for sample, reader in enumerate(readers):
-            for r in reader.ranges:
-                if (sample, r.span.line) not in told:
-                    continue
-                line = sources[sample].lines[r.span.line - 1]
-                seen[sample == 0] |= set(_beside(line, modes.get(r.mode, ()), before, behind))
-        if seen[False] - seen[True]:
-            out.add(id(item))
-    return out
-
-
-def _beside(line: str, written: str | Sequence[str], before: bool, behind: bool) -> Iterator[str]:
-    """The words that stand directly beside a mode's word."""
-    for text in sorted([written] if isinstance(written, str) else written, key=len, reverse=True):
-        found = re.search(rf"(?i)(?<!\w){re.escape(text)}(?!\w)", line)
-        if found is None:
-            continue
-        after = re.match(r" ?([^\W\d_]{2,})", line[found.end() :])
-        if behind and after:
-            yield after[1].lower()
-        ahead = re.search(r"([^\W\d_]{2,}) ?$", line[: found.start()])
-        if before and ahead:
-            yield ahead[1].lower()
-        return

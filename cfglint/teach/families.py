@@ -397,27 +397,6 @@ def _flag_of(text: str) -> str:
 
 
 #: What says of a wire that it is as usual, by flag.
-_USUAL = {
-    "inverted": frozenset(
-        "free normal upright straight plain no off false 0 n nein non no".split()
-    ),
-    "half": frozenset(
-        "free full twin two 2 no off false 0 n full both separate double pair nein non".split()
-    ),
-}
-
-
-def _flag_words(flag: str, texts: Iterable[str]) -> tuple[dict[str, str], list[str]]:
-    words: dict[str, str] = {}
-    unsure: list[str] = []
-    for text in dict.fromkeys(texts):
-        said = f"{text} {english(text)}".lower().replace("-", " ")
-        usual = bool(set(said.split()) & _USUAL[flag])
-        side = "no" if usual else "yes"
-        if side in words:
-            unsure.append(side)
-        words.setdefault(side, text)
-    return words, unsure
 
 
 __all__ = [

@@ -217,7 +217,7 @@ _MODES = {
     ),
     "self-level": (
         "level, auto level, stabilise, stabilize, attitude, levelling, leveling, stab, self "
-        "level, level mode, self leveling, stable?, balance, levelled, bubble, keep level, "
+        "level, level mode, self leveling, stable?, balance, levelled, bubble, keep level?, "
         "flat?, easy?, steady?, leveller, hands off, auto stab, upright, self stab, attitude "
         "hold, calm?, hover aid, horizontal, plumb, even?, stay level"
     ),
@@ -317,6 +317,7 @@ YES_NO: tuple[tuple[str, str], ...] = (
     ("t", "f"),
     ("active", "inactive"),
     ("set", "clear"),
+    ("set", "clr"),
     ("high", "low"),
     ("in", "out"),
     ("used", "unused"),

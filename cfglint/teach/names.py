@@ -127,7 +127,7 @@ PROFILES: tuple[Profile, ...] = (
     _profile("failsafe.delay_s", "failsafe", "delay", also="failsafe receiver link"),
     _profile(
         "failsafe.throttle_us",
-        "failsafe",
+        "failsafe descend:0.8",
         "throttle",
         also="failsafe receiver pulse motor link power output",
     ),

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from cfglint.craft.settings import MODES, SETTINGS, family, setting
 from cfglint.teach.encoding import meant, same
 from cfglint.teach.examples import Bench, Fact, learned, standing
+from cfglint.teach.families import Expect
 from cfglint.teach.proof import prove, read, tables
 from cfglint.teach.switched import found_in, links_by, ranges_by, table_of
 
@@ -67,7 +68,7 @@ def pointed(
     wrong += [fact.name for fact in nowhere]
     facts = [fact for fact in facts if fact not in nowhere]
     before = _readers(sources, data, proven)
-    items = [_confirmed(item, form, answers) for item, form in proven]
+    items = [_confirmed(item, form, answers, before) for item, form in proven]
     data = {**data, "modes": _modes_confirmed(data["modes"], before[0], answers)}
     families: dict[str, list[Fact]] = {}
     for fact in facts:
@@ -90,8 +91,13 @@ def pointed(
     return Outcome(data, kept, dropped, list(dict.fromkeys([*wrong, *lost])))
 
 
-def _confirmed(item: Item, form: dict[str, Any], answers: Answers) -> Item:
-    """A mapping without marks on what it reads of the first sample and a person confirmed."""
+def _confirmed(
+    item: Item, form: dict[str, Any], answers: Answers, before: Sequence[MapReader]
+) -> Item:
+    """A mapping without marks on what it reads of the first sample and a person confirmed.
+
+    What it reads alike of other lines and samples is then no less what it should read.
+    """
     told: dict[str, list[str]] = {}
     for one in item.expects:
         if not one.sample:
@@ -106,7 +112,17 @@ def _confirmed(item: Item, form: dict[str, Any], answers: Answers) -> Item:
             else codec
             for field, codec in form["fields"].items()
         }
-    return item._replace(forms=(made,))
+    borne = set(told) & answers.confirmed
+    expects = [one for one in item.expects if family(one.name) not in borne]
+    for sample, reader in enumerate(before) if borne else ():
+        for name, value in reader.values.items():
+            if family(name) in borne and value.span is not None:
+                expects.append(Expect(sample, name, value.span.line, value.written))
+        if "range" in borne:
+            expects += [Expect(sample, "range", one.span.line, "") for one in reader.ranges]
+        if "link" in borne:
+            expects += [Expect(sample, "link", one.span.line, "") for one in reader.links]
+    return item._replace(forms=(made,), expects=tuple(expects))
 
 
 def _borne_out(codec: Mapping[str, Any], written: Sequence[str]) -> dict[str, Any]:
@@ -188,8 +204,16 @@ def _settled(
     made, unread = learned(bench, name, told, words)
     if len(unread) > len(left) or not made:
         return items, [fact.name for fact in left]
+    if len(told) == 1 and ".N" in name:
+        # Of one alone, its place behind words that nobody reads is a guess for the others.
+        made = [one._replace(forms=tuple(map(_placed, one.forms))) for one in made]
     kept = [one for item in items if (one := _without(item, name)) is not None]
     return kept + made, [fact.name for fact in unread]
+
+
+def _placed(form: Mapping[str, Any]) -> dict[str, Any]:
+    loose = re.search(r"(?:\*|\{_\}) \{value\}", str(form["at"]))
+    return {**form, "sure": False} if loose else dict(form)
 
 
 def _switches(

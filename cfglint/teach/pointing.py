@@ -327,12 +327,19 @@ def _heads(one: Pointed, rows: Sequence[Row]) -> Iterator[tuple[str, str, str]]:
             if len(tight) == len(close):
                 ways_.append((tight, list(close)))
         for heads, below in ways_:
+            said = [re.search(r"\w", head.text[cell.start : cell.end]) for cell in heads]
+            if (len(heads) == 2 and mark.strip(_BARS)) or (len(heads) == 3 and not said[1]):
+                continue  # a name and its value
             for above, cell in zip(heads, below, strict=False):
                 if cell is not None and cell.start <= one.start and one.end <= cell.end:
                     text = head.text[above.start : above.end]
                     first = " ".join(tokens_of(words[:2], []))
                     if _names(text, one.number):
                         yield first, text, _head(one, [c for c in below if c is not None])
+
+
+#: What divides the columns of tables, where other marks stand between a name and its value.
+_BARS = " \t|│┃║¦;,"
 
 
 def _figures(row: Row) -> int:

@@ -185,7 +185,8 @@ def _kept_lines(item: Item, readers: Sequence[MapReader]) -> int:
 
 def _lists(reader: MapReader) -> Counter[tuple[str, int]]:
     found: Counter[tuple[str, int]] = Counter()
-    for one in reader.ranges:
+    # A range of a mode without a meaning here is read as well.
+    for one in (*reader.ranges, *reader.drawn):
         found["range", one.span.line] += 1
     for link in reader.links:
         found["link", link.span.line] += 1
@@ -196,6 +197,20 @@ def _lists(reader: MapReader) -> Counter[tuple[str, int]]:
         found["range", line] += 9
         found["link", line] += 9
     return found
+
+
+#: So many of its values a mapping may leave unread: what is missing contradicts nothing.
+_FEW = 0.2
+
+
+def _otherwise(item: Item, readers: Sequence[MapReader]) -> bool:
+    """Whether a mapping's own values are read from other lines or texts."""
+    return any(
+        (value := readers[one.sample].values.get(one.name)) is not None
+        and value.span is not None
+        and (value.span.line != one.line or not _same(value.written, one.written))
+        for one in item.expects
+    )
 
 
 def _kept(
@@ -213,7 +228,8 @@ def _kept(
                 f"{item.name or item.id}: {failed} of {len(item.expects)} values are not read as meant"  # noqa: E501
             )
             continue
-        if failed or any(strays[name] for name in _sets(item)):
+        few = failed > _FEW * len(item.expects)
+        if few or _otherwise(item, readers) or any(strays[name] for name in _sets(item)):
             entry["sure"] = False
         if item.name.startswith("craft.") and any(_ODD.search(one.written) for one in item.expects):
             entry["sure"] = False

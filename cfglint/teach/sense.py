@@ -189,11 +189,17 @@ def best(table: str, written: str) -> tuple[str, float]:
     return found
 
 
+#: Marks of lists between words.
+_LISTED = re.compile(r"\w\s*[,+&|;]\s*\w")
+
+
 def _best(now: Sense, table: str, written: str) -> tuple[str, float]:
     told = now.told.get((table, written.strip()))
     if told is not None:
         return ("", 0.0) if told == "-" else (told, TOLD)
     word, weight = meanings.best(table, written)
+    if table == "port.N.functions" and _LISTED.search(written):
+        return word, min(weight, 0.6)  # several, of which one is known
     if weight >= 0.9:
         return word, weight
     if now.words and (other := english(written)) != written:

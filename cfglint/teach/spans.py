@@ -196,6 +196,10 @@ def _channels(one: Shown, row: Row, fields: tuple[tuple[int, int, str], ...]) ->
             yield Laid(one, row, ((atom.start, atom.end, "channel"), *fields), keys)
 
 
+#: In what steps lines are numbered (common practice).
+_PACES = (1, 2, 5, 10, 20, 100)
+
+
 # -- the mode's word ----------------------------------------------------------------------------
 
 
@@ -228,7 +232,7 @@ def modes_of(examples: Sequence[Laid]) -> dict[int, tuple[int, int]]:
 def _running(
     examples: Sequence[Laid], gaps: Sequence[dict[int, list[tuple[int, int, str]]]]
 ) -> list[set[int]]:
-    """Where numbers of examples stand that grow by one from each line to the next."""
+    """Where numbers of examples stand that grow by one step from each line to the next."""
     out: list[set[int]] = [set() for _ in examples]
     places = {(one.shown.sample, one.row.line) for one in examples}
     if len(places) < 2:
@@ -238,15 +242,16 @@ def _running(
             [(start, int(text)) for start, _, text in every.get(gap, ()) if text.isdecimal()]
             for every in gaps
         ]
-        steps: dict[int, set[int]] = {}
-        for one, mine in zip(examples, numbers, strict=True):
-            base = {number - one.row.line for _, number in mine}
-            held = steps.get(one.shown.sample)
-            steps[one.shown.sample] = base if held is None else held & base
-        if all(steps.values()):
-            for place, (one, mine) in enumerate(zip(examples, numbers, strict=True)):
-                step = steps[one.shown.sample]
-                out[place] |= {at for at, number in mine if number - one.row.line in step}
+        for pace in _PACES:
+            steps: dict[int, set[int]] = {}
+            for one, mine in zip(examples, numbers, strict=True):
+                base = {number - pace * one.row.line for _, number in mine}
+                held = steps.get(one.shown.sample)
+                steps[one.shown.sample] = base if held is None else held & base
+            if all(steps.values()):
+                for place, (one, mine) in enumerate(zip(examples, numbers, strict=True)):
+                    step = steps[one.shown.sample]
+                    out[place] |= {at for at, n in mine if n - pace * one.row.line in step}
     return out
 
 

@@ -220,7 +220,8 @@ def _draft(
         item, contradiction = answered(made, choice, answers, comma)
         if item.name == "craft.firmware":
             item = _versioned(item, sources)
-        item = _guessed(item) if item.name in denied[1] else item
+        several = not choice.told and _one_of_several(slot_of(choice.pair), slots)
+        item = _guessed(item) if several or item.name in denied[1] else item
         items.append(_marked_late(item, sources))
         reopened += contradiction
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
@@ -395,6 +396,24 @@ def _marked_late(item: Item, sources: Sequence[Source]) -> Item:
     if not item.name.startswith("craft.") or not late:
         return item
     return _guessed(item)
+
+
+def _one_of_several(slot: Slot, slots: Sequence[Slot]) -> bool:
+    """Whether the same is said of others that are counted: nobody knows which of them counts."""
+    mine = {id(entry) for entry in slot.entries}
+    return not slot.family and any(
+        one.family
+        and mine <= {id(entry) for entry in one.entries}
+        and len(
+            {
+                number
+                for entry, number in zip(one.entries, one.numbers, strict=True)
+                if not entry.sample
+            }
+        )
+        > 1
+        for one in slots
+    )
 
 
 def _guessed(item: Item) -> Item:

@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from cfglint.teach.codes import bit_numbers, is_hex, written_code
-from cfglint.teach.families import _flag_of, _flag_words
+from cfglint.teach.families import _flag_of
 from cfglint.teach.meanings import FOREIGN_YES_NO, YES_NO
 from cfglint.teach.measures import numbers_of
 from cfglint.teach.numbers import BAUDS
@@ -150,6 +150,16 @@ def _said(text: str) -> set[str]:
     return out
 
 
+_USUAL = {
+    "inverted": frozenset(
+        "free normal upright straight plain no off false 0 n nein non no".split()
+    ),
+    "half": frozenset(
+        "free full twin two 2 no off false 0 n full both separate double pair nein non".split()
+    ),
+}
+
+
 def _sides(flag: str, texts: Sequence[str]) -> tuple[dict[str, str], list[str]]:
     low = {text.lower() for text in texts} - {".", "…", "—", "–"}
     pairs = (*YES_NO, *FOREIGN_YES_NO)
@@ -164,7 +174,17 @@ def _sides(flag: str, texts: Sequence[str]) -> tuple[dict[str, str], list[str]]:
         if said and set(said.values()) <= {yes, no}:
             back = {word: text for text, word in said.items()}
             return {s: back[w] for s, w in (("yes", yes), ("no", no)) if w in back}, []
-    return _flag_words(flag, [text for text in texts if re.search(r"\w", text)])
+    words: dict[str, str] = {}
+    unsure: list[str] = []
+    for text in dict.fromkeys(one for one in texts if re.search(r"\w", one)):
+        spoken = f"{text} {english(text)}".lower().replace("-", " ")
+        usual = bool(set(spoken.split()) & _USUAL[flag])
+        side = "no" if usual else "yes"
+        known = usual or _flag_of(text) == flag or side_of(flag, text.lower())
+        if side in words or not (known or any(spoken.startswith(yes) for yes, _ in pairs)):
+            unsure.append(side)
+        words.setdefault(side, text)
+    return words, unsure
 
 
 __all__ = ["flags", "speeds"]

@@ -25,13 +25,13 @@ _PLAIN: dict[str, str] = {
         "rotors props"
     ),
     "esc": (
-        "controller regulator stage driver bridge regler sc power+stage speed+controller "
-        "speed+ctrl speed+ctl"
+        "regulator stage driver bridge regler sc power+stage speed+controller speed+ctrl speed+ctl "
+        "speed+controllers"
     ),
     "output": "output out outputs outs actuator actuators outp outlet actuation",
     "loop": (
         "stabilisation stabilization lp brain cpu loop cycle control scheduler task turn tick "
-        "main core flight stabiliser stabilizer regulation inner cyc sched kernel"
+        "main core flight stabiliser stabilizer regulation inner cyc sched kernel controller"
     ),
     "receiver": (
         "receiver rcv rcvr recv rec radio remote uplink rcver receptor antenna rxer handset rxs"
@@ -46,6 +46,7 @@ _PLAIN: dict[str, str] = {
         "stick sticks command cmd gimbal input rc pilot lever thumb hand joystick inputs steering "
         "commands ctl ctrl control tx transmitter handle tiller paddle knob rod"
     ),
+    "descend": "descend descent descending sink sinking lowering landing",
     "failsafe": (
         "silent lost loss silence missing fallback dropout outage dead gone safe emergency "
         "blackout stale disconnect disconnected breakdown failing fsafe lost+link link+loss "
