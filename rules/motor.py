@@ -1004,15 +1004,27 @@ def pulse_points_out_of_order(craft: Craft, options: Options) -> Iterator[Findin
             "travel or works backwards",
             "set motor.pulse_min_us below motor.pulse_max_us; likely the two are swapped",
             _beside(high, "full throttle") if low.span else (),
-            edits=_turned_over(low, high, stop),
+            edits=_turned_over(craft, low, high, stop),
         )
 
 
-def _turned_over(low: Value, high: Value, stop: Value) -> tuple[Put, ...]:
-    """The two ends the other way round, where that leaves the still pulse below."""
-    if low.value == high.value or not stop.known or stop.value > high.value:
+#: Two points no further apart than this are the same one (µs).
+_SAME_US = 10
+
+
+def _turned_over(craft: Craft, low: Value, high: Value, stop: Value) -> tuple[Put, ...]:
+    """The two ends the other way round; or, where the ESCs' range shows that only the lower one is
+    wrong, that one where their throttle begins.  Nothing where the still pulse would lie above.
+    """
+    begins, ends = (craft.maybe_card(f"esc.pulse_{end}_us") for end in ("min", "max"))
+    swapped = not ends.known or abs(low.value - ends.value) <= _SAME_US
+    if not swapped and not begins.known:
         return ()
-    return (Put(low.name, high.value), Put(high.name, low.value))
+    new = high.value if swapped else float(begins.value)
+    if low.value == high.value or not stop.known or stop.value > new or new > high.value:
+        return ()
+    lower = Put(low.name, new)
+    return (lower, Put(high.name, low.value)) if swapped else (lower,)
 
 
 @rule(
