@@ -49,6 +49,7 @@ def doubted(
         *_implausible(readers),
         *_half_channels(readers),
         *_cut(sources, readers),
+        *_boxed(sources, readers),
         *_in_names(sources, readers),
         *_twice(sources, proven, answers),
     }
@@ -136,6 +137,16 @@ def _cut(sources: Sequence[Source], readers: Sequence[MapReader]) -> Iterator[st
             behind = source.lines[one.span.line - 1][(end := one.span.end_column) - 1 :]
             more = _MORE.match(behind)
             if more and one.value and (one.span.line, end + more.start(1)) not in begun:
+                yield family(name)
+
+
+def _boxed(sources: Sequence[Source], readers: Sequence[MapReader]) -> Iterator[str]:
+    """Numbers with more figures behind a bar: one figure of several that stand in boxes."""
+    for source, reader in zip(sources, readers, strict=True):
+        for name, one in reader.values.items():
+            if one.span is not None and re.match(
+                r"\|[\d.,]\|", source.lines[one.span.line - 1][one.span.end_column - 1 :]
+            ):
                 yield family(name)
 
 
@@ -334,13 +345,13 @@ def _counted(form: Mapping[str, Any]) -> bool:
 
 
 def _loose(form: Mapping[str, Any]) -> bool:
-    """Whether an address is of anything rather than of words."""
+    """Whether an address is of anything rather than of words, or under what is a value itself."""
     texts = [form["at"]] if isinstance(form["at"], str) else form["at"]
     return any(
         text.count("{_}") > _MANY * len(re.findall(r"(?<![\w{])[^\W\d_]+(?![\w}])", text))
         for text in texts
         if "{value}" in text and "{N}" not in text
-    )
+    ) or any(re.search(r"\d{3}", text.rpartition(" > ")[0]) for text in texts)
 
 
 def _one_way(form: Mapping[str, Any], name: str, answers: Answers) -> dict[str, Any]:

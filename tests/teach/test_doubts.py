@@ -113,3 +113,16 @@ def test_a_word_for_a_wire_that_nobody_knows_is_a_guess() -> None:
 )
 def test_an_address_of_anything_is_a_guess(at: str, loose: bool) -> None:
     assert doubts._loose({"at": at}) is loose
+
+
+@pytest.mark.parametrize(
+    ("text", "found"), [("volts |3|.|5|2|", True), ("volts |3| a cell", False)]
+)
+def test_one_figure_of_several_in_boxes(text: str, found: bool) -> None:
+    sources, readers = read(text, '[map]\n"battery.warn_v" = "volts"\n')
+    assert list(doubts._boxed(sources, readers)) == (["battery.warn_v"] if found else [])
+
+
+def test_an_address_under_a_value_is_loose() -> None:
+    assert doubts._loose({"at": "full 1943 > orders"})
+    assert not doubts._loose({"at": "motors > full 1943"})
