@@ -6,8 +6,10 @@ find out.  The cautions are common practice and give way to local rules and make
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, NamedTuple
 
+from cfglint.craft.model import EVERYTHING
 from cfglint.craft.settings import MODES
 from cfglint.report.blocks import Item, Lines
 
@@ -28,6 +30,12 @@ ON_LOSS = {
 }
 
 
+#: What the sheet speaks of: of other settings it does not matter here that a line is missing.
+_ABOUT = (
+    "craft.", "receiver.", "stick.", "board.", "frame.", "output.", "propellers.", "motor.signal",
+    "failsafe.", "self-right.", "range", "link", EVERYTHING,
+)  # fmt: skip
+_STICKS = range(1, 5)
 #: So many things that were not read stand on the sheet one by one.
 _MOST_UNREAD = 20
 
@@ -42,7 +50,7 @@ class Part(NamedTuple):
 def sheet(craft: Craft) -> list[Part]:
     """The parts of a craft's bench sheet, in the order of work."""
     parts = [
-        *([Part("Not read, so not on this sheet", _unread(craft))] if craft.unread else ()),
+        *([Part("Not read, so not on this sheet", unread)] if (unread := _unread(craft)) else ()),
         Part("Before power", _before(craft)),
         Part("First power-up", _first(craft)),
         Part("Receiver", _receiver(craft)),
@@ -58,11 +66,25 @@ def sheet(craft: Craft) -> list[Part]:
 
 
 def _unread(craft: Craft) -> tuple[str, ...]:
-    texts = list(dict.fromkeys(row.text for row in craft.unread))
+    texts = list(
+        dict.fromkeys(
+            row.text
+            for row in craft.unread
+            if row.span is not None or any(_asked(name, craft) for name in row.names)
+        )
+    )
     items = [f"To be found out: {text}." for text in texts[:_MOST_UNREAD]]
     if len(texts) > _MOST_UNREAD:
         items.append(f"And {len(texts) - _MOST_UNREAD} more, which `cfglint lint` tells.")
     return tuple(items)
+
+
+def _asked(name: str, craft: Craft) -> bool:
+    """Whether the sheet asks for a setting, or a row of them, of which a line is missing."""
+    channel = re.fullmatch(r"failsafe\.channel\.(\d+)", name)
+    if channel is not None:
+        return int(channel[1]) in {*_STICKS, *(row.channel for row in craft.mode_ranges)}
+    return name.startswith(_ABOUT)
 
 
 def _before(craft: Craft) -> tuple[str, ...]:

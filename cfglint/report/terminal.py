@@ -384,7 +384,7 @@ def _quiet(run: Run, held: Mapping[str, Sequence[Finding]]) -> Iterator[str]:
 
             rests = f" ({caution(found.rests, ())})"
         message = " ".join(filter(None, found.message.replace("\n", " ").split(" ")))
-        yield f"{found.span}: {found.grade} {found.rule}: {message}{rests}"
+        yield f"{found.span}: {found.grade} {found.rule}: {message}{rests}".rstrip()
     for trouble in run.troubles:
         place = str(trouble.span) if trouble.span is not None else trouble.file
         message = ": ".join(filter(None, (place, trouble.rule, trouble.message)))

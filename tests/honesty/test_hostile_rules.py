@@ -127,7 +127,7 @@ def test_a_rule_reaches_nothing_that_is_open_elsewhere(fleet: Path, tmp_path: Pa
             request = Request([str(fleet)], rules=[str(tmp_path / "bad.py")], only=["bad/open"])
             run = lint(request._replace(processes=processes))
             # Three streams, its pipe, its life line, and the listing itself.
-            assert [len(row.message.split()) for row in run.found] == [6, 6]
+            assert [len(row.message.split()) for row in run.findings] == [6, 6]
 
 
 def test_a_craft_cannot_be_changed_under_the_next_rule(fleet: Path, tmp_path: Path) -> None:
