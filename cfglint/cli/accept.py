@@ -85,7 +85,7 @@ def _check_decision(options: Namespace) -> None:
     from cfglint.runner import accept
 
     for option, text in (("--reason", options.reason), ("--by", options.by)):
-        if not text.strip():
+        if not accept.says(text):
             raise Problem(
                 f"`{option}` is not given", instead="a decision has a reason and a name; say both"
             )
