@@ -44,6 +44,7 @@ def arguments(parser: Parser) -> None:
 def run(options: Namespace) -> int:
     from cfglint.cli.output import complain_of_troubles, to_stdout
     from cfglint.cli.progress import at_work
+    from cfglint.cli.whole import alone
     from cfglint.errors import Problem
     from cfglint.runner.config import ACCEPTED, find_root
     from cfglint.runner.here import Here
@@ -64,11 +65,16 @@ def run(options: Namespace) -> int:
             f"there is no hangar at `{start}`, so nowhere to keep what is accepted",
             instead="write a cfglint.toml first, or accept by a comment in the dump",
         )
-    with at_work("checking dumps") as tell:
-        asked = Request(tuple(options.paths), options.config, only=tuple(options.only), tell=tell)
-        result = lint(asked)
-    path = os.path.join(result.root, ACCEPTED)
-    said = _record(result, path, options) if options.all_now else _prune(result, path)
+    root = os.path.dirname(os.path.abspath(options.config)) if options.config else find_root(folder)
+    # What is written rests on what was found: two runs at once would undo each other's work.
+    with alone(root):
+        with at_work("checking dumps") as tell:
+            asked = Request(
+                tuple(options.paths), options.config, only=tuple(options.only), tell=tell
+            )
+            result = lint(asked)
+        path = os.path.join(result.root, ACCEPTED)
+        said = _record(result, path, options) if options.all_now else _prune(result, path)
     code = to_stdout(lambda stream: stream.writelines(f"{line}\n" for line in said))
     complain_of_troubles(Here(result.root).run(result).troubles)
     return max([code, *(trouble.exit for trouble in result.troubles)])
@@ -79,7 +85,7 @@ def _check_decision(options: Namespace) -> None:
     from cfglint.runner import accept
 
     for option, text in (("--reason", options.reason), ("--by", options.by)):
-        if not text.strip():
+        if not accept.says(text):
             raise Problem(
                 f"`{option}` is not given", instead="a decision has a reason and a name; say both"
             )

@@ -108,8 +108,15 @@ def run(options: Namespace) -> int:
     from cfglint.carry.side import read_side
     from cfglint.carry.versions import checked, known_version, target
     from cfglint.cli.output import complain_of
-    from cfglint.errors import EXIT_FINDINGS, EXIT_UNREAD
+    from cfglint.errors import EXIT_FINDINGS, EXIT_UNREAD, Problem
 
+    if options.output and _same_file(options.output, options.dump):
+        # There may be no other copy of what was set before the update.
+        raise Problem(
+            "this is the dump that is carried, and it is not written over",
+            file=options.output,
+            instead="name another with -o, and keep the dump",
+        )
     one = named_dump(options)
     to = target(options.to, one.dialect, one.dialects, one.load)
     start = checked(one.dialect, options.start) if options.start else ""
@@ -165,6 +172,12 @@ def judge_carried(
     own, _fleet = divide(chosen.rules)
     judged = judge_both(before, after.craft, [(row.rule, row.options) for row in own])
     return judged, problems
+
+
+def _same_file(one: str, other: str) -> bool:
+    import os
+
+    return os.path.exists(one) and os.path.exists(other) and os.path.samefile(one, other)
 
 
 def write_new(path: str, text: str, *, force: bool) -> None:

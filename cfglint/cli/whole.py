@@ -7,13 +7,18 @@ then given its name.  So a full disk, an interrupt or the end of the process lea
 from __future__ import annotations
 
 import os
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from cfglint.errors import Problem
 
 #: So many bytes tell one kind of report from anything else.
 _ALIKE = 5
+#: So many seconds a run waits for another that writes the same.
+_PATIENCE = 60
 #: What to do about a file that cannot be written.
 INSTEAD = "name another file or look at the folder's permissions, and whether its disk is full"
 
@@ -79,6 +84,55 @@ def write_text(path: str, text: str, *, over: bool = True, instead: str = INSTEA
         return write_whole(path, text.encode("utf-8", "surrogatepass"), over=over)
     except OSError as wrong:
         raise unwritten(path, wrong, instead) from None
+
+
+@contextmanager
+def alone(folder: str) -> Iterator[None]:
+    """While this lasts, no other run is in here for the same folder.
+
+    For what reads a file and writes it anew.  The system lets go when a process ends, however it
+    ends.  Raises Problem if another run does not come to its end.  Where folders cannot be locked
+    (Windows, some network drives), nothing is.
+    """
+    try:
+        import fcntl
+
+        number = os.open(folder, os.O_RDONLY)
+    except (ImportError, OSError):
+        yield
+        return
+    try:
+        if not _locked(number, fcntl.LOCK_EX | fcntl.LOCK_NB):
+            from cfglint.errors import Problem
+
+            raise Problem(
+                f"another run has been at work on this for {_PATIENCE} s",
+                file=folder,
+                instead="wait for its end, or end it; nothing was written",
+            )
+        yield
+    finally:
+        # Said, not left to the closing: whatever was started meanwhile may hold it open too.
+        with suppress(OSError):
+            fcntl.flock(number, fcntl.LOCK_UN)
+        os.close(number)
+
+
+def _locked(number: int, how: int) -> bool:
+    import fcntl
+    import time
+
+    end = time.monotonic() + _PATIENCE
+    while True:
+        try:
+            fcntl.flock(number, how)
+            return True
+        except BlockingIOError:
+            if time.monotonic() > end:
+                return False
+            time.sleep(0.05)
+        except OSError:  # not on this file system
+            return True
 
 
 def unwritten(path: str, wrong: OSError, instead: str = INSTEAD) -> Problem:

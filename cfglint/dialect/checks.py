@@ -68,6 +68,14 @@ def _one_or_more(about: str) -> Shape:
     return either(text(about), texts(about), about=about)
 
 
+def _passed_over(value: str) -> str:
+    """What is wrong with words by which lines are passed over: some must tell them from others."""
+    told = any(
+        kind not in ("any", "field") for part in address(value).segments for kind, _ in part.pieces
+    )
+    return "" if told else "holds no word, so every line would fit"
+
+
 def _an_address(value: Any) -> str:
     for one in words_of(value):
         if not any(part.pieces for part in address(one).segments):
@@ -210,7 +218,7 @@ _CHANGE = table(
         "remove": table(free=text("why, and what to do"), about="words of addresses = why"),
         "boards": table(free=text("the new name"), about="old board = new board"),
         "map": _MAP,
-        "kept": texts("new addresses without a neutral meaning"),
+        "kept": many(text(check=_passed_over), "new addresses without a neutral meaning"),
         "rows": many(_ROW, "rows that are new, or replace those of the same id"),
         "drop_rows": texts("ids of rows that went"),
         "traits": _TRAITS,
@@ -290,9 +298,14 @@ SHAPE = table(
                 "open": text("how a title is written", check=lambda value: mistake(value, "title")),
                 "close": text("how what stands under a title is ended"),
                 "cells": text("what stands between the cells of a table that is written"),
-                "save": text("the line that makes the controller keep what was entered"),
-                "ignored": _one_or_more(
-                    "the words that lines begin with that are passed over, with all under them"
+                "save": text(
+                    "the line that makes the controller keep what was entered", check=_passed_over
+                ),
+                "ignored": either(
+                    text(check=_passed_over),
+                    many(text(check=_passed_over)),
+                    about="the words that lines begin with that are passed over, "
+                    "with all under them",
                 ),
             }
         ),
@@ -324,7 +337,9 @@ SHAPE = table(
         ),
         "kept": table(
             {
-                "at": texts("addresses without a neutral meaning; * for any"),
+                "at": many(
+                    text(check=_passed_over), "addresses without a neutral meaning; * for any"
+                ),
                 "sure": flag(
                     "false: that they have none is only supposed; what is not understood may be "
                     "the dialect's fault"

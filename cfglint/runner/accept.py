@@ -87,6 +87,11 @@ class Settled(NamedTuple):
     aside: tuple[Aside, ...] = ()
 
 
+def says(text: str) -> bool:
+    """Whether a text says anything: signs that nobody sees are no reason and no name."""
+    return any(map(str.isalnum, text))
+
+
 def today() -> str:
     """The date of today where the run is, as ``2026-11-25``."""
     from time import strftime
@@ -149,10 +154,10 @@ def _is_clear(accept: Accept, scope: Scope, told: _Told) -> bool:
 def _whole(accept: Accept, now: str, told: _Told) -> bool:
     """Whether an accept has all it needs; what it lacks is told."""
     whole = True
-    if not accept.reason.strip():
+    if not says(accept.reason):
         told.no_reason(accept, "gives no reason", "write why the finding can be lived with")
         whole = False
-    if not accept.by.strip():
+    if not says(accept.by):
         told.no_reason(accept, "does not say by whom", "name who decided it")
         whole = False
     if accept.until and not day(accept.until):

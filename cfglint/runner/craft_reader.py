@@ -203,6 +203,14 @@ class CraftReader:
         from cfglint.dump.source import Source
 
         data = read_bytes(path, file, within=within)
+        # What an editor leaves behind on a full disk; it would pass for a card that says nothing.
+        if not data.strip():
+            raise Problem(
+                "this file is empty",
+                file=file,
+                instead="fill it in again, or delete it",
+                exit=EXIT_UNREAD,
+            )
         card = read_card(file, data)
         text = data.decode("utf-8-sig").replace("\r\n", "\n")
         return card, Source.from_text(file, text)

@@ -56,13 +56,33 @@ def read_bytes(path: str, file: str, *, pipes: bool = False, within: str = "") -
     if not (stat.S_ISREG(kind) or (pipes and stat.S_ISFIFO(kind))):
         raise _problem(file, "this is no ordinary file", "name a file that holds text")
     try:
-        with open(path, "rb") as stream:
+        with open(path, "rb", opener=_at_once if stat.S_ISREG(kind) else None) as stream:
+            if stat.S_ISREG(kind):
+                _still_there(stream.fileno(), path, file, within)
             data = stream.read(LARGEST + 1)
     except OSError as wrong:
         raise _cannot(file, wrong) from None
     if len(data) > LARGEST:
         raise _too_large(file)
     return data
+
+
+def _at_once(path: str, flags: int) -> int:
+    """Open what was a file a moment ago: if a pipe stands there now, opening it must not wait."""
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+
+
+def _still_there(number: int, path: str, file: str, within: str) -> None:
+    """Raises Problem unless what was opened is what stands there, within the hangar.
+
+    The path was looked at before; since then a link or a pipe may have come in its place.
+    """
+    real = os.path.realpath(path) if within else path
+    if within:
+        check_within(within, path, file)
+    now = os.fstat(number)
+    if not (stat.S_ISREG(now.st_mode) and os.path.samestat(now, os.stat(real))):
+        raise _problem(file, "this file was replaced while it was read", "run the same once more")
 
 
 def check_within(root: str, path: str, file: str) -> None:

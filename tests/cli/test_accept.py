@@ -127,6 +127,7 @@ def test_ground_needs_a_date(hangar: Path, call: Call) -> None:
         (("--prune", "--by", "Ines"), "`--prune` goes with paths and --config alone"),
         (("--all-now",), "`--reason` is not given"),
         (("--all-now", "--reason", "x", "--by", " "), "`--by` is not given"),
+        (("--all-now", "--reason", "\u200b", "--by", "x"), "`--reason` is not given"),
         (("--all-now", *DECISION, "--until", "soon"), "--until: `soon` is no date"),
         (("--all-now", *DECISION, "--until", "2026-11-24"), "--until: 2026-11-24 is past"),
     ],

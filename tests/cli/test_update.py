@@ -400,6 +400,13 @@ def test_carry_to_a_file(call: Call, pair: Path) -> None:
     assert call("carry", "old.txt", "--to", "7.9", "-o", "out.txt", "--force").code == 0
     assert (pair / "out.txt").read_text(encoding="utf-8") != text
     assert "cannot be written" in call("carry", "old.txt", "--to", "7.9", "-o", "no/out").err
+    before = (pair / "old.txt").read_bytes()
+    (pair / "link.txt").symlink_to("old.txt")
+    for same in ("old.txt", "./old.txt", "link.txt"):
+        done = call("carry", "old.txt", "--to", "7.9", "-o", same, "--force")
+        assert done.code == 2
+        assert "this is the dump that is carried" in done.err
+        assert (pair / "old.txt").read_bytes() == before
 
 
 def test_carry_reads_back_as_the_same_craft(call: Call, pair: Path) -> None:

@@ -11,7 +11,9 @@ from shutil import copytree
 
 import pytest
 
+from cfglint.cli import whole
 from cfglint.cli.whole import write_whole
+from cfglint.errors import Problem
 
 FLEET = Path(__file__).resolve().parents[2] / "fixtures" / "saltmarsh"
 ACCEPTS = ["accept", "--all-now", "--reason", "known", "--by", "Ines", "--until", "2999-12-31"]
@@ -167,3 +169,31 @@ def test_pruning_on_a_full_disk_loses_no_accept(fleet: Path) -> None:
     assert path.read_bytes() == before
     assert run(fleet, "accept", "--prune").returncode == 0
     assert 0 < len(path.read_bytes()) < len(before)
+
+
+def test_accepts_written_at_once_are_all_there(fleet: Path) -> None:
+    concerns = ("failsafe", "receiver", "motor", "dump", "modes")
+    runs = [
+        subprocess.Popen(
+            [sys.executable, "-m", "cfglint", *ACCEPTS, "--only", concern, str(fleet)],
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        for concern in concerns
+    ]
+    said = [one.communicate()[0] for one in runs]
+    assert [one.returncode for one in runs] == [0] * len(runs)
+    told = sum(int(line.split(": ")[1].split(" ")[0]) for line in said)
+    assert (fleet / "accepted.toml").read_text().count("[[accept]]") == told > 10
+
+
+def test_a_run_that_does_not_end_is_not_waited_for_for_ever(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(whole, "_PATIENCE", 0.1)
+    folder = str(tmp_path)
+    refused = pytest.raises(Problem, match="another run")
+    with whole.alone(folder), refused, whole.alone(folder):
+        pytest.fail("it was let in")
+    with whole.alone(str(tmp_path)), whole.alone(str(tmp_path / "not there")):
+        pass

@@ -140,6 +140,11 @@ def case(old: str, new: str, at: str, *says: str):  # type: ignore[no-untyped-de
         case("[{title}]", "[it]", '"[it]"', "needs {title}"),
         case('= "full"\n[modes]', '= "="\n[modes]', '"="', "holds no word"),
         case('save = "store"', 'title = ""', '""', "is empty"),
+        # what would pass over every line
+        case('save = "store"', 'save = ""', '""', "holds no word"),
+        case('save = "store"', 'ignored = "*"', '"*"', "holds no word"),
+        case('save = "store"', 'ignored = ["list", "=="]', '"=="', "holds no word"),
+        case('["hum *"]', '["* *"]', '"* *"', "holds no word"),
         case("# {board} {firmware}", "# {board} {board}", '"# {board} {board}"', "{board} twice"),
         case("tie {mode} {follows}", "tie {mode} {mode}", '"tie {mode} {mode}"', "{mode} twice"),
         case("{low} {high}", "{low}", '"on {mode} {channel} {low}"', "needs {low}, {high}"),

@@ -230,6 +230,14 @@ def told(run: Run) -> list[str]:
     [
         (f"accept {SIGNAL}, by Ines, until 2027-01-01", "without-reason: the accept of"),
         (f"accept {SIGNAL} because x, until 2027-01-01", "without-reason: the accept of"),
+        (
+            f"accept {SIGNAL} because \u200b, by Ines, until 2027-01-01",
+            "without-reason: the accept",
+        ),
+        (
+            f"accept {SIGNAL} because x, by \u2060, until 2027-01-01",
+            "without-reason: the accept of",
+        ),
         ("accept motor/left-on-default because x, by Ines", "unknown-rule: this accept is for"),
         ("accept because x, by Ines", "unknown-rule: this accept is for the rule `because`"),
         ("accept", "unknown-rule: this accept names no rule"),

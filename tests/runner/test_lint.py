@@ -350,6 +350,16 @@ def test_a_card_that_is_named_must_be_there(
     assert message.startswith("this file is not there (so not checked: dumps/avocet.dump.txt, ")
 
 
+def test_an_empty_card_is_no_card_that_says_nothing(hangar: Path, write: Write) -> None:
+    """What an editor leaves behind on a full disk must not turn findings into unknown."""
+    config = '[[dumps]]\nfiles = "dumps/*"\ncard = "cards/{stem}.toml"\n'
+    write({"cfglint.toml": config, "cards/avocet.toml": "\n \n"})
+    run = lint(Request([str(hangar)]))
+    assert [(one.file, one.exit) for one in run.troubles] == [("cards/avocet.toml", 3)]
+    assert "this file is empty" in run.troubles[0].message
+    assert not [one for one in run.crafts if one.card == "cards/avocet.toml"]
+
+
 def test_a_dialect_with_a_mistake(hangar: Path, write: Write, root: Path) -> None:
     plain = (root / "grammars/plain.toml").read_text(encoding="utf-8")
     write(

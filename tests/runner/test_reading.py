@@ -71,3 +71,38 @@ def test_far_too_large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path.write_bytes(b"x" * 11)
     monkeypatch.setattr(reading, "LARGEST", 10)
     assert "larger than 0 MB, which no dump is" in problem(path)
+
+
+@pytest.mark.parametrize("comes", ["pipe", "link"])
+def test_what_comes_in_the_place_of_a_file_that_was_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, comes: str
+) -> None:
+    hangar = tmp_path / "hangar"
+    hangar.mkdir()
+    path, secret = hangar / "a", tmp_path / "secret"
+    path.write_bytes(b"let x be 1\n")
+    secret.write_bytes(b"let secret be 1\n")
+    real = os.stat
+
+    def looked(where: str) -> os.stat_result:
+        kind = real(where)
+        monkeypatch.undo()
+        path.unlink()
+        if comes == "pipe":
+            os.mkfifo(path)
+        else:
+            path.symlink_to(secret)
+        return kind
+
+    monkeypatch.setattr(reading.os, "stat", looked)
+    with pytest.raises(Problem) as caught:
+        assert not read_bytes(str(path), "a", within=str(hangar))
+    assert caught.value.exit == 3
+
+
+def test_another_file_meanwhile(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path, secret = tmp_path / "a", tmp_path / "secret"
+    path.write_bytes(b"let x be 1\n")
+    secret.write_bytes(b"let secret be 1\n")
+    monkeypatch.setattr(reading, "_at_once", lambda _, flags: os.open(secret, flags))
+    assert "was replaced while it was read" in problem(path)

@@ -82,7 +82,10 @@ def test_accepts_go_along_with_a_dump_that_is_renamed(
 def test_a_card_or_the_hangar_can_say_which_craft_it_is(write: Write) -> None:
     for config, card in (
         (ANYWHERE, CARD),
-        (CONFIG.replace("dumps/*", "**/*").replace("card =", 'craft = "Avocet"\ncard ='), ""),
+        (
+            CONFIG.replace("dumps/*", "**/*").replace("card =", 'craft = "Avocet"\ncard ='),
+            "# nothing of it yet\n",
+        ),
     ):
         root = write({"cfglint.toml": config, AVOCET: ANONYMOUS, "cards/avocet.toml": card})
         accept_all(root)
