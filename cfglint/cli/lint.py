@@ -6,7 +6,7 @@ import os
 from typing import TYPE_CHECKING
 
 from cfglint.apart import SECONDS
-from cfglint.cli.parser import add_rules, add_shared, add_stdin, check_stdin, one_of
+from cfglint.cli.parser import add_rules, add_shared, add_stdin, check_stdin, named_file, one_of
 from cfglint.rule import GRADES
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def arguments(parser: Parser) -> None:
         metavar="FORM",
         help="write the report as `text` (for people), `sarif` (for programs), or as a pack offers",
     )
-    add("--sarif", metavar="FILE", help="write SARIF to a file besides")
+    add("--sarif", type=named_file, metavar="FILE", help="write SARIF to a file besides")
     add(
         "--profile",
         type=one_of("full", "hosted"),

@@ -246,6 +246,13 @@ def add_shared(parser: Parser) -> None:
     )
 
 
+def named_file(text: str) -> str:
+    """An argument type: a file's path, which nobody has left empty, as an unset variable does."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("no file is named; an empty name writes nothing")
+    return text
+
+
 def one_of(*words: str) -> Callable[[str], str]:
     """An argument type: one of these words, else a message with the nearest."""
 

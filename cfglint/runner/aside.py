@@ -36,6 +36,14 @@ def of_run(
             # It holds for all findings of the rule, those that have a grade of their own as well.
             own = f"not {rule.grade}" if grade != rule.grade else "whatever its findings would be"
             yield Aside(f"`{rule.id}` is graded {grade} here, {own}", place, rule.id)
+        if grade != "off" and not isinstance(said, str):
+            usual = {one.name: one.default for one in rule.options}
+            for option, value in said.items():
+                if option in usual and value != usual[option]:
+                    other = usual[option]
+                    other = f"{other:g}" if isinstance(other, float) else other
+                    text = f"`{rule.id}` is asked with {option} = {value}, not {other}"
+                    yield Aside(text, place, rule.id)
     mildest = floor or (config.floor if config is not None else "")
     if mildest and mildest != GRADES[-1]:
         below = " and ".join(GRADES[GRADES.index(mildest) + 1 :])

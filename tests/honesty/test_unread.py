@@ -385,7 +385,8 @@ def hangar(folder: Path) -> Path:
     (folder / "cfglint.toml").write_text(
         '[dialects]\nmine = "mine.toml"\n[[dumps]]\nfiles = "*.dump.txt"\ndialect = "mine"\n'
         '[lint]\nfloor = "fix"\n[rules]\n"modes/empty-range" = "off"\n'
-        '"modes/always-on" = { grade = "advise" }\n',
+        '"modes/always-on" = { grade = "advise" }\n'
+        '"modes/near-a-range-edge" = { margin_us = 4 }\n',
         encoding="utf-8",
     )
     return folder
@@ -397,6 +398,8 @@ def test_what_was_left_out_is_told(tmp_path: Path) -> None:
     run = lint(Request([str(hangar(tmp_path))]))
     places = {str(one.span).rpartition(":")[0]: one.text for one in run.aside}
     assert "`modes/empty-range` (fix) is switched off" in places["cfglint.toml:9"]
+    loosened = places["cfglint.toml:11"]
+    assert loosened.startswith("`modes/near-a-range-edge` is asked with margin_us = 4, not ")
     assert "graded advise here" in places["cfglint.toml:10"]
     assert "the floor is fix" in places["cfglint.toml:7"]
     assert "let motor-signal be dshot300" in next(
