@@ -75,7 +75,8 @@ def whole(
     text, left_out = _sound(f"{head}\n{draft.text}")
     dialect = _loaded(name, text)
     readers = [_read(source, dialect) for source in samples]
-    kept = list(_kept(readers, dialect))
+    # What holds no word would keep every line.
+    kept = [one for one in _kept(readers, dialect) if re.search(r"[^\W_]", one)]
     text += "\n".join(["", *tomlform.comment(KEPT), *tomlform.table("kept", {"at": kept})])
     text += "\nsure = false\n"
     dialect = _loaded(name, text)

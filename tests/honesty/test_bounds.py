@@ -191,3 +191,16 @@ def test_many_of_a_kind(fleet: Path, many: Callable[[], None], command: str) -> 
     many()
     code, _ = run(command, DUMP)
     assert code in ((0, 1, 3) if many in (channels, ranges) else (2,))
+
+
+def test_cures_are_made_within_bounds(fleet: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each is proven by reading the dump anew; beyond so many lines a finding stands without one."""
+    from cfglint.runner import records
+    from cfglint.runner.lint import Request, lint
+
+    monkeypatch.setattr(records, "MOST_READ", 0)
+    run = lint(Request(["dumps/dunlin.dump.txt"], processes=1))
+    cures = [one.cure for one in run.findings if one.cure is not None and one.cure.asks]
+    untold = [one for one in run.findings if one.cure and "lint once more" in one.cure.unwritten]
+    assert len(cures) == 1
+    assert untold
