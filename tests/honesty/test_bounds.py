@@ -194,7 +194,7 @@ def test_many_of_a_kind(fleet: Path, many: Callable[[], None], command: str) -> 
 
 
 def test_cures_are_made_within_bounds(fleet: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each is proven by reading the dump anew; beyond so many lines a finding stands without one."""
+    """Each is proven by reading the dump anew; beyond some lines a finding stands without one."""
     from cfglint.runner import records
     from cfglint.runner.lint import Request, lint
 
