@@ -101,11 +101,14 @@ class Child:
                     break
             if not over:
                 os.waitpid(self.number, 0)
-            self.number = 0
-            for end in (self.pipe, self.life):
-                os.close(end)
-                _ENDS.discard(end)
+            self._close()
         return status
+
+    def _close(self) -> None:
+        self.number = 0
+        for end in (self.pipe, self.life):
+            os.close(end)
+            _ENDS.discard(end)
 
     def _kill_group(self, number: int, signal: int) -> None:
         if self.grouped:
@@ -130,10 +133,7 @@ class Child:
                 os.killpg(self.number, signal.SIGKILL)
             except OSError:
                 pass
-        self.number = 0
-        for end in (self.pipe, self.life):
-            os.close(end)
-            _ENDS.discard(end)
+        self._close()
         if os.WIFSIGNALED(status):
             which = os.WTERMSIG(status)
             names = {one.value: one.name for one in signal.Signals}

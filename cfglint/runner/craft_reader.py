@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from cfglint.errors import EXIT_UNREAD, Problem
 from cfglint.runner.here import from_here
@@ -11,12 +11,16 @@ from cfglint.runner.names import stem
 from cfglint.runner.reading import read_bytes, refuse_packed
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from cfglint.craft import Card, Craft
     from cfglint.dialect import Dialect
     from cfglint.dialect.reading import Reader
     from cfglint.dump.source import Source
     from cfglint.runner.config import Config, Dumps
     from cfglint.runner.discover import Dump
+
+_T = TypeVar("_T")
 
 
 class ReadCraft(NamedTuple):
@@ -26,6 +30,19 @@ class ReadCraft(NamedTuple):
     reader: Reader
     card_file: str
     texts: dict[str, Source]
+
+
+def _once(held: dict[str, _T | Problem], name: str, read: Callable[[], _T]) -> _T:
+    """What ``read`` gives, or raises, the first time that this name is asked for."""
+    if name not in held:
+        try:
+            held[name] = read()
+        except Problem as problem:
+            held[name] = problem
+    found = held[name]
+    if isinstance(found, Problem):
+        raise found
+    return found
 
 
 class CraftReader:
@@ -128,16 +145,7 @@ class CraftReader:
 
     def _load_dialect(self, name: str) -> Dialect:
         """A dialect by name or, if it is named on the command line, by file."""
-        found = self._dialects.get(name)
-        if found is None:
-            try:
-                found = self._read_dialect(name)
-            except Problem as problem:
-                found = problem
-            self._dialects[name] = found
-        if isinstance(found, Problem):
-            raise found
-        return found
+        return _once(self._dialects, name, lambda: self._read_dialect(name))
 
     def _read_dialect(self, name: str) -> Dialect:
         from cfglint.dialect.load import bundled, bundled_names, load_dialect
@@ -187,16 +195,7 @@ class CraftReader:
         return path, self._shown(path)
 
     def _load_card(self, path: str, file: str, within: str = "") -> tuple[Card, Source]:
-        found = self._cards.get(path)
-        if found is None:
-            try:
-                found = self._read_card(path, file, within)
-            except Problem as problem:
-                found = problem
-            self._cards[path] = found
-        if isinstance(found, Problem):
-            raise found
-        return found
+        return _once(self._cards, path, lambda: self._read_card(path, file, within))
 
     def _read_card(self, path: str, file: str, within: str) -> tuple[Card, Source]:
         from cfglint.craft.cards import read_card

@@ -222,7 +222,7 @@ def _draft(
             item = _versioned(item, sources)
         several = not choice.told and _one_of_several(slot_of(choice.pair), slots)
         item = _guessed(item) if several or item.name in denied[1] else item
-        items.append(_marked_late(item, sources))
+        items.append(item)
         reopened += contradiction
     data = {"dialect": {"id": name}, "marks": marks, "modes": modes}
     proven, dropped = prove(sources, data, items)
@@ -379,7 +379,10 @@ def _single(slot: Slot, members: set[int]) -> bool:
 
 
 def _late_last(pairs: Sequence[match.Pair], sources: Sequence[Source]) -> list[match.Pair]:
-    """Pairs, those that call a craft something late in a dump with half their score."""
+    """Pairs, those that call a craft something late in a dump with half their score.
+
+    What a craft is called stands at the beginning; elsewhere it is a guess, and so it is marked.
+    """
 
     def late(pair: match.Pair) -> bool:
         return pair.setting.startswith("craft.") and any(
@@ -388,14 +391,6 @@ def _late_last(pairs: Sequence[match.Pair], sources: Sequence[Source]) -> list[m
 
     placed = [p._replace(score=p.score / 2) if late(p) else p for p in pairs]
     return sorted(placed, key=lambda pair: -pair.score)
-
-
-def _marked_late(item: Item, sources: Sequence[Source]) -> Item:
-    """What a craft is called stands at the beginning of a dump; elsewhere it is a guess."""
-    late = any(one.line > _EARLY * len(sources[one.sample].lines) for one in item.expects)
-    if not item.name.startswith("craft.") or not late:
-        return item
-    return _guessed(item)
 
 
 def _one_of_several(slot: Slot, slots: Sequence[Slot]) -> bool:

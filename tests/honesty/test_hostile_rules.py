@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Mapping
 from pathlib import Path
 from shutil import copytree
 from typing import Any
@@ -153,15 +154,21 @@ def test_a_fleet_rule_can_do_anything_too(fleet: Path, tmp_path: Path) -> None:
     assert run.outcomes == plain.outcomes
 
 
-def test_whatever_a_file_does_while_it_is_loaded(fleet: Path, tmp_path: Path) -> None:
-    _, plain, _ = ran(fleet, "--as", "sarif")
+def club(tmp_path: Path, names: Mapping[str, str]) -> Path:
+    """A folder of bad files, and a good one that is loaded after them."""
     folder = tmp_path / "club"
     folder.mkdir()
-    for name in FILES:
+    for name in names:
         (folder / f"{name}.py").write_text(bad_file(name))
     (folder / "zz.py").write_text(
         HEAD + RULE.format(id="good/one", name="made", body="return [found(craft)]")
     )
+    return folder
+
+
+def test_whatever_a_file_does_while_it_is_loaded(fleet: Path, tmp_path: Path) -> None:
+    _, plain, _ = ran(fleet, "--as", "sarif")
+    folder = club(tmp_path, FILES)
     code, text, told = ran(fleet, "--as", "sarif", "--rules", folder)
     assert code == 3
     for name in FILES:
@@ -177,13 +184,7 @@ def test_whatever_a_file_does_while_it_is_loaded(fleet: Path, tmp_path: Path) ->
 def test_what_a_file_leaves_behind_reaches_nobody(fleet: Path, tmp_path: Path) -> None:
     """It is loaded in processes of its own only, so what is left there is nowhere else."""
     plain_code, plain, _ = ran(fleet, "--as", "sarif")
-    folder = tmp_path / "club"
-    folder.mkdir()
-    for name in QUIET:
-        (folder / f"{name}.py").write_text(bad_file(name))
-    (folder / "zz.py").write_text(
-        HEAD + RULE.format(id="good/one", name="made", body="return [found(craft)]")
-    )
+    folder = club(tmp_path, QUIET)
     code, text, told = ran(fleet, "--as", "sarif", "--rules", folder)
     rows = others(text)
     good = [row for row in rows if row["ruleId"] == "good/one"]
