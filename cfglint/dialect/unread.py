@@ -103,14 +103,15 @@ def unread(reader: Reader, outside: str) -> Iterator[Unread]:
 def _cut_off(reader: Reader) -> Iterator[Unread]:
     """What may have stood behind the end of a dump that is not whole: all that no line says.
 
-    Which settings a full listing lacks is known, but not how many lines of modes it had.
+    Which settings a full listing lacks is known, but not how many lines of modes it had; what a
+    dump of changes lacks may be as it is by default, or not.
     """
     listing = reader.listing()
     if listing.unclosed:
         span = listing.unclosed[-1]
         said = reader.source.slice(span)[:_MOST]
         why = f"the end of the dump: line {span.line}, `{said}`, opens what nothing closes"
-    elif listing.named and listing.save and not listing.saved and reader.extent == "full":
+    elif listing.named and listing.save and not listing.saved:
         why = f"the end of the dump: no line `{listing.save}` stands there, so it may be cut off"
     else:
         return

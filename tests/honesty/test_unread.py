@@ -459,6 +459,21 @@ def test_a_listing_that_is_cut_off_says_nothing_of_modes_that_it_lacks(name: str
         assert "the end of the dump" in lacking(craft, rule), rule
 
 
+def test_changes_that_nothing_saved_say_nothing_of_what_they_lack() -> None:
+    """Without its end, what a dump of changes does not say need not be as it is by default."""
+    text = dump_of("bittern")
+    assert (
+        state(
+            read(text, card_of("bittern"), dialect_of("bittern")), "battery/voltages-out-of-order"
+        )
+        == "holds"
+    )
+    cut = read(text.replace("\nstow\n", "\n"), card_of("bittern"), dialect_of("bittern"))
+    assert "the end of the dump" in lacking(cut, "battery/voltages-out-of-order")
+    # What a line says it says.
+    assert state(cut, "motor/signal-esc-does-not-speak") == "holds"
+
+
 def test_a_section_that_is_left_open() -> None:
     text = dump_of("egret")
     craft = read(text[: text.index("channel 6 from 810")], card_of("egret"), dialect_of("egret"))
