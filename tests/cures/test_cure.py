@@ -88,7 +88,7 @@ def test_a_line_that_says_less_is_written_anew() -> None:
 def test_under_its_title() -> None:
     bench = Bench("egret")
     reader = Reader(bench.source, bench.dialect)
-    one = cure(reader, reader.craft(), (Put("motor.rate_hz", 480.0),))
+    one = cure(reader, reader.craft(), (Put("motor.rate_hz", 703.0),))
     assert one.steps[0].under
     assert "under" in one.steps[0].where()
 
