@@ -492,11 +492,19 @@ def link_leads_nowhere(craft: Craft, options: Options) -> Iterator[Finding | Mis
             fact = f"modes.{lost[0].partition(' ')[2]}" if lost else "rows.range"
             yield Missing(fact, "dialect", "a range may be there and not be understood")
             continue
-        yield Finding(
-            link.span,
-            f"{link.mode} follows {link.follows}, which no range turns on: the link does nothing",
-            f"give {link.follows} a range on a switch, or {link.mode} one of its own",
-        )
+        unread = craft.unread_modes()
+        if unread:
+            yield Missing(unread[0].fact, unread[0].where, unread[0].text)
+        else:
+            yield _leads_nowhere(link)
+
+
+def _leads_nowhere(link: ModeLink) -> Finding:
+    return Finding(
+        link.span,
+        f"{link.mode} follows {link.follows}, which no range turns on: the link does nothing",
+        f"give {link.follows} a range on a switch, or {link.mode} one of its own",
+    )
 
 
 def _followed(craft: Craft, mode: str) -> list[str]:

@@ -154,6 +154,16 @@ def left_on_default_signal(craft: Craft, options: Options) -> Iterator[Finding]:
             signals = ["servo-pwm", "oneshot125"]
             """,
         ),
+        bad(
+            """
+            let motor-signal be dshot300
+                                ^^^^^^^^ dshot300 brushed
+            """,
+            card="""
+            [esc]
+            signals = ["brushed"]
+            """,
+        ),
         unknown("let motor-signal be dshot300", missing="esc.signals"),
         unknown(
             "let loop-rate be 5100",
@@ -180,7 +190,7 @@ def signal_esc_does_not_speak(craft: Craft, options: Options) -> Iterator[Findin
     spoken = craft.from_card("esc.signals")
     if signal.value in spoken.value:
         return
-    known = _fitting(craft, spoken.value)
+    known = _fitting(craft, spoken.value) or _in_order(spoken.value)
     both_digital = _digital(signal) and any(SIGNALS[word].digital for word in known)
     yield Finding(
         craft.place(signal),

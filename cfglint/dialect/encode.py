@@ -244,7 +244,7 @@ def _number_like(old: str, codec: Codec, row: Setting, value: float) -> str:
     unit = (match["unit"] or "").strip()
     raw = _raw(codec, row, float(value), unit or codec.unit, attached=bool(unit))
     # As short as says the same: values are kept to nine digits.
-    close_to = 1e-9 * max(1.0, abs(raw))
+    close_to = 1e-8 * max(1.0, abs(raw))
     digits = next((n for n in range(9) if abs(round(raw, n) - raw) <= close_to), 9)
     text = show_number(round(raw, digits))
     places = len(match["rest"] or "")

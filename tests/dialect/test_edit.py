@@ -159,6 +159,7 @@ def test_most_values_can_be_written() -> None:
         ("failsafe.delay_s", Codec(), "400ms", 0.65, "650ms"),
         ("loop.rate_hz", Codec(), "8 kHz", 4000.0, "4 kHz"),
         ("loop.rate_hz", Codec(), "125 µs", 4000.0, "250 µs"),
+        ("loop.rate_hz", Codec(over=3_200_000), "90", 17777.7778, "180"),
         ("motor.poles", Codec(), "014", 12, "012"),
         ("craft.name", Codec(), "'Avocet'", "Bittern", "'Bittern'"),
         ("craft.name", Codec(), '"Avocet"', "Big Bittern", '"Big Bittern"'),

@@ -474,6 +474,12 @@ def test_changes_that_nothing_saved_say_nothing_of_what_they_lack() -> None:
     assert state(cut, "motor/signal-esc-does-not-speak") == "holds"
 
 
+def test_a_link_may_lead_to_a_row_that_was_not_read() -> None:
+    text = dump_of("avocet").replace("use self-right while", "use self-right during")
+    craft = read(text, card_of("avocet"), dialect_of("avocet"))
+    assert state(craft, "modes/link-leads-nowhere") == "unknown"
+
+
 def test_a_section_that_is_left_open() -> None:
     text = dump_of("egret")
     craft = read(text[: text.index("channel 6 from 810")], card_of("egret"), dialect_of("egret"))
