@@ -33,6 +33,7 @@ let loop-rate be 4000
 let least-spin be 5.9
 let least-spin be 5.6
 let least-spin be 5.9
+stow
 """
 
 
